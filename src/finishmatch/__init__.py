@@ -1,0 +1,3 @@
+"""finishmatch: the colour and finish bench of a restoration painter."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,5 @@
+"""Run the terminal face with ``python -m finishmatch``."""
+
+from finishmatch.cli import main
+
+main()

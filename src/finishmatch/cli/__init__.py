@@ -1,0 +1,84 @@
+"""The terminal face. Each group of commands is a file of its own and is imported only when it is used."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+
+import click
+
+from finishmatch.errors import InputError
+
+# command: (module that holds it, one line for the list of commands)
+COMMANDS = {
+    "demo": ("demo", "The whole job on the bundled, invented scenario."),
+    "compare": ("compare", "The difference of two colours, in numbers and in words."),
+    "bank": ("bank", "Fit the optics of a bank of tints, and look at them."),
+    "mix": ("mix", "A recipe in grams for a target colour."),
+    "correct": ("correct", "What to add to a poured tin to bring it to the target."),
+    "defect": ("defect", "Log a defect; decide how to rework it."),
+    "job": ("job", "The record: open, pour, spray, measure film, show, list."),
+}
+
+
+class _LazyGroup(click.Group):
+    """A group that imports a command's module only when that command is run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"finishmatch.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(module, f"{cmd_name}_command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+def _version(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
+    if wanted:
+        from finishmatch import __version__
+
+        click.echo(f"finishmatch {__version__}")
+        ctx.exit()
+
+
+@click.group(
+    cls=_LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="A first look:  finishmatch compare 52.1,-3.0,4.2 51.8,-2.6,4.9      The whole job:  finishmatch demo",
+)
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Show the version.")
+def root() -> None:
+    """The colour and finish bench of a restoration painter.
+
+    Match a period colour, mix it by weight, spray, measure, correct, decide the rework of a contaminated panel, and
+    keep the record. Exit status: 0 done; 1 the answer is no; 2 the input is wrong.
+    """
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run one command line and return its exit status; what is wrong is told in one line on standard error."""
+    try:
+        status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False)
+    except InputError as error:
+        click.echo(f"finishmatch: {error}", err=True)
+        return 2
+    except click.ClickException as error:
+        where = f" (see '{error.ctx.command_path} --help')" if getattr(error, "ctx", None) else ""
+        click.echo(f"finishmatch: {' '.join(error.format_message().split())}{where}", err=True)
+        return 2
+    except click.Abort:
+        click.echo("finishmatch: stopped; nothing more was written", err=True)
+        return 130
+    return status if isinstance(status, int) else 0
+
+
+def main() -> None:
+    """Entry point of the `finishmatch` command."""
+    sys.exit(run())

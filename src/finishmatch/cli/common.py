@@ -1,0 +1,107 @@
+"""What the commands share: options, the one JSON object, swatches in a colour terminal, progress."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+import click
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
+
+
+def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
+    """Add --light (repeatable) and --observer to a command."""
+
+    def decorate(command: Command) -> Command:
+        command = click.option(
+            "--observer", type=click.Choice(["2", "10"]), default="10", show_default=True, help="CIE observer, degrees."
+        )(command)
+        return click.option(
+            "--light",
+            "lights",
+            multiple=True,
+            default=tuple(default),
+            show_default=", ".join(default),
+            help="CIE light (D65, D50, A, F2, F11, LED-B3); repeat for several, the first is the reference.",
+        )(command)
+
+    return decorate
+
+
+def _plain(value: Any) -> Any:
+    """Turn arrays and numbers into what JSON knows; floats keep six significant decimals."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, str) or value is None or isinstance(value, bool):
+        return value
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, float):
+        return round(value, 6)
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def emit_json(document: dict[str, Any]) -> None:
+    """Print one JSON object on standard output."""
+    click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=False))
+
+
+def swatch(hex_colour: str, width: int = 4) -> str:
+    """Return a block of a colour for a colour terminal (spaces where the output has no colour)."""
+    rgb = tuple(int(hex_colour[i : i + 2], 16) for i in (1, 3, 5))
+    return click.style(" " * width, bg=rgb)
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> list[str]:
+    """Return lines of an aligned table; columns of numbers are set right."""
+    body = [list(row) for row in rows]
+    widths = [max(len(click.unstyle(cell)) for cell in column) for column in zip(header, *body, strict=True)]
+    right = [all(_numeric(row[i]) for row in body) for i in range(len(header))]
+
+    def line(cells: Sequence[str]) -> str:
+        padded = []
+        for cell, width, to_right in zip(cells, widths, right, strict=True):
+            gap = " " * (width - len(click.unstyle(cell)))
+            padded.append(gap + cell if to_right else cell + gap)
+        return (indent + "  ".join(padded)).rstrip()
+
+    return [line(header), *(line(row) for row in body)]
+
+
+def _numeric(cell: str) -> bool:
+    return cell in ("", "-") or cell.lstrip("+-").replace(".", "", 1).replace("%", "", 1).strip().isdigit()
+
+
+def say_warnings(warnings: Iterable[str]) -> None:
+    """Print warnings under a result."""
+    for warning in warnings:
+        click.echo(f"  note: {warning}")
+
+
+def say_cautions(cautions: Iterable[str]) -> None:
+    """Print the cautions that bear on what was just shown."""
+    click.echo()
+    for caution in cautions:
+        click.echo(f"  ! {caution}")
+
+
+@contextmanager
+def stage(text: str, quiet: bool = False) -> Iterator[None]:
+    """Tell on standard error, in a terminal, what is being done while it is done; it is wiped afterwards."""
+    shown = not quiet and sys.stderr.isatty()
+    if shown:
+        click.echo(f"\r  {text} …", nl=False, err=True)
+    try:
+        yield
+    finally:
+        if shown:
+            click.echo("\r" + " " * (len(text) + 6) + "\r", nl=False, err=True)

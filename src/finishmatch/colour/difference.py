@@ -1,0 +1,162 @@
+"""Colour differences: CIEDE2000 with its parts, and ΔE*ab with ΔL* Δa* Δb* ΔC* ΔH*."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from finishmatch.colour.grid import Floats
+
+_POW25_7 = 25.0**7
+_COS30, _SIN30 = np.cos(np.radians(30)), np.sin(np.radians(30))
+_COS6, _SIN6 = np.cos(np.radians(6)), np.sin(np.radians(6))
+_COS63, _SIN63 = np.cos(np.radians(63)), np.sin(np.radians(63))
+_BLOCK = 1 << 14  # colours worked on at a time, so that the working arrays stay in cache
+
+
+class De00Parts(NamedTuple):
+    """The signed parts of CIEDE2000, each ΔX'/(kX SX), and the rotation factor; ΔE00² = l² + c² + h² + rotation·c·h."""
+
+    lightness: Floats
+    chroma: Floats
+    hue: Floats
+    rotation: Floats
+
+
+class CielabDelta(NamedTuple):
+    """ΔL*, Δa*, Δb*, ΔC*ab, ΔH*ab (signed: positive is counter-clockwise), and ΔE*ab; trial minus standard."""
+
+    L: Floats
+    a: Floats
+    b: Floats
+    C: Floats
+    H: Floats
+    E: Floats
+
+
+def _seventh(value: Floats) -> Floats:
+    cube = value * value * value
+    return cube * cube * value
+
+
+def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
+    """Return the weighted lightness, chroma and hue parts of CIEDE2000, kL = kC = kH = 1.
+
+    Parameters
+    ----------
+    standard, trial : array_like, shape (..., 3)
+        CIELAB; the shapes broadcast.
+
+    Returns
+    -------
+    De00Parts
+        Arrays of the broadcast shape less its last axis.
+
+    References
+    ----------
+    ISO/CIE 11664-6; Sharma, Wu and Dalal, Color Res. Appl. 30 (2005) 21-30.
+    """
+    L1, a1, b1 = np.moveaxis(np.asarray(standard, dtype=float), -1, 0)
+    L2, a2, b2 = np.moveaxis(np.asarray(trial, dtype=float), -1, 0)
+    mean7 = _seventh((np.sqrt(a1 * a1 + b1 * b1) + np.sqrt(a2 * a2 + b2 * b2)) / 2)
+    stretch = 1.5 - 0.5 * np.sqrt(mean7 / (mean7 + _POW25_7))
+    a1, a2 = stretch * a1, stretch * a2
+    c1, c2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)
+    # hues in 0 to 2π as the standard has them: for exactly opposite hues the side taken depends on it
+    h1, h2 = np.arctan2(b1, a1), np.arctan2(b2, a2)
+    h1, h2 = h1 + 2 * np.pi * (h1 < 0), h2 + 2 * np.pi * (h2 < 0)
+    neutral = (c1 == 0) | (c2 == 0)
+    turn = h2 - h1
+    folded = turn - 2 * np.pi * np.sign(turn) * (np.abs(turn) > np.pi)
+    dh = 2 * np.sqrt(c1 * c2) * np.sin(folded / 2)
+    # mean hue: halfway along the shorter arc; for a neutral colour the hue of the other
+    hue = np.where(neutral, np.where(c1 == 0, h2, h1), h1 + folded / 2)
+    hue = hue + 2 * np.pi * ((hue < 0).astype(float) - (hue >= 2 * np.pi))
+    c_mean = (c1 + c2) / 2
+    l50 = ((L1 + L2) / 2 - 50) ** 2
+    # T = 1 - 0.17cos(h - 30°) + 0.24cos(2h) + 0.32cos(3h + 6°) - 0.20cos(4h - 63°), by the multiple-angle identities
+    cos1, sin1 = np.cos(hue), np.sin(hue)
+    cos2, sin2 = cos1 * cos1 - sin1 * sin1, 2 * sin1 * cos1
+    cos3, sin3 = cos2 * cos1 - sin2 * sin1, sin2 * cos1 + cos2 * sin1
+    cos4, sin4 = cos2 * cos2 - sin2 * sin2, 2 * sin2 * cos2
+    t = (
+        1
+        - 0.17 * (_COS30 * cos1 + _SIN30 * sin1)
+        + 0.24 * cos2
+        + 0.32 * (_COS6 * cos3 - _SIN6 * sin3)
+        - 0.20 * (_COS63 * cos4 + _SIN63 * sin4)
+    )
+    s_l = 1 + 0.015 * l50 / np.sqrt(20 + l50)
+    s_c = 1 + 0.045 * c_mean
+    s_h = 1 + 0.015 * c_mean * t
+    c7 = _seventh(c_mean)
+    bump = np.exp(-(((np.degrees(hue) - 275) / 25) ** 2))
+    rotation = -2 * np.sqrt(c7 / (c7 + _POW25_7)) * np.sin(np.pi / 3 * bump)
+    return De00Parts((L2 - L1) / s_l, (c2 - c1) / s_c, dh / s_h, rotation)
+
+
+def _combine(parts: De00Parts) -> Floats:
+    l, c, h, r = parts  # noqa: E741
+    de: Floats = np.sqrt(np.maximum(l * l + c * c + h * h + r * c * h, 0))
+    return de
+
+
+def de00(standard: Floats, trial: Floats) -> Floats:
+    """Return the CIEDE2000 difference of colours, kL = kC = kH = 1.
+
+    Parameters
+    ----------
+    standard, trial : array_like, shape (..., 3)
+        CIELAB; the shapes broadcast.
+
+    Returns
+    -------
+    ndarray
+        ΔE00, the broadcast shape less its last axis.
+
+    References
+    ----------
+    ISO/CIE 11664-6; Sharma, Wu and Dalal, Color Res. Appl. 30 (2005) 21-30.
+    """
+    standard, trial = np.broadcast_arrays(np.asarray(standard, float), np.asarray(trial, float))
+    shape = standard.shape[:-1]
+    if standard.size <= 3 * _BLOCK:
+        return _combine(de00_parts(standard, trial))
+    flat1, flat2 = standard.reshape(-1, 3), trial.reshape(-1, 3)
+    out = np.empty(flat1.shape[0])
+    for start in range(0, out.size, _BLOCK):
+        cut = slice(start, start + _BLOCK)
+        out[cut] = _combine(
+            de00_parts(np.ascontiguousarray(flat1[cut].T).T, np.ascontiguousarray(flat2[cut].T).T)
+        )
+    return out.reshape(shape)
+
+
+def cielab_delta(standard: Floats, trial: Floats) -> CielabDelta:
+    """Return the CIELAB difference, trial minus standard, with its polar parts.
+
+    Parameters
+    ----------
+    standard, trial : array_like, shape (..., 3)
+
+    Returns
+    -------
+    CielabDelta
+
+    References
+    ----------
+    ISO/CIE 11664-4.
+    """
+    standard, trial = np.asarray(standard, float), np.asarray(trial, float)
+    d = trial - standard
+    c1, c2 = np.hypot(standard[..., 1], standard[..., 2]), np.hypot(trial[..., 1], trial[..., 2])
+    cross = standard[..., 1] * trial[..., 2] - standard[..., 2] * trial[..., 1]
+    dot = standard[..., 1] * trial[..., 1] + standard[..., 2] * trial[..., 2]
+    # 2·sqrt(c1·c2)·sin(Δh/2) in the form that keeps its digits for near colours (Sève 1991)
+    under = np.sqrt(np.maximum((c1 * c2 + dot) / 2, 0))
+    opposite = np.sqrt(np.maximum(2 * (c1 * c2 - dot), 0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dh = np.where(under > 1e-9 * (c1 * c2 + 1), cross / under, np.copysign(opposite, cross))
+    dh = np.where(c1 * c2 == 0, 0.0, dh)
+    return CielabDelta(d[..., 0], d[..., 1], d[..., 2], c2 - c1, dh, np.sqrt((d * d).sum(axis=-1)))

@@ -1,0 +1,12 @@
+"""The one spectral grid of the house: 400 to 700 nm by 10 nm, 31 values."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+WAVELENGTHS_NM: Floats = np.arange(400.0, 701.0, 10.0)
+WAVELENGTHS_NM.setflags(write=False)
+SIZE = WAVELENGTHS_NM.size
