@@ -70,8 +70,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
         click.echo(f"finishmatch: {error}", err=True)
         return 2
     except click.ClickException as error:
-        where = f" (see '{error.ctx.command_path} --help')" if getattr(error, "ctx", None) else ""
-        click.echo(f"finishmatch: {' '.join(error.format_message().split())}{where}", err=True)
+        context = getattr(error, "ctx", None)
+        help_at = f" (see '{context.command_path} --help')" if context else ""
+        click.echo(f"finishmatch: {' '.join(error.format_message().split())}{help_at}", err=True)
         return 2
     except click.Abort:
         click.echo("finishmatch: stopped; nothing more was written", err=True)

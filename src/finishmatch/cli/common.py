@@ -57,8 +57,8 @@ def emit_json(document: dict[str, Any]) -> None:
 
 def swatch(hex_colour: str, width: int = 4) -> str:
     """Return a block of a colour for a colour terminal (spaces where the output has no colour)."""
-    rgb = tuple(int(hex_colour[i : i + 2], 16) for i in (1, 3, 5))
-    return click.style(" " * width, bg=rgb)
+    red, green, blue = (int(hex_colour[i : i + 2], 16) for i in (1, 3, 5))
+    return click.style(" " * width, bg=(red, green, blue))
 
 
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> list[str]:

@@ -127,9 +127,7 @@ def de00(standard: Floats, trial: Floats) -> Floats:
     out = np.empty(flat1.shape[0])
     for start in range(0, out.size, _BLOCK):
         cut = slice(start, start + _BLOCK)
-        out[cut] = _combine(
-            de00_parts(np.ascontiguousarray(flat1[cut].T).T, np.ascontiguousarray(flat2[cut].T).T)
-        )
+        out[cut] = _combine(de00_parts(np.ascontiguousarray(flat1[cut].T).T, np.ascontiguousarray(flat2[cut].T).T))
     return out.reshape(shape)
 
 

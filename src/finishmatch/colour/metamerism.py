@@ -42,6 +42,4 @@ def metamerism_index(
     )
     white = white_point(test, observer)
     corrected = reflectance_to_xyz(trial, test, observer) * in_reference
-    return de00(
-        xyz_to_lab(reflectance_to_xyz(standard, test, observer), white), xyz_to_lab(corrected, white)
-    )
+    return de00(xyz_to_lab(reflectance_to_xyz(standard, test, observer), white), xyz_to_lab(corrected, white))

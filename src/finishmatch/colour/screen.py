@@ -9,13 +9,11 @@ from finishmatch.colour.grid import Floats
 from finishmatch.colour.tristimulus import white_point
 
 # IEC 61966-2-1
-_XYZ_TO_RGB = np.array(
-    [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
-)
+_XYZ_TO_RGB = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
 
 
 def lab_to_srgb(lab: Floats) -> Floats:
-    """Return 8-bit sRGB values, shape (..., 3), of CIELAB colours; colours outside the screen's gamut are clipped.
+    """Return sRGB levels 0 to 255, shape (..., 3), of CIELAB colours; colours outside the screen's gamut are clipped.
 
     The Lab of any light and observer is shown as if the eye had adapted to the screen's own white, which is what
     a swatch on a screen is for.
@@ -23,10 +21,11 @@ def lab_to_srgb(lab: Floats) -> Floats:
     xyz = lab_to_xyz(lab, white_point("D65", 2)) / 100
     linear = np.clip(xyz @ _XYZ_TO_RGB.T, 0, 1)
     encoded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.rint(255 * encoded).astype(np.uint8)
+    levels: Floats = np.rint(255 * encoded)
+    return levels
 
 
 def lab_to_hex(lab: Floats) -> str:
     """Return one CIELAB colour, shape (3,), as "#rrggbb" for a swatch."""
-    red, green, blue = lab_to_srgb(np.asarray(lab, float))
+    red, green, blue = (int(level) for level in lab_to_srgb(np.asarray(lab, float)))
     return f"#{red:02x}{green:02x}{blue:02x}"

@@ -1,0 +1,38 @@
+"""A measurement comes in: typed Lab, readings files, batch files, bank folders.
+
+Everything spectral is brought onto the house grid here, once.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+from finishmatch.readings.reading import Reading
+from finishmatch.readings.resolve import resolve_reading, typed_lab
+
+__all__ = [
+    "Reading",
+    "load_fit",
+    "read_bank",
+    "read_batch",
+    "read_readings",
+    "resolve_reading",
+    "store_fit",
+    "typed_lab",
+]
+
+_LATER = {
+    "load_fit": "fitfile",
+    "read_bank": "bankfolder",
+    "read_batch": "batchfile",
+    "read_readings": "readingsfile",
+    "store_fit": "fitfile",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import the file readers when they are asked for, so that a typed colour doesn't wait for them."""
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"finishmatch.readings.{_LATER[name]}"), name)

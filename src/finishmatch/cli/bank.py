@@ -1,0 +1,116 @@
+"""`finishmatch bank`: fit the optics of a bank of tints, and look at them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from finishmatch.cli.common import emit_json, json_option, say_warnings, swatch, table
+
+FIT_EXAMPLE = """\b
+Example:
+  finishmatch bank fit swatches/bank
+"""
+SHOW_EXAMPLE = """\b
+Example:
+  finishmatch bank show swatches/bank
+"""
+
+
+@click.group(epilog="Example:  finishmatch bank show swatches/bank")
+def bank_command() -> None:
+    """A bank of tints: the tins on the shelf and the panels they were characterised from."""
+
+
+@bank_command.command("fit", epilog=FIT_EXAMPLE)
+@click.argument("bank")
+@json_option
+def fit_command(bank: str, as_json: bool) -> int:
+    """Fit K and S of every tint, and the surface, on the panels of the folder BANK, and keep the fit beside them."""
+    from finishmatch.cli.inputs import open_bank
+
+    fitted = open_bank(bank, must_store=True)
+    fit = fitted.fit
+    surface = fit.optics.surface
+    if as_json:
+        emit_json(
+            {
+                "tints": {
+                    name: {"panels": fit.panels_per_tint[name], "residual_de00": fit.residual_per_tint[name]}
+                    for name in fit.optics.names
+                },
+                "surface": {"k1": surface.k1, "k2": surface.k2},
+                "panels": [{"panel": p.panel, "residual_de00": p.residual_de00} for p in fit.panels],
+                "warnings": list(fit.warnings),
+            }
+        )
+        return 0
+    click.echo(f"  {fitted.bank.name}: {len(fit.panels)} hiding panels of {len(fit.optics.names)} tints fitted")
+    click.echo(f"  surface: k1 {surface.k1:.4f} (from the binder's index), k2 {surface.k2:.3f} (fitted)")
+    residuals = sorted(p.residual_de00 for p in fit.panels)
+    click.echo(f"  residual ΔE00: median {residuals[len(residuals) // 2]:.2f}, worst {residuals[-1]:.2f}\n")
+    rows = [[name, str(fit.panels_per_tint[name]), f"{fit.residual_per_tint[name]:.2f}"] for name in fit.optics.names]
+    click.echo("\n".join(table(["tint", "panels", "residual ΔE00"], rows)))
+    click.echo()
+    worst = sorted(fit.panels, key=lambda p: -p.residual_de00)[:5]
+    click.echo("  panels furthest from the fit: " + ", ".join(f"{p.panel} {p.residual_de00:.2f}" for p in worst))
+    say_warnings(fit.warnings)
+    return 0
+
+
+@bank_command.command("show", epilog=SHOW_EXAMPLE)
+@click.argument("bank")
+@json_option
+def show_command(bank: str, as_json: bool) -> int:
+    """Show the tints of the folder BANK: role, stock, price, masstone and letdown colours."""
+    import numpy as np
+
+    from finishmatch.cli.inputs import open_bank
+    from finishmatch.colour import reflectance_to_lab
+    from finishmatch.colour.screen import lab_to_hex
+    from finishmatch.match.strength import predicted_reflectance
+
+    fitted = open_bank(bank)
+    optics = fitted.fit.optics
+    white = next((tint.name for tint in fitted.bank.tints if tint.role == "white"), None)
+    rows: list[list[str]] = []
+    document: dict[str, Any] = {}
+    for tint in fitted.bank.tints:
+        facts = {
+            "role": tint.role,
+            "colour_index": tint.colour_index,
+            "density_kg_l": tint.density_kg_l,
+            "volume_solids": tint.volume_solids,
+            "price_per_kg": tint.price_per_kg,
+            "stock_g": tint.stock_g,
+        }
+        swatches = ["", ""]
+        if tint.name in optics.names:
+            grams = np.zeros(len(optics.names))
+            grams[optics.index(tint.name)] = 1
+            masstone = reflectance_to_lab(predicted_reflectance(optics, grams))
+            facts |= {"masstone_lab": masstone, "usable": tint.name in fitted.fit.usable}
+            swatches[0] = swatch(lab_to_hex(masstone))
+            if white and tint.name != white:
+                grams = 0.1 * grams
+                grams[optics.index(white)] = 0.9
+                letdown = reflectance_to_lab(predicted_reflectance(optics, grams))
+                facts["letdown_lab"] = letdown
+                swatches[1] = swatch(lab_to_hex(letdown))
+        document[tint.name] = facts
+        rows.append(
+            [*swatches, tint.name, tint.role, tint.colour_index, f"{tint.density_kg_l:.2f}",
+             f"{tint.volume_solids:.2f}", f"{tint.price_per_kg:.2f}", f"{tint.stock_g:.0f}",
+             *(("-",) * 3 if "masstone_lab" not in facts else (f"{v:.1f}" for v in masstone))]
+        )  # fmt: skip
+    warnings = [*fitted.fit.warnings, *fitted.warnings]
+    if as_json:
+        emit_json({"name": fitted.bank.name, "geometry": fitted.bank.geometry, "tints": document, "warnings": warnings})
+        return 0
+    click.echo(f"  {fitted.bank.name}, read {fitted.bank.geometry}; masstone, and one part in ten in white\n")
+    header = ["full", "1:9", "tint", "role", "pigment", "kg/L", "solids", "price/kg", "stock g", "L*", "a*", "b*"]
+    click.echo("\n".join(table(header, rows)))
+    click.echo()
+    say_warnings(warnings)
+    return 0

@@ -1,0 +1,200 @@
+"""`finishmatch correct`: what to add to a poured tin."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from finishmatch.cautions import MIXING
+from finishmatch.cli.common import (
+    emit_json,
+    job_option,
+    json_option,
+    light_options,
+    say_cautions,
+    say_warnings,
+    stage,
+    table,
+)
+from finishmatch.cli.inputs import scale_options
+from finishmatch.errors import InputError
+
+if TYPE_CHECKING:
+    from finishmatch.match.correct import Correction
+    from finishmatch.match.recipe import Recipe
+    from finishmatch.match.target import ColourTarget
+    from finishmatch.readings import Reading
+
+EXAMPLE = """\b
+Example:
+  finishmatch correct swatches/evidence.csv@tin --bank swatches/bank --batch swatches/batch1.csv \\
+      --sprayed swatches/card1.csv
+
+Exit status: 0 when the tolerance is reached (or was already), 1 when adding can't reach it: what a fresh batch would
+need is given then.
+"""
+
+
+@click.command(epilog=EXAMPLE)
+@click.argument("target", required=False)
+@click.option("--lab", metavar="L,a,b", help="A typed target in place of TARGET (under the first --light).")
+@click.option("--bank", required=True, metavar="FOLDER", help="The bank the tin was mixed from.")
+@click.option("--batch", required=True, metavar="FILE", help="What was poured: a CSV of tint,grams.")
+@click.option("--sprayed", required=True, metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.")
+@click.option("--tolerance", type=float, default=0.5, show_default=True, help="ΔE00 to reach in every light.")
+@click.option(
+    "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
+)
+@scale_options
+@light_options(("D65", "A", "F11"))
+@job_option
+@json_option
+def correct_command(
+    target: str | None,
+    lab: str | None,
+    bank: str,
+    batch: str,
+    sprayed: str,
+    tolerance: float,
+    max_growth: float,
+    scale_step: float,
+    smallest: float | None,
+    lights: tuple[str, ...],
+    observer: str,
+    job: str | None,
+    as_json: bool,
+) -> int:
+    """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).
+
+    Nothing is ever taken out of a tin: the answer only adds. What the spray-out tells of the strength of today's tins
+    is used and shown.
+    """
+    from finishmatch.cli.inputs import light_list, open_bank, reading_of, scale_of
+    from finishmatch.match.correct import correct_batch
+    from finishmatch.match.target import colour_target
+    from finishmatch.readings import read_batch
+
+    if (target is None) == (lab is None):
+        raise InputError("correct", "one target is needed", "give TARGET or --lab L,a,b")
+    if job:
+        from finishmatch.cli.recording import check_job
+
+        check_job(job)
+    names = light_list(lights)
+    standard = reading_of(target or lab or "", names[0], int(observer))
+    trial = reading_of(sprayed, names[0], int(observer))
+    narrowed = trial if standard.is_spectral and not trial.is_spectral else None
+    goal = colour_target(
+        standard, (narrowed.light,) if narrowed else names, narrowed.observer if narrowed else int(observer)
+    )
+    fitted = open_bank(bank)
+    poured = read_batch(Path(batch), fitted.bank.tint_names)
+    optics = fitted.fit.optics.chosen([name for name in fitted.fit.optics.names if name in fitted.fit.usable])
+    scale = scale_of(scale_step, smallest)
+    with stage("looking for the smallest addition"):
+        found = correct_batch(goal, optics, fitted.bank.tints, poured, trial, tolerance, max_growth, scale)
+        fresh = None if found.reachable else _fresh_batch(goal, optics, fitted.bank.tints, found, poured, scale)
+    warnings = list(found.warnings)
+    if narrowed:
+        warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
+    warnings += fitted.warnings
+    if job:
+        _record(job, standard, trial, goal, poured, found, tolerance, Path(batch))
+    if as_json:
+        emit_json(as_document(found, fresh, warnings))
+    else:
+        _show(found, fresh, warnings, sum(grams for _, grams in poured), tolerance)
+    return 0 if found.reachable else 1
+
+
+def _fresh_batch(
+    goal: ColourTarget, optics: Any, tints: Any, found: Correction, poured: tuple[tuple[str, float], ...], scale: Any
+) -> Recipe | None:
+    """Return the best recipe for a fresh batch of the same weight with today's strengths, or None."""
+    import numpy as np
+
+    from finishmatch.match.recipe import propose_recipes
+
+    today = optics.strengthened(np.array([found.strengths.get(name, 1.0) for name in optics.names]))
+    try:
+        return propose_recipes(goal, today, tints, round(sum(grams for _, grams in poured), 1), scale).recipes[0]
+    except InputError:
+        return None  # the stock doesn't allow one, or no scale step does; the correction itself stands
+
+
+def as_document(found: Correction, fresh: Recipe | None, warnings: list[str]) -> dict[str, Any]:
+    """Return the JSON object of a correction."""
+    return {
+        "reachable": found.reachable,
+        "additions": [{"tint": tint, "grams": grams} for tint, grams in found.additions],
+        "growth": found.growth,
+        "lights": found.lights,
+        "before": found.before,
+        "strengths": found.strengths,
+        "growth_needed": found.growth_needed,
+        "fresh_batch": None
+        if fresh is None
+        else {"parts": [{"tint": tint, "grams": grams} for tint, grams in fresh.parts], "lights": fresh.lights},
+        "why": found.why,
+        "warnings": warnings,
+    }
+
+
+def _show(found: Correction, fresh: Recipe | None, warnings: list[str], poured_g: float, tolerance: float) -> None:
+    told = "   ".join(f"{light} {de:.2f}" for light, de in found.before.items())
+    click.echo(f"  as sprayed   ΔE00 {told}")
+    click.echo(f"  {found.why}")
+    off = {name: factor for name, factor in found.strengths.items() if abs(factor - 1) >= 0.01}
+    if off:
+        strong = ", ".join(
+            f"{name} {factor - 1:+.0%}" for name, factor in sorted(off.items(), key=lambda p: -abs(p[1] - 1))
+        )
+        click.echo(f"  strength of today's tins against the bank: {strong}")
+    if found.additions:
+        click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
+        click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
+        told = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
+        click.echo(
+            f"     {sum(g for _, g in found.additions):g} g into {poured_g:g} g (growth {found.growth:.1%}); "
+            f"expected ΔE00 {told}"
+        )
+    if fresh is not None:
+        click.echo(
+            f"\n  a fresh batch of {fresh.grams:g} g with today's strengths (expected worst {fresh.worst_de00:.2f})"
+        )
+        click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in fresh.parts], indent="     ")))
+    click.echo()
+    if not found.reachable:
+        click.echo(f"  the tolerance of {tolerance:g} is not reached by adding")
+    say_warnings(warnings)
+    say_cautions(MIXING)
+
+
+def _record(
+    job: str,
+    standard: Reading,
+    trial: Reading,
+    goal: ColourTarget,
+    poured: tuple[tuple[str, float], ...],
+    found: Correction,
+    tolerance: float,
+    batch_file: Path,
+) -> None:
+    from finishmatch.cli.entries import correction_entry, sources_of, spray_out_entry, verdict_entry
+    from finishmatch.cli.recording import record_to
+    from finishmatch.ledger import BatchEntry, Nth
+    from finishmatch.match.verdict import judge
+
+    verdict = judge(standard, trial, goal.lights, goal.observer, tolerance)
+    record_to(
+        job,
+        [
+            BatchEntry(parts=list(poured)),
+            spray_out_entry(trial, Nth(0)),
+            verdict_entry(standard, trial, verdict),
+            correction_entry(found, Nth(0)),
+        ],
+        [*sources_of(standard, trial), batch_file],
+    )

@@ -1,0 +1,82 @@
+"""What a recipe is to match: a spectrum, or CIELAB under one light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.errors import InputError
+from finishmatch.match.metric import de00_vectors
+from finishmatch.readings import Reading
+
+
+@dataclass(frozen=True)
+class ColourTarget:
+    """A colour to be matched, as seen in the lights it is to be judged in.
+
+    Parameters
+    ----------
+    name : str
+    reflectance : ndarray, shape (31,), or None
+        None when only CIELAB is known.
+    lights : tuple of str
+        The lights the match is judged in; the first is the reference. With only CIELAB, the one it is known under.
+    observer : int
+    labs : ndarray, shape (lights, 3)
+    warnings : tuple of str
+        What can't be promised of this target.
+    """
+
+    name: str
+    reflectance: Floats | None
+    lights: tuple[str, ...]
+    observer: int
+    labs: Floats
+    warnings: tuple[str, ...] = ()
+
+    def differences(self, reflectance: Floats) -> Floats:
+        """Return ΔE00 to the target in each light, shape (..., lights), of spectra of shape (..., 31)."""
+        vectors = self.vectors(reflectance)
+        de: Floats = np.sqrt((vectors**2).sum(axis=-1))
+        return de
+
+    def vectors(self, reflectance: Floats) -> Floats:
+        """Return differences to the target as vectors of length ΔE00, shape (..., lights, 3)."""
+        labs = [reflectance_to_lab(reflectance, light, self.observer) for light in self.lights]
+        return de00_vectors(self.labs, np.stack(labs, axis=-2))
+
+    def vectors_and_slope(self, reflectance: Floats) -> tuple[Floats, Floats]:
+        """Return `vectors` and their slope with respect to the spectrum, shape (..., lights, 3, 31)."""
+        labs = np.stack([reflectance_to_lab(reflectance, light, self.observer) for light in self.lights], axis=-2)
+        per_r = np.stack(
+            [reflectance_to_lab_slope(reflectance, light, self.observer) for light in self.lights], axis=-3
+        )
+        vectors = de00_vectors(self.labs, labs)
+        step = 1e-4
+        per_lab = np.stack(
+            [(de00_vectors(self.labs, labs + step * axis) - vectors) / step for axis in np.eye(3)], axis=-1
+        )
+        return vectors, np.matmul(per_lab, per_r)
+
+
+def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> ColourTarget:
+    """Return the target a reading stands for, judged in the lights named.
+
+    Raises
+    ------
+    InputError
+        When no light is named, or a CIELAB reading's own light is not the one asked for.
+    """
+    if not lights:
+        raise InputError("--light", "no light is named", "name at least one, for example D65")
+    if reading.reflectance is not None:
+        labs = np.stack([reading.lab_in(light, observer) for light in lights])
+        return ColourTarget(reading.name, reading.reflectance, lights, observer, labs, reading.warnings)
+    warning = (
+        f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there, and "
+        "nothing can be promised in another light (metamerism); a spectrum would tell"
+    )
+    lab = reading.lab_in(reading.light, reading.observer)
+    return ColourTarget(reading.name, None, (reading.light,), reading.observer, lab[None], (*reading.warnings, warning))

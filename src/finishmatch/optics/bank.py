@@ -1,0 +1,100 @@
+"""A bank of tints and the panels it was characterised from, as plain data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats
+
+ROLES = ("white", "black", "tint", "clear")
+
+
+@dataclass(frozen=True)
+class Tint:
+    """One tin of the bank: what a painter weighs, and what of it stays in the dry film."""
+
+    name: str
+    role: str
+    colour_index: str
+    density_kg_l: float
+    volume_solids: float
+    price_per_kg: float
+    stock_g: float
+
+    @property
+    def dry_ml_per_g(self) -> float:
+        """Dry film volume of a gram as weighed, mL/g."""
+        return self.volume_solids / self.density_kg_l
+
+
+@dataclass(frozen=True)
+class Panel:
+    """A drawn-down panel: what was weighed into it, what it lies on, and its readings.
+
+    `ground` and `build_um` are None for a panel that hides; `repeats` has shape (n, 31).
+    """
+
+    name: str
+    grams: tuple[tuple[str, float], ...]
+    ground: str | None
+    build_um: float | None
+    repeats: Floats
+
+    @property
+    def hides(self) -> bool:
+        """Whether the panel was read as one that hides its ground."""
+        return self.ground is None
+
+    @property
+    def reflectance(self) -> Floats:
+        """Mean reading, shape (31,)."""
+        mean: Floats = self.repeats.mean(axis=0)
+        return mean
+
+
+@dataclass(frozen=True)
+class Bank:
+    """A bank of tints with its panels and grounds; `digest` is the hash of what it was read from."""
+
+    name: str
+    geometry: str
+    binder_index: float
+    tints: tuple[Tint, ...]
+    panels: tuple[Panel, ...]
+    grounds: tuple[tuple[str, Floats], ...]
+    digest: str
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def tint_names(self) -> list[str]:
+        """Names in the order of the bank."""
+        return [tint.name for tint in self.tints]
+
+    def tint(self, name: str) -> Tint:
+        """Return the tint of a name; KeyError when there is none."""
+        for tint in self.tints:
+            if tint.name == name:
+                return tint
+        raise KeyError(name)
+
+
+def volume_fractions(grams: Floats, dry_ml_per_g: Floats) -> Floats:
+    """Return the dry volume fraction of each tint in the film.
+
+    Parameters
+    ----------
+    grams : ndarray, shape (..., n)
+        As weighed.
+    dry_ml_per_g : ndarray, shape (n,)
+        Volume solids over density of each tint.
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+        Summing to 1.
+    """
+    volume = np.asarray(grams, dtype=float) * np.asarray(dry_ml_per_g, dtype=float)
+    fractions: Floats = volume / volume.sum(axis=-1, keepdims=True)
+    return fractions

@@ -1,0 +1,45 @@
+"""A batch file: `tint,grams`, in the order poured."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from difflib import get_close_matches
+from pathlib import Path
+
+from finishmatch.errors import InputError
+from finishmatch.readings.tablefile import read_table
+
+MAX_GRAMS = 1e6
+
+
+def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[str, float], ...]:
+    """Read what was poured.
+
+    Parameters
+    ----------
+    path : Path
+        UTF-8 CSV with the columns ``tint,grams``; a tint poured twice stands twice.
+    known : collection of str or None
+        The tints of the bank; a name that isn't one of them is refused.
+
+    Returns
+    -------
+    tuple of (tint, grams)
+        In the order poured; grams are above 0 for at least one row and never negative.
+
+    Raises
+    ------
+    InputError
+    """
+    table = read_table(Path(path), required=("tint", "grams"), optional=())
+    poured = []
+    for row in table.rows:
+        tint, grams = row.text("tint"), row.number("grams", 0, MAX_GRAMS)
+        if known is not None and tint not in known:
+            near = get_close_matches(tint, known, n=2)
+            mend = f"did you mean {' or '.join(near)}?" if near else "the bank has " + ", ".join(sorted(known)[:8])
+            raise InputError(row.where("tint"), f"the bank has no tint {tint[:40]!r}", mend)
+        poured.append((tint, grams))
+    if not any(grams > 0 for _, grams in poured):
+        raise InputError(str(path), "nothing was poured: every weight is 0", "write what was weighed out")
+    return tuple(poured)

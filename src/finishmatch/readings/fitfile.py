@@ -1,0 +1,93 @@
+"""The fit of a bank, stored beside it with the hash of what it was made from."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.errors import InputError
+from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
+
+FIT_FILE = "fit.json"
+# raised when the same bank would be fitted otherwise, so that stored fits are redone
+FIT_MODEL = 1
+
+
+def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
+    """Write the fit beside its bank, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        When the folder can't be written.
+    """
+    optics = fit.optics
+    document = {
+        "made_from_sha256": bank.digest,
+        "model": FIT_MODEL,
+        "bank": bank.name,
+        "surface": {"k1": optics.surface.k1, "k2": optics.surface.k2, "specular": optics.surface.specular},
+        "tints": {
+            name: {
+                "K": optics.K[i].tolist(),
+                "S": optics.S[i].tolist(),
+                "dry_ml_per_g": float(optics.dry_ml_per_g[i]),
+                "panels": fit.panels_per_tint[name],
+                "residual_de00": fit.residual_per_tint[name],
+                "usable": name in fit.usable,
+            }
+            for i, name in enumerate(optics.names)
+        },
+        "panels": [vars(panel) for panel in fit.panels],
+        "warnings": list(fit.warnings),
+    }
+    path = Path(folder) / FIT_FILE
+    temporary = None
+    try:
+        with tempfile.NamedTemporaryFile("w", dir=folder, suffix=".part", delete=False, encoding="utf-8") as handle:
+            temporary = handle.name
+            json.dump(document, handle)
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, path)
+    except OSError as error:
+        if temporary and os.path.exists(temporary):
+            os.unlink(temporary)
+        raise InputError(
+            str(folder), f"can't be written: {error.strerror}", "copy the bank to a folder of your own"
+        ) from None
+    return path
+
+
+def load_fit(folder: Path, bank: Bank) -> BankFit | None:
+    """Return the stored fit of a bank, or None when there is none or the bank has changed since."""
+    try:
+        document = json.loads((Path(folder) / FIT_FILE).read_text("utf-8"))
+        if document["made_from_sha256"] != bank.digest or document["model"] != FIT_MODEL:
+            return None
+        return _from_document(document)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None  # a fit that can't be read is made anew, as one that is out of date
+
+
+def _from_document(document: dict[str, Any]) -> BankFit:
+    tints = document["tints"]
+    optics = TintOptics(
+        tuple(tints),
+        np.array([tint["K"] for tint in tints.values()], dtype=float),
+        np.array([tint["S"] for tint in tints.values()], dtype=float),
+        np.array([tint["dry_ml_per_g"] for tint in tints.values()], dtype=float),
+        Surface(**document["surface"]),
+    )
+    return BankFit(
+        optics,
+        tuple(PanelResidual(**panel) for panel in document["panels"]),
+        {name: tint["panels"] for name, tint in tints.items()},
+        {name: tint["residual_de00"] for name, tint in tints.items()},
+        tuple(name for name, tint in tints.items() if tint["usable"]),
+        tuple(document["warnings"]),
+    )

@@ -1,0 +1,84 @@
+"""What a painter types in place of a colour: a file, one name of a file, or L,a,b."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+
+import numpy as np
+
+from finishmatch.errors import InputError
+from finishmatch.readings.reading import Reading
+
+_LAB = re.compile(r"\s*[-+]?[\d.]+(e[-+]?\d+)?\s*,[^,/\\]*,[^,/\\]*", re.IGNORECASE)
+
+
+def typed_lab(text: str, light: str = "D65", observer: int = 10, name: str = "typed") -> Reading:
+    """Return the reading of a typed "L,a,b".
+
+    Raises
+    ------
+    InputError
+        When it isn't three finite numbers, L* is outside 0 to 120, or a* or b* outside ±200.
+    """
+    mend = "write L,a,b with decimal points, for example 52.1,-3.0,4.2"
+    try:
+        lab = [float(part) for part in text.split(",")]
+    except ValueError:
+        raise InputError(f"{text[:60]!r}", "is not L,a,b", mend) from None
+    if len(lab) != 3 or not all(math.isfinite(value) for value in lab):
+        raise InputError(f"{text[:60]!r}", "is not three numbers L,a,b", mend)
+    if not 0 <= lab[0] <= 120:
+        raise InputError(f"{text[:60]!r}", f"L* is {lab[0]:g}", "L* goes from 0 to 100")
+    if max(abs(lab[1]), abs(lab[2])) > 200:
+        raise InputError(f"{text[:60]!r}", "a* or b* is beyond 200", "check the numbers")
+    return Reading(name, np.array([lab]), light, observer)
+
+
+def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Reading:
+    """Return the reading a painter means.
+
+    Parameters
+    ----------
+    text : str
+        "L,a,b", a readings file with one name in it, or "FILE@NAME".
+    light, observer
+        What a typed L,a,b is taken under.
+
+    Returns
+    -------
+    Reading
+
+    Raises
+    ------
+    InputError
+        Also when a file holds several names and none was said.
+    """
+    # the file readers are imported here so that two typed colours cost no more than they must
+    if _LAB.fullmatch(text) and not Path(text).exists():
+        return typed_lab(text, light, observer)
+    from finishmatch.readings.readingsfile import read_readings
+
+    path, name = _split_name(text)
+    readings = read_readings(path)
+    if not name:
+        if len(readings) > 1:
+            names = ", ".join(list(readings)[:8])
+            raise InputError(
+                str(path),
+                f"holds {len(readings)} names ({names})",
+                f"say which, for example {path}@{next(iter(readings))}",
+            )
+        return next(iter(readings.values()))
+    if name not in readings:
+        raise InputError(str(path), f"has no reading named {name!r}", "it has " + ", ".join(list(readings)[:8]))
+    return readings[name]
+
+
+def _split_name(text: str) -> tuple[Path, str]:
+    path = Path(text)
+    if "@" in text and not path.exists():
+        before, _, name = text.rpartition("@")
+        return Path(before), name
+    return path, ""
