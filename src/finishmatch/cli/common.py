@@ -94,6 +94,12 @@ def say_cautions(cautions: Iterable[str]) -> None:
         click.echo(f"  ! {caution}")
 
 
+def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:
+    """Print under which numbers something was recorded."""
+    if numbers:
+        click.echo(f"  recorded in {job_text} as " + ", ".join(f"#{number}" for number in numbers))
+
+
 @contextmanager
 def stage(text: str, quiet: bool = False) -> Iterator[None]:
     """Tell on standard error, in a terminal, what is being done while it is done; it is wiped afterwards."""

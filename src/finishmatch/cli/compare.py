@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from finishmatch.cli.common import emit_json, job_option, json_option, light_options, say_warnings, swatch, table
+from finishmatch.cli.common import (
+    emit_json,
+    job_option,
+    json_option,
+    light_options,
+    say_recorded,
+    say_warnings,
+    swatch,
+    table,
+)
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
@@ -63,12 +72,12 @@ def compare_command(
         check_job(job)
     one, two = (reading_of(text, names[0], int(observer)) for text in (*texts, *labs))
     verdict = judge(one, two, names, int(observer), tolerance)
-    if job:
-        _record(job, one, two, verdict)
+    recorded = _record(job, one, two, verdict) if job else []
     if as_json:
         emit_json(as_document(verdict))
     else:
         _show(verdict)
+        say_recorded(job, recorded)
     return 0 if verdict.within else 1
 
 
@@ -115,16 +124,16 @@ def _show(verdict: Verdict) -> None:
     say_warnings(verdict.warnings)
 
 
-def _record(job: str, standard: Reading, trial: Reading, verdict: Verdict) -> None:
+def _record(job: str, standard: Reading, trial: Reading, verdict: Verdict) -> list[int]:
     from finishmatch.cli.entries import reading_entry, sources_of, verdict_entry
     from finishmatch.cli.recording import record_to
 
-    record_to(
+    return record_to(
         job,
         [
             reading_entry(standard, "standard"),
             reading_entry(trial, "trial"),
             verdict_entry(standard, trial, verdict),
         ],
-        sources_of(standard, trial),
+        {0: sources_of(standard), 1: sources_of(trial)},
     )

@@ -14,6 +14,7 @@ from finishmatch.cli.common import (
     json_option,
     light_options,
     say_cautions,
+    say_recorded,
     say_warnings,
     stage,
     table,
@@ -100,12 +101,12 @@ def correct_command(
     if narrowed:
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
     warnings += fitted.warnings
-    if job:
-        _record(job, standard, trial, goal, poured, found, tolerance, Path(batch))
+    recorded = _record(job, standard, trial, goal, poured, found, tolerance, Path(batch)) if job else []
     if as_json:
         emit_json(as_document(found, fresh, warnings))
     else:
         _show(found, fresh, warnings, sum(grams for _, grams in poured), tolerance)
+        say_recorded(job, recorded)
     return 0 if found.reachable else 1
 
 
@@ -142,15 +143,15 @@ def as_document(found: Correction, fresh: Recipe | None, warnings: list[str]) ->
     }
 
 
-def _show(found: Correction, fresh: Recipe | None, warnings: list[str], poured_g: float, tolerance: float) -> None:
+def show_correction(found: Correction, poured_g: float) -> None:
+    """Print how the tin stood, what its spray-out told of the tints, and what to add."""
     told = "   ".join(f"{light} {de:.2f}" for light, de in found.before.items())
     click.echo(f"  as sprayed   ΔE00 {told}")
     click.echo(f"  {found.why}")
     off = {name: factor for name, factor in found.strengths.items() if abs(factor - 1) >= 0.01}
     if off:
-        strong = ", ".join(
-            f"{name} {factor - 1:+.0%}" for name, factor in sorted(off.items(), key=lambda p: -abs(p[1] - 1))
-        )
+        order = sorted(off, key=lambda name: -abs(off[name] - 1))
+        strong = ", ".join(f"{name} {off[name] - 1:+.0%}" for name in order)
         click.echo(f"  strength of today's tins against the bank: {strong}")
     if found.additions:
         click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
@@ -160,14 +161,19 @@ def _show(found: Correction, fresh: Recipe | None, warnings: list[str], poured_g
             f"     {sum(g for _, g in found.additions):g} g into {poured_g:g} g (growth {found.growth:.1%}); "
             f"expected ΔE00 {told}"
         )
+
+
+def _show(found: Correction, fresh: Recipe | None, warnings: list[str], poured_g: float, tolerance: float) -> None:
+    show_correction(found, poured_g)
     if fresh is not None:
         click.echo(
-            f"\n  a fresh batch of {fresh.grams:g} g with today's strengths (expected worst {fresh.worst_de00:.2f})"
+            f"\n  a fresh batch of {fresh.grams:g} g by today's strengths, expected worst ΔE00 {fresh.worst_de00:.2f}"
         )
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in fresh.parts], indent="     ")))
-    click.echo()
     if not found.reachable:
-        click.echo(f"  the tolerance of {tolerance:g} is not reached by adding")
+        click.echo(f"\n  the tolerance of {tolerance:g} is not reached by adding")
+    if warnings:
+        click.echo()
     say_warnings(warnings)
     say_cautions(MIXING)
 
@@ -181,14 +187,14 @@ def _record(
     found: Correction,
     tolerance: float,
     batch_file: Path,
-) -> None:
+) -> list[int]:
     from finishmatch.cli.entries import correction_entry, sources_of, spray_out_entry, verdict_entry
     from finishmatch.cli.recording import record_to
     from finishmatch.ledger import BatchEntry, Nth
     from finishmatch.match.verdict import judge
 
     verdict = judge(standard, trial, goal.lights, goal.observer, tolerance)
-    record_to(
+    return record_to(
         job,
         [
             BatchEntry(parts=list(poured)),
@@ -196,5 +202,5 @@ def _record(
             verdict_entry(standard, trial, verdict),
             correction_entry(found, Nth(0)),
         ],
-        [*sources_of(standard, trial), batch_file],
+        {0: [batch_file], 1: sources_of(trial)},
     )

@@ -13,6 +13,7 @@ from finishmatch.cli.common import (
     json_option,
     light_options,
     say_cautions,
+    say_recorded,
     say_warnings,
     stage,
     swatch,
@@ -97,12 +98,12 @@ def mix_command(
             tolerance,
         )
     warnings = [*found.warnings, *fitted.fit.warnings, *fitted.warnings]
-    if job:
-        _record(job, reading, goal, fitted, found, tolerance, shown)
+    recorded = _record(job, reading, goal, fitted, found, tolerance, shown) if job else []
     if as_json:
         emit_json(as_document(found, warnings))
     else:
         _show(goal, found, warnings, shown, tolerance)
+        say_recorded(job, recorded)
     return 0 if found.within else 1
 
 
@@ -152,11 +153,6 @@ def _grams(grams: float) -> str:
     return f"{grams:.1f}" if abs(grams * 10 - round(grams * 10)) < 1e-6 else f"{round(grams, 4):g}"
 
 
-def _grams(grams: float) -> str:
-    """Return a weight to a tenth of a gram, or to what a finer scale gave."""
-    return f"{grams:.1f}" if abs(grams * 10 - round(grams * 10)) < 1e-6 else f"{round(grams, 4):g}"
-
-
 def _show(goal: ColourTarget, found: RecipeList, warnings: list[str], shown: int, tolerance: float) -> None:
     from finishmatch.colour.screen import lab_to_hex
 
@@ -167,10 +163,8 @@ def _show(goal: ColourTarget, found: RecipeList, warnings: list[str], shown: int
     )
     click.echo(f"  {found.subsets_searched:,} subsets of the tints searched")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
-        click.echo(f"\n  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
-        click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
-        for note in recipe.notes:
-            click.echo(f"     {note}")
+        click.echo()
+        show_recipe(rank, recipe)
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
@@ -179,6 +173,16 @@ def _show(goal: ColourTarget, found: RecipeList, warnings: list[str], shown: int
         click.echo(f"  outside the tolerance of {tolerance:g}: {found.why}")
     say_warnings(warnings)
     say_cautions(MIXING)
+
+
+def show_recipe(rank: int, recipe: Recipe) -> None:
+    """Print one recipe: what it promises and what to weigh."""
+    from finishmatch.colour.screen import lab_to_hex
+
+    click.echo(f"  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
+    click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
+    for note in recipe.notes:
+        click.echo(f"     {note}")
 
 
 def _merits(recipe: Recipe) -> str:
@@ -198,11 +202,12 @@ def _record(
     found: RecipeList,
     tolerance: float,
     shown: int,
-) -> None:
+) -> list[int]:
     from finishmatch.cli.entries import reading_entry, recipe_entry, sources_of, target_entry
     from finishmatch.cli.recording import record_to
 
     recipes = [
         recipe_entry(recipe, rank, fitted.bank, goal) for rank, recipe in enumerate(found.recipes[:shown], start=1)
     ]
-    record_to(job, [reading_entry(reading, "evidence"), target_entry(goal, tolerance), *recipes], sources_of(reading))
+    entries = [reading_entry(reading, "evidence"), target_entry(goal, tolerance), *recipes]
+    return record_to(job, entries, {0: sources_of(reading)})

@@ -9,7 +9,9 @@ from finishmatch.colour.grid import Floats
 
 VISIBLE = 0.3  # ΔE00 of one part; about what a trained eye sees side by side («common practice»)
 NEUTRAL_CHROMA = 6.0  # below it a painter speaks of the tint of a grey or white, not of clean and dirty
-_AXES = {"redder": (1.0, 0.0), "yellower": (0.0, 1.0), "greener": (-1.0, 0.0), "bluer": (0.0, -1.0)}
+_AXES = {0: "redder", 90: "yellower", 180: "greener", 270: "bluer"}
+# a hue this near to an axis is that axis to a painter: a yellow doesn't turn yellower but greener or redder
+_OWN_AXIS_DEGREES = 22.5
 
 
 def difference_words(standard: Floats, trial: Floats, visible: float = VISIBLE) -> list[str]:
@@ -30,8 +32,8 @@ def difference_words(standard: Floats, trial: Floats, visible: float = VISIBLE) 
     Notes
     -----
     Cleaner and dirtier are more and less chroma, as painters use them of a colour; of near-neutral colours the tint is
-    told along the a* and b* axes instead. A hue shift is named by the axis it points along: a hue between two axes
-    is named by the nearer.
+    told along the a* and b* axes instead. A hue shift is named by the axis it turns towards: an orange turns redder or
+    yellower, a yellow redder or greener.
     """
     standard, trial = np.asarray(standard, float), np.asarray(trial, float)
     lightness, chroma, hue, _ = (float(part) for part in de00_parts(standard, trial))
@@ -44,10 +46,12 @@ def difference_words(standard: Floats, trial: Floats, visible: float = VISIBLE) 
         told.append((abs(shift[1]), "yellower" if shift[1] > 0 else "bluer"))
     else:
         told.append((abs(chroma), "cleaner" if chroma > 0 else "dirtier"))
-        radius = np.hypot(*mean_ab)
-        if radius > 0:
-            tangent = np.sign(hue) * np.array([-mean_ab[1], mean_ab[0]]) / radius
-        else:
-            tangent = trial[1:] - standard[1:]
-        told.append((abs(hue), max(_AXES, key=lambda word: float(np.dot(tangent, _AXES[word])))))
+        angle = float(np.degrees(np.arctan2(mean_ab[1], mean_ab[0])))
+        told.append((abs(hue), _turned_towards(angle, 1 if hue > 0 else -1)))
     return [word for size, word in sorted(told, key=lambda pair: -pair[0]) if size >= visible]
+
+
+def _turned_towards(angle: float, sense: int) -> str:
+    """Return the word of the first axis ahead of a hue angle (degrees), turning by sense (1 or -1)."""
+    ahead = {axis: (sense * (axis - angle)) % 360 for axis in _AXES}
+    return _AXES[min((axis for axis in ahead if ahead[axis] >= _OWN_AXIS_DEGREES), key=lambda axis: ahead[axis])]

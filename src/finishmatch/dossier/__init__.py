@@ -1,0 +1,1 @@
+"""What is handed over: plots, and a match or a job as a document."""

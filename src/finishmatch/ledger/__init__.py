@@ -1,0 +1,62 @@
+"""What is remembered: jobs and their entries, in order, never edited in place.
+
+`open_ledger` opens (and makes) the ledger; the entries are the dataclasses below. See docs/ledger.md.
+"""
+
+from finishmatch.ledger.book import Ledger, open_ledger
+from finishmatch.ledger.entries import (
+    ENTRY_KINDS,
+    SURFACES,
+    BatchEntry,
+    CorrectionEntry,
+    DecisionEntry,
+    DefectEntry,
+    Entry,
+    FilmLayerEntry,
+    NoteEntry,
+    Nth,
+    ReadingEntry,
+    RecipeEntry,
+    SprayOutEntry,
+    TargetEntry,
+    VerdictEntry,
+)
+from finishmatch.ledger.finding import job_title
+from finishmatch.ledger.home import ledger_exists, ledger_home, ledger_path
+from finishmatch.ledger.open_items import OpenItem
+from finishmatch.ledger.story import Story, StoryLine, tell_story
+from finishmatch.ledger.telling import kind_word, tell_entry, tell_parts
+from finishmatch.ledger.views import EntryView, JobView
+
+__all__ = [
+    "ENTRY_KINDS",
+    "SURFACES",
+    "BatchEntry",
+    "CorrectionEntry",
+    "DecisionEntry",
+    "DefectEntry",
+    "Entry",
+    "EntryView",
+    "FilmLayerEntry",
+    "JobView",
+    "Ledger",
+    "NoteEntry",
+    "Nth",
+    "OpenItem",
+    "ReadingEntry",
+    "RecipeEntry",
+    "SprayOutEntry",
+    "Story",
+    "StoryLine",
+    "TargetEntry",
+    "VerdictEntry",
+    "job_title",
+    "kind_word",
+    "ledger_exists",
+    "ledger_home",
+    "ledger_path",
+    "open_ledger",
+    "tell_entry",
+    "tell_parts",
+    "tell_story",
+]

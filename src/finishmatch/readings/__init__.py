@@ -6,10 +6,16 @@ Everything spectral is brought onto the house grid here, once.
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.resolve import resolve_reading, typed_lab
+
+if TYPE_CHECKING:
+    from finishmatch.readings.bankfolder import read_bank
+    from finishmatch.readings.batchfile import read_batch
+    from finishmatch.readings.fitfile import load_fit, store_fit
+    from finishmatch.readings.readingsfile import read_readings
 
 __all__ = [
     "Reading",

@@ -1,0 +1,161 @@
+"""What a painter types about a defect, or has in a job, turned into a defect in its film."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from finishmatch.defects import Film, FilmLayer, SeenDefect, film_layer, find_kind, find_option, make_film
+from finishmatch.errors import InputError
+
+_WITH_UNIT = re.compile(r"([-+]?[\d.]+)\s*([^\W\d]+|%)")
+_PER_UNIT_UM = {"mil": 25.4, "mils": 25.4, "thou": 25.4, "mm": 1000.0}
+
+
+@dataclass(frozen=True)
+class DefectCase:
+    """A defect in its film; with the job's ref, the defect's number and its place where it comes from the ledger."""
+
+    seen: SeenDefect
+    film: Film
+    job: str | None = None
+    number: int | None = None
+    place: str = ""
+
+
+def measured(where: str, text: str | None, unit: str, meaning: str = "") -> float | None:
+    """Return a typed number of a unit (None stays None), or raise `InputError`: units are not typed along."""
+    if text is None:
+        return None
+    text = text.strip()
+    wanted = meaning or f"a number of {unit}"
+    try:
+        value = float(text)
+    except ValueError:
+        if with_unit := _WITH_UNIT.fullmatch(text):
+            per = _PER_UNIT_UM.get(with_unit[2].casefold()) if unit == "µm" else None
+            hint = f"; 1 {with_unit[2]} is {per:g} µm" if per else ""
+            raise InputError(where, f"{text[:40]!r} carries a unit", f"write {wanted} alone{hint}") from None
+        hint = "write it with a decimal point" if "," in text else f"write {wanted}"
+        raise InputError(where, f"{text[:40]!r} is not a number", hint) from None
+    if not math.isfinite(value):
+        raise InputError(where, f"{text[:40]!r} is not a finite number", f"write {wanted}")
+    return value
+
+
+def day(where: str, text: str | None) -> str:
+    """Return a day as YYYY-MM-DD, today when None; a day that isn't one, or is still to come, is refused."""
+    today = date.today()
+    if text is None:
+        return today.isoformat()
+    try:
+        found = date.fromisoformat(text.strip())
+    except ValueError:
+        found = None
+    if found is None or found.isoformat() != text.strip():
+        raise InputError(where, f"{text[:40]!r} is not a date", f"write it as {today.isoformat()}")
+    if found > today:
+        raise InputError(where, f"{found.isoformat()} is still to come", f"today is {today.isoformat()}")
+    return found.isoformat()
+
+
+def typed_layer(text: str) -> FilmLayer:
+    """Return the layer of NAME=UM,UM,…, or raise `InputError`."""
+    name, equals, builds = text.partition("=")
+    if not equals or not name.strip():
+        raise InputError(f"--layer {text[:40]!r}", "is not NAME=UM,UM,…", "write it as primer=62,58,60")
+    where = f"--layer {name.strip()[:40]}"
+    parts = [part for part in builds.split(",") if part.strip()]
+    return film_layer(name, [value for part in parts if (value := measured(where, part, "µm")) is not None])
+
+
+def typed_defect(
+    kind: str,
+    layers: Sequence[str],
+    depth_um: float | None,
+    pm_um: float | None,
+    reached: str | None,
+    count: int | None,
+    size_mm: float | None,
+    rim: bool,
+) -> DefectCase:
+    """Return a defect as it was typed, in the film that was typed."""
+    seen = SeenDefect(find_kind(kind), count, size_mm, depth_um, pm_um, reached, rim)
+    if not layers:
+        raise InputError("--layer", "there are no build readings", "type them, as in --layer primer=62,58,60")
+    return DefectCase(seen, make_film([typed_layer(text) for text in layers]))
+
+
+def layers_of_panel(entries: Iterable[object], panel: str) -> list[FilmLayer]:
+    """Return the layers of a panel from the metal up, repeated readings of one layer put together."""
+    from finishmatch.ledger import FilmLayerEntry
+
+    readings: dict[tuple[int, str], tuple[str, list[float]]] = {}
+    for entry in entries:
+        if isinstance(entry, FilmLayerEntry) and entry.panel.casefold() == panel.casefold():
+            key = (entry.position, entry.layer.casefold())
+            readings.setdefault(key, (entry.layer, []))[1].extend(entry.builds_um)
+    return [film_layer(name, builds) for _, (name, builds) in sorted(readings.items(), key=lambda item: item[0][0])]
+
+
+def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: bool) -> DefectCase:
+    """Return a defect of a job in the film of its panel.
+
+    Raises
+    ------
+    InputError
+        No such job or defect, several to choose from, or a panel whose film has not been read.
+    """
+    from finishmatch.ledger import DefectEntry, FilmLayerEntry, open_ledger
+
+    with open_ledger(create=False) as ledger:
+        job = ledger.find_job(job_text)
+        views = ledger.entries(job, current_only=True)
+        waiting = [item.number for item in ledger.story(job).open if item.kind == "defect"]
+    defects = {view.number: view.entry for view in views if isinstance(view.entry, DefectEntry)}
+    number = _number_meant(job.ref, list(defects), waiting, number)
+    entry = defects[number]
+    layers = layers_of_panel((view.entry for view in views), entry.panel)
+    if not layers:
+        read = sorted({view.entry.panel for view in views if isinstance(view.entry, FilmLayerEntry)})
+        others = f" (read: {', '.join(read)})" if read else ""
+        command = f"finishmatch job film {job.ref} --panel {entry.panel!r} --layer primer --build UM,UM,UM"
+        raise InputError(f"{job.ref}, {entry.panel}", f"its film has not been read{others}", f"read it: {command}")
+    seen = SeenDefect(
+        find_kind(entry.kind), entry.count, entry.size_mm, entry.depth_um, pm_um, entry.layer_reached, rim
+    )
+    place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
+    return DefectCase(seen, make_film(layers), job.ref, number, place)
+
+
+def _number_meant(ref: str, standing: Sequence[int], waiting: Sequence[int], number: int | None) -> int:
+    if not standing:
+        raise InputError(
+            f"job {ref}", "no defect is logged in it", f"log it: finishmatch defect log --job {ref} KIND …"
+        )
+    listed = ", ".join(f"#{n}" for n in standing)
+    if number is not None:
+        if number not in standing:
+            raise InputError(f"--defect {number}", f"is not a standing defect of {ref}", f"those that stand: {listed}")
+        return number
+    candidates = [n for n in standing if n in waiting] or list(standing)
+    if len(candidates) > 1:
+        raise InputError(f"job {ref}", f"it has several defects ({listed})", "say which: --defect N")
+    return candidates[0]
+
+
+def chosen_option(choose: str | None, why: str, job: str | None) -> str | None:
+    """Return the full name of the option chosen (None when none is); it needs a reason and a job."""
+    if choose is None:
+        if why.strip():
+            raise InputError("--why", "a reason is given, but no option is chosen", "choose one: --choose OPTION")
+        return None
+    name = find_option(choose)
+    if job is None:
+        raise InputError("--choose", "a decision is recorded in a job", "name it, as in --job J1")
+    if not why.strip():
+        raise InputError("--choose", "it is not said why", "give the reason: --why TEXT")
+    return name

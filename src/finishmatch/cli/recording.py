@@ -1,0 +1,104 @@
+"""What the commands share that record in the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from finishmatch.cli.common import emit_json, say_warnings
+
+if TYPE_CHECKING:
+    from finishmatch.ledger import Entry, JobView, Ledger
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def check_job(job_text: str | None) -> JobView | None:
+    """See that a job can be recorded in, before anything is computed for it.
+
+    Parameters
+    ----------
+    job_text : str or None
+        What --job was given; None is no job, and fine.
+
+    Raises
+    ------
+    InputError
+        No ledger, a ledger that can't be used, no such job, or several.
+    """
+    if job_text is None:
+        return None
+    from finishmatch.ledger import open_ledger
+
+    with open_ledger(create=False) as ledger:
+        return ledger.find_job(job_text)
+
+
+def record_to(
+    job_text: str | None,
+    entries: Sequence[Entry],
+    sources: Sequence[Path] | Mapping[int, Sequence[Path]] = (),
+) -> list[int]:
+    """Record what a command found in a job, all or nothing, and return the numbers of the entries.
+
+    A reading, target, batch or spray-out that stands in the job already isn't recorded again; its number is returned.
+
+    Parameters
+    ----------
+    job_text : str or None
+        What --job was given; with None nothing is recorded.
+    entries : sequence of Entry
+        One may refer to an earlier one by ``Nth(index)``.
+    sources : sequence of Path, or mapping of int to sequence of Path
+        Files all the entries were found with, or per index.
+
+    Raises
+    ------
+    InputError
+        Nothing is recorded then.
+    """
+    if job_text is None or not entries:
+        return []
+    from finishmatch.ledger import open_ledger
+
+    with open_ledger(create=False) as ledger:
+        return ledger.record_found(ledger.find_job(job_text), entries, sources=sources)
+
+
+def replace_options(command: Command) -> Command:
+    """Add --supersedes and --why to a command that records one entry."""
+    command = click.option("--why", metavar="TEXT", default="", help="Why that entry is replaced.")(command)
+    return click.option(
+        "--supersedes",
+        metavar="N",
+        type=click.IntRange(min=1),
+        help="The number of the entry this one replaces; the old one stays in the history.",
+    )(command)
+
+
+def record_one(
+    ledger: Ledger,
+    job: JobView,
+    entry: Entry,
+    *,
+    supersedes: int | None,
+    why: str,
+    as_json: bool,
+    sources: Sequence[Path] = (),
+    warnings: Sequence[str] = (),
+) -> None:
+    """Record one entry and say so."""
+    from finishmatch.ledger import kind_word, tell_entry
+
+    number = ledger.record(job, entry, sources=sources, supersedes=supersedes, reason=why)
+    if as_json:
+        view = next(view for view in ledger.entries(job, kind=type(entry)) if view.number == number)
+        emit_json({"job": job.as_dict(), "recorded": view.as_dict(), "warnings": list(warnings)})
+        return
+    instead = "" if supersedes is None else f" in place of #{supersedes}"
+    click.echo(f"{job.ref} {job.title}: recorded {kind_word(entry.KIND)} #{number}{instead}")
+    click.echo(f"  {tell_entry(entry)}")
+    say_warnings(warnings)

@@ -1,0 +1,193 @@
+"""What to do about a defect: the options ranked, and the gentlest one that can be answered for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from finishmatch.defects.case import Case
+from finishmatch.defects.film import Film
+from finishmatch.defects.kinds import plain_key
+from finishmatch.defects.options import (
+    LEVEL,
+    NAMES,
+    RUB,
+    THINKABLE,
+    Option,
+    back_to_primer,
+    level,
+    recoat,
+    rub_out,
+)
+from finishmatch.defects.practice import Practice, common_practice
+from finishmatch.defects.seen import SeenDefect, bottom_of
+from finishmatch.defects.spread import predicted_build, spread_is_assumed
+from finishmatch.errors import InputError
+
+# a crater with a rim and a bare middle points to these («common practice»)
+RIM_POINTS_TO = "silicone, oil or wax on the panel"
+JUDGE_AFTER = "judge the finish after it is cut and polished, not as sprayed"  # «common practice»
+SUSPICIOUS_RATIO = 3.0  # readings of one layer this far apart look like a slip
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do about a defect.
+
+    options hold those that can be advised, the gentlest first, then those ruled out; chosen is the first. breakthrough
+    and anywhere are the chances of breaking through when it is rubbed out, at one spot and somewhere among all.
+    readings_needed names the layers that should be read more often. causes hold the likeliest first.
+    """
+
+    seen: SeenDefect
+    options: tuple[Option, ...]
+    chosen: Option
+    reason: str
+    breakthrough: float
+    anywhere: float
+    causes: tuple[str, ...]
+    then: str
+    warnings: tuple[str, ...]
+    readings_needed: tuple[str, ...]
+
+    @property
+    def mendable(self) -> bool:
+        """Whether it can be rubbed out or levelled, so that the panel needn't be painted again."""
+        return self.chosen.key in (RUB, LEVEL)
+
+
+def likely_causes(seen: SeenDefect) -> tuple[str, ...]:
+    """Return the causes, the likeliest first; a rim around a bare middle puts silicone, oil or wax first."""
+    causes = seen.kind.causes
+    if seen.rim and seen.kind.form == "pit":
+        return (RIM_POINTS_TO, *(cause for cause in causes if cause != RIM_POINTS_TO))
+    return causes
+
+
+def advise(
+    seen: SeenDefect,
+    film: Film,
+    practice: Practice | None = None,
+    keep_um: float | None = None,
+    max_risk: float | None = None,
+) -> Advice:
+    """Decide whether a defect can be rubbed out or levelled, or the panel must be painted again, and how far back.
+
+    Parameters
+    ----------
+    seen : SeenDefect
+    film : Film
+        The layers around it with their build readings.
+    practice : Practice or None
+        The shop's figures; those of rework.toml when left out.
+    keep_um : float or None
+        Topcoat that must stay, in µm; by the practice when left out.
+    max_risk : float or None
+        The greatest chance of breaking through, anywhere on the panel, that may be advised.
+
+    Returns
+    -------
+    Advice
+
+    Raises
+    ------
+    InputError
+        A depth beyond the film, a layer it doesn't have, a pit without depth, numbers that can't be.
+    """
+    practice = practice or common_practice()
+    if keep_um is not None and not (math.isfinite(keep_um) and keep_um >= 0):
+        raise InputError("film to keep", f"{keep_um:g} µm can't be", "it is a number of µm, at least 0")
+    if max_risk is not None and not 0 <= max_risk <= 1:
+        raise InputError("greatest risk", f"{max_risk:g} is no chance", "it is between 0 and 1; 5 % is 0.05")
+    bottom = bottom_of(seen, film, practice)
+    case = Case(
+        seen=seen,
+        film=film,
+        builds=tuple(predicted_build(layer, practice) for layer in film.layers),
+        bottom=bottom,
+        practice=practice,
+        keep_um=practice.keep_um[film.layers[-1].role] if keep_um is None else keep_um,
+        max_risk=practice.max_risk if max_risk is None else max_risk,
+    )
+    by_gentleness = (rub_out(case), level(case), recoat(case), back_to_primer(case))
+    options = tuple(sorted(by_gentleness, key=lambda option: bool(option.ruled_out)))
+    return Advice(
+        seen=seen,
+        options=options,
+        chosen=options[0],
+        reason=_reason(case, by_gentleness, options[0]),
+        breakthrough=by_gentleness[0].breakthrough,
+        anywhere=by_gentleness[0].anywhere,
+        causes=likely_causes(seen),
+        then=JUDGE_AFTER,
+        warnings=(*_reading_warnings(case), *bottom.notes, *_case_warnings(case)),
+        readings_needed=tuple(layer.name for layer in film.layers if len(layer.builds_um) < practice.enough_readings),
+    )
+
+
+def find_option(text: str) -> str:
+    """Return the full name of an option from any telling part of it ("rub", "level", "recoat", "back to primer").
+
+    Raises
+    ------
+    InputError
+        When it names none, or more than one.
+    """
+    key = plain_key(text)
+    fits = [name for name in NAMES.values() if key and key in plain_key(name)]
+    if len(fits) != 1:
+        what = "names more than one option" if fits else "is no option"
+        raise InputError(f"choice {text.strip()[:40]!r}", what, "choose one of: " + "; ".join(NAMES.values()))
+    return fits[0]
+
+
+def _reason(case: Case, by_gentleness: Sequence[Option], chosen: Option) -> str:
+    """Say why the chosen option, and why none gentler."""
+    thinkable = THINKABLE[case.seen.kind.form]
+    sentences = []
+    for option in by_gentleness:
+        if option is chosen:
+            break
+        if option.key in thinkable:
+            sentences.append(f"Not {option.name}: {option.ruled_out}.")
+    if not sentences and chosen.key != RUB:
+        sentences.append(f"Not {NAMES[RUB]}: {by_gentleness[0].ruled_out}.")
+    return " ".join([*sentences, f"{chosen.name.capitalize()}: {chosen.why}."])
+
+
+def _reading_warnings(case: Case) -> list[str]:
+    """Say where the readings tell too little."""
+    notes = []
+    practice = case.practice
+    for layer in case.film.layers:
+        count, low, high = len(layer.builds_um), min(layer.builds_um), max(layer.builds_um)
+        if spread_is_assumed(layer):
+            how = "one reading tells" if count == 1 else f"{count} readings all the same tell"
+            notes.append(
+                f"{layer.name}: {how} nothing of the spread; {100 * practice.spread:g} % of the build and "
+                f"{practice.gauge_um:g} µm of gauge error are taken («common practice»)"
+            )
+        elif count < practice.enough_readings:
+            notes.append(f"{layer.name}: {count} readings tell little of the spread; one more would say much")
+        if high > SUSPICIOUS_RATIO * low:
+            notes.append(f"{layer.name}: readings from {low:g} to {high:g} µm; was a decimal comma typed?")
+    return notes
+
+
+def _case_warnings(case: Case) -> list[str]:
+    """Say what was assumed about the defect and the film."""
+    notes = []
+    if case.film.primer_index < 0:
+        notes.append("no primer was read: none is counted")
+    if case.seen.count is None:
+        notes.append("they were not counted: one is judged")
+    elif case.seen.count > 1:
+        notes.append(
+            f"the {case.seen.count} spots are taken as independent; spots of one panel are alike, "
+            "so the true chance for all of them is somewhat lower"
+        )
+    top_um = math.fsum(layer.mean_um for layer in case.film.topcoat)
+    if top_um < case.keep_um:
+        notes.append(f"the {case.top} is {top_um:.0f} µm before any cut, already under the {case.keep_um:g} µm to keep")
+    return notes

@@ -1,0 +1,131 @@
+"""A defect as it was seen, checked against the film it lies in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from finishmatch.defects.film import METAL, Film, reached_layer
+from finishmatch.defects.kinds import DefectKind
+from finishmatch.defects.practice import Practice
+from finishmatch.defects.spread import EvenLength, Length, StudentLength, normal_length
+from finishmatch.errors import InputError
+
+MOST = 100_000  # more of anything, in its unit, is a slip
+PM_TO_SD = 2.0  # a ± as it is spoken holds 95 times in 100
+
+
+@dataclass(frozen=True)
+class SeenDefect:
+    """A defect as it was seen.
+
+    depth_um is below the surface beside it, pm_um its ± (95 times in 100); layer_reached is the layer that lies bare at
+    its bottom. `rim` tells that it has a raised rim around a bare middle. What was not seen is None.
+    """
+
+    kind: DefectKind
+    count: int | None = None
+    size_mm: float | None = None
+    depth_um: float | None = None
+    pm_um: float | None = None
+    layer_reached: str | None = None
+    rim: bool = False
+
+    @property
+    def contamination(self) -> bool:
+        """Whether something foreign is suspected: by its kind, or because a rim stands around a bare middle."""
+        return self.kind.contamination or (self.rim and self.kind.form == "pit")
+
+
+@dataclass(frozen=True)
+class Bottom:
+    """Where a defect ends in a film.
+
+    depth is None when it goes through the whole topcoat as a seen fact; bare is then the index of the layer
+    that lies bare (METAL_INDEX: the metal), else None.
+    """
+
+    depth: Length | None
+    bare: int | None
+    notes: tuple[str, ...]
+
+
+def check_seen(seen: SeenDefect) -> None:
+    """Raise `InputError` for a count, size or depth that can't be."""
+    if seen.count is not None and seen.count < 1:
+        raise InputError("count", f"{seen.count} defects is nothing to judge", "count at least 1")
+    if seen.count is not None and seen.count > MOST:
+        raise InputError("count", f"{seen.count} is more than anyone counts", "estimate it")
+    lengths = (
+        ("size", seen.size_mm, "mm", False),
+        ("depth", seen.depth_um, "µm", True),
+        ("the ± of the depth", seen.pm_um, "µm", True),
+    )
+    for name, value, unit, may_be_zero in lengths:
+        if value is None:
+            continue
+        if not math.isfinite(value):
+            raise InputError(name, f"{value} is not a length", f"write a number of {unit}")
+        if value > MOST:
+            raise InputError(name, f"{value:g} {unit} is too large", f"is it in {unit}?")
+        if value < 0 or (value == 0 and not may_be_zero):
+            least = "at least 0" if may_be_zero else "above 0"
+            raise InputError(name, f"{value:g} {unit} can't be", f"it is {least}")
+    if seen.depth_um is not None and seen.layer_reached is not None:
+        raise InputError("depth", "both a depth and a layer reached are given", "give the one that was seen best")
+    if seen.pm_um is not None and seen.depth_um is None:
+        raise InputError("the ± of the depth", "there is no depth it belongs to", "give the depth too")
+
+
+def check_in_film(seen: SeenDefect, film: Film) -> int | None:
+    """Return the index of the layer that lies bare (None when a depth, or nothing, was seen).
+
+    Raises
+    ------
+    InputError
+        A depth beyond the film, or a layer the film doesn't have.
+    """
+    check_seen(seen)
+    if seen.depth_um is not None and seen.depth_um > film.thickest_um:
+        raise InputError(
+            "depth",
+            f"{seen.depth_um:g} µm is beyond the film, which is {film.mean_um:.0f} µm deep by its readings "
+            f"({film.thickest_um:.0f} µm at the thickest)",
+            f"check the depth, or say it reached {METAL}",
+        )
+    return None if seen.layer_reached is None else reached_layer(film, seen.layer_reached)
+
+
+def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
+    """Return how deep a defect goes, with its uncertainty.
+
+    Raises
+    ------
+    InputError
+        As `check_in_film`; or a pit of which neither depth nor layer reached is known.
+    """
+    bare = check_in_film(seen, film)
+    if seen.depth_um is not None:
+        if seen.pm_um is not None:
+            return Bottom(StudentLength(seen.depth_um, seen.pm_um / PM_TO_SD), None, ())
+        sd = math.hypot(practice.depth_error_um, practice.depth_error * seen.depth_um)
+        note = f"no ± is known for the depth: {PM_TO_SD * sd:.0f} µm is taken («common practice»)"
+        return Bottom(StudentLength(seen.depth_um, sd), None, (note,))
+    if bare is not None and bare < film.top_start:
+        return Bottom(None, bare, ())
+    if bare is not None:
+        above = math.fsum(layer.mean_um for layer in film.layers[bare + 1 :])
+        layer = film.layers[bare]
+        depth = EvenLength(above, above + layer.mean_um)
+        note = (
+            f"it ends somewhere in the {layer.name}: any depth from {depth.low_um:.0f} to {depth.high_um:.0f} µm is "
+            "taken to be as likely; a measured depth settles it"
+        )
+        return Bottom(depth, None, (note,))
+    if seen.kind.form == "pit":
+        raise InputError("depth", f"nothing says how deep it goes ({seen.kind.name})", "give it, or the layer reached")
+    if seen.kind.form in practice.unread_depth_um:
+        usual = normal_length(practice.unread_depth_um[seen.kind.form])
+        note = f"its depth was not measured: {usual.mean_um:.0f} µm is taken («common practice»)"
+        return Bottom(usual, None, (note,))
+    return Bottom(StudentLength(0.0, 0.0), None, ())

@@ -1,0 +1,87 @@
+"""Plots of a match as SVG: the a*b* plane and the spectra."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from finishmatch.colour import WAVELENGTHS_NM, Floats
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One colour to be shown: its name, CIELAB of shape (3,), swatch colour, and spectrum of shape (31,) or None."""
+
+    name: str
+    lab: Floats
+    hex_colour: str
+    reflectance: Floats | None = None
+
+
+_MARKERS = "osD^vPX*"
+_INK = "#2b2a27"
+
+
+def _figure(width: float, height: float) -> tuple[Any, Any]:
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), layout="constrained")
+    axes = figure.add_subplot()
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    axes.grid(color="#dcd8cf", linewidth=0.6)
+    axes.set_axisbelow(True)
+    return figure, axes
+
+
+def _svg(figure: Any) -> str:
+    import matplotlib as mpl
+
+    out = io.StringIO()
+    # text stays text, and the same plot is the same file
+    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "finishmatch"}):
+        figure.savefig(out, format="svg", metadata={"Date": None}, transparent=True)
+    text = out.getvalue()
+    return text[text.index("<svg") :]
+
+
+def ab_plot(samples: Sequence[Sample], tolerance: float | None = None) -> str:
+    """Return an SVG of the samples in the a*b* plane; around the first a circle of the tolerance's size, if given.
+
+    The circle is drawn in ΔE*ab as a guide to the eye; the verdict is made in ΔE00.
+    """
+    figure, axes = _figure(4.6, 4.2)
+    for i, sample in enumerate(samples):
+        axes.plot(
+            sample.lab[1], sample.lab[2], _MARKERS[i % len(_MARKERS)], ms=11, mfc=sample.hex_colour, mec=_INK, mew=0.9,
+            label=sample.name, linestyle="none",
+        )  # fmt: skip
+    if tolerance:
+        from matplotlib.patches import Circle
+
+        centre = (float(samples[0].lab[1]), float(samples[0].lab[2]))
+        axes.add_patch(Circle(centre, tolerance, fill=False, ec=_INK, ls=":", lw=1))
+    axes.set_xlabel("a*  (green – red)")
+    axes.set_ylabel("b*  (blue – yellow)")
+    axes.set_aspect("equal", adjustable="datalim")
+    axes.margins(0.15)
+    axes.legend(frameon=False, fontsize=8, markerscale=0.7)
+    return _svg(figure)
+
+
+def spectra_plot(samples: Sequence[Sample]) -> str:
+    """Return an SVG of the spectra of those samples that have one."""
+    figure, axes = _figure(6.4, 4.2)
+    styles = ["-", "--", "-.", ":"]
+    shown = [sample for sample in samples if sample.reflectance is not None]
+    for i, sample in enumerate(shown):
+        colour = _INK if i == 0 else f"C{i - 1}"
+        axes.plot(WAVELENGTHS_NM, sample.reflectance, styles[i % 4], color=colour, lw=1.6, label=sample.name)
+    axes.set_xlabel("wavelength, nm")
+    axes.set_ylabel("reflectance factor")
+    axes.set_xlim(400, 700)
+    axes.set_ylim(bottom=0)
+    axes.legend(frameon=False, fontsize=8)
+    return _svg(figure)

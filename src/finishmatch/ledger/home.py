@@ -1,0 +1,53 @@
+"""Where the ledger lives on this machine."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+
+FOLDER = "finishmatch"
+FILE = "ledger.db"
+
+
+def ledger_home(environ: Mapping[str, str] | None = None, platform: str = sys.platform) -> Path:
+    """Return the folder of the ledger: FINISHMATCH_HOME, or the platform's folder for a user's data.
+
+    Parameters
+    ----------
+    environ : mapping of str to str, optional
+        The environment; os.environ when left out.
+    platform : str
+        As in sys.platform.
+
+    Returns
+    -------
+    Path
+        Absolute; it need not exist.
+
+    References
+    ----------
+    XDG Base Directory Specification (a relative XDG_DATA_HOME is to be ignored); the usual folders of macOS and
+    Windows («common practice»).
+    """
+    environ = os.environ if environ is None else environ
+    if chosen := environ.get("FINISHMATCH_HOME"):
+        return Path(chosen).expanduser().absolute()
+    if platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / FOLDER
+    if platform == "win32":
+        local = environ.get("LOCALAPPDATA")
+        return (Path(local) if local else Path.home() / "AppData" / "Local") / FOLDER
+    shared = environ.get("XDG_DATA_HOME", "")
+    return (Path(shared) if shared.startswith("/") else Path.home() / ".local" / "share") / FOLDER
+
+
+def ledger_path(home: Path | None = None) -> Path:
+    """Return the file of the ledger in a home (default: `ledger_home()`); it need not exist."""
+    return (ledger_home() if home is None else Path(home).absolute()) / FILE
+
+
+def ledger_exists(home: Path | None = None) -> bool:
+    """Tell whether a ledger has been begun in a home, without making one."""
+    return ledger_path(home).exists()

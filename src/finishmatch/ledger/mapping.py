@@ -1,0 +1,73 @@
+"""From an entry to its row and back, and the views of a job's rows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields
+from datetime import datetime
+from typing import Any
+
+from finishmatch.ledger.entries import ENTRY_KINDS, Entry
+from finishmatch.ledger.rows import ROW_KINDS, DefectRow, EntryRow, ExposureRow
+from finishmatch.ledger.views import EntryView
+
+# fields whose column has another name: numbers of entries, and the defect's own kind beside the entry's
+_COLUMNS = {"recipe": "recipe_number", "batch": "batch_number", "defect": "defect_number", "kind": "defect_kind"}
+_LAB = ("lab_l", "lab_a", "lab_b")
+
+
+def row_of(entry: Entry, **common: Any) -> EntryRow:
+    """Return the row of an entry; `common` holds the columns every entry has."""
+    columns: dict[str, Any] = {}
+    for field in fields(entry):
+        value = getattr(entry, field.name)
+        if field.name == "lab":
+            columns.update(zip(_LAB, value, strict=True))
+        elif field.name == "exposures":
+            columns["exposures"] = [_exposure(i, kind, value) for i, (kind, value) in enumerate(value)]
+        else:
+            columns[_COLUMNS.get(field.name, field.name)] = value
+    return ROW_KINDS[entry.KIND](**common, **columns)
+
+
+def entry_of(row: EntryRow) -> Entry:
+    """Return the entry kept in a row."""
+    kind = ENTRY_KINDS[row.kind]
+    values: dict[str, Any] = {}
+    for field in fields(kind):
+        if field.name == "lab":
+            values["lab"] = tuple(getattr(row, column) for column in _LAB)
+        elif isinstance(row, DefectRow) and field.name == "exposures":
+            values["exposures"] = tuple((exposure.kind, exposure.value) for exposure in row.exposures)
+        else:
+            values[field.name] = getattr(row, _COLUMNS.get(field.name, field.name))
+    return kind(**values)
+
+
+def views_of(rows: Sequence[EntryRow]) -> list[EntryView]:
+    """Return the views of all of a job's rows (or all of one kind), oldest first."""
+    replaced_by = {row.supersedes_id: row.number for row in rows if row.supersedes_id is not None}
+    place: dict[int, int] = {}
+    views = []
+    for row in rows:
+        datetime.fromisoformat(row.made_at)  # a time that is none is told here, not where it is shown
+        place[row.number] = row.number if row.supersedes_id is None else place[row.supersedes_id]
+        views.append(
+            EntryView(
+                number=row.number,
+                kind=row.kind,
+                made_at=row.made_at,
+                entry=entry_of(row),
+                supersedes=row.supersedes_id,
+                superseded_by=replaced_by.get(row.number),
+                reason=row.reason,
+                sources=tuple((source.name, source.sha256) for source in row.sources),
+                place=place[row.number],
+            )
+        )
+    return views
+
+
+def _exposure(position: int, kind: str, value: str) -> ExposureRow:
+    """Return the row of an exposure, with the value as it is counted: capitals don't tell two guns apart."""
+    return ExposureRow(position=position, kind=kind, value=value, value_key=value.casefold())

@@ -1,0 +1,224 @@
+"""Opening the ledger's file: is it ours, is it whole, is it of a form we know; and what is told when not."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+from finishmatch.errors import InputError
+
+APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
+REVISION = "0001"  # the form this program writes; the newest step in migrations/versions
+BUSY_SECONDS = 15
+_MAGIC = b"SQLite format 3\0"
+_ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
+
+
+@contextmanager
+def plain_errors(path: Path) -> Iterator[None]:
+    """Turn what the database says into one line a painter can act on."""
+    try:
+        yield
+    except (DBAPIError, sqlite3.Error) as error:
+        told = _told(path, error.orig if isinstance(error, DBAPIError) else error)
+        if told is None:
+            raise
+        raise told from error
+    except UnicodeDecodeError as error:  # a message or a name of the database itself that is no text any more
+        raise _damaged(path) from error
+
+
+@contextmanager
+def readable(path: Path) -> Iterator[None]:
+    """Turn what goes wrong when kept rows are made into entries into one line: they were sound when they were kept."""
+    try:
+        yield
+    except DBAPIError:
+        raise
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError, SQLAlchemyError) as error:
+        raise _damaged(path) from error
+
+
+def _told(path: Path, error: BaseException | None) -> InputError | None:
+    code = getattr(error, "sqlite_errorcode", None)
+    primary = None if code is None else code & 0xFF
+    where = str(path)
+    if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_AUTH):
+        return InputError(where, "the ledger or its folder can't be written in", _ELSEWHERE)
+    if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return InputError(where, "the ledger is busy: another program is writing in it", "try again in a moment")
+    if primary == sqlite3.SQLITE_FULL:
+        return InputError(where, "the disk is full", "make room and do it again; nothing was recorded")
+    if primary == sqlite3.SQLITE_NOTADB:
+        return not_a_database(path)
+    if primary == sqlite3.SQLITE_IOERR:
+        return InputError(where, "the disk gave an error", "check the disk, then do it again")
+    lost = primary == sqlite3.SQLITE_ERROR and str(error).startswith(("no such ", "table ", "unsupported "))
+    garbled = code is None and str(error).startswith("Could not decode")
+    if primary == sqlite3.SQLITE_CORRUPT or lost or garbled:
+        return _damaged(path, str(error))
+    return None
+
+
+def _damaged(path: Path, how: str = "an entry can't be read") -> InputError:
+    mend = "put back a backup; keep the damaged file until you have what you need from it"
+    return InputError(str(path), f"the ledger is damaged ({how})", mend)
+
+
+def not_a_database(path: Path) -> InputError:
+    """Return what is told of a file that is no SQLite database."""
+    return InputError(
+        str(path),
+        "is not a ledger: it isn't a SQLite database, or it is damaged",
+        "move it away, or set FINISHMATCH_HOME",
+    )
+
+
+def check_file(path: Path) -> None:
+    """See from outside that a file can be a ledger, before a database library touches it.
+
+    Raises
+    ------
+    InputError
+        A home that is a file; a ledger that is a folder, can't be read, isn't a SQLite database or isn't ours.
+    """
+    if path.parent.exists() and not path.parent.is_dir():
+        raise InputError(str(path.parent), "is a file, not a folder", "set FINISHMATCH_HOME to a folder")
+    if path.is_dir():
+        raise InputError(str(path), "is a folder, and the ledger is a file", "move it away, or set FINISHMATCH_HOME")
+    try:
+        with path.open("rb") as file:
+            head = file.read(100)
+    except (FileNotFoundError, NotADirectoryError):
+        return  # there is none yet; where none can be made, that is told when it is tried
+    except OSError as error:
+        raise InputError(str(path), f"the ledger can't be read ({error.strerror})", _ELSEWHERE) from error
+    if not head:
+        return
+    if not head.startswith(_MAGIC) or len(head) < 100:
+        raise not_a_database(path)
+    if int.from_bytes(head[68:72], "big") not in (0, APPLICATION_ID):  # 0: perhaps still in the write-ahead log
+        raise _not_ours(path)
+
+
+def _not_ours(path: Path) -> InputError:
+    return InputError(
+        str(path), "is a SQLite database of another program, not a ledger", "move it away, or set FINISHMATCH_HOME"
+    )
+
+
+def make_home(home: Path) -> None:
+    """Make the folder of the ledger where there is none yet."""
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError) as error:
+        raise InputError(str(home), "there is a file where the ledger's folder should be", _ELSEWHERE) from error
+    except OSError as error:
+        raise InputError(str(home), f"the ledger's folder can't be made ({error.strerror})", _ELSEWHERE) from error
+
+
+def connect(path: Path) -> Engine:
+    """Return an engine on a ledger's file; nothing is read or written yet.
+
+    A connection with the execution option ``immediate`` takes the write lock when its transaction begins: a
+    transaction that read first and wants to write later would be refused, not made to wait, when another bay wrote
+    in between.
+    """
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)),
+        connect_args={"timeout": BUSY_SECONDS},
+        json_serializer=lambda value: json.dumps(value, allow_nan=False, ensure_ascii=False),
+    )
+
+    @event.listens_for(engine, "connect")
+    def _set_up(raw: Any, _record: Any) -> None:
+        raw.isolation_level = None  # transactions begin where _begin says, and hold table changes too
+        raw.execute("PRAGMA foreign_keys = ON")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        immediate = connection.get_execution_options().get("immediate", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+
+    return engine
+
+
+def revision_of(connection: Connection, path: Path) -> str | None:
+    """Return the form a ledger is in, or None when the file is empty.
+
+    Raises
+    ------
+    InputError
+        When the database isn't ours, or has lost its mark of form.
+    """
+    tables = set(connection.exec_driver_sql("SELECT name FROM sqlite_master WHERE type = 'table'").scalars())
+    mark = connection.exec_driver_sql("PRAGMA application_id").scalar_one()
+    if mark != APPLICATION_ID and (tables or mark):
+        raise _not_ours(path)
+    if not tables:
+        return None
+    marks = []
+    if "alembic_version" in tables:
+        marks = list(connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalars())
+    if len(marks) != 1:
+        raise _damaged(path, "its mark of form is missing")
+    return str(marks[0])
+
+
+def bring_up_to_date(engine: Engine, path: Path) -> None:
+    """See that a ledger is ours and in the form of this program, applying the steps it lacks in one transaction.
+
+    Raises
+    ------
+    InputError
+        A database that isn't ours, a damaged one, one newer than the program, or one that can't be written.
+    """
+    with engine.connect() as connection:
+        current = revision_of(connection, path) == REVISION
+    if not current:
+        with engine.connect().execution_options(immediate=True) as connection, connection.begin():
+            # looked at again under the lock: another bay may have done it meanwhile
+            if (revision := revision_of(connection, path)) != REVISION:
+                _migrate(connection, path, revision)
+    with engine.connect() as connection:
+        raw: Any = connection.connection.driver_connection
+        if raw.execute("PRAGMA journal_mode").fetchone()[0] == "delete":
+            _allow_two_bays(raw)
+
+
+def _migrate(connection: Connection, path: Path, revision: str | None) -> None:
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    steps = Path(__file__).parent / "migrations"
+    config.set_main_option("script_location", str(steps).replace("%", "%%"))
+    config.set_main_option("path_separator", "os")
+    known = {step.revision for step in ScriptDirectory.from_config(config).walk_revisions()}
+    if revision is not None and revision not in known:
+        raise InputError(
+            str(path),
+            f"the ledger was written by a newer finishmatch (form {revision}, this one knows up to {REVISION})",
+            "update finishmatch",
+        )
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
+    connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+def _allow_two_bays(raw: Any) -> None:
+    """Write ahead: one bay may read while another writes. The mode stays with the file."""
+    try:
+        raw.execute("PRAGMA journal_mode = WAL")
+    except sqlite3.OperationalError as error:
+        # another bay is in it just now: the ledger is right without, and the next opening tries again
+        if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            raise

@@ -1,0 +1,65 @@
+"""What may be written in the ledger: finite numbers, printable text, and lists and dicts of them."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Mapping
+from typing import Any
+
+from finishmatch.errors import InputError
+
+LARGEST_WHOLE = 2**53  # whole numbers above it don't survive JSON in every reader
+LONGEST_TEXT = 100_000  # characters
+
+
+def plain_text(where: str, text: str) -> str:
+    """Return text in composed form; refuse what a terminal or a file can't carry."""
+    if len(text) > LONGEST_TEXT:
+        raise InputError(where, f"a text of {len(text)} characters is too long", f"keep it below {LONGEST_TEXT}")
+    text = unicodedata.normalize("NFC", text)
+    for letter in text:
+        if unicodedata.category(letter) in ("Cc", "Cs") and letter not in "\n\t":
+            raise InputError(where, f"has a character that can't be printed (U+{ord(letter):04X})", "retype it")
+    return text
+
+
+def plain_line(where: str, text: str) -> str:
+    """Return text as one line without outer or doubled blanks."""
+    return " ".join(plain_text(where, text).split())
+
+
+def plain_value(where: str, value: Any) -> Any:
+    """Return a value made of tuples, dicts, text, finite numbers, booleans and None only.
+
+    Parameters
+    ----------
+    where : str
+        What the value is, for the error.
+    value : any
+        Sequences and arrays become tuples, mappings dicts with text keys; numbers of other libraries become plain.
+
+    Raises
+    ------
+    InputError
+        A number that is not finite, unprintable text, or a thing that can't be kept.
+    """
+    if hasattr(value, "tolist"):  # arrays and numbers of numpy, without importing it
+        value = value.tolist()
+    if value is None or isinstance(value, bool):
+        return value
+    if isinstance(value, str):
+        return plain_text(where, value)
+    if isinstance(value, int):
+        if abs(value) > LARGEST_WHOLE:
+            raise InputError(where, "the number is too large to keep")
+        return value
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise InputError(where, f"{value} is not a number that can be kept", "measure or type it again")
+        return value
+    if isinstance(value, Mapping):
+        return {plain_text(where, str(key)): plain_value(where, item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return tuple(plain_value(where, item) for item in value)
+    raise InputError(where, f"a {type(value).__name__} can't be kept in the ledger")

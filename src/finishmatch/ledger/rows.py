@@ -1,0 +1,267 @@
+"""The tables of the ledger as SQLAlchemy classes: one row in `entry` and one in the table of its kind per entry.
+
+What is asked for across jobs has a column of its own; spectra and lists are JSON.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    Double,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    LargeBinary,
+    MetaData,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Base(DeclarativeBase):
+    """The tables' common ground; every constraint has a name, so that a later migration can find it."""
+
+    metadata = MetaData(naming_convention=NAMES)
+    type_annotation_map = {float: Double, list[Any]: JSON, dict[str, Any]: JSON}  # noqa: RUF012  (read once by SQLAlchemy)
+
+
+def _json_or_null() -> Mapped[list[Any] | None]:
+    return mapped_column(JSON(none_as_null=True))
+
+
+class JobRow(Base):
+    """A job: one colour or one piece of work on one vehicle."""
+
+    __tablename__ = "job"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    title: Mapped[str]
+    vehicle: Mapped[str]
+    colour_name: Mapped[str]
+    note: Mapped[str]
+    made_at: Mapped[str]
+
+
+class SourceFileRow(Base):
+    """The bytes of a file, once, under their SHA-256."""
+
+    __tablename__ = "source_file"
+
+    sha256: Mapped[str] = mapped_column(primary_key=True)
+    content: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
+
+
+class EntrySourceRow(Base):
+    """Which file an entry was found with, and under what name."""
+
+    __tablename__ = "entry_source"
+
+    entry_number: Mapped[int] = mapped_column(ForeignKey("entry.number"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str]
+    sha256: Mapped[str] = mapped_column(ForeignKey("source_file.sha256"))
+
+
+class EntryRow(Base):
+    """What every entry has.
+
+    The composite key lets the database itself see to it that a replacement is of the same job and kind, and the unique
+    one that an entry is replaced only once.
+    """
+
+    __tablename__ = "entry"
+    __table_args__ = (
+        UniqueConstraint("number", "job_id", "kind"),
+        UniqueConstraint("supersedes_id"),
+        ForeignKeyConstraint(["supersedes_id", "job_id", "kind"], ["entry.number", "entry.job_id", "entry.kind"]),
+    )
+    __mapper_args__ = {"polymorphic_on": "kind"}  # noqa: RUF012
+
+    number: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
+    kind: Mapped[str]
+    made_at: Mapped[str]
+    supersedes_id: Mapped[int | None]
+    reason: Mapped[str]
+
+    sources: Mapped[list[EntrySourceRow]] = relationship(order_by=EntrySourceRow.position)
+
+
+def _kind(name: str) -> dict[str, Any]:
+    return {"polymorphic_identity": name}
+
+
+def _entry_key() -> Mapped[int]:
+    return mapped_column(ForeignKey("entry.number"), primary_key=True)
+
+
+class ColourColumns:
+    """CIELAB with its light and observer, and the spectrum where there is one."""
+
+    lab_l: Mapped[float]
+    lab_a: Mapped[float]
+    lab_b: Mapped[float]
+    light: Mapped[str]
+    observer: Mapped[int]
+    reflectance: Mapped[list[Any] | None] = _json_or_null()
+
+
+class ReadingRow(ColourColumns, EntryRow):
+    __tablename__ = "reading"
+    __mapper_args__ = _kind("reading")
+    number: Mapped[int] = _entry_key()
+    role: Mapped[str]
+    name: Mapped[str]
+    geometry: Mapped[str]
+    repeats: Mapped[int]
+    spread_de00: Mapped[float | None]
+
+
+class TargetRow(ColourColumns, EntryRow):
+    __tablename__ = "target"
+    __mapper_args__ = _kind("target")
+    number: Mapped[int] = _entry_key()
+    name: Mapped[str]
+    tolerance: Mapped[float]
+    u95: Mapped[float | None]
+    evidence: Mapped[list[Any]]
+
+
+class RecipeRow(ColourColumns, EntryRow):
+    __tablename__ = "recipe"
+    __mapper_args__ = _kind("recipe")
+    number: Mapped[int] = _entry_key()
+    bank: Mapped[str]
+    bank_digest: Mapped[str]
+    grams: Mapped[float]
+    parts: Mapped[list[Any]]
+    lights: Mapped[dict[str, Any]]
+    metamerism: Mapped[float | None]
+    cost: Mapped[float | None]
+    sensitivity_de00_p95: Mapped[float | None]
+    rank: Mapped[int]
+
+
+class BatchRow(EntryRow):
+    __tablename__ = "batch"
+    __mapper_args__ = _kind("batch")
+    number: Mapped[int] = _entry_key()
+    parts: Mapped[list[Any]]
+    recipe_number: Mapped[int | None] = mapped_column(ForeignKey("recipe.number"))
+
+
+class SprayOutRow(ColourColumns, EntryRow):
+    __tablename__ = "spray_out"
+    __mapper_args__ = _kind("spray-out")
+    number: Mapped[int] = _entry_key()
+    batch_number: Mapped[int | None] = mapped_column(ForeignKey("batch.number"))
+    name: Mapped[str]
+    ground: Mapped[str]
+    coats: Mapped[int | None]
+    build_um: Mapped[float | None]
+    surface: Mapped[str]
+    geometry: Mapped[str]
+    repeats: Mapped[int]
+    spread_de00: Mapped[float | None]
+
+
+class VerdictRow(EntryRow):
+    __tablename__ = "verdict"
+    __mapper_args__ = _kind("verdict")
+    number: Mapped[int] = _entry_key()
+    standard: Mapped[str]
+    trial: Mapped[str]
+    de00: Mapped[float]
+    de76: Mapped[float]
+    lights: Mapped[dict[str, Any]]
+    metamerism: Mapped[float | None]
+    words: Mapped[list[Any]]
+    tolerance: Mapped[float]
+    verdict: Mapped[str]
+
+
+class CorrectionRow(EntryRow):
+    __tablename__ = "correction"
+    __mapper_args__ = _kind("correction")
+    number: Mapped[int] = _entry_key()
+    batch_number: Mapped[int | None] = mapped_column(ForeignKey("batch.number"))
+    additions: Mapped[list[Any]]
+    growth: Mapped[float]
+    reachable: Mapped[bool]
+    lights: Mapped[dict[str, Any]]
+    strengths: Mapped[dict[str, Any]]
+    why: Mapped[str]
+
+
+class FilmLayerRow(EntryRow):
+    __tablename__ = "film_layer"
+    __mapper_args__ = _kind("film-layer")
+    number: Mapped[int] = _entry_key()
+    panel: Mapped[str]
+    position: Mapped[int]
+    layer: Mapped[str]
+    builds_um: Mapped[list[Any]]
+    places: Mapped[list[Any]]
+
+
+class ExposureRow(Base):
+    """What a defective panel was exposed to; `value_key` is the value as it is counted, whatever its capitals."""
+
+    __tablename__ = "exposure"
+    __table_args__ = (Index(None, "kind", "value_key", "entry_number"),)
+
+    entry_number: Mapped[int] = mapped_column(ForeignKey("defect.number"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str]
+    value: Mapped[str]
+    value_key: Mapped[str]
+
+
+class DefectRow(EntryRow):
+    __tablename__ = "defect"
+    __mapper_args__ = _kind("defect")
+    number: Mapped[int] = _entry_key()
+    defect_kind: Mapped[str] = mapped_column(index=True)
+    panel: Mapped[str]
+    place: Mapped[str]
+    count: Mapped[int | None]
+    size_mm: Mapped[float | None]
+    depth_um: Mapped[float | None]
+    layer_reached: Mapped[str | None]
+    seen_on: Mapped[str]
+
+    exposures: Mapped[list[ExposureRow]] = relationship(order_by=ExposureRow.position)
+
+
+class DecisionRow(EntryRow):
+    __tablename__ = "decision"
+    __mapper_args__ = _kind("decision")
+    number: Mapped[int] = _entry_key()
+    defect_number: Mapped[int | None] = mapped_column(ForeignKey("defect.number"))
+    options: Mapped[list[Any]]
+    chosen: Mapped[str]
+    why: Mapped[str]
+    outcome: Mapped[str]
+
+
+class NoteRow(EntryRow):
+    __tablename__ = "note"
+    __mapper_args__ = _kind("note")
+    number: Mapped[int] = _entry_key()
+    text: Mapped[str]
+
+
+ROW_KINDS: dict[str, type[EntryRow]] = {
+    mapper.polymorphic_identity: mapper.class_
+    for mapper in EntryRow.__mapper__.self_and_descendants
+    if mapper.polymorphic_identity
+}

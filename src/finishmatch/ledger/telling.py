@@ -1,0 +1,166 @@
+"""One entry in a painter's words, on one line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from finishmatch.ledger.entries import (
+    BatchEntry,
+    CorrectionEntry,
+    DecisionEntry,
+    DefectEntry,
+    Entry,
+    FilmLayerEntry,
+    NoteEntry,
+    ReadingEntry,
+    RecipeEntry,
+    SprayOutEntry,
+    TargetEntry,
+    VerdictEntry,
+)
+
+KIND_WORDS = {"spray-out": "spray-out", "film-layer": "film"}  # where the word on the page isn't the kind itself
+
+
+def kind_word(kind: str) -> str:
+    """Return the word of the trade for a kind of entry."""
+    return KIND_WORDS.get(kind, kind)
+
+
+def tell_entry(entry: Entry) -> str:
+    """Return what an entry says, on one line, in a painter's words."""
+    teller: Callable[[Any], str] = _TELLERS[type(entry)]
+    return " ".join(teller(entry).split())
+
+
+def tell_parts(parts: Sequence[tuple[str, float]]) -> str:
+    """Return "white 300.0 g, blue 12.5 g" in the order given."""
+    return ", ".join(f"{tint} {_grams(grams)}" for tint, grams in parts)
+
+
+def _grams(grams: float) -> str:
+    return f"{grams:.2f} g" if 0 < grams < 1 else f"{grams:.1f} g"
+
+
+def _lab(entry: Any) -> str:
+    lightness, red, yellow = entry.lab
+    return f"L* {lightness:.1f} a* {red:.1f} b* {yellow:.1f} ({entry.light}, {entry.observer}°)"
+
+
+def _lights(lights: Mapping[str, float]) -> str:
+    return ", ".join(f"{light} {value:.2f}" for light, value in lights.items())
+
+
+def _repeats(entry: Any) -> str:
+    if entry.repeats == 1:
+        return ""
+    spread = "" if entry.spread_de00 is None else f", spread {entry.spread_de00:.2f} ΔE00"
+    return f"; {entry.repeats} readings{spread}"
+
+
+def _reading(entry: ReadingEntry) -> str:
+    role = f" ({entry.role})" if entry.role else ""
+    return f"{entry.name}{role}: {_lab(entry)}{_repeats(entry)}"
+
+
+def _target(entry: TargetEntry) -> str:
+    known = "" if entry.u95 is None else f", known to ±{entry.u95:.2f}"
+    rests = f"; rests on {', '.join(entry.evidence)}" if entry.evidence else ""
+    kept = "" if entry.reflectance else "; no spectrum, so other lights can't be promised"
+    return f"{entry.name}: {_lab(entry)}, tolerance {entry.tolerance:g} ΔE00{known}{rests}{kept}"
+
+
+def _recipe(entry: RecipeEntry) -> str:
+    predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
+    return f"{_grams(entry.grams)} from {entry.bank}: {tell_parts(entry.parts)}{predicted}"
+
+
+def _batch(entry: BatchEntry) -> str:
+    by = "" if entry.recipe is None else f" by recipe #{entry.recipe}"
+    total = sum(grams for _, grams in entry.parts)
+    return f"poured {_grams(total)}{by}: {tell_parts(entry.parts)}"
+
+
+def _spray_out(entry: SprayOutEntry) -> str:
+    parts = [
+        "sprayed" if entry.batch is None else f"sprayed batch #{entry.batch}",
+        f"over {entry.ground}" if entry.ground else "",
+        "" if entry.coats is None else _count(entry.coats, "coat"),
+        "" if entry.build_um is None else f"{entry.build_um:g} µm",
+        entry.surface,
+    ]
+    name = f"{entry.name}, " if entry.name else ""
+    return f"{name}{', '.join(part for part in parts if part)}: {_lab(entry)}{_repeats(entry)}"
+
+
+def _verdict(entry: VerdictEntry) -> str:
+    words = ", ".join(entry.words) if entry.words else "no difference the eye would name"
+    others = f"; {_lights(entry.lights)}" if len(entry.lights) > 1 else ""
+    pair = f"{entry.trial} against {entry.standard}"
+    return f"{entry.verdict} {entry.tolerance:g}: {pair}, ΔE00 {entry.de00:.2f} ({words}){others}"
+
+
+def _correction(entry: CorrectionEntry) -> str:
+    to = "" if entry.batch is None else f" to batch #{entry.batch}"
+    why = f"; {entry.why}" if entry.why else ""
+    if not entry.reachable:
+        return f"adding can't bring it there{why}"
+    if not entry.additions:
+        return f"nothing to add{to}{why}"
+    predicted = f"; then predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
+    return f"add{to} {tell_parts(entry.additions)}; the tin grows {100 * entry.growth:.1f} %{predicted}{why}"
+
+
+def _film_layer(entry: FilmLayerEntry) -> str:
+    places = entry.places or [""] * len(entry.builds_um)
+    builds = ", ".join(f"{build:g} {place}".strip() for build, place in zip(entry.builds_um, places, strict=True))
+    mean = sum(entry.builds_um) / len(entry.builds_um)
+    of_all = f" (mean {mean:.1f} of {len(entry.builds_um)})" if len(entry.builds_um) > 1 else ""
+    return f"{entry.panel}, layer {entry.position} from the metal, {entry.layer}: {builds} µm{of_all}"
+
+
+def _defect(entry: DefectEntry) -> str:
+    parts = [
+        f"{entry.count} × {entry.kind}" if entry.count else entry.kind,
+        f"on the {entry.panel}",
+        entry.place,
+        "" if entry.size_mm is None else f"{entry.size_mm:g} mm across",
+        "" if entry.depth_um is None else f"{entry.depth_um:g} µm deep",
+        f"open to the {entry.layer_reached}" if entry.layer_reached else "",
+        f"seen on {entry.seen_on}" if entry.seen_on else "",
+    ]
+    met = ", ".join(f"{kind} {value}" for kind, value in entry.exposures)
+    return ", ".join(part for part in parts if part) + (f"; exposed to: {met}" if met else "")
+
+
+def _decision(entry: DecisionEntry) -> str:
+    about = "" if entry.defect is None else f" for defect #{entry.defect}"
+    others = _count(len(entry.options), "option")
+    of = f" (of {others})" if len(entry.options) > 1 else ""
+    why = f", because {entry.why}" if entry.why else ""
+    outcome = f"; outcome: {entry.outcome}" if entry.outcome else ""
+    return f"{entry.chosen}{about}{of}{why}{outcome}"
+
+
+def _note(entry: NoteEntry) -> str:
+    return entry.text
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+_TELLERS: dict[type[Entry], Callable[[Any], str]] = {
+    ReadingEntry: _reading,
+    TargetEntry: _target,
+    RecipeEntry: _recipe,
+    BatchEntry: _batch,
+    SprayOutEntry: _spray_out,
+    VerdictEntry: _verdict,
+    CorrectionEntry: _correction,
+    FilmLayerEntry: _film_layer,
+    DefectEntry: _defect,
+    DecisionEntry: _decision,
+    NoteEntry: _note,
+}

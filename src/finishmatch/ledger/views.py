@@ -1,0 +1,89 @@
+"""What is read out of the ledger: frozen views of a job and of an entry."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from finishmatch.ledger.entries import Entry
+
+
+@dataclass(frozen=True)
+class JobView:
+    """A job; `ref` ("J1") is its short name, `made_at` is UTC in ISO 8601."""
+
+    id: int
+    title: str
+    vehicle: str
+    colour_name: str
+    note: str
+    made_at: str
+
+    @property
+    def ref(self) -> str:
+        """Its short name."""
+        return f"J{self.id}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return what a face prints as JSON."""
+        return {"ref": self.ref, **{name: value for name, value in asdict(self).items() if name != "id"}}
+
+
+@dataclass(frozen=True)
+class EntryView:
+    """An entry as it stands in the ledger.
+
+    Parameters
+    ----------
+    number : int
+        Its number in the whole ledger, never used again.
+    kind : str
+        A key of `ENTRY_KINDS`.
+    made_at : str
+        UTC in ISO 8601.
+    entry : Entry
+        The dataclass of its kind.
+    supersedes, superseded_by : int or None
+        The entry it replaces; the entry that replaces it.
+    reason : str
+        Why it replaces the other.
+    sources : tuple of (name, sha256)
+        The files it was found with.
+    place : int
+        The number of the first entry in its line of replacements: where in the story it belongs.
+    """
+
+    number: int
+    kind: str
+    made_at: str
+    entry: Entry
+    supersedes: int | None
+    superseded_by: int | None
+    reason: str
+    sources: tuple[tuple[str, str], ...]
+    place: int
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return what a face prints as JSON."""
+        sources = [{"name": name, "sha256": sha256} for name, sha256 in self.sources]
+        return {
+            "number": self.number,
+            "kind": self.kind,
+            "made_at": self.made_at,
+            "supersedes": self.supersedes,
+            "superseded_by": self.superseded_by,
+            "reason": self.reason,
+            "sources": sources,
+            "entry": _named(asdict(self.entry)),
+        }
+
+
+_PAIRS = {"parts": ("tint", "grams"), "additions": ("tint", "grams"), "exposures": ("kind", "value")}
+
+
+def _named(fields: dict[str, Any]) -> dict[str, Any]:
+    """Give the halves of pairs their names, as the other commands' JSON does."""
+    return {
+        name: [dict(zip(_PAIRS[name], pair, strict=True)) for pair in value] if name in _PAIRS else value
+        for name, value in fields.items()
+    }

@@ -1,0 +1,82 @@
+"""Fixtures shared by the tests: a home of their own, the bundled scenario, a way to run a command line."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from finishmatch.cli import run
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@dataclass(frozen=True)
+class Ran:
+    """How a command line ended."""
+
+    status: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        """The one JSON object it printed."""
+        return json.loads(self.out)
+
+    @property
+    def error(self) -> str:
+        """The one line it printed for wrong input, after checking that it is one and that nothing else was said."""
+        assert self.status == 2, (self.status, self.out, self.err)
+        assert self.out == ""
+        lines = self.err.splitlines()
+        assert len(lines) == 1, self.err
+        assert "Traceback" not in self.err
+        return lines[0]
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Say which tests were skipped; `pytest_sessionfinish` fails the run for them."""
+    for report in terminalreporter.stats.get("skipped", []):
+        terminalreporter.write_line(f"skipped, which counts as failed: {report.nodeid}")
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """A check that didn't run isn't a check that passed."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if exitstatus == 0 and reporter is not None and reporter.stats.get("skipped"):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A ledger home of the test's own."""
+    folder = tmp_path_factory.mktemp("home")
+    monkeypatch.setenv("FINISHMATCH_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture
+def cli(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ran]:
+    """Run one command line in this process."""
+
+    def call(*arguments: object) -> Ran:
+        capsys.readouterr()
+        status = run([str(argument) for argument in arguments])
+        captured = capsys.readouterr()
+        return Ran(status, captured.out, captured.err)
+
+    return call
+
+
+@pytest.fixture
+def swatches(tmp_path: Path) -> Path:
+    """A copy of the bundled scenario that a test may change."""
+    folder = tmp_path / "swatches"
+    shutil.copytree(ROOT / "swatches", folder)
+    return folder

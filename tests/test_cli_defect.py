@@ -1,0 +1,276 @@
+"""`finishmatch defect`: from the command line, typed and from a job of the ledger."""
+
+from __future__ import annotations
+
+import json
+import shlex
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from finishmatch.cautions import REWORK
+from finishmatch.cli import run
+
+FULL = "--layer primer=62,58,60 --layer colour=98,104,101,100"
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "home"))
+    return tmp_path / "home"
+
+
+@pytest.fixture
+def job(capsys: pytest.CaptureFixture[str]) -> str:
+    """A job with the film of its roof read (invented scenario)."""
+    for line in (
+        'job new "Tarnbeck Six, Saltmarsh Blue"',
+        "job film J1 --panel roof --layer primer --build 62,58,60",
+        "job film J1 --panel roof --layer 'colour coat' --build 98,104",
+        "job film J1 --panel Roof --layer 'colour coat' --build 101,100",
+    ):
+        assert run(shlex.split(line)) == 0
+    capsys.readouterr()
+    return "J1"
+
+
+def tell(capsys: pytest.CaptureFixture[str], line: str) -> tuple[int, str]:
+    """Run a command and return its status and standard output; nothing may be on standard error."""
+    status = run(["defect", *shlex.split(line)])
+    out, err = capsys.readouterr()
+    assert err == ""
+    return status, out
+
+
+def refused(capsys: pytest.CaptureFixture[str], line: str) -> str:
+    """Run a command that must be refused and return its one line."""
+    assert run(["defect", *shlex.split(line)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("finishmatch: ")
+    assert len(err.splitlines()) == 1
+    return err
+
+
+def test_typed_layers_give_the_documented_json(capsys) -> None:
+    status, out = tell(capsys, f"advise 'fish eyes' {FULL} --depth-um 35 --count 4 --size-mm 1.5 --json")
+    told = json.loads(out)
+    assert status == 0
+    assert {"kind", "breakthrough", "anywhere", "options", "advice", "reason", "warnings", "cautions"} <= set(told)
+    assert told["kind"] == "cratering"
+    assert told["advice"] == told["options"][0]["option"]
+    assert 0 < told["breakthrough"] < told["anywhere"] < 1
+    assert told["cautions"] == list(REWORK)
+    wanted = {"option", "chance_of_success", "breakthrough", "film_left_um", "why", "first", "if_it_fails"}
+    for option in told["options"]:
+        assert wanted <= set(option)
+        assert set(option["film_left_um"]) == {"mean", "low", "high"}
+
+
+@pytest.mark.parametrize(
+    ("defect", "status", "advice"),
+    [
+        ("--depth-um 12 --count 1", 0, "rub out and polish"),
+        ("--depth-um 70", 0, "level with fill, then flat and polish"),
+        ("--depth-um 70 --count 60", 1, "sand and recoat the colour"),
+        ("--reached primer", 1, "back to primer and paint again"),
+        ("--depth-um 45 --keep-um 10", 0, "rub out and polish"),
+        ("--depth-um 45 --max-risk 0.6", 0, "rub out and polish"),
+        ("--depth-um 30 --depth-error-um 50", 0, "level with fill, then flat and polish"),
+    ],
+)
+def test_the_answer_and_its_exit_status(capsys, defect: str, status: int, advice: str) -> None:
+    found, out = tell(capsys, f"advise crater {FULL} {defect}")
+    assert found == status
+    assert f"Advice: {advice}" in out
+
+
+def test_a_rim_makes_any_pit_suspect(capsys) -> None:
+    _, plain = tell(capsys, f"advise pinhole {FULL} --depth-um 12 --json")
+    _, rimmed = tell(capsys, f"advise pinhole {FULL} --depth-um 12 --rim --json")
+    assert not json.loads(plain)["contamination_suspected"]
+    assert json.loads(rimmed)["contamination_suspected"]
+    assert json.loads(rimmed)["causes"][0].startswith("silicone, oil or wax")
+
+
+def test_the_cautions_stand_under_the_advice_and_the_log(capsys, job: str) -> None:
+    for line in (f"advise crater {FULL} --depth-um 35", f"log crater --job {job} --panel roof --depth-um 35"):
+        _, out = tell(capsys, line)
+        assert all(caution in out for caution in REWORK)
+
+
+def test_a_defect_is_logged_advised_and_decided_in_a_job(capsys, job: str) -> None:
+    status, out = tell(
+        capsys,
+        f"log 'Fish-Eyes' --job {job} --panel roof --place 'front left, by the gutter' --count 12 --size-mm 1.5 "
+        "--reached primer --exposure airline=2 --exposure 'polish=yes' --seen-on 2024-05-02 --json",
+    )
+    recorded = json.loads(out)["recorded"]
+    assert status == 0
+    assert recorded["entry"] == {
+        "kind": "cratering",
+        "panel": "roof",
+        "place": "front left, by the gutter",
+        "count": 12,
+        "size_mm": 1.5,
+        "depth_um": None,
+        "layer_reached": "primer",
+        "seen_on": "2024-05-02",
+        "exposures": [{"kind": "air line", "value": "2"}, {"kind": "polish in the room", "value": "yes"}],
+    }
+    status, out = tell(capsys, f"advise --job {job}")
+    assert status == 1
+    assert "98, 104, 101, 100" in out  # both visits to the gauge count as repeats of one layer
+    status, out = tell(capsys, f"advise --job {job} --choose 'back to primer' --why 'silicone on the primer' --json")
+    told = json.loads(out)
+    assert (status, told["defect"]) == (1, recorded["number"])
+    assert run(["job", "show", job, "--json"]) == 0
+    story = json.loads(capsys.readouterr().out)
+    (decision,) = [entry for entry in story["entries"] if entry["kind"] == "decision"]
+    assert decision["number"] == told["decision"]
+    assert decision["entry"]["defect"] == recorded["number"]
+    assert decision["entry"]["chosen"] == "back to primer and paint again"
+    assert decision["entry"]["why"] == "silicone on the primer"
+    assert [option["option"] for option in decision["entry"]["options"]] == [o["option"] for o in told["options"]]
+    assert not [item for item in story["open"] if item["kind"] == "defect"]
+
+
+def test_a_choice_against_the_advice_is_recorded_and_said_to_be(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel roof --count 1 --reached primer")
+    status, out = tell(capsys, f"advise --job {job} --choose rub --why 'the customer insists'")
+    assert status == 1
+    assert "against the advice: it is open to the primer" in out
+
+
+def test_typed_and_logged_defects_give_the_same_answer(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel ROOF --count 3 --depth-um 33")
+    _, logged = tell(capsys, f"advise --job {job} --json")
+    film = FULL.replace("colour=", "'colour coat'=")
+    _, typed = tell(capsys, f"advise crater {film} --count 3 --depth-um 33 --json")
+    logged_told = json.loads(logged)
+    for key in ("job", "defect"):
+        logged_told.pop(key)
+    assert logged_told == json.loads(typed)
+
+
+def test_a_defect_seen_anew_replaces_the_earlier_one(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 70 --count 1")
+    _, first = tell(capsys, f"advise --job {job} --json")
+    number = json.loads(first)["defect"]
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 12 --count 1 --supersedes {number} --why 'measured'")
+    _, second = tell(capsys, f"advise --job {job} --json")
+    assert json.loads(second)["advice"] == "rub out and polish"
+    assert "is not a standing defect" in refused(capsys, f"advise --job {job} --defect {number}")
+
+
+def test_a_defect_may_be_logged_before_the_film_is_read_but_not_advised(capsys, job: str) -> None:
+    _, out = tell(capsys, f"log crater --job {job} --panel bonnet --reached clear")
+    assert "the film of the bonnet has not been read yet" in out
+    assert "its film has not been read (read: Roof, roof)" in refused(capsys, f"advise --job {job}")
+
+
+def test_the_day_is_today_when_none_is_given(capsys, job: str) -> None:
+    _, out = tell(capsys, f"log crater --job {job} --panel roof --json")
+    seen_on = date.fromisoformat(json.loads(out)["recorded"]["entry"]["seen_on"])
+    assert abs(seen_on - date.today()) <= timedelta(days=1)  # midnight may pass in between
+
+
+@pytest.mark.parametrize(
+    ("line", "part"),
+    [
+        ("log crater --panel roof", "--job: is missing"),
+        ("log crater --job J1", "--panel: is missing"),
+        ("log cratring --job J1 --panel roof", "did you mean cratering"),
+        ("log '' --job J1 --panel roof", "its kind is not named"),
+        ("log crater --job J9 --panel roof", "J9"),
+        ("log crater --job J1 --panel roof --count 0", "at least 1"),
+        ("log crater --job J1 --panel roof --count two", "not a valid integer"),
+        ("log crater --job J1 --panel roof --size-mm -1.5", "above 0"),
+        ("log crater --job J1 --panel roof --size-mm nan", "not a finite number"),
+        ("log crater --job J1 --panel roof --depth-um inf", "not a finite number"),
+        ("log crater --job J1 --panel roof --depth-um 1,5", "decimal point"),
+        ("log crater --job J1 --panel roof --depth-um 2mil", "1 mil is 25.4 µm"),
+        ("log crater --job J1 --panel roof --depth-um 500", "beyond the film, which is 161 µm deep"),
+        ("log crater --job J1 --panel roof --depth-um 5 --reached primer", "both a depth and a layer"),
+        ("log crater --job J1 --panel roof --reached clear", "no such layer; it has primer, colour coat"),
+        ("log crater --job J1 --panel roof --exposure airline", "not KIND=VALUE"),
+        ("log crater --job J1 --panel roof --seen-on yesterday", "not a date"),
+        ("log crater --job J1 --panel roof --seen-on 20240502", "not a date"),
+        ("log crater --job J1 --panel roof --seen-on 2999-01-01", "still to come"),
+        ("log crater --job J1 --panel roof --why because", "no entry to replace"),
+        ("log crater --job J1 --panel roof --supersedes 1 --why x", "is a film"),
+        ("advise --job J1", "no defect is logged in it"),
+        ("advise --job J1 --defect 1", "no defect is logged in it"),
+        ("advise crater --job J1", "stands in the job already"),
+        ("advise --job J1 --count 3", "stands in the job already"),
+        ("advise", "no defect is named"),
+        ("advise crater --defect 3", "needs its job"),
+        ("advise crater --depth-um 30", "no build readings"),
+        (f"advise crater {FULL}", "nothing says how deep"),
+        (f"advise crater {FULL} --depth-um 400", "beyond the film"),
+        (f"advise crater {FULL} --reached clear", "no such layer"),
+        (f"advise crater {FULL} --depth-um 30 --max-risk 5%", "5 % is 0.05"),
+        (f"advise crater {FULL} --depth-um 30 --max-risk 5", "5 % is 0.05"),
+        (f"advise crater {FULL} --depth-um 30 --keep-um -1", "at least 0"),
+        (f"advise crater {FULL} --depth-um 30 --count 0", "at least 1"),
+        (f"advise crater {FULL} --depth-um 30 --choose rub --why x", "recorded in a job"),
+        (f"advise crater {FULL} --depth-um 30 --why x", "no option is chosen"),
+        ("advise --job J1 --choose rub", "not said why"),
+        ("advise --job J1 --choose burn --why x", "choose one of"),
+        ("advise crater --layer colour --depth-um 3", "is not NAME=UM"),
+        ("advise crater --layer =50 --depth-um 3", "is not NAME=UM"),
+        ("advise crater --layer colour= --depth-um 3", "no build readings"),
+        ("advise crater --layer colour=0 --depth-um 3", "above 0"),
+        ("advise crater --layer colour=50,-3 --depth-um 3", "above 0"),
+        ("advise crater --layer colour=50,nan --depth-um 3", "not a finite number"),
+        ("advise crater --layer colour=50,x --depth-um 3", "not a number"),
+        ("advise crater --layer colour=50µm --depth-um 3", "carries a unit"),
+        ("advise crater --layer treacle=50 --depth-um 3", "doesn't tell what it is"),
+        ("advise crater --layer colour=50 --layer primer=60 --depth-um 3", "from the metal up"),
+        ("advise crater --layer colour=50 --layer colour=60 --depth-um 3", "is given twice"),
+        ("kinds cratring", "did you mean cratering"),
+    ],
+)
+def test_bad_input_is_one_line_and_nothing_is_written(capsys, job: str, line: str, part: str) -> None:
+    run(["job", "show", job, "--json"])
+    before = capsys.readouterr().out
+    assert part in refused(capsys, line)
+    run(["job", "show", job, "--json"])
+    assert capsys.readouterr().out == before
+
+
+def test_several_defects_are_told_apart_by_number(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 12")
+    tell(capsys, f"log run --job {job} --panel roof")
+    line = refused(capsys, f"advise --job {job}")
+    assert "say which: --defect N" in line
+    numbers = [int(word.strip("#(),;")) for word in line.split() if word.strip("(").startswith("#")]
+    kinds = [json.loads(tell(capsys, f"advise --job {job} --defect {number} --json")[1])["kind"] for number in numbers]
+    assert kinds == ["cratering", "sagging"]
+
+
+def test_without_a_ledger_nothing_is_made(capsys, home: Path) -> None:
+    assert "there is no ledger yet" in refused(capsys, "log crater --job J1 --panel roof")
+    assert "there is no ledger yet" in refused(capsys, "advise --job J1")
+    assert not home.exists()
+
+
+def test_the_kinds_are_listed_and_told(capsys) -> None:
+    _, out = tell(capsys, "kinds")
+    assert len(out.splitlines()) > 25
+    _, out = tell(capsys, "kinds 'fish eyes'")
+    assert "also called: crater" in out
+    assert "contamination is suspected" in out
+    _, out = tell(capsys, "kinds --json")
+    assert {"name", "synonyms", "look", "causes"} <= set(json.loads(out)["kinds"][0])
+
+
+def test_the_help_names_the_figures_of_the_data_file(capsys) -> None:
+    from finishmatch.defects import common_practice
+
+    practice = common_practice()
+    _, out = tell(capsys, "advise --help")
+    text = " ".join(out.split())
+    assert f"clear {practice.keep_um['clear']:g}, colour {practice.keep_um['colour']:g}" in text
+    assert f"default: {practice.max_risk:g}]" in text
