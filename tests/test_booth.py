@@ -7,6 +7,7 @@ from pathlib import Path
 import iadpython
 import numpy as np
 import pytest
+
 from benchmarks.bankwriter import Noise, TintSpec, write_bank
 from benchmarks.booth import (
     Pigment,
@@ -16,7 +17,6 @@ from benchmarks.booth import (
     layer_reflectance,
     random_pigments,
 )
-
 from finishmatch.colour import reflectance_to_lab
 from finishmatch.readings import read_bank
 

@@ -10,12 +10,12 @@ from typing import Any
 
 import click
 import pytest
+from ledger_samples import DEFECT, RECIPE, SPECTRUM, decision, every_kind
 
 from finishmatch.cli.job import job_command
 from finishmatch.cli.recording import check_job, record_to
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, Nth, SprayOutEntry, open_ledger
-from ledger_samples import DEFECT, RECIPE, SPECTRUM, decision, every_kind
 
 Cli = Callable[..., Any]
 SUBCOMMANDS = ["new", "list", "show", "pour", "spray", "film", "note", "outcome"]

@@ -6,10 +6,10 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from ledger_samples import BLUE, NOTE, TARGET, every_kind
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, JobView, Ledger, NoteEntry, TargetEntry, open_ledger
-from ledger_samples import BLUE, NOTE, TARGET, every_kind
 
 
 def _begun(home: Path) -> tuple[JobView, list[int]]:

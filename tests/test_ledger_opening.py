@@ -13,11 +13,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from ledger_samples import NOTE, every_kind
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import ledger_exists, ledger_home, ledger_path, open_ledger, tell_story
 from finishmatch.ledger.opening import APPLICATION_ID, REVISION
-from ledger_samples import NOTE, every_kind
 
 
 def test_the_home_is_the_chosen_folder_or_the_platforms_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

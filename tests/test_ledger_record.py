@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from ledger_samples import BLUE, DEFECT, FILM, NOTE, PARTS, RECIPE, SPECTRUM, every_kind, spray_out
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import ENTRY_KINDS, BatchEntry, NoteEntry, Nth, ReadingEntry, open_ledger
-from ledger_samples import BLUE, DEFECT, FILM, NOTE, PARTS, RECIPE, SPECTRUM, every_kind, spray_out
 
 
 @pytest.fixture

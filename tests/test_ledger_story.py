@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import pytest
-
-from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, tell_story
-from finishmatch.ledger.pouring import recipe_poured
 from ledger_samples import (
     DEFECT,
     FILM,
@@ -22,6 +19,9 @@ from ledger_samples import (
     decision,
     spray_out,
 )
+
+from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, tell_story
+from finishmatch.ledger.pouring import recipe_poured
 
 JOB = JobView(1, "Roof", "Tarnbeck Six", "Saltmarsh Blue", "", "2026-03-01T08:00:00Z")
 BATCH = BatchEntry(PARTS)

@@ -6,8 +6,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-from finishmatch.ledger import NoteEntry, open_ledger
 from ledger_samples import NOTE
+
+from finishmatch.ledger import NoteEntry, open_ledger
 
 EACH = 40
 

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tools import make_swatches
 
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.readings import read_bank, read_readings
+from tools import make_swatches
 
 SWATCHES = Path(__file__).parent.parent / "swatches"
 
