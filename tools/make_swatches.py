@@ -33,7 +33,7 @@ from benchmarks.booth import film_reflectance  # noqa: E402
 from benchmarks.pigments import WAVELENGTHS_NM, Floats, Pigment  # noqa: E402
 from finishmatch.cli.inputs import open_bank  # noqa: E402
 from finishmatch.match.correct import correct_batch  # noqa: E402
-from finishmatch.match.recipe import propose_recipes  # noqa: E402
+from finishmatch.match.propose import propose_recipes  # noqa: E402
 from finishmatch.match.target import colour_target  # noqa: E402
 from finishmatch.readings import read_readings  # noqa: E402
 
@@ -44,6 +44,7 @@ SEED = 1934
 READING_SD = 0.0003
 LIGHTS = ("D65", "A", "F11")
 BATCH_G = 500.0
+MAX_TINTS = 4  # what this painter pours at most, for one colour
 
 # How strong today's tins are against the ones the bank was drawn from; what isn't named is as it was. The product
 # isn't told: it has to find out from the first card.
@@ -227,7 +228,7 @@ def write_cards(folder: Path) -> None:
     fitted = open_bank(str(folder / "bank"))
     optics, tints = fitted.fit.optics, fitted.bank.tints
     goal = colour_target(read_readings(folder / "target.csv")["Saltmarsh Blue"], LIGHTS, 10)
-    first = poured(propose_recipes(goal, optics, tints, BATCH_G).recipes[0].parts, seed=SEED)
+    first = poured(propose_recipes(goal, optics, tints, BATCH_G, max_tints=MAX_TINTS).recipes[0].parts, seed=SEED)
     write_batch(folder / "batch1.csv", first)
     write_spray_out(folder / "card1.csv", "card 1", first, seed=11)
     correction = correct_batch(goal, optics, tints, tuple(first), read_readings(folder / "card1.csv")["card 1"])

@@ -51,7 +51,12 @@ def _version(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
 @click.group(
     cls=_LazyGroup,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="A first look:  finishmatch compare 52.1,-3.0,4.2 51.8,-2.6,4.9      The whole job:  finishmatch demo",
+    epilog="""\b
+Examples:
+  finishmatch compare 52.1,-3.0,4.2 51.8,-2.6,4.9
+  finishmatch demo
+  finishmatch mix --help
+""",
 )
 @click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Show the version.")
 def root() -> None:

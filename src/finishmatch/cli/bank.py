@@ -18,7 +18,7 @@ Example:
 """
 
 
-@click.group(epilog="Example:  finishmatch bank show swatches/bank")
+@click.group(epilog=SHOW_EXAMPLE)
 def bank_command() -> None:
     """A bank of tints: the tins on the shelf and the panels they were characterised from."""
 
@@ -29,8 +29,11 @@ def bank_command() -> None:
 def fit_command(bank: str, as_json: bool) -> int:
     """Fit K and S of every tint, and the surface, on the panels of the folder BANK, and keep the fit beside them."""
     from finishmatch.cli.inputs import open_bank
+    from finishmatch.readings import store_fit
 
-    fitted = open_bank(bank, must_store=True)
+    fitted = open_bank(bank)
+    if fitted.fresh:
+        store_fit(fitted.folder, fitted.bank, fitted.fit)
     fit = fitted.fit
     surface = fit.optics.surface
     if as_json:
@@ -40,14 +43,23 @@ def fit_command(bank: str, as_json: bool) -> int:
                     name: {"panels": fit.panels_per_tint[name], "residual_de00": fit.residual_per_tint[name]}
                     for name in fit.optics.names
                 },
-                "surface": {"k1": surface.k1, "k2": surface.k2},
+                "surface": {"k1": surface.k1, "k2": surface.k2, "beam_back": surface.beam_back},
+                "per_um": fit.optics.per_um,
                 "panels": [{"panel": p.panel, "residual_de00": p.residual_de00} for p in fit.panels],
                 "warnings": list(fit.warnings),
             }
         )
         return 0
-    click.echo(f"  {fitted.bank.name}: {len(fit.panels)} hiding panels of {len(fit.optics.names)} tints fitted")
-    click.echo(f"  surface: k1 {surface.k1:.4f} (from the binder's index), k2 {surface.k2:.3f} (fitted)")
+    click.echo(f"  {fitted.bank.name}: {len(fit.panels)} panels of {len(fit.optics.names)} tints fitted")
+    click.echo(
+        "  K and S per µm: films of a known build can be predicted"
+        if fit.optics.per_um
+        else "  K and S relative to the white: no panel of a known build over a ground was read"
+    )
+    click.echo(
+        f"  surface: k1 {surface.k1:.4f} (from the binder's index), k2 {surface.k2:.3f} and beam back "
+        f"{surface.beam_back:.2f} (fitted)"
+    )
     residuals = sorted(p.residual_de00 for p in fit.panels)
     click.echo(f"  residual ΔE00: median {residuals[len(residuals) // 2]:.2f}, worst {residuals[-1]:.2f}\n")
     rows = [[name, str(fit.panels_per_tint[name]), f"{fit.residual_per_tint[name]:.2f}"] for name in fit.optics.names]
@@ -66,12 +78,13 @@ def show_command(bank: str, as_json: bool) -> int:
     """Show the tints of the folder BANK: role, stock, price, masstone and letdown colours."""
     import numpy as np
 
-    from finishmatch.cli.inputs import open_bank
+    from finishmatch.cli.inputs import keep_fit, open_bank
     from finishmatch.colour import reflectance_to_lab
     from finishmatch.colour.screen import lab_to_hex
-    from finishmatch.match.strength import predicted_reflectance
+    from finishmatch.optics import predicted_reflectance
 
     fitted = open_bank(bank)
+    kept = keep_fit(fitted)
     optics = fitted.fit.optics
     white = next((tint.name for tint in fitted.bank.tints if tint.role == "white"), None)
     rows: list[list[str]] = []
@@ -104,7 +117,7 @@ def show_command(bank: str, as_json: bool) -> int:
              f"{tint.volume_solids:.2f}", f"{tint.price_per_kg:.2f}", f"{tint.stock_g:.0f}",
              *(("-",) * 3 if "masstone_lab" not in facts else (f"{v:.1f}" for v in masstone))]
         )  # fmt: skip
-    warnings = [*fitted.fit.warnings, *fitted.warnings]
+    warnings = [*fitted.fit.warnings, *kept]
     if as_json:
         emit_json({"name": fitted.bank.name, "geometry": fitted.bank.geometry, "tints": document, "warnings": warnings})
         return 0

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 EXAMPLE = """\b
 Examples:
   finishmatch compare 52.1,-3.0,4.2 51.8,-2.6,4.9
-  finishmatch compare evidence.csv@tin card1.csv --tolerance 0.5 --light D65 --light A
+  finishmatch compare swatches/evidence.csv@tin swatches/card1.csv --tolerance 0.5 --light D65 --light A
 
 STANDARD and TRIAL are L,a,b or a readings file; FILE@NAME picks one name of a file. Exit status: 0 within the
 tolerance in every light, 1 outside.
@@ -40,7 +40,7 @@ tolerance in every light, 1 outside.
     "labs",
     multiple=True,
     metavar="L,a,b",
-    help="A typed colour in place of STANDARD or TRIAL (under the first --light); repeat for both.",
+    help="A typed colour in place of TRIAL (under the first --light), or of both when repeated.",
 )
 @click.option(
     "--tolerance", type=float, default=1.0, show_default=True, help="Largest ΔE00 that passes in every light."
@@ -59,20 +59,25 @@ def compare_command(
     as_json: bool,
 ) -> int:
     """Tell how TRIAL differs from STANDARD, in numbers and in words, and whether it passes."""
-    from finishmatch.cli.inputs import light_list, reading_of
+    from finishmatch.cli.inputs import check_tolerance, light_list, reading_of
     from finishmatch.match.verdict import judge
+    from finishmatch.readings import typed_lab
 
     names = light_list(lights)
     texts = [text for text in (standard, trial) if text is not None]
     if len(texts) + len(labs) != 2:
         raise InputError("compare", f"{len(texts) + len(labs)} colours were given", "give two: STANDARD and TRIAL")
-    if job:
+    check_tolerance(tolerance)
+    if job is not None:
         from finishmatch.cli.recording import check_job
 
         check_job(job)
-    one, two = (reading_of(text, names[0], int(observer)) for text in (*texts, *labs))
+    one, two = (
+        *(reading_of(text, names[0], int(observer)) for text in texts),
+        *(typed_lab(text, names[0], int(observer)) for text in labs),
+    )
     verdict = judge(one, two, names, int(observer), tolerance)
-    recorded = _record(job, one, two, verdict) if job else []
+    recorded = _record(job, one, two, verdict) if job is not None else []
     if as_json:
         emit_json(as_document(verdict))
     else:

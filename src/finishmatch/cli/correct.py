@@ -72,19 +72,19 @@ def correct_command(
     Nothing is ever taken out of a tin: the answer only adds. What the spray-out tells of the strength of today's tins
     is used and shown.
     """
-    from finishmatch.cli.inputs import light_list, open_bank, reading_of, scale_of
+    from finishmatch.cli.inputs import check_tolerance, keep_fit, light_list, open_bank, reading_of, scale_of, target_of
     from finishmatch.match.correct import correct_batch
     from finishmatch.match.target import colour_target
     from finishmatch.readings import read_batch
 
-    if (target is None) == (lab is None):
-        raise InputError("correct", "one target is needed", "give TARGET or --lab L,a,b")
-    if job:
+    check_tolerance(tolerance)
+    scale = scale_of(scale_step, smallest)
+    if job is not None:
         from finishmatch.cli.recording import check_job
 
         check_job(job)
     names = light_list(lights)
-    standard = reading_of(target or lab or "", names[0], int(observer))
+    standard = target_of("correct", target, lab, names[0], int(observer))
     trial = reading_of(sprayed, names[0], int(observer))
     narrowed = trial if standard.is_spectral and not trial.is_spectral else None
     goal = colour_target(
@@ -93,15 +93,14 @@ def correct_command(
     fitted = open_bank(bank)
     poured = read_batch(Path(batch), fitted.bank.tint_names)
     optics = fitted.fit.optics.chosen([name for name in fitted.fit.optics.names if name in fitted.fit.usable])
-    scale = scale_of(scale_step, smallest)
     with stage("looking for the smallest addition"):
         found = correct_batch(goal, optics, fitted.bank.tints, poured, trial, tolerance, max_growth, scale)
         fresh = None if found.reachable else _fresh_batch(goal, optics, fitted.bank.tints, found, poured, scale)
     warnings = list(found.warnings)
     if narrowed:
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
-    warnings += fitted.warnings
-    recorded = _record(job, standard, trial, goal, poured, found, tolerance, Path(batch)) if job else []
+    recorded = [] if job is None else _record(job, standard, trial, goal, poured, found, tolerance, Path(batch))
+    warnings += keep_fit(fitted)
     if as_json:
         emit_json(as_document(found, fresh, warnings))
     else:
@@ -116,7 +115,7 @@ def _fresh_batch(
     """Return the best recipe for a fresh batch of the same weight with today's strengths, or None."""
     import numpy as np
 
-    from finishmatch.match.recipe import propose_recipes
+    from finishmatch.match.propose import propose_recipes
 
     today = optics.strengthened(np.array([found.strengths.get(name, 1.0) for name in optics.names]))
     try:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+import tempfile
 from pathlib import Path
 
 import click
@@ -22,21 +24,21 @@ def demo_command(out: str) -> int:
     It tells the story here, writes a page with swatches, plots and the weigh-out, and leaves a ledger in FOLDER that
     one can go on working with. Run it again and another job is opened in that ledger.
     """
+    from finishmatch.cli.common import stage
     from finishmatch.cli.demo_page import demo_page
     from finishmatch.cli.demo_story import DemoStory
+    from finishmatch.cli.inputs import keep_fit
     from finishmatch.dossier.page import render_page
     from finishmatch.readings.scenario import swatches_folder
 
+    if not out.strip():
+        raise InputError("--out", "is empty", "name a folder")
     folder = Path(out)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(str(folder), f"can't be made: {error.strerror}", "name another folder with --out") from None
+    page = folder / "match.html"
+    _prepare(folder, page)
     story = DemoStory(swatches_folder(), folder)
     story.tell()
-    page = folder / "match.html"
-    from finishmatch.cli.common import stage
-
+    keep_fit(story.fitted)
     try:
         with stage("drawing the page"):
             page.write_text(render_page(demo_page(story)), encoding="utf-8")
@@ -44,5 +46,26 @@ def demo_command(out: str) -> int:
         raise InputError(str(page), f"can't be written: {error.strerror}", "name another folder with --out") from None
     click.echo(f"\n  The page:    {page.resolve()}")
     click.echo(f"  The ledger:  {folder.resolve()}")
-    click.echo(f"  Go on with:  FINISHMATCH_HOME={out} finishmatch job show {story.job.ref}")
+    click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} finishmatch job show {story.job.ref}")
     return 0
+
+
+def _prepare(folder: Path, page: Path) -> None:
+    """Make the folder, and see that everything in it can be written before the first thing is."""
+    from finishmatch.ledger import ledger_exists, open_ledger
+
+    another = "name another folder with --out"
+    bank = folder / "bank"
+    try:
+        if bank.exists() and not bank.is_dir():
+            raise InputError(str(bank), "is a file where the demo's bank should be", another)
+        if page.is_dir():
+            raise InputError(str(page), "is a folder where the demo's page should be", another)
+        folder.mkdir(parents=True, exist_ok=True)
+        for place in (folder, bank) if bank.exists() else (folder,):
+            tempfile.TemporaryFile(dir=place).close()
+    except OSError as error:
+        raise InputError(str(folder), f"can't be written: {error.strerror}", another) from None
+    if ledger_exists(folder):
+        with open_ledger(folder, create=False):
+            pass

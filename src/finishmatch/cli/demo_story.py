@@ -40,7 +40,8 @@ from finishmatch.ledger import (
     open_ledger,
 )
 from finishmatch.match.correct import Correction, correct_batch
-from finishmatch.match.recipe import RecipeList, propose_recipes
+from finishmatch.match.propose import propose_recipes
+from finishmatch.match.recipe import RecipeList
 from finishmatch.match.target import ColourTarget, colour_target
 from finishmatch.match.verdict import Verdict, judge
 from finishmatch.readings import Reading, read_batch, read_readings
@@ -53,6 +54,7 @@ LIGHTS = ("D65", "A", "F11")
 OBSERVER = 10
 TOLERANCE = 0.5
 BATCH_G = 500.0
+MAX_TINTS = 4
 TITLE = "Tarnbeck Six drophead coupé, 1934"
 COLOUR = "Saltmarsh Blue"
 EXPOSURES = (
@@ -101,7 +103,9 @@ class DemoStory:
     def recipes(self) -> RecipeList:
         """The recipes for the batch."""
         with stage("searching the recipes"):
-            return propose_recipes(self.target, self.fitted.fit.optics, self.fitted.bank.tints, BATCH_G)
+            return propose_recipes(
+                self.target, self.fitted.fit.optics, self.fitted.bank.tints, BATCH_G, max_tints=MAX_TINTS
+            )
 
     @cached_property
     def poured(self) -> tuple[tuple[str, float], ...]:
@@ -197,7 +201,7 @@ class DemoStory:
         fit = self.fitted.fit
         residuals = sorted(panel.residual_de00 for panel in fit.panels)
         click.echo(
-            f"  {self.fitted.bank.name}: {len(fit.usable)} tints, {len(fit.panels)} hiding panels; k2 "
+            f"  {self.fitted.bank.name}: {len(fit.usable)} tints, {len(fit.panels)} panels; k2 "
             f"{fit.optics.surface.k2:.2f}; residual ΔE00 median {residuals[len(residuals) // 2]:.2f}, worst "
             f"{residuals[-1]:.2f}"
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -23,7 +24,8 @@ from finishmatch.cli.inputs import scale_options
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
-    from finishmatch.cli.inputs import FittedBank
+    from finishmatch.cli.inputs import Film, FittedBank
+    from finishmatch.match.hiding import GroundChoice
     from finishmatch.match.recipe import Recipe, RecipeList
     from finishmatch.match.target import ColourTarget
     from finishmatch.readings import Reading
@@ -46,6 +48,17 @@ nearest is given then, and the reason.
 @click.option("--max-tints", type=int, default=5, show_default=True, help="Most tints in a recipe, 1 to 5.")
 @click.option("--tolerance", type=float, default=1.0, show_default=True, help="ΔE00 that counts as reached.")
 @click.option("--recipes", "shown", type=int, default=5, show_default=True, help="How many recipes are shown.")
+@click.option("--must", multiple=True, metavar="TINT", help="A tint every recipe must hold; repeat for several.")
+@click.option("--without", multiple=True, metavar="TINT", help="A tint no recipe may hold; repeat for several.")
+@click.option(
+    "--near", metavar="FILE", help="A batch file to stay near: its tints, and at most one other, are mixed with."
+)
+@click.option("--ground", metavar="NAME", help="Match the film over this ground of the bank, at --build.")
+@click.option("--build", type=float, metavar="UM", help="Dry build of the film over --ground, µm.")
+@click.option(
+    "--coat", type=float, default=25.0, show_default=True, metavar="UM", help="Dry build of a coat, µm, to count coats."
+)
+@click.option("--explain", is_flag=True, help="Say why the first recipe was put first.")
 @scale_options
 @light_options(("D65", "A", "F11"))
 @job_option
@@ -58,6 +71,13 @@ def mix_command(
     max_tints: int,
     tolerance: float,
     shown: int,
+    must: tuple[str, ...],
+    without: tuple[str, ...],
+    near: str | None,
+    ground: str | None,
+    build: float | None,
+    coat: float,
+    explain: bool,
     scale_step: float,
     smallest: float | None,
     lights: tuple[str, ...],
@@ -70,44 +90,64 @@ def mix_command(
     Every subset of up to five tints is searched. The list is what no other recipe beats in worst-light difference,
     metamerism, number of tints, cost and sensitivity to weighing, best match first.
     """
-    from finishmatch.cli.inputs import light_list, open_bank, reading_of, scale_of
-    from finishmatch.match.recipe import propose_recipes
+    from finishmatch.cli.inputs import check_tolerance, film_of, keep_fit, light_list, open_bank, scale_of, target_of
+    from finishmatch.match.propose import propose_recipes
     from finishmatch.match.target import colour_target
+    from finishmatch.match.wishes import Wishes
+    from finishmatch.readings import read_batch
 
-    if (target is None) == (lab is None):
-        raise InputError("mix", "one target is needed", "give TARGET or --lab L,a,b")
+    check_tolerance(tolerance)
+    scale = scale_of(scale_step, smallest)
     if shown < 1:
         raise InputError("--recipes", f"{shown} recipes can't be shown", "give 1 or more")
-    if job:
+    if job is not None:
         from finishmatch.cli.recording import check_job
 
         check_job(job)
     names = light_list(lights)
-    reading = reading_of(target or lab or "", names[0], int(observer))
+    reading = target_of("mix", target, lab, names[0], int(observer))
     goal = colour_target(reading, names, int(observer))
     fitted = open_bank(bank)
     usable = [name for name in fitted.fit.optics.names if name in fitted.fit.usable]
+    film = film_of(fitted, ground, build)
+    wishes = Wishes(must, without, read_batch(Path(near)) if near else ())
+    if not coat > 0:
+        raise InputError("--coat", f"{coat:g} µm is no coat", "give its dry build in µm, above 0")
     with stage(f"searching the recipes of {len(usable)} tints"):
         found = propose_recipes(
             goal,
-            fitted.fit.optics.chosen(usable),
+            film.optics.chosen(usable),
             fitted.bank.tints,
             grams,
-            scale_of(scale_step, smallest),
+            scale,
             max_tints,
             tolerance,
+            wishes,
+            film.grounds,
         )
-    warnings = [*found.warnings, *fitted.fit.warnings, *fitted.warnings]
-    recorded = _record(job, reading, goal, fitted, found, tolerance, shown) if job else []
+    choices = _grounds_for(found, film, coat)
+    recorded = _record(job, reading, goal, fitted, found, tolerance, shown) if job is not None else []
+    warnings = [*found.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
-        emit_json(as_document(found, warnings))
+        emit_json(as_document(found, choices, warnings))
     else:
-        _show(goal, found, warnings, shown, tolerance)
+        _show(goal, found, film, choices, warnings, shown, tolerance, explain)
         say_recorded(job, recorded)
     return 0 if found.within else 1
 
 
-def as_document(found: RecipeList, warnings: list[str]) -> dict[str, Any]:
+def _grounds_for(found: RecipeList, film: Film, coat_um: float) -> tuple[GroundChoice, ...]:
+    """Return what each ground of the shelf asks for under the first recipe."""
+    import numpy as np
+
+    from finishmatch.match.hiding import ground_choices
+
+    parts = found.recipes[0].parts
+    own = film.optics.chosen([tint for tint, _ in parts])
+    return ground_choices(own, np.array([grams for _, grams in parts]), film.grounds, coat_um=coat_um)
+
+
+def as_document(found: RecipeList, choices: tuple[GroundChoice, ...], warnings: list[str]) -> dict[str, Any]:
     """Return the JSON object of a list of recipes."""
     from finishmatch.colour import WAVELENGTHS_NM
 
@@ -122,6 +162,7 @@ def as_document(found: RecipeList, warnings: list[str]) -> dict[str, Any]:
                     "lab": recipe.lab,
                 },
                 "lights": recipe.lights,
+                "intervals": {light: {"low": low, "high": high} for light, (low, high) in recipe.intervals.items()},
                 "metamerism": recipe.metamerism,
                 "cost": recipe.cost,
                 "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
@@ -133,6 +174,7 @@ def as_document(found: RecipeList, warnings: list[str]) -> dict[str, Any]:
         "within": found.within,
         "why": found.why,
         "subsets_searched": found.subsets_searched,
+        "grounds": [vars(choice) for choice in choices],
         "warnings": warnings,
     }
 
@@ -142,9 +184,7 @@ def weigh_out_rows(parts: tuple[tuple[str, float], ...]) -> list[list[str]]:
     rows, running = [], 0.0
     for tint, grams in parts:
         running += grams
-        rows.append(
-            [tint, f"{grams:.1f}" if abs(grams * 10 - round(grams * 10)) < 1e-6 else f"{grams:g}", f"{running:.1f}"]
-        )
+        rows.append([tint, _grams(grams), _grams(running)])
     return rows
 
 
@@ -153,7 +193,16 @@ def _grams(grams: float) -> str:
     return f"{grams:.1f}" if abs(grams * 10 - round(grams * 10)) < 1e-6 else f"{round(grams, 4):g}"
 
 
-def _show(goal: ColourTarget, found: RecipeList, warnings: list[str], shown: int, tolerance: float) -> None:
+def _show(
+    goal: ColourTarget,
+    found: RecipeList,
+    film: Film,
+    choices: tuple[GroundChoice, ...],
+    warnings: list[str],
+    shown: int,
+    tolerance: float,
+    explain: bool,
+) -> None:
     from finishmatch.colour.screen import lab_to_hex
 
     lab = goal.labs[0]
@@ -162,17 +211,62 @@ def _show(goal: ColourTarget, found: RecipeList, warnings: list[str], shown: int
         f"({goal.lights[0]}, {goal.observer}°)"
     )
     click.echo(f"  {found.subsets_searched:,} subsets of the tints searched")
+    if film.optics.backing is not None:
+        backing = film.optics.backing
+        click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
         show_recipe(rank, recipe)
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
+    if explain:
+        _explain(found)
+    _show_hiding(found.recipes[0], choices)
     click.echo()
     if not found.within:
         click.echo(f"  outside the tolerance of {tolerance:g}: {found.why}")
     say_warnings(warnings)
     say_cautions(MIXING)
+
+
+def _explain(found: RecipeList) -> None:
+    """Say why the first recipe was put first."""
+    from finishmatch.match.recipe import ALIKE_DE00
+
+    first, *others = found.recipes
+    least = min(recipe.distance for recipe in found.recipes)
+    alike = [recipe for recipe in others if recipe.distance <= least + ALIKE_DE00]
+    click.echo("\n  why the first is first")
+    click.echo(
+        f"     its worst light is predicted at {first.worst_de00:.2f}; the best of all is {least:.2f}, and what lies "
+        f"within {ALIKE_DE00:g} of it counts as alike"
+    )
+    if alike:
+        click.echo(
+            f"     {len(alike)} more are alike; of these it is the one that strength of the tins and pouring are least "
+            f"likely to spoil (worst light up to {max(high for _, high in first.intervals.values()):.2f}), then the "
+            "one of fewer tints"
+        )
+    else:
+        click.echo("     none other comes as near")
+
+
+def _show_hiding(recipe: Recipe, choices: tuple[GroundChoice, ...]) -> None:
+    """Print the build that hides, and what each ground of the shelf asks for."""
+    if recipe.hiding_build_um is not None:
+        click.echo(f"\n  the first hides (contrast ratio 0.98) from {recipe.hiding_build_um:.0f} µm dry")
+    if not choices:
+        return
+    rows = [
+        [c.ground, "-" if c.build_um is None else f"{c.build_um:.0f}", "-" if c.coats is None else str(c.coats)]
+        for c in choices
+    ]
+    header = ["over the ground", "no longer seen from µm", "coats"]
+    click.echo("\n".join(table(header, rows)))
+    coats = [c.coats for c in choices if c.coats is not None]
+    if len(coats) > 1 and max(coats) > min(coats):
+        click.echo(f"  {choices[0].ground} saves up to {max(coats) - min(coats)} coats")
 
 
 def show_recipe(rank: int, recipe: Recipe) -> None:
@@ -183,6 +277,9 @@ def show_recipe(rank: int, recipe: Recipe) -> None:
     click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
     for note in recipe.notes:
         click.echo(f"     {note}")
+    if recipe.intervals:
+        told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
+        click.echo(f"     the first card, 95 times in 100: ΔE00 {told}")
 
 
 def _merits(recipe: Recipe) -> str:

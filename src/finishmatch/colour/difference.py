@@ -12,6 +12,7 @@ _POW25_7 = 25.0**7
 _COS30, _SIN30 = np.cos(np.radians(30)), np.sin(np.radians(30))
 _COS6, _SIN6 = np.cos(np.radians(6)), np.sin(np.radians(6))
 _COS63, _SIN63 = np.cos(np.radians(63)), np.sin(np.radians(63))
+_PER_25_DEGREES = 180 / np.pi / 25
 _BLOCK = 1 << 14  # colours worked on at a time, so that the working arrays stay in cache
 
 
@@ -33,6 +34,32 @@ class CielabDelta(NamedTuple):
     C: Floats
     H: Floats
     E: Floats
+
+
+def _hue_chord(a1: Floats, b1: Floats, a2: Floats, b2: Floats, product: Floats) -> Floats:
+    """Return 2·sqrt(C1·C2)·sin(Δh/2), signed, without angles (Sève 1991); each form where it keeps its digits."""
+    dot, cross = a1 * a2 + b1 * b2, a1 * b2 - b1 * a2
+    chord: Floats = np.where(
+        dot >= 0,
+        cross / np.sqrt(np.maximum((product + dot) / 2, 1e-200)),
+        np.copysign(np.sqrt(np.maximum(2 * (product - dot), 0)), cross),
+    )
+    return chord
+
+
+def _for_opposite_hues(
+    opposite: Floats, colours: tuple[Floats, ...], found: tuple[Floats, Floats, Floats]
+) -> tuple[Floats, Floats, Floats]:
+    """Return bisector and hue chord with those of opposite hues set as the standard has it, from hues in 0 to 360°."""
+    a1, b1, a2, b2 = (np.broadcast_to(x, np.shape(opposite))[opposite] for x in colours)
+    u, v, dh = (np.array(np.broadcast_to(x, np.shape(opposite))) for x in found)
+    h1, h2 = np.arctan2(b1, a1) % (2 * np.pi), np.arctan2(b2, a2) % (2 * np.pi)
+    turn = h2 - h1
+    folded = turn - 2 * np.pi * np.sign(turn) * (np.abs(turn) > np.pi)
+    mean = h1 + folded / 2
+    u[opposite], v[opposite] = np.cos(mean), np.sin(mean)
+    dh[opposite] = np.copysign(dh[opposite], folded)
+    return u, v, dh
 
 
 def _seventh(value: Floats) -> Floats:
@@ -63,20 +90,20 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
     stretch = 1.5 - 0.5 * np.sqrt(mean7 / (mean7 + _POW25_7))
     a1, a2 = stretch * a1, stretch * a2
     c1, c2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)
-    # hues in 0 to 2π as the standard has them: for exactly opposite hues the side taken depends on it
-    h1, h2 = np.arctan2(b1, a1), np.arctan2(b2, a2)
-    h1, h2 = h1 + 2 * np.pi * (h1 < 0), h2 + 2 * np.pi * (h2 < 0)
-    neutral = (c1 == 0) | (c2 == 0)
-    turn = h2 - h1
-    folded = turn - 2 * np.pi * np.sign(turn) * (np.abs(turn) > np.pi)
-    dh = 2 * np.sqrt(c1 * c2) * np.sin(folded / 2)
-    # mean hue: halfway along the shorter arc; for a neutral colour the hue of the other
-    hue = np.where(neutral, np.where(c1 == 0, h2, h1), h1 + folded / 2)
-    hue = hue + 2 * np.pi * ((hue < 0).astype(float) - (hue >= 2 * np.pi))
+    product = c1 * c2
+    dh = _hue_chord(a1, b1, a2, b2, product)
+    # the mean hue lies along the bisector; where a colour is neutral it counts for nothing
+    u, v = a1 * c2 + a2 * c1, b1 * c2 + b2 * c1
+    length = np.sqrt(u * u + v * v)
+    opposite = (length <= 1e-9 * product) & (product > 0)
+    if np.any(opposite):
+        u, v, dh = _for_opposite_hues(opposite, (a1, b1, a2, b2), (u, v, dh))
+        length = np.sqrt(u * u + v * v)
+    length = np.maximum(length, 1e-200)
+    cos1, sin1 = u / length, v / length
     c_mean = (c1 + c2) / 2
     l50 = ((L1 + L2) / 2 - 50) ** 2
     # T = 1 - 0.17cos(h - 30°) + 0.24cos(2h) + 0.32cos(3h + 6°) - 0.20cos(4h - 63°), by the multiple-angle identities
-    cos1, sin1 = np.cos(hue), np.sin(hue)
     cos2, sin2 = cos1 * cos1 - sin1 * sin1, 2 * sin1 * cos1
     cos3, sin3 = cos2 * cos1 - sin2 * sin1, sin2 * cos1 + cos2 * sin1
     cos4, sin4 = cos2 * cos2 - sin2 * sin2, 2 * sin2 * cos2
@@ -91,7 +118,9 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
     s_c = 1 + 0.045 * c_mean
     s_h = 1 + 0.015 * c_mean * t
     c7 = _seventh(c_mean)
-    bump = np.exp(-(((np.degrees(hue) - 275) / 25) ** 2))
+    hue = np.arctan2(v, u)
+    from_blue = (hue + 2 * np.pi * (hue < 0)) * _PER_25_DEGREES - 11  # (h - 275°) / 25°
+    bump = np.exp(-from_blue * from_blue)
     rotation = -2 * np.sqrt(c7 / (c7 + _POW25_7)) * np.sin(np.pi / 3 * bump)
     return De00Parts((L2 - L1) / s_l, (c2 - c1) / s_c, dh / s_h, rotation)
 
@@ -149,12 +178,5 @@ def cielab_delta(standard: Floats, trial: Floats) -> CielabDelta:
     standard, trial = np.asarray(standard, float), np.asarray(trial, float)
     d = trial - standard
     c1, c2 = np.hypot(standard[..., 1], standard[..., 2]), np.hypot(trial[..., 1], trial[..., 2])
-    cross = standard[..., 1] * trial[..., 2] - standard[..., 2] * trial[..., 1]
-    dot = standard[..., 1] * trial[..., 1] + standard[..., 2] * trial[..., 2]
-    # 2·sqrt(c1·c2)·sin(Δh/2) in the form that keeps its digits for near colours (Sève 1991)
-    under = np.sqrt(np.maximum((c1 * c2 + dot) / 2, 0))
-    opposite = np.sqrt(np.maximum(2 * (c1 * c2 - dot), 0))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        dh = np.where(under > 1e-9 * (c1 * c2 + 1), cross / under, np.copysign(opposite, cross))
-    dh = np.where(c1 * c2 == 0, 0.0, dh)
+    dh = _hue_chord(standard[..., 1], standard[..., 2], trial[..., 1], trial[..., 2], c1 * c2)
     return CielabDelta(d[..., 0], d[..., 1], d[..., 2], c2 - c1, dh, np.sqrt((d * d).sum(axis=-1)))

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.match.strength import predicted_reflectance
+from finishmatch.match.expected import drawn_differences
 from finishmatch.match.subsets import Ints
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.weighing import Scale, weighed_grams
-from finishmatch.optics import TintOptics, mixture_slope
+from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
 
 MOST_ADDITIONS = 4  # more than a painter would pour for one correction («common practice»)
+_STRONG_TINTS_LEFT_OUT = 3
 EXTRA_PART_SHARE = 0.005  # share of the batch that another part must save to be worth pouring
 
 
@@ -28,11 +29,14 @@ class Tin:
     offset: Floats
     lab_offset: Floats | None
     target: ColourTarget
+    log_covariance: Floats
+    reading_sd: float
 
     def vectors(self, added: Floats) -> tuple[Floats, Floats]:
         """Return the difference vectors, (lights, 3), after adding grams (n,), and their slopes, (lights, 3, n)."""
         dry = self.optics.dry_ml_per_g
-        r, slope = mixture_slope((self.poured + added) * dry, self.optics.K, self.optics.S, self.optics.surface)
+        optics = self.optics
+        r, slope = mixture_slope((self.poured + added) * dry, optics.K, optics.S, optics.surface, optics.backing)
         vectors, per_r = self.moved().vectors_and_slope(r + self.offset)
         return vectors, per_r @ (slope * dry[:, None]).T
 
@@ -48,8 +52,20 @@ class Tin:
         """Return the target less what parts reading and model, when that is known as CIELAB only."""
         if self.lab_offset is None:
             return self.target
-        t = self.target
-        return ColourTarget(t.name, t.reflectance, t.lights, t.observer, t.labs - self.lab_offset)
+        return replace(self.target, labs=self.target.labs - self.lab_offset)
+
+    def drawn(self, added: Floats, step_g: float) -> Floats:
+        """Return draws of the difference in each light after adding grams, shape (draws, lights)."""
+        used = np.flatnonzero(self.poured + added > 0)
+        return drawn_differences(
+            self.moved(),
+            self.optics.chosen([self.optics.names[i] for i in used]),
+            (self.poured + added)[used],
+            step_g,
+            self.log_covariance[np.ix_(used, used)],
+            self.offset,
+            self.reading_sd,
+        )
 
 
 def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale) -> Floats | None:
@@ -76,9 +92,25 @@ def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale
     The lightest addition over all tints at once (SLSQP) uses few of them; then the smallest part is left out again and
     again, and the version is kept that adds least, another part being worth 0.5 % of the batch.
     """
-    smooth = _minimise(tin, np.flatnonzero(room > 0), room, aim, most)
-    if smooth is None:
-        return None
+    allowed = room > 0
+    for _ in range(_STRONG_TINTS_LEFT_OUT + 1):
+        smooth = _minimise(tin, np.flatnonzero(allowed), room, aim, most)
+        if smooth is None:
+            return None
+        found = _weighable_of(tin, smooth, room, aim, most, scale)
+        if found:
+            worth = EXTRA_PART_SHARE * tin.total
+            return min(found, key=lambda added: float(added.sum() + (added > 0).sum() * worth))
+        # too strong for this scale: a weaker tint does what less than the smallest part of it would
+        too_little = (smooth > 0.02 * scale.step_g) & (smooth < scale.smallest_g)
+        if not too_little.any():
+            return None
+        allowed &= ~too_little
+    return None
+
+
+def _weighable_of(tin: Tin, smooth: Floats, room: Floats, aim: float, most: float, scale: Scale) -> list[Floats]:
+    """Return weighable additions of the tints of a smooth one, leaving out the smallest part again and again."""
     members = np.array([i for i in np.argsort(-smooth, kind="stable") if smooth[i] > 0.02 * scale.step_g])
     found: list[Floats] = []
     while len(members):
@@ -90,9 +122,7 @@ def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale
             if stepped is not None and (stepped > 0).sum() <= MOST_ADDITIONS:
                 found.append(stepped)
         members = members[np.argsort(-exact[members], kind="stable")][:-1]
-    if not found:
-        return None
-    return min(found, key=lambda added: float(added.sum() + (added > 0).sum() * EXTRA_PART_SHARE * tin.total))
+    return found
 
 
 def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Floats:
@@ -100,7 +130,7 @@ def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Float
     nothing = np.zeros(len(room))
     low, high = 0.0, float(tin.differences(nothing).max())
     everything = np.flatnonzero(room > 0)
-    for _ in range(10):
+    for _ in range(7):
         aim = (low + high) / 2
         low, high = (aim, high) if _minimise(tin, everything, room, aim, most) is None else (low, aim)
     for slack in (1.0, 1.02, 1.05, 1.1, 1.2, 1.5):
@@ -145,7 +175,7 @@ def _minimise(tin: Tin, members: Ints, room: Floats, aim: float, most: float) ->
             bounds=[(0, u) for u in upper],
             constraints=constraints,
             method="SLSQP",
-            options={"maxiter": 200, "ftol": 1e-8},
+            options={"maxiter": 80, "ftol": 1e-8},
         )
         if (inside(found.x) >= -1e-3).all() and found.x.sum() <= most / size * (1 + 1e-6):
             return np.maximum(spread(found.x), 0)
@@ -153,7 +183,7 @@ def _minimise(tin: Tin, members: Ints, room: Floats, aim: float, most: float) ->
 
 
 def _starts(tin: Tin, index: Ints, upper: Floats, most: float) -> list[Floats]:
-    """Return where to start from: the linear solution of meeting the target, nothing, and a little of everything."""
+    """Return where to start from: the linear solution of meeting the target, and a little of everything."""
     from scipy.optimize import nnls
 
     vectors, per_gram = tin.vectors(np.zeros(len(tin.poured)))
@@ -161,7 +191,7 @@ def _starts(tin: Tin, index: Ints, upper: Floats, most: float) -> list[Floats]:
     linear = np.minimum(nnls(rows, -vectors.ravel())[0], upper)
     if linear.sum() > most:
         linear *= most / linear.sum()
-    return [linear, np.zeros(len(index)), np.minimum(upper, 0.3 * most / len(index))]
+    return [linear, np.minimum(upper, 0.3 * most / len(index))]
 
 
 def _stepped(

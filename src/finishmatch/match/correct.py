@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.match.addition import Tin, least_addition, nearest_addition
-from finishmatch.match.strength import predicted_reflectance, update_strengths
+from finishmatch.match.expected import intervals
+from finishmatch.match.strength import PRIOR_SD, update_strengths
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.weighing import Scale
-from finishmatch.optics import Tint, TintOptics
+from finishmatch.optics import Tint, TintOptics, predicted_reflectance
+from finishmatch.optics.panelset import MODEL_FLOOR, MODEL_SHARE, READING_SD
 from finishmatch.readings import Reading
 
-AIM = 0.8  # the share of the tolerance aimed at, since the prediction isn't the spray-out
+AIMS = (1.0, 0.8, 0.6, 0.4, 0.2)  # shares of the tolerance aimed at, until the chance of being inside does
+SURE = 0.9  # a chance of being inside that is sure enough
+_NOT_WORTH = 0.04  # chance that more paint isn't added for
 _FAR_GROWTH = 4.0  # growth looked at when the limit doesn't do
 
 
@@ -40,6 +44,10 @@ class Correction:
         Predicted after the additions; None when the spray-out was read as CIELAB.
     growth_needed : float or None
         Growth that would reach it when the limit doesn't allow it, None when none was found.
+    chance : float or None
+        Of every light being inside the tolerance at the next spray-out.
+    intervals : dict of str to (low, high)
+        What the ΔE00 of the next spray-out lies within in each light 95 times in 100.
     """
 
     reachable: bool
@@ -51,6 +59,8 @@ class Correction:
     why: str
     reflectance: Floats | None = None
     growth_needed: float | None = None
+    chance: float | None = None
+    intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
 
 
@@ -95,31 +105,34 @@ def correct_batch(
     Notes
     -----
     The strengths of the tins are updated from the spray-out first; what then still parts reading and model is taken
-    to stay as it is. Of all additions whose predicted worst light is inside 0.8 of the tolerance the lightest is
-    sought over all tints at once (`least_addition`), in whole scale steps.
+    to stay as it is. For nearer and nearer aims the lightest addition is sought over all tints at once
+    (`least_addition`), in whole scale steps, until the chance of being inside the tolerance (by what the spray-out
+    leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or doesn't grow any more.
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
     tin, strengths, warnings, clear_grams = _tin(target, optics, tints, batch, sprayed)
     before = _sprayed_differences(target, sprayed)
+    total = tin.total + clear_grams
+    nothing = np.zeros(len(tin.poured))
+    now = _chance(tin.drawn(nothing, scale.step_g), tolerance)
     if max(before.values()) <= tolerance:
         return Correction(
             True, (), 0.0, before, before, strengths, "already inside the tolerance in every light: add nothing",
-            sprayed.reflectance, 0.0, warnings,
+            sprayed.reflectance, 0.0, now, intervals(target, tin.drawn(nothing, scale.step_g)), warnings,
         )  # fmt: skip
-    total = tin.total + clear_grams
     stock = {tint.name: tint.stock_g for tint in tints}
     room = np.array([stock[name] for name in tin.optics.names])
     room = np.where(room < scale.smallest_g, 0.0, room)
-    added = least_addition(tin, room, AIM * tolerance, max_growth * total, scale)
-    if added is None:
-        added = least_addition(tin, room, tolerance, max_growth * total, scale)
-    reachable = added is not None
+    most = max_growth * total
+    added = _likeliest(tin, room, tolerance, most, scale)
     needed = None
+    reachable = added is not None
     if added is None:
-        added = nearest_addition(tin, room, max_growth * total, scale)
-        far = least_addition(tin, room, AIM * tolerance, _FAR_GROWTH * total, scale)
+        added = nearest_addition(tin, room, most, scale)
+        far = least_addition(tin, room, AIMS[0] * tolerance, _FAR_GROWTH * total, scale)
         needed = None if far is None else float(far.sum() / total)
+    drawn = tin.drawn(added, scale.step_g)
     after = {light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)}
     order = [int(i) for i in np.argsort(-added, kind="stable") if added[i] > 0]
     return Correction(
@@ -134,8 +147,37 @@ def correct_batch(
         if tin.lab_offset is not None
         else predicted_reflectance(tin.optics, tin.poured + added) + tin.offset,
         growth_needed=needed,
+        chance=_chance(drawn, tolerance),
+        intervals=intervals(target, drawn),
         warnings=warnings,
     )
+
+
+def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Scale) -> Floats | None:
+    """Return the lightest addition that is inside the tolerance as surely as adding can make it, or None.
+
+    The surer an addition must be, the nearer it has to aim and the more it weighs; what reading noise alone keeps
+    uncertain isn't chased: a chance within a few hundredths of the best there is will do.
+    """
+    nothing = np.zeros(len(tin.poured))
+    tried = [(_chance(tin.drawn(nothing, scale.step_g), tolerance), nothing)]
+    for aim in AIMS:
+        added = least_addition(tin, room, aim * tolerance, most, scale)
+        if added is None:
+            break
+        chance = _chance(tin.drawn(added, scale.step_g), tolerance)
+        tried.append((chance, added))
+        if chance >= SURE:
+            break
+    if len(tried) == 1 and tin.differences(nothing).max() > tolerance:
+        return None
+    enough = min(SURE, max(chance for chance, _ in tried) - _NOT_WORTH)
+    return min((added for chance, added in tried if chance >= enough), key=lambda added: float(added.sum()))
+
+
+def _chance(drawn: Floats, tolerance: float) -> float:
+    """Return how often every light is inside the tolerance."""
+    return float((drawn.max(axis=1) <= tolerance).mean())
 
 
 def _check(tolerance: float, max_growth: float) -> None:
@@ -173,6 +215,9 @@ def _tin(
     update = update_strengths(mine, weights, sprayed)
     factors = np.ones(len(optics.names))
     everything = np.zeros(len(optics.names))
+    at = [optics.index(name) for name in mine.names]
+    covariance = np.eye(len(optics.names)) * PRIOR_SD**2
+    covariance[np.ix_(at, at)] = update.covariance
     for i, name in enumerate(mine.names):
         factors[optics.index(name)] = update.factors[i]
         everything[optics.index(name)] = weights[i]
@@ -180,7 +225,10 @@ def _tin(
     model = predicted_reflectance(today, everything)
     warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
     if sprayed.reflectance is not None:
-        offset, lab_offset = sprayed.reflectance - model, None
+        # what parts reading and model is partly the theory's, which stays, and partly noise, which doesn't
+        noise = READING_SD**2 / len(sprayed.repeats)
+        theory = (MODEL_SHARE * model) ** 2 + MODEL_FLOOR**2
+        offset, lab_offset = (sprayed.reflectance - model) * theory / (theory + noise), None
     else:
         warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
         offset = np.zeros_like(model)
@@ -192,7 +240,16 @@ def _tin(
         )
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
     return (
-        Tin(today, everything, float(weights.sum()), offset, lab_offset, target),
+        Tin(
+            today,
+            everything,
+            float(weights.sum()),
+            offset,
+            lab_offset,
+            target,
+            covariance,
+            0.0 if sprayed.reflectance is None else READING_SD / float(np.sqrt(len(sprayed.repeats))),
+        ),
         strengths,
         tuple(warnings),
         float(clear_grams),
@@ -213,11 +270,11 @@ def _why(
     if reachable:
         return f"the spray-out is {was}; with this the worst light is expected at ΔE00 {worst:.2f}"
     tail = (
-        f"adding {needed:.0%} would reach it"
+        f"adding {100 * needed:.2g} % would reach it"
         if needed is not None
         else "no addition reaches it, however large: something in the tin can't be covered by adding"
     )
     return (
-        f"the spray-out is {was}; within a growth of {max_growth:.0%} the worst light comes to ΔE00 {worst:.2f}, not "
-        f"{tolerance:g}; {tail}; a fresh batch is the other way"
+        f"the spray-out is {was}; within a growth of {100 * max_growth:.3g} % the worst light comes to "
+        f"ΔE00 {worst:.2f}, not {tolerance:g}; {tail}; a fresh batch is the other way"
     )

@@ -47,7 +47,7 @@ def joined(parts: list[Candidates]) -> Candidates:
 def candidate_reflectance(candidates: Candidates, optics: TintOptics) -> Floats:
     """Return the predicted spectra, shape (m, 31)."""
     K, S, dry = gathered(candidates, optics)
-    return mixture_reflectance(candidates.shares * dry, K, S, optics.surface)
+    return mixture_reflectance(candidates.shares * dry, K, S, optics.surface, optics.backing)
 
 
 def gathered(candidates: Candidates, optics: TintOptics) -> tuple[Floats, Floats, Floats]:
@@ -93,10 +93,10 @@ def refine(
     def residuals(shares: Floats, slope: bool) -> tuple[Floats, Floats, Floats]:
         amounts = shares * dry
         if slope:
-            r, per_amount = mixture_slope(amounts, K, S, optics.surface)
+            r, per_amount = mixture_slope(amounts, K, S, optics.surface, optics.backing)
             vectors, per_r = target.vectors_and_slope(r)
         else:
-            r = mixture_reflectance(amounts, K, S, optics.surface)
+            r = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
             vectors = target.vectors(r)
         root = np.sqrt(light_weight)
         parts = [(root[..., None] * vectors).reshape(m, -1)]

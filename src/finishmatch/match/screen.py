@@ -2,58 +2,94 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.match.refine import Candidates, candidate_reflectance, joined, refine
-from finishmatch.match.subsets import ShareLimits, search_subsets
+from finishmatch.match.subsets import Accepts, ShareLimits, search_subsets
 from finishmatch.match.target import ColourTarget
-from finishmatch.optics import TintOptics, internal, k_over_s
-from finishmatch.optics.film import hiding_reflectance, hiding_reflectance_slope
-from finishmatch.optics.surface import measured_slope
+from finishmatch.optics import TintOptics
+from finishmatch.optics.beam import film_reading_slopes, hiding_k_over_s, hiding_reading, hiding_reading_slope
 
 KEEP_PER_SIZE = 150
 _SPECTRAL_ROWS = 10.0  # as in the refinement: ΔE00 counted for a root-mean-square misfit of one
 
 
-def linear_rows(
-    target: ColourTarget, centre: Floats, optics: TintOptics, scattering: Floats | None = None
-) -> tuple[Floats, Floats]:
+@dataclass(frozen=True)
+class Centre:
+    """A mixture around which the problem is made linear: its K and S, shape (31,), S on any scale when it hides."""
+
+    K: Floats
+    S: Floats
+
+
+def hiding_centre(spectrum: Floats, optics: TintOptics) -> Centre:
+    """Return the centre of a film that hides and reads like a spectrum."""
+    q = hiding_k_over_s(spectrum, optics.surface)
+    return Centre(q, np.ones_like(q))
+
+
+def mixture_centre(candidate: Candidates, optics: TintOptics) -> Centre:
+    """Return the centre of a first candidate's mixture."""
+    amounts = candidate.shares[0] * optics.dry_ml_per_g[candidate.members[0]]
+    amounts = amounts / amounts.sum()
+    s = amounts @ optics.S[candidate.members[0]]
+    return Centre(amounts @ optics.K[candidate.members[0]], np.maximum(s, 1e-3 * s.max()))
+
+
+def linear_rows(target: ColourTarget, centre: Centre, optics: TintOptics) -> tuple[Floats, Floats]:
     """Return the rows whose product with the amounts is about the difference from the target.
 
     Parameters
     ----------
     target : ColourTarget
-    centre : ndarray, shape (31,)
-        The spectrum around which it is made linear: the target's own, or one that looks like it.
+    centre : Centre
     optics : TintOptics
-    scattering : ndarray, shape (31,), or None
-        S of the mixture expected, up to a factor; None for flat.
 
     Returns
     -------
     rows : ndarray, shape (3·lights + 31, tints)
     scale : ndarray, shape (tints,)
-        Mean S of each tint as it counts here: scale·x = 1 makes the mixture scatter like `scattering`.
+        scale·x = 1 makes the mixture scatter like the centre (hiding), or the volumes sum to 1 (over a ground).
 
     Notes
     -----
-    With q the K/S of the centre, q_mix - q = Σ x_i (K_i - q S_i) / S_mix exactly; the row of ΔE00 in a light is that
-    times dR/dq and the light's slope of ΔE00 with the spectrum.
+    Hiding: with q the target's K/S, q_mix - q = Σ x_i (K_i - q S_i) / S_mix exactly; the row of ΔE00 in a light is that
+    times dR/dq and the light's slope of ΔE00 with the spectrum. Over a ground the reading is made linear in K and S
+    around the centre, and what the centre is off by is spread over the volumes, which sum to 1.
     """
-    q = k_over_s(internal(centre, optics.surface))
-    per_q = measured_slope(hiding_reflectance(q), optics.surface) * hiding_reflectance_slope(q)
-    expected = np.ones_like(q) if scattering is None else scattering / scattering.mean()
-    change = per_q / expected * (optics.K - q * optics.S)  # (tints, 31): change of R per amount
-    _, per_r = target.vectors_and_slope(centre)
-    colour = per_r.reshape(-1, centre.size) @ change.T
-    spectrum = (_SPECTRAL_ROWS / np.sqrt(centre.size)) * change.T
-    weight = (per_r**2).sum(axis=(0, 1))
-    scale = ((optics.S / expected) * weight).sum(axis=1) / weight.sum()
-    return np.concatenate([colour, spectrum]), np.maximum(scale, 1e-6)
+    if optics.backing is None:
+        spectrum = target.reflectance
+        q = centre.K / centre.S if spectrum is None else hiding_k_over_s(spectrum, optics.surface)
+        expected = centre.S / centre.S.mean()
+        change = hiding_reading_slope(q, optics.surface) / expected * (optics.K - q * optics.S)
+        reading = hiding_reading(q, optics.surface)
+    else:
+        backing = optics.backing
+        reading, by_k, by_s = film_reading_slopes(
+            centre.K, centre.S, np.asarray(backing.build_um), backing.ground, optics.surface
+        )
+        change = by_k * (optics.K - centre.K) + by_s * (optics.S - centre.S)
+    vectors, per_r = target.vectors_and_slope(reading)
+    per_r = per_r.reshape(-1, reading.size)
+    colour = per_r @ change.T
+    spectrum_rows = (_SPECTRAL_ROWS / np.sqrt(reading.size)) * change.T
+    if optics.backing is None:
+        weight = (per_r**2).sum(axis=0)
+        scale = ((optics.S / expected) * weight).sum(axis=1) / weight.sum()
+        return np.concatenate([colour, spectrum_rows]), np.maximum(scale, 1e-9 * scale.max())
+    colour = colour + vectors.reshape(-1, 1)
+    if target.reflectance is not None:
+        left = (_SPECTRAL_ROWS / np.sqrt(reading.size)) * (reading - target.reflectance)
+        spectrum_rows = spectrum_rows + left[:, None]
+    return np.concatenate([colour, spectrum_rows]), np.ones(len(optics.names))
 
 
-def screen(target: ColourTarget, optics: TintOptics, largest: int, limits: Floats) -> tuple[Candidates, int]:
+def screen(
+    target: ColourTarget, optics: TintOptics, largest: int, limits: Floats, accepts: Accepts | None = None
+) -> tuple[Candidates, int]:
     """Return the candidates worth refining, already refined once, and how many subsets were solved.
 
     Parameters
@@ -64,6 +100,8 @@ def screen(target: ColourTarget, optics: TintOptics, largest: int, limits: Float
         Most tints in a recipe.
     limits : ndarray, shape (tints,)
         Largest share of the weight each tint may take.
+    accepts : callable or None
+        Which subsets are wanted, as in `search_subsets`; one found empty gives no candidates.
 
     Notes
     -----
@@ -74,40 +112,41 @@ def screen(target: ColourTarget, optics: TintOptics, largest: int, limits: Float
     per_amount = 1 / optics.dry_ml_per_g
     searched = 0
 
-    def search(centre: Floats, scattering: Floats | None, held: ShareLimits | None) -> Candidates:
+    def search(centre: Centre, held: ShareLimits | None) -> Candidates:
         nonlocal searched
-        rows, scale = linear_rows(target, centre, optics, scattering)
-        found = search_subsets(rows, scale, largest, KEEP_PER_SIZE, held)
+        rows, scale = linear_rows(target, centre, optics)
+        found = search_subsets(rows, scale, largest, KEEP_PER_SIZE, held, accepts)
         searched = found.searched
         weight = found.amounts * per_amount[found.members] * (found.members >= 0)
         return refine(
             Candidates(found.members, weight / weight.sum(axis=1, keepdims=True)), optics, target, limits, rounds=12
         )
 
-    centre = target.reflectance if target.reflectance is not None else likely_spectrum(target)
-    parts = [search(centre, None, None)]
-    for _ in range(1 if target.reflectance is not None else 2):
-        best = _best(parts[-1], target, optics)
-        if target.reflectance is None:
-            centre = candidate_reflectance(best, optics)[0]
-        parts.append(search(centre, _scattering(best, optics), None))
-    if (limits < 1).any():
-        parts.append(
-            search(centre, _scattering(_best(parts[-1], target, optics), optics), ShareLimits(per_amount, limits))
+    centre = hiding_centre(target.reflectance if target.reflectance is not None else likely_spectrum(target), optics)
+    if optics.backing is not None:
+        # a film that hides comes near enough to say where to make the thin one linear
+        opaque = optics.over(None)
+        rows, scale = linear_rows(target, centre, opaque)
+        near = search_subsets(rows, scale, min(3, largest), 20)
+        weight = near.amounts * per_amount[near.members] * (near.members >= 0)
+        start = refine(
+            Candidates(near.members, weight / weight.sum(axis=1, keepdims=True)), optics, target, limits, rounds=12
         )
-    return joined(parts), searched
+        centre = mixture_centre(_best(start, target, optics), optics)
+    parts = [search(centre, None)]
+    if not len(parts[0]):
+        return parts[0], searched
+    for _ in range(1 if target.reflectance is not None and optics.backing is None else 2):
+        centre = mixture_centre(_best(parts[-1] if len(parts[-1]) else parts[0], target, optics), optics)
+        parts.append(search(centre, None))
+    if (limits < 1).any():
+        parts.append(search(mixture_centre(_best(parts[0], target, optics), optics), ShareLimits(per_amount, limits)))
+    return joined([part for part in parts if len(part)]), searched
 
 
 def _best(candidates: Candidates, target: ColourTarget, optics: TintOptics) -> Candidates:
-    worst = target.differences(candidate_reflectance(candidates, optics)).max(axis=1)
+    worst = target.distances(candidate_reflectance(candidates, optics)).max(axis=1)
     return candidates[[int(np.argmin(worst))]]
-
-
-def _scattering(candidate: Candidates, optics: TintOptics) -> Floats:
-    amounts = candidate.shares[0] * optics.dry_ml_per_g[candidate.members[0]]
-    s: Floats = amounts @ optics.S[candidate.members[0]]
-    held: Floats = np.maximum(s, 1e-3 * s.max())
-    return held
 
 
 def likely_spectrum(target: ColourTarget) -> Floats:

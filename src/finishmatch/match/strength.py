@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
-from finishmatch.optics import TintOptics, mixture_reflectance, mixture_slope
+from finishmatch.optics import TintOptics, mixture_slope
 from finishmatch.readings import Reading
 
 PRIOR_SD = 0.05  # of the logarithm of a tin's strength: tins differ by about a twentieth («common practice»)
@@ -61,7 +61,7 @@ def update_strengths(optics: TintOptics, grams: Floats, sprayed: Reading, prior_
     for _ in range(20):
         factor = np.exp(log)
         # a strength scales K and S of its tint, as its amount does
-        r, slope = mixture_slope(amounts * factor, optics.K, optics.S, optics.surface)
+        r, slope = mixture_slope(amounts * factor, optics.K, optics.S, optics.surface, optics.backing)
         per_log = slope * (amounts * factor)[:, None]  # (n, 31)
         if sprayed.reflectance is not None:
             sd = READING_SD[0] + READING_SD[1] * sprayed.reflectance
@@ -76,8 +76,3 @@ def update_strengths(optics: TintOptics, grams: Floats, sprayed: Reading, prior_
             break
     covariance = np.asarray(np.linalg.inv(curvature), dtype=np.float64)
     return Strengths(np.exp(log), covariance)
-
-
-def predicted_reflectance(optics: TintOptics, grams: Floats) -> Floats:
-    """Return the reflectance of poured grams, shape (..., n), as a film that hides, shape (..., 31)."""
-    return mixture_reflectance(grams * optics.dry_ml_per_g, optics.K, optics.S, optics.surface)

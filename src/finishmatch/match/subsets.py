@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import comb
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from finishmatch.colour import Floats
 
 Ints = NDArray[np.int64]
+Accepts = Callable[[Ints], NDArray[np.bool_]]
 _CHUNK = 1 << 15  # subsets worked on at a time, so that the working arrays stay in cache
 
 
@@ -46,7 +48,12 @@ class ShareLimits:
 
 
 def search_subsets(
-    rows: Floats, scale: Floats, largest: int, keep: int, limits: ShareLimits | None = None
+    rows: Floats,
+    scale: Floats,
+    largest: int,
+    keep: int,
+    limits: ShareLimits | None = None,
+    accepts: Accepts | None = None,
 ) -> SubsetList:
     """Find the subsets whose positive mixtures best solve rows·x ≈ 0 with scale·x = 1; none is missed.
 
@@ -62,6 +69,8 @@ def search_subsets(
         How many subsets of each size are kept.
     limits : ShareLimits or None
         Subsets that need more of a tint than its share are left out.
+    accepts : callable or None
+        Given members of shape (size, m), tells which subsets are wanted, shape (m,).
 
     Returns
     -------
@@ -83,14 +92,14 @@ def search_subsets(
     found: list[tuple[Ints, Floats, Floats]] = []
     level = _first(gram)
     searched = n
-    found.append(_best(level.members, _amounts(level), _misfit(level), limits, keep, largest))
+    found.append(_best(level.members, _amounts(level), _misfit(level), limits, keep, largest, accepts))
     for size in range(2, largest + 1):
         last = size == largest
         pieces, kept = [], []
         for block in _children(level.members, n):
             grown = _grow(level, gram, *block)
             searched += grown.members.shape[1]
-            kept.append(_best(grown.members, _amounts(grown), _misfit(grown), limits, keep, largest))
+            kept.append(_best(grown.members, _amounts(grown), _misfit(grown), limits, keep, largest, accepts))
             if not last:
                 pieces.append(grown)
         found.append(_merge(kept, keep))
@@ -167,12 +176,21 @@ def _amounts(level: _Level) -> Floats:
 
 
 def _best(
-    members: Ints, amounts: Floats, misfit: Floats, limits: ShareLimits, keep: int, largest: int
+    members: Ints,
+    amounts: Floats,
+    misfit: Floats,
+    limits: ShareLimits,
+    keep: int,
+    largest: int,
+    accepts: Accepts | None,
 ) -> tuple[Ints, Floats, Floats]:
     """Return the best subsets of a block with positive amounts within the limits, padded to the largest size."""
     weight = amounts * limits.weight_per_amount[members]
     within = weight <= limits.largest_share[members] * weight.sum(axis=0) * (1 + 1e-12)
-    valid = np.flatnonzero(((amounts > 0) & within).all(axis=0))
+    fine = ((amounts > 0) & within).all(axis=0)
+    if accepts is not None:
+        fine &= accepts(members)
+    valid = np.flatnonzero(fine)
     if valid.size > keep:
         valid = valid[np.argpartition(misfit[valid], keep)[:keep]]
     pad = ((0, 0), (0, largest - members.shape[0]))

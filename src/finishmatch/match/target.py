@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_lab_slope
 from finishmatch.errors import InputError
 from finishmatch.match.metric import de00_vectors
+from finishmatch.optics.panelset import READING_SD
 from finishmatch.readings import Reading
 
 
@@ -27,6 +28,11 @@ class ColourTarget:
     labs : ndarray, shape (lights, 3)
     warnings : tuple of str
         What can't be promised of this target.
+    far : bool
+        Whether it lies so far from what can be mixed that nearness is measured in ΔE*ab: CIEDE2000 was made for small
+        differences, and beyond them its rotation term takes a grey for nearer to a vivid blue than a paler blue is.
+    reading_sd : float
+        Standard deviation of its reflectance by the noise of its readings.
     """
 
     name: str
@@ -35,30 +41,40 @@ class ColourTarget:
     observer: int
     labs: Floats
     warnings: tuple[str, ...] = ()
+    far: bool = False
+    reading_sd: float = 0.0
+
+    def distances(self, reflectance: Floats) -> Floats:
+        """Return what is made small, in each light: ΔE00, or for a far target ΔE*ab, of spectra of shape (..., 31)."""
+        distance: Floats = np.sqrt((self.vectors(reflectance) ** 2).sum(axis=-1))
+        return distance
 
     def differences(self, reflectance: Floats) -> Floats:
         """Return ΔE00 to the target in each light, shape (..., lights), of spectra of shape (..., 31)."""
-        vectors = self.vectors(reflectance)
-        de: Floats = np.sqrt((vectors**2).sum(axis=-1))
+        de: Floats = de00(self.labs, self._seen(reflectance))
         return de
 
     def vectors(self, reflectance: Floats) -> Floats:
         """Return differences to the target as vectors of length ΔE00, shape (..., lights, 3)."""
-        labs = [reflectance_to_lab(reflectance, light, self.observer) for light in self.lights]
-        return de00_vectors(self.labs, np.stack(labs, axis=-2))
+        labs = self._seen(reflectance)
+        return labs - self.labs if self.far else de00_vectors(self.labs, labs)
 
     def vectors_and_slope(self, reflectance: Floats) -> tuple[Floats, Floats]:
         """Return `vectors` and their slope with respect to the spectrum, shape (..., lights, 3, 31)."""
-        labs = np.stack([reflectance_to_lab(reflectance, light, self.observer) for light in self.lights], axis=-2)
+        labs = self._seen(reflectance)
         per_r = np.stack(
             [reflectance_to_lab_slope(reflectance, light, self.observer) for light in self.lights], axis=-3
         )
-        vectors = de00_vectors(self.labs, labs)
         step = 1e-4
-        per_lab = np.stack(
-            [(de00_vectors(self.labs, labs + step * axis) - vectors) / step for axis in np.eye(3)], axis=-1
-        )
+        # the colours themselves and each moved along L*, a* and b*, all in one call
+        moved = labs[..., None, :] + step * np.concatenate([np.zeros((1, 3)), np.eye(3)])
+        apart = moved - self.labs[:, None] if self.far else de00_vectors(self.labs[:, None], moved)
+        vectors = apart[..., 0, :]
+        per_lab = np.swapaxes(apart[..., 1:, :] - vectors[..., None, :], -1, -2) / step
         return vectors, np.matmul(per_lab, per_r)
+
+    def _seen(self, reflectance: Floats) -> Floats:
+        return np.stack([reflectance_to_lab(reflectance, light, self.observer) for light in self.lights], axis=-2)
 
 
 def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> ColourTarget:
@@ -73,7 +89,10 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         raise InputError("--light", "no light is named", "name at least one, for example D65")
     if reading.reflectance is not None:
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
-        return ColourTarget(reading.name, reading.reflectance, lights, observer, labs, reading.warnings)
+        noise = READING_SD / float(np.sqrt(len(reading.repeats)))
+        return ColourTarget(
+            reading.name, reading.reflectance, lights, observer, labs, reading.warnings, reading_sd=noise
+        )
     warning = (
         f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there, and "
         "nothing can be promised in another light (metamerism); a spectrum would tell"

@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.match.subsets import Ints
 from finishmatch.match.target import ColourTarget
-from finishmatch.optics import TintOptics, mixture_reflectance
+from finishmatch.optics import TintOptics, predicted_reflectance
 
 SMALLEST_STEPS = 3  # a part of fewer scale steps than this isn't weighed with any certainty («common practice»)
 POUR_SD_STEPS = 1.0  # a hand pour lands within a step or two of what was meant («common practice»)
@@ -74,8 +74,8 @@ def polished(steps: Ints, lowest: int, highest: Ints, optics: TintOptics, target
     ).reshape(-1, k)
 
     def measure(counts: Ints) -> tuple[Floats, Floats]:
-        r = mixture_reflectance(counts * optics.dry_ml_per_g, optics.K, optics.S, optics.surface)
-        de = target.differences(r)
+        r = predicted_reflectance(optics, counts.astype(float))
+        de = target.distances(r)
         size = de.max(axis=-1) + 0.01 * de.mean(axis=-1)
         if target.reflectance is not None:
             size = size + 0.1 * np.sqrt(((r - target.reflectance) ** 2).mean(axis=-1))
@@ -116,6 +116,6 @@ def weighing_sensitivity(grams: Floats, step_g: float, optics: TintOptics, light
         Where the difference is told.
     """
     poured = np.maximum(grams + POUR_SD_STEPS * step_g * _normal_draws(len(grams)), 0)
-    both = np.concatenate([grams[None], poured]) * optics.dry_ml_per_g
-    labs = reflectance_to_lab(mixture_reflectance(both, optics.K, optics.S, optics.surface), light, observer)
+    both = np.concatenate([grams[None], poured])
+    labs = reflectance_to_lab(predicted_reflectance(optics, both), light, observer)
     return float(np.percentile(de00(labs[0], labs[1:]), 95))

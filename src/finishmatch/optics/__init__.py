@@ -1,12 +1,27 @@
-"""How paint makes colour: surface, film, mixture, and the fit of a bank's letdowns. Arrays in, arrays out."""
+"""How paint makes colour: surface, film, mixture, and the fit of a bank's panels. Arrays in, arrays out."""
 
 from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
-from finishmatch.optics.film import hiding_reflectance, k_over_s
+from finishmatch.optics.film import film_over_ground, hiding_reflectance, k_over_s
 from finishmatch.optics.fit import BankFit, PanelResidual, fit_bank
-from finishmatch.optics.mixture import TintOptics, mixture_reflectance, mixture_slope
-from finishmatch.optics.surface import Surface, fresnel_normal, internal, measured
+from finishmatch.optics.mixture import (
+    Backing,
+    TintOptics,
+    mixture_reflectance,
+    mixture_slope,
+    predicted_reflectance,
+)
+from finishmatch.optics.surface import (
+    Surface,
+    fresnel_diffuse,
+    fresnel_diffuse_internal,
+    fresnel_normal,
+    ground_in_contact,
+    internal,
+    measured,
+)
 
 __all__ = [
+    "Backing",
     "Bank",
     "BankFit",
     "Panel",
@@ -14,13 +29,18 @@ __all__ = [
     "Surface",
     "Tint",
     "TintOptics",
+    "film_over_ground",
     "fit_bank",
+    "fresnel_diffuse",
+    "fresnel_diffuse_internal",
     "fresnel_normal",
+    "ground_in_contact",
     "hiding_reflectance",
     "internal",
     "k_over_s",
     "measured",
     "mixture_reflectance",
     "mixture_slope",
+    "predicted_reflectance",
     "volume_fractions",
 ]

@@ -1,4 +1,4 @@
-"""Kubelka-Munk: the reflectance of a hiding film from its K/S and back."""
+"""Kubelka-Munk: what a paint film sends back, hiding or over a ground, for diffuse light."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import numpy as np
 from finishmatch.colour import Floats
 
 SMALLEST_REFLECTANCE = 1e-4  # of a film within its surface; keeps K/S finite for the blackest reading
+_LEAST_RATIO = 1e-9  # of K to S, below which the formulae lose their digits
 
 
 def hiding_reflectance(k_over_s: Floats) -> Floats:
@@ -38,8 +39,53 @@ def k_over_s(internal: Floats) -> Floats:
     return q
 
 
-def hiding_reflectance_slope(k_over_s: Floats) -> Floats:
-    """Return dR/d(K/S) of a hiding film, which is negative: -R / sqrt(q² + 2q)."""
-    q = np.maximum(np.asarray(k_over_s, dtype=float), 1e-12)
-    slope: Floats = -hiding_reflectance(q) / np.sqrt(q * (q + 2))
-    return slope
+def layer(K: Floats, S: Floats, build_um: Floats) -> tuple[Floats, Floats]:
+    """Return the diffuse reflectance and transmittance of a layer by itself.
+
+    Parameters
+    ----------
+    K, S : array_like
+        Absorption and scattering, 1/µm; the shapes broadcast.
+    build_um : array_like
+        Thickness, µm, above 0.
+
+    Returns
+    -------
+    reflectance, transmittance : ndarray
+
+    References
+    ----------
+    Kubelka, J. Opt. Soc. Am. 38 (1948) 448, the hyperbolic solution written with decaying exponentials.
+    """
+    S = np.maximum(np.asarray(S), 1e-30)
+    K = np.maximum(np.asarray(K), _LEAST_RATIO * S)
+    q = K / S
+    root = np.sqrt(q * (q + 2))
+    rho = 1 / (1 + q + root)
+    through = np.exp(-np.minimum(S * root * build_um, 600.0))
+    bottom = 1 - (rho * through) ** 2
+    return rho * (1 - through**2) / bottom, (1 - rho**2) * through / bottom
+
+
+def film_over_ground(K: Floats, S: Floats, build_um: Floats, ground: Floats) -> Floats:
+    """Return the internal reflectance of a film over a ground for diffuse light.
+
+    Parameters
+    ----------
+    K, S : array_like
+        1/µm.
+    build_um : array_like
+    ground : array_like
+        Reflectance of the ground in contact with the film.
+
+    Returns
+    -------
+    ndarray, the shapes broadcast
+
+    References
+    ----------
+    Kubelka and Munk 1931; Kubelka 1948.
+    """
+    r, t = layer(K, S, build_um)
+    over: Floats = r + t**2 * ground / (1 - r * ground)
+    return over

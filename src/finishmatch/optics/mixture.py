@@ -1,21 +1,49 @@
-"""The colour of a mixture that hides, and how it moves when the mixture does."""
+"""The colour of a mixture, hiding or as a film over a ground, and how it moves when the mixture does."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.optics.film import hiding_reflectance, hiding_reflectance_slope
-from finishmatch.optics.surface import Surface, measured, measured_slope
+from finishmatch.optics.beam import (
+    film_reading,
+    film_reading_slopes,
+    hiding_reading,
+    hiding_reading_slope,
+)
+from finishmatch.optics.surface import Surface
+
+
+@dataclass(frozen=True)
+class Backing:
+    """What a film lies on and how thick it is: dry build in µm, and the ground's reflectance in contact, (31,)."""
+
+    name: str
+    build_um: float
+    ground: Floats
 
 
 @dataclass(frozen=True)
 class TintOptics:
-    """Fitted optics of some tints: names, K and S of shape (n, 31), relative to the white's S, and the surface.
+    """Fitted optics of some tints.
 
-    `dry_ml_per_g` of shape (n,) turns grams into dry volume.
+    Parameters
+    ----------
+    names : tuple of str
+    K, S : ndarray, shape (n, 31)
+        In 1/µm when `per_um`, else relative to the S of the white.
+    dry_ml_per_g : ndarray, shape (n,)
+        Turns grams into dry volume.
+    surface : Surface
+    per_um : bool
+        Whether films of a known build can be predicted.
+    backing : Backing or None
+        What mixtures are predicted as: a film over a ground, or (None) a film that hides.
+    draws : ndarray, shape (d, 2, n, 31), or None
+        K and S as they might also be, by what the panels leave open.
     """
 
     names: tuple[str, ...]
@@ -23,24 +51,49 @@ class TintOptics:
     S: Floats
     dry_ml_per_g: Floats
     surface: Surface
+    per_um: bool = False
+    backing: Backing | None = None
+    draws: Floats | None = None
 
     def index(self, name: str) -> int:
         """Return where a tint stands; ValueError when it isn't here."""
         return self.names.index(name)
 
-    def chosen(self, names: list[str]) -> TintOptics:
+    def chosen(self, names: Sequence[str]) -> TintOptics:
         """Return the optics of some of the tints, in the order named."""
         at = [self.index(name) for name in names]
-        return TintOptics(tuple(names), self.K[at], self.S[at], self.dry_ml_per_g[at], self.surface)
+        return replace(
+            self,
+            names=tuple(names),
+            K=self.K[at],
+            S=self.S[at],
+            dry_ml_per_g=self.dry_ml_per_g[at],
+            draws=None if self.draws is None else self.draws[:, :, at],
+        )
 
     def strengthened(self, strengths: Floats) -> TintOptics:
         """Return the optics with K and S of each tint times its strength, shape (n,)."""
         factor = np.asarray(strengths, dtype=float)[:, None]
-        return TintOptics(self.names, self.K * factor, self.S * factor, self.dry_ml_per_g, self.surface)
+        draws = None if self.draws is None else self.draws * factor
+        return replace(self, K=self.K * factor, S=self.S * factor, draws=draws)
+
+    def over(self, backing: Backing | None) -> TintOptics:
+        """Return the optics of films over a ground instead of hiding ones.
+
+        Raises
+        ------
+        ValueError
+            When K and S aren't known per µm.
+        """
+        if backing is not None and not self.per_um:
+            raise ValueError("K and S are not known per µm")
+        return replace(self, backing=backing)
 
 
-def mixture_reflectance(amounts: Floats, K: Floats, S: Floats, surface: Surface) -> Floats:
-    """Return what an instrument reads of hiding mixtures.
+def mixture_reflectance(
+    amounts: Floats, K: Floats, S: Floats, surface: Surface, backing: Backing | None = None
+) -> Floats:
+    """Return what an instrument reads of mixtures.
 
     Parameters
     ----------
@@ -48,26 +101,51 @@ def mixture_reflectance(amounts: Floats, K: Floats, S: Floats, surface: Surface)
         Dry volumes of the tints, on any common scale: K and S add by volume (Duncan 1940).
     K, S : ndarray, shape (..., n, 31)
     surface : Surface
+    backing : Backing or None
+        None for films that hide.
 
     Returns
     -------
     ndarray, shape (..., 31)
     """
-    k, s = _summed(amounts, K), _summed(amounts, S)
-    return measured(hiding_reflectance(k / np.maximum(s, 1e-12)), surface)
+    share = _shares(amounts)
+    k, s = _summed(share, K), _summed(share, S)
+    if backing is None:
+        return hiding_reading(k / np.maximum(s, 1e-12), surface)
+    read: Floats = film_reading(k, s, np.asarray(backing.build_um), backing.ground, surface)
+    return read
 
 
-def mixture_slope(amounts: Floats, K: Floats, S: Floats, surface: Surface) -> tuple[Floats, Floats]:
-    """Return the reflectance of hiding mixtures, shape (..., 31), and its slope per amount, shape (..., n, 31)."""
-    k = _summed(amounts, K)
-    s = np.maximum(_summed(amounts, S), 1e-12)
-    q = k / s
-    inner = hiding_reflectance(q)
-    per_q = measured_slope(inner, surface) * hiding_reflectance_slope(q)
-    slope = (per_q / s)[..., None, :] * (K - q[..., None, :] * S)
-    return measured(inner, surface), slope
+def mixture_slope(
+    amounts: Floats, K: Floats, S: Floats, surface: Surface, backing: Backing | None = None
+) -> tuple[Floats, Floats]:
+    """Return the reflectance of mixtures, shape (..., 31), and its slope per amount, shape (..., n, 31)."""
+    total = np.asarray(amounts, float).sum(axis=-1)[..., None, None]
+    share = _shares(amounts)
+    k, s = _summed(share, K), np.maximum(_summed(share, S), 1e-12)
+    if backing is None:
+        q = k / s
+        per_q = hiding_reading_slope(q, surface)
+        slope = (per_q / s)[..., None, :] * (K - q[..., None, :] * S)
+        return hiding_reading(q, surface), slope / total
+    reading, by_k, by_s = film_reading_slopes(k, s, np.asarray(backing.build_um), backing.ground, surface)
+    slope = by_k[..., None, :] * (K - k[..., None, :]) + by_s[..., None, :] * (S - s[..., None, :])
+    return reading, slope / total
+
+
+def predicted_reflectance(optics: TintOptics, grams: Floats) -> Floats:
+    """Return the reading of films of weighed grams, shape (..., n), as their optics' backing has it, (..., 31)."""
+    return mixture_reflectance(
+        np.asarray(grams) * optics.dry_ml_per_g, optics.K, optics.S, optics.surface, optics.backing
+    )
+
+
+def _shares(amounts: Floats) -> Floats:
+    values = np.asarray(amounts, float)
+    shares: Floats = values / np.maximum(values.sum(axis=-1, keepdims=True), 1e-300)
+    return shares
 
 
 def _summed(amounts: Floats, optics: Floats) -> Floats:
-    total: Floats = np.matmul(np.asarray(amounts, float)[..., None, :], optics)[..., 0, :]
+    total: Floats = np.matmul(amounts[..., None, :], optics)[..., 0, :]
     return total

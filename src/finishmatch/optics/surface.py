@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -14,7 +15,7 @@ GEOMETRIES = ("di8", "de8", "45/0")
 
 @dataclass(frozen=True)
 class Surface:
-    """Saunderson constants and whether the reading holds the specular reflection.
+    """The constants a bank's films share: those of Saunderson, and how the entering beam is turned back.
 
     Parameters
     ----------
@@ -24,11 +25,15 @@ class Surface:
         Reflected at the surface from inside, of diffuse light; 0 to 1.
     specular : bool
         True when the reading includes the specular part (di8).
+    beam_back : float
+        Scattering of the entering beam into the backward flux, per diffuse scattering S; about 0.39 when pigments
+        scatter alike in all directions, towards 0 when they scatter forward.
     """
 
     k1: float
     k2: float
     specular: bool = True
+    beam_back: float = 0.39
 
 
 def specular_included(geometry: str) -> bool:
@@ -43,8 +48,34 @@ def fresnel_normal(index: float) -> float:
     return ((index - 1) / (index + 1)) ** 2
 
 
+@cache
+def fresnel_diffuse(index: float) -> float:
+    """Return the reflection of diffuse light at a surface from the thinner side (0.0918 at 1.5).
+
+    References
+    ----------
+    Fresnel's equations averaged over the hemisphere with cosine weights (Gauss-Legendre, 64 points).
+    """
+    nodes, weights = np.polynomial.legendre.leggauss(64)
+    mu = (nodes + 1) / 2
+    inside = np.sqrt(1 - (1 - mu**2) / index**2)
+    parallel = (index * mu - inside) / (index * mu + inside)
+    across = (mu - index * inside) / (mu + index * inside)
+    return float((weights / 2 * (parallel**2 + across**2) / 2 * 2 * mu).sum())
+
+
+def fresnel_diffuse_internal(index: float) -> float:
+    """Return the reflection of diffuse light at a surface from the denser side (0.5963 at 1.5).
+
+    References
+    ----------
+    What enters diffusely leaves so by reciprocity: 1 - k2 = (1 - k1) / n².
+    """
+    return 1 - (1 - fresnel_diffuse(index)) / index**2
+
+
 def measured(internal: Floats, surface: Surface) -> Floats:
-    """Return what an instrument reads of a film whose reflectance inside is known.
+    """Return what an instrument reads of a film whose reflectance for diffuse light inside is known.
 
     Parameters
     ----------
@@ -78,8 +109,21 @@ def internal(reading: Floats, surface: Surface) -> Floats:
     return inner
 
 
-def measured_slope(internal: Floats, surface: Surface) -> Floats:
-    """Return the derivative of `measured` with respect to the internal reflectance."""
-    inner = np.asarray(internal, dtype=float)
-    slope: Floats = (1 - surface.k1) * (1 - surface.k2) / (1 - surface.k2 * inner) ** 2
-    return slope
+def ground_in_contact(reading: Floats, index: float, specular: bool) -> Floats:
+    """Return the reflectance of a ground where paint lies on it, from its reading bare.
+
+    Parameters
+    ----------
+    reading : array_like, any shape
+        Of the bare, glossy ground.
+    index : float
+        Of the ground's own binder and of the paint, taken to be alike: between them nothing is reflected.
+    specular : bool
+        Whether the reading includes the specular part.
+
+    Returns
+    -------
+    ndarray, the same shape, 0 to 1
+    """
+    bare = Surface(fresnel_normal(index), fresnel_diffuse_internal(index), specular)
+    return np.clip(internal(reading, bare), 0.0, 1.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import tomllib
 from difflib import get_close_matches
 from pathlib import Path
@@ -13,6 +14,7 @@ from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
 from finishmatch.optics.surface import GEOMETRIES
+from finishmatch.readings.batchfile import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
 from finishmatch.readings.tablefile import Table, read_bytes, read_table, read_text
 
@@ -39,7 +41,7 @@ def read_bank(folder: Path) -> Bank:
         Names file, line and column of what is wrong.
     """
     folder = Path(folder)
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         raise InputError(str(folder), "there is no such bank folder", "name the folder that holds bank.toml")
     name, geometry, index = _read_head(folder / "bank.toml")
     tints = _read_tints(folder / "tints.csv")
@@ -64,10 +66,11 @@ def bank_digest(folder: Path) -> str:
 
 
 def _read_head(path: Path) -> tuple[str, str, float]:
+    text = read_text(path)
     try:
-        head = tomllib.loads(read_text(path))
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(str(path), f"is not valid TOML: {error}", "mend that line") from None
+        head = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # also numbers of thousands of digits, and brackets within brackets
+        raise InputError(str(path), f"is not valid TOML: {str(error)[:120]}", "mend that line") from None
     for key in ("name", "geometry", "binder_index"):
         if key not in head:
             raise InputError(str(path), f"there is no {key!r}", f"add {key} = …")
@@ -75,9 +78,11 @@ def _read_head(path: Path) -> tuple[str, str, float]:
     if not isinstance(name, str) or not name.strip():
         raise InputError(str(path), "name is not a text", 'write name = "…"')
     if geometry not in GEOMETRIES:
-        raise InputError(str(path), f"geometry {geometry!r} is not known", "use one of " + ", ".join(GEOMETRIES))
+        known = ", ".join(GEOMETRIES)
+        raise InputError(str(path), f"geometry {str(geometry)[:40]!r} is not known", f"use one of {known}")
     if isinstance(index, bool) or not isinstance(index, int | float) or not 1.3 <= index <= 1.8:
-        raise InputError(str(path), f"binder_index {index!r} is not the index of a binder", "1.3 to 1.8; most are 1.5")
+        told = f"binder_index {str(index)[:20]} is not the index of a binder"
+        raise InputError(str(path), told, "1.3 to 1.8; most are 1.5")
     return name, geometry, float(index)
 
 
@@ -105,9 +110,9 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                 role,
                 row.cells["colour_index"],
                 row.number("density_kg_l", 0.5, 6),
-                row.number("volume_solids", high=1, above=0),
-                row.number("price_per_kg", 0),
-                row.number("stock_g", 0),
+                row.number("volume_solids", 0.001, 1),
+                row.number("price_per_kg", 0, 1e6),
+                row.number("stock_g", 0, 1e9),
             )
         )
     return tuple(tints)
@@ -117,7 +122,7 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
     table = read_table(path, required=("panel", "tint", "grams"), optional=())
     panels: dict[str, dict[str, float]] = {}
     for row in table.rows:
-        panel, tint, grams = row.text("panel"), row.text("tint"), row.number("grams", 0)
+        panel, tint, grams = row.text("panel"), row.text("tint"), row.number("grams", 0, MAX_GRAMS)
         if tint not in tints:
             near = get_close_matches(tint, tints, n=1)
             mend = f"did you mean {near[0]!r}?" if near else "add it to tints.csv"
@@ -127,7 +132,7 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
             raise InputError(row.where("tint"), f"{tint!r} stands twice in panel {panel!r}", "add the two weights up")
         weighed[tint] = grams
     for panel, weighed in panels.items():
-        if not any(grams > 0 for grams in weighed.values()):
+        if sum(weighed.values()) < LEAST_GRAMS:
             raise InputError(f"{path}, panel {panel!r}", "nothing was weighed into it", "write the grams")
     return panels
 

@@ -10,6 +10,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.tablefile import read_table
 
 MAX_GRAMS = 1e6
+LEAST_GRAMS = 0.001  # less than that in all is nothing
 
 
 def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[str, float], ...]:
@@ -25,7 +26,7 @@ def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[
     Returns
     -------
     tuple of (tint, grams)
-        In the order poured; grams are above 0 for at least one row and never negative.
+        In the order poured; grams are never negative, and more than nothing in all.
 
     Raises
     ------
@@ -40,6 +41,6 @@ def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[
             mend = f"did you mean {' or '.join(near)}?" if near else "the bank has " + ", ".join(sorted(known)[:8])
             raise InputError(row.where("tint"), f"the bank has no tint {tint[:40]!r}", mend)
         poured.append((tint, grams))
-    if not any(grams > 0 for _, grams in poured):
-        raise InputError(str(path), "nothing was poured: every weight is 0", "write what was weighed out")
+    if sum(grams for _, grams in poured) < LEAST_GRAMS:
+        raise InputError(str(path), "nothing was poured: the weights come to 0", "write what was weighed out")
     return tuple(poured)

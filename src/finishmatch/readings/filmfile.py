@@ -27,7 +27,15 @@ def read_film(path: Path) -> tuple[LayerReadings, ...]:
         position = row.number("position", 1, 50)
         if position != int(position):
             raise InputError(row.where("position"), f"{position:g} is not a whole number", "count from the metal up")
-        at, builds, places = layers.setdefault(row.text("layer"), (int(position), [], []))
+        name = row.text("layer")
+        below = next((other for other, (place, _, _) in layers.items() if place == position and other != name), None)
+        if below is not None:
+            raise InputError(
+                row.where("position"),
+                f"layer {int(position)} is {below[:40]!r} already",
+                "count the layers from the metal up",
+            )
+        at, builds, places = layers.setdefault(name, (int(position), [], []))
         if at != position:
             raise InputError(row.where("position"), "the layer stands at two positions", "give it one")
         builds.append(row.number("build_um", above=0, high=20_000))

@@ -1,7 +1,9 @@
-"""The fit of a bank, stored beside it with the hash of what it was made from."""
+"""The fit of a bank, stored beside it with the hash of what it was made from and a hash of its own."""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import json
 import os
 import tempfile
@@ -10,12 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from finishmatch.colour.grid import SIZE, Floats
 from finishmatch.errors import InputError
 from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
 
 FIT_FILE = "fit.json"
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 1
+FIT_MODEL = 2
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -27,15 +30,19 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
         When the folder can't be written.
     """
     optics = fit.optics
-    document = {
+    document: dict[str, Any] = {
         "made_from_sha256": bank.digest,
         "model": FIT_MODEL,
         "bank": bank.name,
-        "surface": {"k1": optics.surface.k1, "k2": optics.surface.k2, "specular": optics.surface.specular},
+        "surface": vars(optics.surface),
+        "per_um": optics.per_um,
+        "draws": _packed(optics.draws),
         "tints": {
             name: {
                 "K": optics.K[i].tolist(),
                 "S": optics.S[i].tolist(),
+                "K_sd": fit.K_sd[i].tolist(),
+                "S_sd": fit.S_sd[i].tolist(),
                 "dry_ml_per_g": float(optics.dry_ml_per_g[i]),
                 "panels": fit.panels_per_tint[name],
                 "residual_de00": fit.residual_per_tint[name],
@@ -46,6 +53,7 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
         "panels": [vars(panel) for panel in fit.panels],
         "warnings": list(fit.warnings),
     }
+    document["sha256"] = _own_digest(document)
     path = Path(folder) / FIT_FILE
     temporary = None
     try:
@@ -64,14 +72,21 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
 
 
 def load_fit(folder: Path, bank: Bank) -> BankFit | None:
-    """Return the stored fit of a bank, or None when there is none or the bank has changed since."""
+    """Return the stored fit of a bank, or None when there is none, it is damaged, or the bank has changed since."""
     try:
         document = json.loads((Path(folder) / FIT_FILE).read_text("utf-8"))
         if document["made_from_sha256"] != bank.digest or document["model"] != FIT_MODEL:
             return None
+        if document.pop("sha256") != _own_digest(document):
+            return None
         return _from_document(document)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None  # a fit that can't be read is made anew, as one that is out of date
+
+
+def _own_digest(document: dict[str, Any]) -> str:
+    """Return the SHA-256, in hex, of a fit as it is written, by which a damaged file is known."""
+    return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
 
 
 def _from_document(document: dict[str, Any]) -> BankFit:
@@ -82,6 +97,8 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         np.array([tint["S"] for tint in tints.values()], dtype=float),
         np.array([tint["dry_ml_per_g"] for tint in tints.values()], dtype=float),
         Surface(**document["surface"]),
+        per_um=bool(document["per_um"]),
+        draws=_unpacked(document["draws"], len(tints)),
     )
     return BankFit(
         optics,
@@ -90,4 +107,18 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         {name: tint["residual_de00"] for name, tint in tints.items()},
         tuple(name for name, tint in tints.items() if tint["usable"]),
         tuple(document["warnings"]),
+        np.array([tint["K_sd"] for tint in tints.values()], dtype=float),
+        np.array([tint["S_sd"] for tint in tints.values()], dtype=float),
     )
+
+
+def _packed(draws: Floats | None) -> str:
+    """Return draws of K and S as text: base64 of little-endian 32-bit floats."""
+    return "" if draws is None else base64.b64encode(draws.astype("<f4").tobytes()).decode("ascii")
+
+
+def _unpacked(text: str, tints: int) -> Floats | None:
+    if not text:
+        return None
+    values = np.frombuffer(base64.b64decode(text), dtype="<f4").astype(float)
+    return values.reshape(-1, 2, tints, SIZE)

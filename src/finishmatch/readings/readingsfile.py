@@ -10,7 +10,7 @@ from finishmatch.colour import OBSERVERS, light_name
 from finishmatch.errors import InputError
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
-from finishmatch.readings.tablefile import Row, Table, read_table
+from finishmatch.readings.tablefile import Row, Table, check_columns, read_table
 
 AB_LIMIT = 200.0
 
@@ -37,7 +37,7 @@ def read_readings(path: Path) -> dict[str, Reading]:
     if wavelength_columns(table):
         strangers = set(table.columns) - set(wavelength_columns(table)) - {"name"}
         if strangers:
-            raise InputError(table.where(), f"the column {min(strangers)!r} is not known here", "remove it")
+            raise InputError(table.where(), f"the column {min(strangers)[:40]!r} is not known here", "remove it")
         return _spectral(table)
     return _typed(table)
 
@@ -57,7 +57,7 @@ def _spectral(table: Table) -> dict[str, Reading]:
 
 
 def _typed(table: Table) -> dict[str, Reading]:
-    table = read_table(Path(table.file), required=("name", "L", "a", "b"), optional=("light", "observer"))
+    check_columns(table, required=("name", "L", "a", "b"), optional=("light", "observer"))
     readings = {}
     for name, index in _rows_by_name(table).items():
         rows = [table.rows[i] for i in index]

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import math
+import os
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 
 from finishmatch.errors import InputError
+from finishmatch.readings.plainnumber import plain_number
 from finishmatch.readings.reading import Reading
 
-_LAB = re.compile(r"\s*[-+]?[\d.]+(e[-+]?\d+)?\s*,[^,/\\]*,[^,/\\]*", re.IGNORECASE)
+# what begins as L,a,b does, or holds nothing but numbers and their marks, is meant as a colour and not as a file
+_LAB = re.compile(r"\s*([-+−]?[\d._]+(e[-+]?\d+)?|[-+]?(nan|inf))\s*,[^,/\\]*,[^,/\\]*", re.IGNORECASE)
+_NUMBERS = re.compile(r"(?=.*[,;])[\d\s.,;+−-]+")
 
 
 def typed_lab(text: str, light: str = "D65", observer: int = 10, name: str = "typed") -> Reading:
@@ -24,7 +29,7 @@ def typed_lab(text: str, light: str = "D65", observer: int = 10, name: str = "ty
     """
     mend = "write L,a,b with decimal points, for example 52.1,-3.0,4.2"
     try:
-        lab = [float(part) for part in text.split(",")]
+        lab = [plain_number(part) for part in text.split(",")]
     except ValueError:
         raise InputError(f"{text[:60]!r}", "is not L,a,b", mend) from None
     if len(lab) != 3 or not all(math.isfinite(value) for value in lab):
@@ -55,30 +60,40 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
     InputError
         Also when a file holds several names and none was said.
     """
-    # the file readers are imported here so that two typed colours cost no more than they must
-    if _LAB.fullmatch(text) and not Path(text).exists():
+    if not text.strip():
+        raise InputError("", "a colour is empty", "give L,a,b, a readings file, or FILE@NAME")
+    if (_LAB.fullmatch(text) or _NUMBERS.fullmatch(text)) and not os.path.exists(text):
         return typed_lab(text, light, observer)
+    # the file readers are imported here so that two typed colours cost no more than they must
     from finishmatch.readings.readingsfile import read_readings
 
     path, name = _split_name(text)
     readings = read_readings(path)
     if not name:
         if len(readings) > 1:
-            names = ", ".join(list(readings)[:8])
             raise InputError(
                 str(path),
-                f"holds {len(readings)} names ({names})",
-                f"say which, for example {path}@{next(iter(readings))}",
+                f"holds {len(readings)} names ({_some(readings)})",
+                f"say which, for example {path}@{next(iter(readings))[:40]}",
             )
         return next(iter(readings.values()))
     if name not in readings:
-        raise InputError(str(path), f"has no reading named {name!r}", "it has " + ", ".join(list(readings)[:8]))
+        raise InputError(str(path), f"has no reading named {name[:40]!r}", "it has " + _some(readings))
     return readings[name]
 
 
+def _some(readings: Iterable[str]) -> str:
+    """Return the first names, for a message."""
+    names = list(readings)
+    return ", ".join(name[:40] for name in names[:8]) + (", …" if len(names) > 8 else "")
+
+
 def _split_name(text: str) -> tuple[Path, str]:
-    path = Path(text)
-    if "@" in text and not path.exists():
-        before, _, name = text.rpartition("@")
-        return Path(before), name
-    return path, ""
+    """Return the file and the name in it; either may hold an @ of its own."""
+    if "@" not in text or os.path.exists(text):
+        return Path(text), ""
+    for at in (i for i, letter in enumerate(text) if letter == "@"):
+        if os.path.isfile(text[:at]):
+            return Path(text[:at]), text[at + 1 :].strip()
+    before, _, name = text.rpartition("@")
+    return Path(before), name.strip()

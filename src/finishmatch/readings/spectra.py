@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 
 from finishmatch.colour import Floats
@@ -11,15 +13,12 @@ from finishmatch.readings.tablefile import Table
 
 PERCENT_ABOVE = 1.5
 MAX_REFLECTANCE = 1.2
+_WAVELENGTH = re.compile(r"\d{1,6}(\.\d{0,6})?", re.ASCII)
 
 
 def wavelength_columns(table: Table) -> list[str]:
     """Return the columns whose name is a bare number, in the order of the file."""
-    return [column for column in table.columns if _is_number(column)]
-
-
-def _is_number(text: str) -> bool:
-    return text.replace(".", "", 1).isdecimal() and text.isascii()
+    return [column for column in table.columns if _WAVELENGTH.fullmatch(column)]
 
 
 def read_spectra(table: Table) -> tuple[Floats, tuple[str, ...]]:
@@ -68,4 +67,5 @@ def read_spectra(table: Table) -> tuple[Floats, tuple[str, ...]]:
             f"a reflectance of {values[i, j]:g} is above {limit:g}",
             "check the calibration of the instrument",
         )
-    return to_house_grid(nm, values, table.where()), warnings
+    # between two readings at a bound the interpolation may swing a little beyond it
+    return np.clip(to_house_grid(nm, values, table.where()), 0.0, MAX_REFLECTANCE), warnings

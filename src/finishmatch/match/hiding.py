@@ -1,0 +1,111 @@
+"""How thick a film must be to hide, over what, and which ground on the shelf saves the most paint."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
+from finishmatch.optics import Backing, TintOptics, predicted_reflectance
+
+CONTRAST_RATIO = 0.98  # counts as hiding: ISO 6504-3, ASTM D2805
+UNSEEN_DE00 = 0.3  # what shows of a ground below this isn't seen («common practice»)
+COAT_UM = 25.0  # dry build of a coat («common practice»; the data sheet wins)
+THICKEST_UM = 400.0
+# reflectance in contact of the black and white of a hiding chart, where the bank has no grounds of its own
+CHART_BLACK, CHART_WHITE = 0.01, 0.80
+
+
+@dataclass(frozen=True)
+class GroundChoice:
+    """A ground on the shelf: the build at which it no longer shows through, None when it does at any, and the coats."""
+
+    ground: str
+    build_um: float | None
+    coats: int | None
+
+
+def contrast_ratio(optics: TintOptics, grams: Floats, build_um: float, black: Floats, white: Floats) -> float:
+    """Return Y over black over Y over white of a film (D65, 10°).
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Known per µm.
+    grams : ndarray, shape (n,)
+    build_um : float
+    black, white : ndarray, shape (31,)
+        Reflectance of the grounds in contact with the film.
+
+    References
+    ----------
+    ISO 6504-3; ASTM D2805.
+    """
+    over = [
+        reflectance_to_xyz(predicted_reflectance(optics.over(Backing("", build_um, ground)), grams))[1]
+        for ground in (black, white)
+    ]
+    return float(over[0] / over[1])
+
+
+def hiding_build_um(optics: TintOptics, grams: Floats, grounds: Sequence[tuple[str, Floats]] = ()) -> float | None:
+    """Return the dry build, µm, at which a film hides by its contrast ratio, or None beyond 400 µm or when unknown.
+
+    Parameters
+    ----------
+    optics : TintOptics
+    grams : ndarray, shape (n,)
+    grounds : sequence of (name, ndarray of shape (31,))
+        In contact with the film; the darkest and the lightest are used, or a chart's black and white when fewer than 2.
+    """
+    if not optics.per_um:
+        return None
+    shades = sorted((value for _, value in grounds), key=lambda r: float(reflectance_to_xyz(r)[1]))
+    if len(shades) < 2:
+        shades = [np.full(31, CHART_BLACK), np.full(31, CHART_WHITE)]
+    return _thinnest(lambda build: contrast_ratio(optics, grams, build, shades[0], shades[-1]) >= CONTRAST_RATIO)
+
+
+def ground_choices(
+    optics: TintOptics,
+    grams: Floats,
+    grounds: Sequence[tuple[str, Floats]],
+    unseen_de00: float = UNSEEN_DE00,
+    coat_um: float = COAT_UM,
+) -> tuple[GroundChoice, ...]:
+    """Return for each ground the build from which the film shows its own colour, the ground that needs least first."""
+    if not optics.per_um:
+        return ()
+    # the endless film as the theory of films has it: as thick as it gets
+    endless = reflectance_to_lab(
+        predicted_reflectance(optics.over(Backing("", 50 * THICKEST_UM, np.full(31, 0.5))), grams)
+    )
+    choices = []
+    for name, ground in grounds:
+
+        def unseen(build: float, ground: Floats = ground) -> bool:
+            film = predicted_reflectance(optics.over(Backing("", build, ground)), grams)
+            return bool(de00(endless, reflectance_to_lab(film)) <= unseen_de00)
+
+        build = _thinnest(unseen)
+        choices.append(GroundChoice(name, build, None if build is None else max(1, ceil(build / coat_um))))
+    return tuple(sorted(choices, key=lambda choice: choice.build_um if choice.build_um is not None else np.inf))
+
+
+def _thinnest(enough: Callable[[float], bool]) -> float | None:
+    """Return the least build, to 0.1 µm, from which a condition holds on to the thickest film looked at, or None."""
+    builds = np.geomspace(1.0, THICKEST_UM, 40)
+    holds = [enough(float(build)) for build in builds]
+    if not holds[-1]:
+        return None
+    last_failed = max((i for i, ok in enumerate(holds) if not ok), default=-1)
+    if last_failed < 0:
+        return float(builds[0])
+    low, high = float(builds[last_failed]), float(builds[last_failed + 1])
+    while high - low > 0.1:
+        middle = (low + high) / 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return round(high, 1)

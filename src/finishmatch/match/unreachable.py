@@ -1,0 +1,59 @@
+"""Why a target can't be reached, in the painter's words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from finishmatch.colour import Floats, difference_words
+from finishmatch.match.recipe import Recipe
+from finishmatch.match.refine import Candidates, candidate_reflectance, refine
+from finishmatch.match.target import ColourTarget
+from finishmatch.optics import TintOptics
+
+
+def why_not(
+    best: Recipe, target: ColourTarget, optics: TintOptics, candidates: Candidates, limits: Floats, tolerance: float
+) -> str:
+    """Tell what keeps a target out of reach: the stock, the pigments (metamerism) or the gamut.
+
+    Parameters
+    ----------
+    best : Recipe
+        The nearest that can be weighed.
+    target : ColourTarget
+    optics : TintOptics
+    candidates : Candidates
+        What was searched and found.
+    limits : ndarray, shape (tints,)
+        Largest share of the weight each tint may take.
+    tolerance : float
+        ΔE00 in the worst light.
+    """
+    nearest = f"the nearest is ΔE00 {best.worst_de00:.2f} away in the worst light"
+    near = candidates[np.argsort(target.distances(candidate_reflectance(candidates, optics)).max(axis=1))[:200]]
+
+    def least(goal: ColourTarget, held: Floats) -> tuple[float, Floats]:
+        free = refine(near, optics, goal, held, minimax=True, rounds=30, spectral_weight=0.0)
+        worst = goal.differences(candidate_reflectance(free, optics)).max(axis=1)
+        return float(worst.min()), free.shares[int(np.argmin(worst))]
+
+    if (limits < 1).any() and least(target, np.ones_like(limits))[0] <= tolerance:
+        short = [
+            name
+            for name, grams in best.parts
+            if grams >= limits[optics.index(name)] * best.grams - 0.5 and limits[optics.index(name)] < 1
+        ]
+        return (
+            f"the stock is too small ({', '.join(short) or 'of some tints'}); {nearest}; a smaller batch may reach it"
+        )
+    one = replace(target, lights=target.lights[:1], labs=target.labs[:1])
+    if len(target.lights) > 1 and least(one, limits)[0] <= tolerance:
+        return (
+            f"it can be matched in {target.lights[0]} but not in {', '.join(target.lights[1:])} at once, "
+            f"since these tints are not those it was made of (metamerism); {nearest}"
+        )
+    words = difference_words(best.lab, target.labs[0])
+    beyond = " and ".join(words[:2]) or "further off in another light"
+    return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"

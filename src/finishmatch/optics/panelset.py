@@ -1,0 +1,122 @@
+"""The panels of a bank as arrays: what is in each, what it lies on, what was read and how surely."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from finishmatch.colour import Floats
+from finishmatch.errors import InputError
+from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
+from finishmatch.optics.surface import ground_in_contact, specular_included
+
+Bools = NDArray[np.bool_]
+
+READING_SD = 0.0005  # of a reading when no repeats tell («common practice» of bench instruments)
+WEIGHING_SD_G = 0.03  # of a part weighed into a panel («common practice»)
+# what the film model leaves: a share of the reflectance, and a floor; measured in docs/accuracy.md
+MODEL_SHARE = 0.003
+MODEL_SHARE_THIN = 0.012
+MODEL_FLOOR = 0.0003
+
+
+@dataclass(frozen=True)
+class PanelSet:
+    """p panels of n tints.
+
+    `build_um` of shape (p,) is infinite for panels that hide; `ground` of shape (p, 31) is in contact with the film.
+    """
+
+    tints: tuple[Tint, ...]
+    names: tuple[str, ...]
+    grams: Floats  # (p, n)
+    fractions: Floats  # (p, n), dry volume
+    build_um: Floats
+    ground: Floats
+    readings: Floats  # (p, 31)
+    reading_sd: Floats  # (p, 31)
+
+    @property
+    def dry(self) -> Floats:
+        """Dry volume per gram of each tint, shape (n,)."""
+        return np.array([tint.dry_ml_per_g for tint in self.tints])
+
+    @property
+    def hiding(self) -> Bools:
+        """Which panels hide, shape (p,)."""
+        return np.isinf(self.build_um)
+
+    @property
+    def anchor(self) -> int:
+        """The tint whose S sets the scale where no build is known: the white, or else the one in most panels."""
+        for i, tint in enumerate(self.tints):
+            if tint.role == "white":
+                return i
+        return int((self.fractions > 0).sum(axis=0).argmax())
+
+
+def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
+    """Return the panels of a bank that can be fitted, and what is left aside and why.
+
+    Raises
+    ------
+    InputError
+        When there is nothing to fit, or a tint stands in no panel.
+    """
+    warnings = list(bank.warnings)
+    thin = any(not panel.hides for panel in bank.panels)
+    tints = [tint for tint in bank.tints if tint.role != "clear" or (thin and _stands(tint.name, bank.panels))]
+    clears = [tint.name for tint in bank.tints if tint not in tints]
+    if clears:
+        warnings.append(f"{', '.join(clears)}: a clear has no colour in a film that hides; it is left out")
+    if not bank.panels:
+        raise InputError(f"bank {bank.name}", "has no panels", "add masstones and letdowns")
+    for tint in tints:
+        if not _stands(tint.name, bank.panels):
+            raise InputError(
+                f"bank {bank.name}, tint {tint.name}", "stands in no panel that was read", "add its masstone"
+            )
+    known = [tint.name for tint in tints]
+    panels = [panel for panel in bank.panels if any(name in known and g > 0 for name, g in panel.grams)]
+    grams = np.array([[sum(g for t, g in panel.grams if t == name) for name in known] for panel in panels])
+    grounds = dict(bank.grounds)
+    specular = specular_included(bank.geometry)
+    contact = {name: ground_in_contact(r, bank.binder_index, specular) for name, r in grounds.items()}
+    size = panels[0].reflectance.size
+    return (
+        PanelSet(
+            tints=tuple(tints),
+            names=tuple(panel_label(panel) for panel in panels),
+            grams=grams,
+            fractions=volume_fractions(grams, np.array([tint.dry_ml_per_g for tint in tints])),
+            build_um=np.array([np.inf if panel.build_um is None else panel.build_um for panel in panels]),
+            ground=np.stack([np.zeros(size) if panel.ground is None else contact[panel.ground] for panel in panels]),
+            readings=np.stack([panel.reflectance for panel in panels]),
+            reading_sd=_reading_sd(panels),
+        ),
+        tuple(warnings),
+    )
+
+
+def panel_label(panel: Panel) -> str:
+    """Return how a panel is named: with its ground and build when it is read over several."""
+    if panel.ground is None:
+        return panel.name
+    return f"{panel.name} over {panel.ground}, {panel.build_um:g} µm"
+
+
+def _stands(name: str, panels: tuple[Panel, ...]) -> bool:
+    return any(tint == name and grams > 0 for panel in panels for tint, grams in panel.grams)
+
+
+def _reading_sd(panels: list[Panel]) -> Floats:
+    """Return the standard deviation of each mean reading, from the pooled scatter of repeats where there are any."""
+    squares, freedom = 0.0, 0
+    for panel in panels:
+        if len(panel.repeats) > 1:
+            squares += float(((panel.repeats - panel.reflectance) ** 2).mean(axis=1).sum())
+            freedom += len(panel.repeats) - 1
+    single = np.sqrt(squares / freedom) if freedom >= 3 else READING_SD
+    return np.stack([np.full(panel.reflectance.shape, single / np.sqrt(len(panel.repeats))) for panel in panels])

@@ -1,0 +1,219 @@
+"""docs/json.md names every field that is printed, with its type, and no other."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import redirect_stdout
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from test_docs import LEAVES
+
+from finishmatch.cli import run
+from tools.docpages import ROOT, anchor, links, sections, table_rows
+
+TEXT = (ROOT / "docs/json.md").read_text("utf-8")
+SECTIONS = sections(TEXT)
+SHARED = {"JSON", "A job", "An entry", "An option", "The kinds of entry"}
+KINDS = set(re.findall(r"^### (.*)$", TEXT, re.MULTILINE))
+JSON_COMMANDS = [
+    " ".join(path)
+    for path, command in LEAVES.items()
+    if any(isinstance(param, click.Option) and "--json" in param.opts for param in command.params)
+]
+
+# what others rely on, whatever else a command prints
+CONTRACT = {
+    "compare": "de00 de76 delta.L delta.a delta.b delta.C delta.H lights.<light> metamerism words verdict tolerance "
+    "warnings",
+    "bank fit": "tints.<tint>.panels tints.<tint>.residual_de00 surface.k1 surface.k2 panels[].panel "
+    "panels[].residual_de00 warnings",
+    "mix": "recipes[].parts[].tint recipes[].parts[].grams recipes[].grams recipes[].predicted.wavelengths "
+    "recipes[].predicted.reflectance recipes[].predicted.lab recipes[].lights.<light> recipes[].metamerism "
+    "recipes[].cost recipes[].sensitivity_de00_p95 recipes[].hiding_build_um warnings",
+    "correct": "reachable additions[].tint additions[].grams growth lights.<light> strengths.<tint> why warnings",
+}
+
+Path_ = tuple[str, ...]
+
+
+def _split(field: str) -> Path_:
+    """Return "recipes[].parts" as ("recipes", "[]", "parts")."""
+    parts = [part for piece in field.split(".") for part in re.split(r"(\[\])", piece)]
+    return tuple(part for part in parts if part)
+
+
+def _fields(heading: str, follow: bool = True) -> dict[Path_, str]:
+    """Return the fields that a section documents with their types, with those of the sections it links to if wanted."""
+    found: dict[Path_, str] = {}
+    for field, kind, _, meaning in table_rows(SECTIONS[heading]):
+        path = _split(field.strip("`"))
+        found[path] = kind
+        if follow and "object" in kind:
+            for link in links(meaning):
+                linked = next(title for title in SECTIONS if anchor(title) == link.removeprefix("#"))
+                inside = ("[]",) if kind.startswith("list") else ()
+                found |= {(*path, *inside, *deeper): told for deeper, told in _fields(linked).items()}
+    return found
+
+
+def _is_entry(value: Any) -> bool:
+    return isinstance(value, dict) and {"number", "kind", "entry"} <= set(value)
+
+
+def _walk(value: Any, path: Path_ = ()) -> Iterator[tuple[Path_, Any]]:
+    """Yield every keyed value of a document with its path; what is inside an entry is told by its kind instead."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield (*path, key), item
+            if not (_is_entry(value) and key == "entry"):
+                yield from _walk(item, (*path, key))
+    elif isinstance(value, list):
+        for item in value:
+            yield from _walk(item, (*path, "[]"))
+
+
+def _objects(value: Any) -> Iterator[dict[str, Any]]:
+    """Yield every object within a value, itself included."""
+    if isinstance(value, dict):
+        yield value
+    for item in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        yield from _objects(item)
+
+
+def _matches(path: Path_, documented: Path_) -> bool:
+    return len(path) == len(documented) and all(
+        wanted.startswith("<") or wanted == part for part, wanted in zip(path, documented, strict=True)
+    )
+
+
+def _is_of(kind: str, value: Any) -> bool:
+    """Tell whether a value is of a type as the page writes it."""
+    if value is None:
+        return kind.endswith(" or null")
+    kind = kind.removesuffix(" or null")
+    if kind.startswith("list of "):
+        return isinstance(value, list) and all(_is_of(kind.removeprefix("list of "), item) for item in value)
+    if isinstance(value, bool):
+        return kind == "true or false"
+    types: dict[str, Any] = {"text": str, "number": int | float, "whole number": int, "object": dict}
+    return kind in types and isinstance(value, types[kind])
+
+
+def _faults(document: Any, documented: dict[Path_, str]) -> list[str]:
+    """Return what a document holds that is not documented, or not of that type."""
+    faults = []
+    for path, value in _walk(document):
+        kinds = [kind for field, kind in documented.items() if _matches(path, field)]
+        if not kinds:
+            faults.append(f"{'.'.join(path)} is not documented")
+        elif not _is_of(kinds[0], value):
+            faults.append(f"{'.'.join(path)} is {json.dumps(value)[:60]}, not {kinds[0]}")
+    return faults
+
+
+def _unprinted(documents: list[Any], documented: dict[Path_, str]) -> list[str]:
+    printed = [path for document in documents for path, _ in _walk(document)]
+    return [".".join(field) for field in documented if not any(_matches(path, field) for path in printed)]
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
+    """What every command prints with --json when the whole job is done on the bundled scenario."""
+    bench = tmp_path_factory.mktemp("bench")
+    shutil.copytree(ROOT / "swatches", bench / "swatches")
+    documents: dict[str, list[Any]] = {}
+
+    def call(command: str, *arguments: object) -> None:
+        out = io.StringIO()
+        with redirect_stdout(out):
+            status = run([*command.split(), *(str(argument) for argument in arguments), "--json"])
+        assert status in (0, 1), (command, arguments)
+        documents.setdefault(command, []).append(json.loads(out.getvalue()))
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("FINISHMATCH_HOME", str(bench / "home"))
+        patch.chdir(bench)
+        _whole_job(call, Path("swatches"))
+    return documents
+
+
+def _whole_job(call: Any, swatches: Path) -> None:
+    bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
+    tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
+    call("job list")
+    call("job new", "Tarnbeck Six")
+    call("job list")
+    call("bank fit", bank)
+    call("bank show", bank)
+    call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
+    call("mix", target, "--bank", bank, "--grams", 500, "--job", "J1")
+    call("mix", "80,10,110", "--bank", bank, "--grams", 500, "--max-tints", 2)
+    call("job pour", "J1", swatches / "batch1.csv")
+    call("job spray", "J1", card)
+    call("compare", target, card, "--job", "J1")
+    call("correct", target, *tin, "--job", "J1")
+    call("correct", "55,-5,-15", *tin)
+    call("job film", "J1", "--panel", "roof", "--layer", "primer", "--build", "62,58,60")
+    call("job film", "J1", "--panel", "roof", "--layer", "colour", "--build", "58,52,63")
+    call("defect log", "crater", "--job", "J1", "--panel", "roof", "--reached", "primer", "--exposure", "gun=1")
+    call("defect advise", "run", "--layer", "primer=62,58,60", "--layer", "colour=98,104,101")
+    call("defect advise", "--job", "J1", "--choose", "back to primer", "--why", "open to the primer")
+    call("defect kinds")
+    call("job outcome", "J1", "no crater came back")
+    call("job note", "J1", "a slip")
+    call("job show", "J1")
+    call("job show", "J1", "--history")
+
+
+def test_every_command_with_json_has_its_section() -> None:
+    assert set(SECTIONS) - SHARED - KINDS == set(JSON_COMMANDS)
+
+
+def test_every_command_with_json_is_run_here(printed: dict[str, list[Any]]) -> None:
+    assert set(printed) == set(JSON_COMMANDS)
+
+
+@pytest.mark.parametrize("command", JSON_COMMANDS)
+def test_every_field_printed_is_documented_with_its_type(command: str, printed: dict[str, list[Any]]) -> None:
+    documented = _fields(command)
+    assert [fault for document in printed[command] for fault in _faults(document, documented)] == []
+
+
+@pytest.mark.parametrize("command", JSON_COMMANDS)
+def test_every_field_documented_is_printed(command: str, printed: dict[str, list[Any]]) -> None:
+    assert _unprinted(printed[command], _fields(command, follow=False)) == []
+
+
+@pytest.mark.parametrize("heading", ["A job", "An entry", "An option"])
+def test_every_field_of_a_shared_object_is_printed(heading: str, printed: dict[str, list[Any]]) -> None:
+    documented = _fields(heading)
+    first = next(iter(documented))[0]
+    assert _unprinted([found for found in _objects(printed) if first in found], documented) == []
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_the_fields_of_every_kind_of_entry_are_those_printed(kind: str, printed: dict[str, list[Any]]) -> None:
+    documents = [found["entry"] for found in _objects(printed) if _is_entry(found) and found["kind"] == kind]
+    assert documents, f"no {kind} was printed"
+    assert [fault for document in documents for fault in _faults(document, _fields(kind))] == []
+    assert _unprinted(documents, _fields(kind)) == []
+
+
+def test_every_kind_of_entry_is_documented() -> None:
+    from finishmatch.ledger.entries import ENTRY_KINDS
+
+    assert set(ENTRY_KINDS) == KINDS
+
+
+@pytest.mark.parametrize("command", CONTRACT)
+def test_what_others_rely_on_is_documented_and_printed(command: str, printed: dict[str, list[Any]]) -> None:
+    promised = {_split(field) for field in CONTRACT[command].split()}
+    assert promised <= set(_fields(command))
+    assert _unprinted(printed[command], dict.fromkeys(promised, "")) == []
