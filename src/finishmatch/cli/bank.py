@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from finishmatch.cli.common import emit_json, json_option, say_warnings, swatch, table
+from finishmatch.cli.common import emit_json, json_option, say_warnings, stage, swatch, table
+from finishmatch.errors import InputError
+
+if TYPE_CHECKING:
+    from finishmatch.optics import BankFit
 
 FIT_EXAMPLE = """\b
 Example:
@@ -73,8 +78,9 @@ def fit_command(bank: str, as_json: bool) -> int:
 
 @bank_command.command("show", epilog=SHOW_EXAMPLE)
 @click.argument("bank")
+@click.option("--plot", metavar="FILE", help="Write the curves of K and S with their bands to this PNG file.")
 @json_option
-def show_command(bank: str, as_json: bool) -> int:
+def show_command(bank: str, plot: str | None, as_json: bool) -> int:
     """Show the tints of the folder BANK: role, stock, price, masstone and letdown colours."""
     import numpy as np
 
@@ -82,6 +88,7 @@ def show_command(bank: str, as_json: bool) -> int:
     from finishmatch.colour import reflectance_to_lab
     from finishmatch.colour.screen import lab_to_hex
     from finishmatch.optics import predicted_reflectance
+    from finishmatch.optics.nextpanel import next_panels
 
     fitted = open_bank(bank)
     kept = keep_fit(fitted)
@@ -118,12 +125,51 @@ def show_command(bank: str, as_json: bool) -> int:
              *(("-",) * 3 if "masstone_lab" not in facts else (f"{v:.1f}" for v in masstone))]
         )  # fmt: skip
     warnings = [*fitted.fit.warnings, *kept]
+    ideas = next_panels(fitted.bank, optics)
+    if plot is not None:
+        shades = {
+            name: lab_to_hex(facts["masstone_lab"]) for name, facts in document.items() if "masstone_lab" in facts
+        }
+        _write_plot(Path(plot), fitted.fit, shades)
     if as_json:
-        emit_json({"name": fitted.bank.name, "geometry": fitted.bank.geometry, "tints": document, "warnings": warnings})
+        emit_json(
+            {
+                "name": fitted.bank.name,
+                "geometry": fitted.bank.geometry,
+                "tints": document,
+                "next_panels": [
+                    {
+                        "parts": [{"tint": tint, "grams": grams} for tint, grams in idea.parts],
+                        "unsure_de00": idea.unsure_de00,
+                    }
+                    for idea in ideas
+                ],
+                "warnings": warnings,
+            }
+        )
         return 0
     click.echo(f"  {fitted.bank.name}, read {fitted.bank.geometry}; masstone, and one part in ten in white\n")
     header = ["full", "1:9", "tint", "role", "pigment", "kg/L", "solids", "price/kg", "stock g", "L*", "a*", "b*"]
     click.echo("\n".join(table(header, rows)))
     click.echo()
+    if ideas:
+        click.echo("  least sure, so the panels to draw next, of 100 g:")
+        for idea in ideas:
+            told = " + ".join(f"{grams:g} g {tint}" for tint, grams in idea.parts)
+            click.echo(f"    {told}  (predicted to ΔE00 {idea.unsure_de00:.2f})")
+    if plot is not None:
+        click.echo(f"  curves of K and S: {plot}")
     say_warnings(warnings)
     return 0
+
+
+def _write_plot(path: Path, fit: BankFit, shades: dict[str, str]) -> None:
+    """Write the curves of the bank, or raise `InputError` when the file can't be written."""
+    from finishmatch.dossier.bank_plot import bank_png
+
+    with stage("drawing the curves"):
+        picture = bank_png(fit, shades)
+    try:
+        path.write_bytes(picture)
+    except OSError as error:
+        raise InputError(str(path), f"can't be written: {error.strerror}", "name another file") from None

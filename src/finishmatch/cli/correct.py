@@ -134,6 +134,8 @@ def as_document(found: Correction, fresh: Recipe | None, warnings: list[str]) ->
         "before": found.before,
         "strengths": found.strengths,
         "growth_needed": found.growth_needed,
+        "chance": found.chance,
+        "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
         "fresh_batch": None
         if fresh is None
         else {"parts": [{"tint": tint, "grams": grams} for tint, grams in fresh.parts], "lights": fresh.lights},
@@ -160,6 +162,9 @@ def show_correction(found: Correction, poured_g: float) -> None:
             f"     {sum(g for _, g in found.additions):g} g into {poured_g:g} g (growth {found.growth:.1%}); "
             f"expected ΔE00 {told}"
         )
+    if found.chance is not None and found.additions:
+        told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in found.intervals.items())
+        click.echo(f"     95 times in 100: ΔE00 {told}; inside the tolerance with a chance of {found.chance:.0%}")
 
 
 def _show(found: Correction, fresh: Recipe | None, warnings: list[str], poured_g: float, tolerance: float) -> None:

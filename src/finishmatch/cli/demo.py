@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import shlex
 import tempfile
+from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
 
 import click
 
+from finishmatch.cli.common import emit_json, json_option
 from finishmatch.errors import InputError
 
 EXAMPLE = """\b
@@ -18,7 +21,8 @@ Example:
 
 @click.command(epilog=EXAMPLE)
 @click.option("--out", default="demo-out", show_default=True, metavar="FOLDER", help="Where the results are written.")
-def demo_command(out: str) -> int:
+@json_option
+def demo_command(out: str, as_json: bool) -> int:
     """Run the whole job on the bundled scenario, whose marque, shop, colour, tints and readings are all invented.
 
     It tells the story here, writes a page with swatches, plots and the weigh-out, and leaves a ledger in FOLDER that
@@ -37,13 +41,17 @@ def demo_command(out: str) -> int:
     page = folder / "match.html"
     _prepare(folder, page)
     story = DemoStory(swatches_folder(), folder)
-    story.tell()
+    with redirect_stdout(io.StringIO()) if as_json else nullcontext():
+        story.tell()
     keep_fit(story.fitted)
     try:
         with stage("drawing the page"):
             page.write_text(render_page(demo_page(story)), encoding="utf-8")
     except OSError as error:
         raise InputError(str(page), f"can't be written: {error.strerror}", "name another folder with --out") from None
+    if as_json:
+        emit_json(story.as_document() | {"page": str(page.resolve()), "ledger": str(folder.resolve())})
+        return 0
     click.echo(f"\n  The page:    {page.resolve()}")
     click.echo(f"  The ledger:  {folder.resolve()}")
     click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} finishmatch job show {story.job.ref}")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -154,6 +155,19 @@ class DemoStory:
             click.echo("\n" + click.style(f"{number}. {heading}", bold=True))
             step()
         self._say_open()
+
+    def as_document(self) -> dict[str, Any]:
+        """Return what the story came to, for the JSON object."""
+        return {
+            "job": self.job.ref,
+            "recipe": [{"tint": tint, "grams": grams} for tint, grams in self.recipes.recipes[0].parts],
+            "first_card": self.verdict(1).lights,
+            "additions": [{"tint": tint, "grams": grams} for tint, grams in self.correction.additions],
+            "second_card": self.verdict(2).lights,
+            "tolerance": TOLERANCE,
+            "defect": self.advice.seen.kind.name,
+            "advice": self.advice.chosen.name,
+        }
 
     def _steps(self) -> list[tuple[str, Callable[[], None]]]:
         return [

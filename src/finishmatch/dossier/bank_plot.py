@@ -1,0 +1,47 @@
+"""The fitted K and S of a bank, each with the band that holds them 95 times in 100."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+
+from finishmatch.colour import WAVELENGTHS_NM
+from finishmatch.optics import BankFit
+
+
+def bank_png(fit: BankFit, colours: dict[str, str]) -> bytes:
+    """Return a PNG of K and S against wavelength, one row a tint.
+
+    Parameters
+    ----------
+    fit : BankFit
+    colours : dict of str to str
+        "#rrggbb" by which each tint is drawn.
+    """
+    from matplotlib.figure import Figure
+
+    names = fit.optics.names
+    figure = Figure(figsize=(8.5, 1.25 * len(names) + 0.8), layout="constrained")
+    grid = figure.subplots(len(names), 2, sharex=True, squeeze=False)
+    unit = "1/µm" if fit.optics.per_um else "relative to the white's S"
+    for i, name in enumerate(names):
+        for axes, values, sd in (
+            (grid[i, 0], fit.optics.K[i], fit.K_sd[i]),
+            (grid[i, 1], fit.optics.S[i], fit.S_sd[i]),
+        ):
+            low, high = values * np.exp(-1.96 * sd), values * np.exp(1.96 * sd)
+            axes.fill_between(WAVELENGTHS_NM, low, high, color=colours[name], alpha=0.35, linewidth=0)
+            axes.plot(WAVELENGTHS_NM, values, color="#2b2a27", lw=1.1)
+            axes.set_ylim(0, 1.15 * float(np.max(values)))
+            axes.tick_params(labelsize=7)
+            for side in ("top", "right"):
+                axes.spines[side].set_visible(False)
+        grid[i, 0].set_ylabel(name, rotation=0, ha="right", va="center", fontsize=8)
+    grid[0, 0].set_title(f"absorption K, {unit}", fontsize=9)
+    grid[0, 1].set_title(f"scattering S, {unit}", fontsize=9)
+    for axes in grid[-1]:
+        axes.set_xlabel("wavelength, nm", fontsize=8)
+    out = io.BytesIO()
+    figure.savefig(out, format="png", dpi=110)
+    return out.getvalue()
