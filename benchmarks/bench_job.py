@@ -30,7 +30,7 @@ BATCH_G = 500.0
 
 @dataclass(frozen=True)
 class Job:
-    """What came of one job: true ΔE00 in each light of the first card and of the corrected one, and what was promised."""
+    """What came of one job: what was promised, and the true ΔE00 in each light of the first and the corrected card."""
 
     recipe: Recipe
     first: dict[str, float]

@@ -88,6 +88,20 @@ def test_no_smaller_addition_of_one_or_two_tints_does_it() -> None:
             assert worst.min() > 0.8 * 0.4, (NAMES[i], NAMES[j])
 
 
+def test_the_chance_of_being_inside_is_told_and_what_noise_hides_is_not_chased() -> None:
+    card = sprayed(RECIPE, STRENGTHS)
+    found = correct(RECIPE, card, tolerance=0.4)
+    assert found.chance >= 0.85
+    assert set(found.intervals) == set(LIGHTS)
+    for light, (low, high) in found.intervals.items():
+        assert 0 <= low <= found.lights[light] + 0.1
+        assert high > found.lights[light] - 1e-9
+    # right strengths, but a reading off by its noise: pouring much wouldn't make the tin surer
+    noise = np.random.default_rng(4).normal(0, 0.0005, 31)
+    off = Reading("card", (predicted_reflectance(OPTICS, RECIPE) + 3 * noise)[None])
+    assert correct(RECIPE, off, tolerance=0.05).growth <= 0.03
+
+
 def test_a_tin_inside_the_tolerance_is_left_alone() -> None:
     found = correct(RECIPE, sprayed(RECIPE, np.ones(len(NAMES))), tolerance=0.3)
     assert found.reachable
