@@ -288,7 +288,7 @@ def fit(samples: Samples, paper: Floats, form: Form, loss: Loss | None = None, r
         matrix, right = problem.equations(washes)
         scale = np.diag(np.diag(matrix) + 1e-9)
         before = cost
-        for _ in range(6):
+        for _ in range(14):
             step = np.linalg.solve(matrix + damping * scale, -right)
             moved = np.clip(step[: washes.log_ks.size], -1.5, 1.5).reshape(shape)
             tried = replace(
@@ -301,6 +301,6 @@ def fit(samples: Samples, paper: Floats, form: Form, loss: Loss | None = None, r
                 washes, cost, damping = tried, found, max(damping / 4, 1e-8)
                 break
             damping *= 5
-        if before - cost < 1e-5 * before:
+        if before - cost < 1e-6 * before:
             break
     return washes

@@ -113,7 +113,7 @@ def _numbers(archive: zipfile.ZipFile, name: str) -> Floats:
 def _shown_colours(text: str) -> dict[float, Floats]:
     """Return the RGB table of the single washes: volume to an array of shape (13, 3)."""
     table: dict[float, Floats] = {}
-    for line in text.split()[1:]:
+    for line in text.split("\r\n")[1:-1]:
         name, pigment, *levels = line.split(",")
         volume = float(name.removesuffix("ml").rsplit("_", 1)[1])
         table.setdefault(volume, np.full((13, 3), np.nan))[int(pigment[1:]) - 1] = [float(level) for level in levels]

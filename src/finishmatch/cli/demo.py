@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import shlex
+import shutil
+import sys
 import tempfile
 from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
@@ -54,8 +56,16 @@ def demo_command(out: str, as_json: bool) -> int:
         return 0
     click.echo(f"\n  The page:    {page.resolve()}")
     click.echo(f"  The ledger:  {folder.resolve()}")
-    click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} finishmatch job show {story.job.ref}")
+    click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} {_program()} job show {story.job.ref}")
     return 0
+
+
+def _program() -> str:
+    """Return how the program is called here: by its name, or by its path where the shell wouldn't find it."""
+    called = Path(sys.argv[0])
+    if shutil.which("finishmatch") or called.stem != "finishmatch" or not called.exists():
+        return "finishmatch"
+    return shlex.quote(str(called))
 
 
 def _prepare(folder: Path, page: Path) -> None:
