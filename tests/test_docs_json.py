@@ -147,6 +147,7 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
 def _whole_job(call: Any, swatches: Path) -> None:
     bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
     tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
+    call("demo", "--out", "demo")
     call("job list")
     call("job new", "Tarnbeck Six")
     call("job list")

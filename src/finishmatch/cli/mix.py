@@ -25,6 +25,7 @@ from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film, FittedBank
+    from finishmatch.match.everylight import LightRow
     from finishmatch.match.hiding import GroundChoice
     from finishmatch.match.recipe import Recipe, RecipeList
     from finishmatch.match.target import ColourTarget
@@ -129,7 +130,7 @@ def mix_command(
     recorded = _record(job, reading, goal, fitted, found, tolerance, shown) if job is not None else []
     warnings = [*found.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
-        emit_json(as_document(found, choices, warnings))
+        emit_json(as_document(found, goal, choices, warnings))
     else:
         _show(goal, found, film, choices, warnings, shown, tolerance, explain)
         say_recorded(job, recorded)
@@ -147,7 +148,9 @@ def _grounds_for(found: RecipeList, film: Film, coat_um: float) -> tuple[GroundC
     return ground_choices(own, np.array([grams for _, grams in parts]), film.grounds, coat_um=coat_um)
 
 
-def as_document(found: RecipeList, choices: tuple[GroundChoice, ...], warnings: list[str]) -> dict[str, Any]:
+def as_document(
+    found: RecipeList, goal: ColourTarget, choices: tuple[GroundChoice, ...], warnings: list[str]
+) -> dict[str, Any]:
     """Return the JSON object of a list of recipes."""
     from finishmatch.colour import WAVELENGTHS_NM
 
@@ -175,6 +178,7 @@ def as_document(found: RecipeList, choices: tuple[GroundChoice, ...], warnings: 
         "why": found.why,
         "subsets_searched": found.subsets_searched,
         "grounds": [vars(choice) for choice in choices],
+        "every_light": [vars(row) for row in _every_light(goal, found.recipes[0])],
         "warnings": warnings,
     }
 
@@ -222,6 +226,7 @@ def _show(
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
     if explain:
         _explain(found)
+        _show_every_light(goal, found.recipes[0])
     _show_hiding(found.recipes[0], choices)
     click.echo()
     if not found.within:
@@ -250,6 +255,33 @@ def _explain(found: RecipeList) -> None:
         )
     else:
         click.echo("     none other comes as near")
+
+
+def _every_light(goal: ColourTarget, recipe: Recipe) -> tuple[LightRow, ...]:
+    """Return how a recipe fares in every light there is; nothing without the target's spectrum."""
+    from finishmatch.match.everylight import in_every_light
+
+    if goal.reflectance is None:
+        return ()
+    return in_every_light(goal.reflectance, recipe.reflectance, goal.lights[0], goal.observer)
+
+
+def _show_every_light(goal: ColourTarget, recipe: Recipe) -> None:
+    """Print the first recipe in every light, with how much target and recipe change in it by themselves."""
+    rows = [
+        [
+            row.light,
+            f"{row.de00:.2f}",
+            f"{row.metamerism:.2f}",
+            f"{row.target_inconstancy:.2f}",
+            f"{row.recipe_inconstancy:.2f}",
+        ]
+        for row in _every_light(goal, recipe)
+    ]
+    if rows:
+        click.echo(f"\n  the first in every light, against {goal.lights[0]}")
+        header = ["light", "ΔE00", "metamerism", "target changes", "recipe changes"]
+        click.echo("\n".join(table(header, rows, indent="     ")))
 
 
 def _show_hiding(recipe: Recipe, choices: tuple[GroundChoice, ...]) -> None:
