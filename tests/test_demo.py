@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from conftest import ROOT, Ran
+from door_files import snapshot
 
 from finishmatch.cli.inputs import open_bank
 from finishmatch.match.correct import correct_batch
@@ -83,6 +84,30 @@ def test_results_that_cannot_be_written_are_told_in_a_line(cli: Cli, tmp_path: P
     taken.write_text("mine", encoding="utf-8")
     assert "taken" in cli("demo", "--out", taken).error
     assert taken.read_text("utf-8") == "mine"
+    assert "--out: is empty; name a folder" in cli("demo", "--out", "").error
+
+
+@pytest.mark.parametrize(
+    ("name", "make", "told"),
+    [
+        (
+            "bank",
+            lambda path: path.write_text("mine"),
+            "is a file where the demo's bank should be; name another folder",
+        ),
+        ("match.html", lambda path: path.mkdir(), "is a folder where the demo's page should be; name another folder"),
+        ("ledger.db", lambda path: path.write_text("mine"), "is not a ledger: it isn't a SQLite database"),
+    ],
+)
+def test_what_stands_in_the_way_is_told_before_anything_is_written(
+    cli: Cli, tmp_path: Path, name: str, make: Callable[[Path], object], told: str
+) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    make(out / name)
+    before = snapshot(out)
+    assert told in cli("demo", "--out", out).error
+    assert snapshot(out) == before
 
 
 def test_it_runs_from_a_wheel_outside_the_checkout(tmp_path: Path) -> None:

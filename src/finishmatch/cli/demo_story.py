@@ -26,7 +26,7 @@ from finishmatch.cli.entries import (
     verdict_entry,
 )
 from finishmatch.cli.inputs import FittedBank, open_bank
-from finishmatch.cli.mix import show_recipe
+from finishmatch.cli.mix_shown import show_recipe
 from finishmatch.colour.screen import lab_to_hex
 from finishmatch.defects import Advice, SeenDefect, advise, film_layer, find_kind, make_film
 from finishmatch.ledger import (

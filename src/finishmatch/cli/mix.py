@@ -7,27 +7,22 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from finishmatch.cautions import MIXING
 from finishmatch.cli.common import (
     emit_json,
     job_option,
     json_option,
     light_options,
-    say_cautions,
     say_recorded,
-    say_warnings,
     stage,
-    swatch,
-    table,
 )
 from finishmatch.cli.inputs import scale_options
+from finishmatch.cli.mix_shown import every_light, show_recipes
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film, FittedBank
-    from finishmatch.match.everylight import LightRow
     from finishmatch.match.hiding import GroundChoice
-    from finishmatch.match.recipe import Recipe, RecipeList
+    from finishmatch.match.recipe import RecipeList
     from finishmatch.match.target import ColourTarget
     from finishmatch.readings import Reading
 
@@ -132,7 +127,7 @@ def mix_command(
     if as_json:
         emit_json(as_document(found, goal, choices, warnings))
     else:
-        _show(goal, found, film, choices, warnings, shown, tolerance, explain)
+        show_recipes(goal, found, film, choices, warnings, shown, tolerance, explain)
         say_recorded(job, recorded)
     return 0 if found.within else 1
 
@@ -178,149 +173,9 @@ def as_document(
         "why": found.why,
         "subsets_searched": found.subsets_searched,
         "grounds": [vars(choice) for choice in choices],
-        "every_light": [vars(row) for row in _every_light(goal, found.recipes[0])],
+        "every_light": [vars(row) for row in every_light(goal, found.recipes[0])],
         "warnings": warnings,
     }
-
-
-def weigh_out_rows(parts: tuple[tuple[str, float], ...]) -> list[list[str]]:
-    """Return rows of a weigh-out table: tint, grams, and what the scale shows when poured on top of one another."""
-    rows, running = [], 0.0
-    for tint, grams in parts:
-        running += grams
-        rows.append([tint, _grams(grams), _grams(running)])
-    return rows
-
-
-def _grams(grams: float) -> str:
-    """Return a weight to a tenth of a gram, or to what a finer scale gave."""
-    return f"{grams:.1f}" if abs(grams * 10 - round(grams * 10)) < 1e-6 else f"{round(grams, 4):g}"
-
-
-def _show(
-    goal: ColourTarget,
-    found: RecipeList,
-    film: Film,
-    choices: tuple[GroundChoice, ...],
-    warnings: list[str],
-    shown: int,
-    tolerance: float,
-    explain: bool,
-) -> None:
-    from finishmatch.colour.screen import lab_to_hex
-
-    lab = goal.labs[0]
-    click.echo(
-        f"  {swatch(lab_to_hex(lab))} target {goal.name}: L* {lab[0]:.2f}  a* {lab[1]:.2f}  b* {lab[2]:.2f} "
-        f"({goal.lights[0]}, {goal.observer}°)"
-    )
-    click.echo(f"  {found.subsets_searched:,} subsets of the tints searched")
-    if film.optics.backing is not None:
-        backing = film.optics.backing
-        click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
-    for rank, recipe in enumerate(found.recipes[:shown], start=1):
-        click.echo()
-        show_recipe(rank, recipe)
-    left = len(found.recipes) - shown
-    if left > 0:
-        click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
-    if explain:
-        _explain(found)
-        _show_every_light(goal, found.recipes[0])
-    _show_hiding(found.recipes[0], choices)
-    click.echo()
-    if not found.within:
-        click.echo(f"  outside the tolerance of {tolerance:g}: {found.why}")
-    say_warnings(warnings)
-    say_cautions(MIXING)
-
-
-def _explain(found: RecipeList) -> None:
-    """Say why the first recipe was put first."""
-    from finishmatch.match.recipe import ALIKE_DE00
-
-    first, *others = found.recipes
-    least = min(recipe.distance for recipe in found.recipes)
-    alike = [recipe for recipe in others if recipe.distance <= least + ALIKE_DE00]
-    click.echo("\n  why the first is first")
-    click.echo(
-        f"     its worst light is predicted at {first.worst_de00:.2f}; the best of all is {least:.2f}, and what lies "
-        f"within {ALIKE_DE00:g} of it counts as alike"
-    )
-    if alike:
-        click.echo(
-            f"     {len(alike)} more are alike; of these it is the one that strength of the tins and pouring are least "
-            f"likely to spoil (worst light up to {max(high for _, high in first.intervals.values()):.2f}), then the "
-            "one of fewer tints"
-        )
-    else:
-        click.echo("     none other comes as near")
-
-
-def _every_light(goal: ColourTarget, recipe: Recipe) -> tuple[LightRow, ...]:
-    """Return how a recipe fares in every light there is; nothing without the target's spectrum."""
-    from finishmatch.match.everylight import in_every_light
-
-    if goal.reflectance is None:
-        return ()
-    return in_every_light(goal.reflectance, recipe.reflectance, goal.lights[0], goal.observer)
-
-
-def _show_every_light(goal: ColourTarget, recipe: Recipe) -> None:
-    """Print the first recipe in every light, with how much target and recipe change in it by themselves."""
-    rows = [
-        [
-            row.light,
-            f"{row.de00:.2f}",
-            f"{row.metamerism:.2f}",
-            f"{row.target_inconstancy:.2f}",
-            f"{row.recipe_inconstancy:.2f}",
-        ]
-        for row in _every_light(goal, recipe)
-    ]
-    if rows:
-        click.echo(f"\n  the first in every light, against {goal.lights[0]}")
-        header = ["light", "ΔE00", "metamerism", "target changes", "recipe changes"]
-        click.echo("\n".join(table(header, rows, indent="     ")))
-
-
-def _show_hiding(recipe: Recipe, choices: tuple[GroundChoice, ...]) -> None:
-    """Print the build that hides, and what each ground of the shelf asks for."""
-    if recipe.hiding_build_um is not None:
-        click.echo(f"\n  the first hides (contrast ratio 0.98) from {recipe.hiding_build_um:.0f} µm dry")
-    if not choices:
-        return
-    rows = [
-        [c.ground, "-" if c.build_um is None else f"{c.build_um:.0f}", "-" if c.coats is None else str(c.coats)]
-        for c in choices
-    ]
-    header = ["over the ground", "no longer seen from µm", "coats"]
-    click.echo("\n".join(table(header, rows)))
-    coats = [c.coats for c in choices if c.coats is not None]
-    if len(coats) > 1 and max(coats) > min(coats):
-        click.echo(f"  {choices[0].ground} saves up to {max(coats) - min(coats)} coats")
-
-
-def show_recipe(rank: int, recipe: Recipe) -> None:
-    """Print one recipe: what it promises and what to weigh."""
-    from finishmatch.colour.screen import lab_to_hex
-
-    click.echo(f"  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
-    click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
-    for note in recipe.notes:
-        click.echo(f"     {note}")
-    if recipe.intervals:
-        told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
-        click.echo(f"     the first card, 95 times in 100: ΔE00 {told}")
-
-
-def _merits(recipe: Recipe) -> str:
-    told = "  ".join(f"{light} {de:.2f}" for light, de in recipe.lights.items())
-    metamerism = "" if recipe.metamerism is None else f"   metamerism {recipe.metamerism:.2f}"
-    return (
-        f"{recipe.grams:g} g   predicted ΔE00 {told}{metamerism}   cost {recipe.cost:.2f}   "
-        f"weighing ±{recipe.sensitivity_de00_p95:.2f}"
-    )
 
 
 def _record(
