@@ -5,9 +5,12 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 
 import click
+from click.exceptions import NoArgsIsHelpError
 
+from finishmatch.cli.outlet import drop_the_rest, make_writable
 from finishmatch.errors import InputError
 
 # command: (module that holds it, one line for the list of commands)
@@ -20,6 +23,10 @@ COMMANDS = {
     "defect": ("defect", "Log a defect; decide how to rework it."),
     "job": ("job", "The record: open, pour, spray, measure film, show, list."),
 }
+
+
+UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't told
+CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
 
 
 class _LazyGroup(click.Group):
@@ -63,17 +70,34 @@ def root() -> None:
     """The colour and finish bench of a restoration painter.
 
     Match a period colour, mix it by weight, spray, measure, correct, decide the rework of a contaminated panel, and
-    keep the record. Exit status: 0 done; 1 the answer is no; 2 the input is wrong.
+    keep the record. Exit status: 0 done; 1 the answer is no; 2 the input is wrong; 3 the answer couldn't be written.
     """
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit status; what is wrong is told in one line on standard error."""
     try:
+        return _answered(arguments)
+    except SystemExit:  # click leaves by this door, and by no other, when a pipe is closed
+        return CLOSED_PIPE
+    except BrokenPipeError:
+        return CLOSED_PIPE
+    except OSError as error:
+        what = f"{error.filename} can't be used" if error.filename else "what was found can't be written"
+        with suppress(OSError):  # standard error may be as full
+            click.echo(f"finishmatch: {what}: {error.strerror or error}", err=True)
+        return UNWRITTEN
+
+
+def _answered(arguments: Sequence[str] | None) -> int:
+    try:
         status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False)
     except InputError as error:
         click.echo(f"finishmatch: {error}", err=True)
         return 2
+    except NoArgsIsHelpError as error:  # a bare group asks what there is
+        click.echo(error.format_message())
+        return 0
     except click.ClickException as error:
         context = getattr(error, "ctx", None)
         help_at = f" (see '{context.command_path} --help')" if context else ""
@@ -87,4 +111,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def main() -> None:
     """Entry point of the `finishmatch` command."""
-    sys.exit(run())
+    make_writable()
+    status = run()
+    if status in (UNWRITTEN, CLOSED_PIPE):
+        drop_the_rest()
+    sys.exit(status)

@@ -10,6 +10,8 @@ from typing import Any, TypeVar
 
 import click
 
+from finishmatch.cli.outlet import writes_unicode
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
@@ -52,7 +54,7 @@ def _plain(value: Any) -> Any:
 
 def emit_json(document: dict[str, Any]) -> None:
     """Print one JSON object on standard output."""
-    click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=False))
+    click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=not writes_unicode()))
 
 
 def swatch(hex_colour: str, width: int = 4) -> str:

@@ -1,0 +1,44 @@
+"""Where the words go: terminals that know no Greek, pipes that are closed, devices that are full."""
+
+from __future__ import annotations
+
+import codecs
+import os
+import sys
+
+# what stands in for the signs that an old code page can't write
+_PLAIN = {"Δ": "d", "µ": "u", "°": "deg", "×": "x", "…": "...", "−": "-", "–": "-", "→": "->", "≤": "<=", "≥": ">="}
+
+
+def _plain_signs(error: UnicodeError) -> tuple[str, int]:
+    """Return plainer signs for those an encoding lacks, "?" where there is none."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lost = error.object[error.start : error.end]
+    return "".join(_PLAIN.get(sign, "?") for sign in lost), error.end
+
+
+def make_writable() -> None:
+    """Let standard output and error write what their encoding lacks in plainer signs, and never fail for it."""
+    codecs.register_error("finishmatch.plain", _plain_signs)
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="finishmatch.plain")
+
+
+def writes_unicode() -> bool:
+    """Tell whether standard output writes every sign as it is."""
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    return encoding.lower().replace("-", "").replace("_", "").startswith("utf")
+
+
+def drop_the_rest() -> None:
+    """Send what is still waiting for standard output nowhere, so that ending doesn't fail for it a second time."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, sys.stdout.fileno())
+    except (AttributeError, OSError, ValueError):  # no file behind it
+        pass
+    finally:
+        os.close(nowhere)
