@@ -188,3 +188,31 @@ def test_what_it_found_is_recorded(cli: Cli, bench: Path) -> None:
         ]
         assert kept["entry"]["bank_digest"] == read_bank(bench / "bank").digest
     assert "recorded in J1 as #1, #2," in cli(*MIX, "--recipes", 1, "--job", "J1").out
+
+
+def test_every_recipe_tells_what_a_painter_chooses_by(cli: Cli, bench: Path) -> None:
+    """In the text as in the JSON: each light with its interval, metamerism, scale, hiding build, cost."""
+    found = cli(*MIX, "--json").json
+    blocks = re.split(r"\n  \d+\. ", cli(*MIX, "--recipes", 20).out)[1:]
+    assert len(blocks) == len(found["recipes"])
+    for recipe, block in zip(found["recipes"], blocks, strict=True):
+        for light, de in recipe["lights"].items():
+            low, high = recipe["intervals"][light]["low"], recipe["intervals"][light]["high"]
+            assert f"{light} {de:.2f}" in block
+            assert f"{light} {low:.2f} to {high:.2f}" in block
+        assert f"metamerism {recipe['metamerism']:.2f}" in block
+        assert f"cost {recipe['cost']:.2f}" in block
+        assert f"weighing ±{recipe['sensitivity_de00_p95']:.2f}" in block
+        assert f"from {recipe['hiding_build_um']:.0f} µm dry" in block
+
+
+def test_it_is_explained_what_each_recipe_is_listed_for(cli: Cli, bench: Path) -> None:
+    found = cli(*MIX, "--json").json
+    first, *others = found["recipes"]
+    assert len(found["why_first"]) == 2 + len(others)
+    text = cli(*MIX, "--explain").out
+    for line in found["why_first"]:
+        assert line in text
+    for recipe, line in zip(others, found["why_first"][2:], strict=True):
+        assert ("tints instead of" in line) == (len(recipe["parts"]) < len(first["parts"]))
+        assert (f"costs {recipe['cost']:.2f} instead of" in line) == (recipe["cost"] < first["cost"] - 0.005)

@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 import pytest
+from door_files import small_bank, write
 from test_docs import LEAVES
 
 from finishmatch.cli import run
@@ -156,6 +157,9 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     call("mix", target, "--bank", bank, "--grams", 500, "--job", "J1")
     call("mix", "80,10,110", "--bank", bank, "--grams", 500, "--max-tints", 2)
+    leaded = small_bank(bank, Path("leaded"), ("white", "black", "warm yellow"))
+    write(leaded / "tints.csv", (leaded / "tints.csv").read_text("utf-8").replace("PY83", "PY34"))
+    call("mix", "80,10,60", "--bank", leaded, "--grams", 500)
     call("job pour", "J1", swatches / "batch1.csv")
     call("job spray", "J1", card)
     call("compare", target, card, "--job", "J1")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from finishmatch.cli.common import emit_json, json_option, say_warnings, stage, swatch, table
+from finishmatch.cli.common import emit_json, hazard_line, json_option, say_warnings, stage, swatch, table
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
@@ -104,6 +104,7 @@ def show_command(bank: str, plot: str | None, as_json: bool) -> int:
             "volume_solids": tint.volume_solids,
             "price_per_kg": tint.price_per_kg,
             "stock_g": tint.stock_g,
+            "hazards": list(tint.hazards),
         }
         swatches = ["", ""]
         if tint.name in optics.names:
@@ -152,6 +153,9 @@ def show_command(bank: str, plot: str | None, as_json: bool) -> int:
     header = ["full", "1:9", "tint", "role", "pigment", "kg/L", "solids", "price/kg", "stock g", "L*", "a*", "b*"]
     click.echo("\n".join(table(header, rows)))
     click.echo()
+    for tint in fitted.bank.tints:
+        if tint.hazards:
+            click.echo(f"  ! {hazard_line(tint)}")
     if ideas:
         click.echo("  least sure, so the panels to draw next, of 100 g:")
         for idea in ideas:

@@ -6,11 +6,14 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from finishmatch.cli.outlet import writes_unicode
+
+if TYPE_CHECKING:
+    from finishmatch.optics import Tint
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -94,6 +97,14 @@ def say_cautions(cautions: Iterable[str]) -> None:
     click.echo()
     for caution in cautions:
         click.echo(f"  ! {caution}")
+
+
+def hazard_line(tint: Tint) -> str:
+    """Return what harms in a tin, and by what it is known, in one line."""
+    usual = f"as {tint.hazards_by} usually does; the tin's data sheet wins"
+    return (
+        f"{tint.name} holds {', '.join(tint.hazards)} ({'by tints.csv' if tint.hazards_by == 'tints.csv' else usual})"
+    )
 
 
 def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:

@@ -16,7 +16,7 @@ from finishmatch.cli.common import (
     stage,
 )
 from finishmatch.cli.inputs import scale_options
-from finishmatch.cli.mix_shown import every_light, show_recipes
+from finishmatch.cli.mix_shown import every_light, hazards_of, recipe_cautions, show_recipes
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from finishmatch.match.hiding import GroundChoice
     from finishmatch.match.recipe import RecipeList
     from finishmatch.match.target import ColourTarget
+    from finishmatch.optics import Tint
     from finishmatch.readings import Reading
 
 EXAMPLE = """\b
@@ -54,7 +55,9 @@ nearest is given then, and the reason.
 @click.option(
     "--coat", type=float, default=25.0, show_default=True, metavar="UM", help="Dry build of a coat, µm, to count coats."
 )
-@click.option("--explain", is_flag=True, help="Say why the first recipe was put first.")
+@click.option(
+    "--explain", is_flag=True, help="Say why the first recipe was put first, and how it fares in every light."
+)
 @scale_options
 @light_options(("D65", "A", "F11"))
 @job_option
@@ -125,9 +128,9 @@ def mix_command(
     recorded = _record(job, reading, goal, fitted, found, tolerance, shown) if job is not None else []
     warnings = [*found.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
-        emit_json(as_document(found, goal, choices, warnings))
+        emit_json(as_document(found, goal, fitted.bank.tints, choices, warnings))
     else:
-        show_recipes(goal, found, film, choices, warnings, shown, tolerance, explain)
+        show_recipes(goal, found, film, fitted.bank.tints, choices, warnings, shown, tolerance, explain)
         say_recorded(job, recorded)
     return 0 if found.within else 1
 
@@ -144,10 +147,15 @@ def _grounds_for(found: RecipeList, film: Film, coat_um: float) -> tuple[GroundC
 
 
 def as_document(
-    found: RecipeList, goal: ColourTarget, choices: tuple[GroundChoice, ...], warnings: list[str]
+    found: RecipeList,
+    goal: ColourTarget,
+    tints: tuple[Tint, ...],
+    choices: tuple[GroundChoice, ...],
+    warnings: list[str],
 ) -> dict[str, Any]:
     """Return the JSON object of a list of recipes."""
     from finishmatch.colour import WAVELENGTHS_NM
+    from finishmatch.match.reasons import why_first
 
     return {
         "recipes": [
@@ -165,16 +173,22 @@ def as_document(
                 "cost": recipe.cost,
                 "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
                 "hiding_build_um": recipe.hiding_build_um,
+                "hazards": [
+                    {"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by}
+                    for tint in hazards_of(recipe, tints)
+                ],
                 "notes": list(recipe.notes),
             }
             for recipe in found.recipes
         ],
         "within": found.within,
         "why": found.why,
+        "why_first": list(why_first(found)),
         "subsets_searched": found.subsets_searched,
         "grounds": [vars(choice) for choice in choices],
         "every_light": [vars(row) for row in every_light(goal, found.recipes[0])],
         "warnings": warnings,
+        "cautions": list(recipe_cautions(found, tints)),
     }
 
 

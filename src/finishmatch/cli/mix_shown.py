@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
 
-from finishmatch.cautions import MIXING
-from finishmatch.cli.common import say_cautions, say_warnings, swatch, table
+from finishmatch.cautions import mixing_cautions
+from finishmatch.cli.common import hazard_line, say_cautions, say_warnings, swatch, table
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from finishmatch.match.hiding import GroundChoice
     from finishmatch.match.recipe import Recipe, RecipeList
     from finishmatch.match.target import ColourTarget
+    from finishmatch.optics import Tint
 
 
 def weigh_out_rows(parts: tuple[tuple[str, float], ...]) -> list[list[str]]:
@@ -35,6 +37,7 @@ def show_recipes(
     goal: ColourTarget,
     found: RecipeList,
     film: Film,
+    tints: Sequence[Tint],
     choices: tuple[GroundChoice, ...],
     warnings: list[str],
     shown: int,
@@ -42,6 +45,7 @@ def show_recipes(
     explain: bool,
 ) -> None:
     from finishmatch.colour.screen import lab_to_hex
+    from finishmatch.match.reasons import why_first
 
     lab = goal.labs[0]
     click.echo(
@@ -54,42 +58,35 @@ def show_recipes(
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
-        show_recipe(rank, recipe)
+        show_recipe(rank, recipe, hazards_of(recipe, tints))
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
     if explain:
-        _explain(found)
+        click.echo("\n  why the first is first")
+        for line in why_first(found):
+            click.echo(f"     {line}")
         _show_every_light(goal, found.recipes[0])
-    _show_hiding(found.recipes[0], choices)
+    _show_grounds(choices)
     if warnings or not found.within:
         click.echo()
     if not found.within:
         click.echo(f"  outside the tolerance of {tolerance:g}: {found.why}")
     say_warnings(warnings)
-    say_cautions(MIXING)
+    say_cautions(recipe_cautions(found, tints, shown))
 
 
-def _explain(found: RecipeList) -> None:
-    """Say why the first recipe was put first."""
-    from finishmatch.match.recipe import ALIKE_DE00
+def hazards_of(recipe: Recipe, tints: Sequence[Tint]) -> tuple[Tint, ...]:
+    """Return the tints of a recipe that hold what harms, in its order."""
+    bank = {tint.name: tint for tint in tints}
+    return tuple(bank[name] for name, _ in recipe.parts if bank[name].hazards)
 
-    first, *others = found.recipes
-    least = min(recipe.distance for recipe in found.recipes)
-    alike = [recipe for recipe in others if recipe.distance <= least + ALIKE_DE00]
-    click.echo("\n  why the first is first")
-    click.echo(
-        f"     its worst light is predicted at {first.worst_de00:.2f}; the best of all is {least:.2f}, and what lies "
-        f"within {ALIKE_DE00:g} of it counts as alike"
+
+def recipe_cautions(found: RecipeList, tints: Sequence[Tint], shown: int | None = None) -> tuple[str, ...]:
+    """Return the cautions that bear on the recipes shown, or on all."""
+    return mixing_cautions(
+        word for recipe in found.recipes[:shown] for tint in hazards_of(recipe, tints) for word in tint.hazards
     )
-    if alike:
-        click.echo(
-            f"     {len(alike)} more are alike; of these it is the one that strength of the tins and pouring are least "
-            f"likely to spoil (worst light up to {max(high for _, high in first.intervals.values()):.2f}), then the "
-            "one of fewer tints"
-        )
-    else:
-        click.echo("     none other comes as near")
 
 
 def every_light(goal: ColourTarget, recipe: Recipe) -> tuple[LightRow, ...]:
@@ -119,12 +116,11 @@ def _show_every_light(goal: ColourTarget, recipe: Recipe) -> None:
         click.echo("\n".join(table(header, rows, indent="     ")))
 
 
-def _show_hiding(recipe: Recipe, choices: tuple[GroundChoice, ...]) -> None:
-    """Print the build that hides, and what each ground of the shelf asks for."""
-    if recipe.hiding_build_um is not None:
-        click.echo(f"\n  the first hides (contrast ratio 0.98) from {recipe.hiding_build_um:.0f} µm dry")
+def _show_grounds(choices: tuple[GroundChoice, ...]) -> None:
+    """Print what each ground of the shelf asks for."""
     if not choices:
         return
+    click.echo()
     rows = [
         [c.ground, "-" if c.build_um is None else f"{c.build_um:.0f}", "-" if c.coats is None else str(c.coats)]
         for c in choices
@@ -136,7 +132,7 @@ def _show_hiding(recipe: Recipe, choices: tuple[GroundChoice, ...]) -> None:
         click.echo(f"  {choices[0].ground} saves up to {max(coats) - min(coats)} coats")
 
 
-def show_recipe(rank: int, recipe: Recipe) -> None:
+def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = ()) -> None:
     """Print one recipe: what it promises and what to weigh."""
     from finishmatch.colour.screen import lab_to_hex
 
@@ -147,6 +143,10 @@ def show_recipe(rank: int, recipe: Recipe) -> None:
     if recipe.intervals:
         told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
         click.echo(f"     the first card, 95 times in 100: ΔE00 {told}")
+    if recipe.hiding_build_um is not None:
+        click.echo(f"     hides (contrast ratio 0.98) from {recipe.hiding_build_um:.0f} µm dry")
+    for tint in harmful:
+        click.echo(f"     ! {hazard_line(tint)}")
 
 
 def _merits(recipe: Recipe) -> str:

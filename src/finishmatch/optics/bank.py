@@ -13,7 +13,10 @@ ROLES = ("white", "black", "tint", "clear")
 
 @dataclass(frozen=True)
 class Tint:
-    """One tin of the bank: what a painter weighs, and what of it stays in the dry film."""
+    """One tin of the bank: what a painter weighs, and what of it stays in the dry film.
+
+    `hazards` name what harms in it ("lead"), `hazards_by` what they are known by: the bank's file or a pigment's name.
+    """
 
     name: str
     role: str
@@ -22,6 +25,8 @@ class Tint:
     volume_solids: float
     price_per_kg: float
     stock_g: float
+    hazards: tuple[str, ...] = ()
+    hazards_by: str = ""
 
     @property
     def dry_ml_per_g(self) -> float:

@@ -15,6 +15,7 @@ from finishmatch.errors import InputError
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
 from finishmatch.optics.surface import GEOMETRIES
 from finishmatch.readings.batchfile import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
 from finishmatch.readings.tablefile import Table, read_bytes, read_table, read_text
 
@@ -104,6 +105,7 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                     "keep one and call the other a tint",
                 )
             special[role] = name
+        hazards, source = tint_hazards(row)
         tints.append(
             Tint(
                 name,
@@ -113,6 +115,8 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                 row.number("volume_solids", 0.001, 1),
                 row.number("price_per_kg", 0, 1e6),
                 row.number("stock_g", 0, 1e9),
+                hazards,
+                source,
             )
         )
     return tuple(tints)
