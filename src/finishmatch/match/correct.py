@@ -10,9 +10,9 @@ from finishmatch.colour import Floats, de00, difference_words, reflectance_to_la
 from finishmatch.errors import InputError
 from finishmatch.match.addition import Tin, least_addition, nearest_addition
 from finishmatch.match.expected import intervals
-from finishmatch.match.strength import PRIOR_SD, update_strengths
+from finishmatch.match.strength import StrengthPrior, update_strengths
 from finishmatch.match.target import ColourTarget
-from finishmatch.match.weighing import Scale
+from finishmatch.match.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.panelset import MODEL_FLOOR, MODEL_SHARE, READING_SD
 from finishmatch.readings import Reading
@@ -48,6 +48,8 @@ class Correction:
         Of every light being inside the tolerance at the next spray-out.
     intervals : dict of str to (low, high)
         What the ΔE00 of the next spray-out lies within in each light 95 times in 100.
+    posterior : StrengthPrior or None
+        What is believed of the tins after this spray-out, to start from at the next.
     """
 
     reachable: bool
@@ -62,6 +64,7 @@ class Correction:
     chance: float | None = None
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    posterior: StrengthPrior | None = None
 
 
 def correct_batch(
@@ -73,6 +76,7 @@ def correct_batch(
     tolerance: float = 0.5,
     max_growth: float = 0.2,
     scale: Scale | None = None,
+    prior: StrengthPrior | None = None,
 ) -> Correction:
     """Return the smallest addition that brings a tin within tolerance of its target in every light.
 
@@ -92,6 +96,8 @@ def correct_batch(
     max_growth : float
         Largest weight added over weight poured, above 0.
     scale : Scale or None
+    prior : StrengthPrior or None
+        What earlier spray-outs, not this one, told of the tins.
 
     Returns
     -------
@@ -111,7 +117,7 @@ def correct_batch(
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
-    tin, strengths, warnings, clear_grams = _tin(target, optics, tints, batch, sprayed)
+    tin, strengths, posterior, warnings, clear_grams = _tin(target, optics, tints, batch, sprayed, scale, prior)
     before = _sprayed_differences(target, sprayed)
     total = tin.total + clear_grams
     nothing = np.zeros(len(tin.poured))
@@ -119,7 +125,7 @@ def correct_batch(
     if max(before.values()) <= tolerance:
         return Correction(
             True, (), 0.0, before, before, strengths, "already inside the tolerance in every light: add nothing",
-            sprayed.reflectance, 0.0, now, intervals(target, tin.drawn(nothing, scale.step_g)), warnings,
+            sprayed.reflectance, 0.0, now, intervals(target, tin.drawn(nothing, scale.step_g)), warnings, posterior,
         )  # fmt: skip
     stock = {tint.name: tint.stock_g for tint in tints}
     room = np.array([stock[name] for name in tin.optics.names])
@@ -150,6 +156,7 @@ def correct_batch(
         chance=_chance(drawn, tolerance),
         intervals=intervals(target, drawn),
         warnings=warnings,
+        posterior=posterior,
     )
 
 
@@ -198,7 +205,9 @@ def _tin(
     tints: tuple[Tint, ...],
     batch: tuple[tuple[str, float], ...],
     sprayed: Reading,
-) -> tuple[Tin, dict[str, float], tuple[str, ...], float]:
+    scale: Scale,
+    prior: StrengthPrior | None,
+) -> tuple[Tin, dict[str, float], StrengthPrior, tuple[str, ...], float]:
     clears = {tint.name for tint in tints if tint.role == "clear"}
     poured: dict[str, float] = {}
     for name, grams in batch:
@@ -212,16 +221,14 @@ def _tin(
         raise InputError("the batch", "holds no coloured tint", "check the batch file")
     mine = optics.chosen(list(poured))
     weights = np.array(list(poured.values()))
-    update = update_strengths(mine, weights, sprayed)
-    factors = np.ones(len(optics.names))
+    believed = prior or StrengthPrior.default(mine.names)
+    update = update_strengths(mine, weights, sprayed, prior=believed)
+    posterior = believed.learnt(mine.names, weights, update, POUR_SD_STEPS * scale.step_g)
+    # of what is in the tin, a slip of the pour is as good as strength: there the update holds as it is
+    beliefs = believed.learnt(mine.names, weights, update).chosen(optics.names)
     everything = np.zeros(len(optics.names))
-    at = [optics.index(name) for name in mine.names]
-    covariance = np.eye(len(optics.names)) * PRIOR_SD**2
-    covariance[np.ix_(at, at)] = update.covariance
-    for i, name in enumerate(mine.names):
-        factors[optics.index(name)] = update.factors[i]
-        everything[optics.index(name)] = weights[i]
-    today = optics.strengthened(factors)
+    everything[[optics.index(name) for name in mine.names]] = weights
+    today = optics.strengthened(beliefs.factors)
     model = predicted_reflectance(today, everything)
     warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
     if sprayed.reflectance is not None:
@@ -247,10 +254,11 @@ def _tin(
             offset,
             lab_offset,
             target,
-            covariance,
+            beliefs.log_covariance,
             0.0 if sprayed.reflectance is None else READING_SD / float(np.sqrt(len(sprayed.repeats))),
         ),
         strengths,
+        posterior,
         tuple(warnings),
         float(clear_grams),
     )

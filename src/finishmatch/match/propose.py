@@ -12,6 +12,7 @@ from finishmatch.errors import InputError
 from finishmatch.match.recipe import Recipe, RecipeList, shortlist
 from finishmatch.match.refine import Candidates, candidate_reflectance, joined, refine
 from finishmatch.match.screen import screen
+from finishmatch.match.strength import StrengthPrior
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.unreachable import why_not
 from finishmatch.match.weighable import Batch, weigh, with_expectations
@@ -34,6 +35,7 @@ def propose_recipes(
     tolerance: float = 1.0,
     wishes: Wishes | None = None,
     grounds: Sequence[tuple[str, Floats]] = (),
+    prior: StrengthPrior | None = None,
 ) -> RecipeList:
     """Return the recipes that match a target best, as a painter can weigh them.
 
@@ -55,6 +57,8 @@ def propose_recipes(
         Tints locked, kept out, or a recipe to stay near.
     grounds : sequence of (name, ndarray of shape (31,))
         In contact with the film, for the build that hides.
+    prior : StrengthPrior or None
+        What spray-outs told of today's tins: the recipes are made for these.
 
     Returns
     -------
@@ -89,7 +93,8 @@ def propose_recipes(
     stocked = [name for name in stocked if name not in wishes.without]
     if not stocked:
         raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")
-    batch = Batch(target, optics.chosen(stocked), bank, grams, scale, wishes, tuple(grounds))
+    today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
+    batch = Batch(target, today, bank, grams, scale, wishes, tuple(grounds), prior)
     if batch.stock.sum() < grams:
         raise InputError("--grams", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
     candidates, recipes, searched = _searched(batch, max_tints)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,7 +33,102 @@ class Strengths:
     covariance: Floats
 
 
-def update_strengths(optics: TintOptics, grams: Floats, sprayed: Reading, prior_sd: float = PRIOR_SD) -> Strengths:
+@dataclass(frozen=True)
+class StrengthPrior:
+    """What is believed of the strengths of tins: log-normal, and known together.
+
+    Parameters
+    ----------
+    names : tuple of str
+    log_mean : ndarray, shape (n,)
+        0 is as characterised.
+    log_covariance : ndarray, shape (n, n)
+    """
+
+    names: tuple[str, ...]
+    log_mean: Floats
+    log_covariance: Floats
+
+    @classmethod
+    def default(cls, names: Sequence[str], sd: float = PRIOR_SD) -> StrengthPrior:
+        """Return what is believed of tins nothing was sprayed of."""
+        return cls(tuple(names), np.zeros(len(names)), np.eye(len(names)) * sd**2)
+
+    @property
+    def factors(self) -> Floats:
+        """Strengths, shape (n,); 1 is as characterised."""
+        return np.asarray(np.exp(self.log_mean), dtype=np.float64)
+
+    @property
+    def sd(self) -> Floats:
+        """Standard deviations of the logarithms, shape (n,)."""
+        return np.asarray(np.sqrt(np.diag(self.log_covariance)), dtype=np.float64)
+
+    def chosen(self, names: Sequence[str]) -> StrengthPrior:
+        """Return what is believed of these tints, in the order named; of those not known it is the default."""
+        chosen = StrengthPrior.default(names)
+        here = [i for i, name in enumerate(names) if name in self.names]
+        there = [self.names.index(names[i]) for i in here]
+        chosen.log_mean[here] = self.log_mean[there]
+        chosen.log_covariance[np.ix_(here, here)] = self.log_covariance[np.ix_(there, there)]
+        return chosen
+
+    def strengthened(self, optics: TintOptics) -> TintOptics:
+        """Return optics with the strengths believed."""
+        return optics.strengthened(self.chosen(optics.names).factors)
+
+    def learnt(self, names: Sequence[str], grams: Floats, found: Strengths, pour_sd_g: float = 0.0) -> StrengthPrior:
+        """Return what is believed of the tins after a spray-out.
+
+        Parameters
+        ----------
+        names : sequence of str, n long
+            The tints of the batch.
+        grams : ndarray, shape (n,)
+            As poured, above 0.
+        found : Strengths
+            Of the tints of the batch, by `update_strengths` from this prior.
+        pour_sd_g : float
+            How far a pour is off, one standard deviation: what a slip of a small pour does looks like strength, but
+            doesn't stay with the tin.
+
+        Returns
+        -------
+        StrengthPrior
+            Over the tints known before and those of the batch.
+
+        Notes
+        -----
+        All in the logarithm, and taken as normal. What the film told of amount times strength is the posterior less
+        the prior; the pours widen it, then it is put to the prior again. Tints that were not in the batch follow by
+        what they share with those that were.
+        """
+        union = tuple(dict.fromkeys((*self.names, *names)))
+        prior = self.chosen(union)
+        at = [union.index(name) for name in names]
+        before = prior.chosen(names)
+        weight = np.linalg.inv(before.log_covariance)
+        after = np.linalg.inv(found.covariance)
+        told = after - weight
+        told_mean = after @ np.log(found.factors) - weight @ before.log_mean
+        # (told⁻¹ + pours)⁻¹ without inverting what the film told: it says nothing of all strengths scaled together
+        widened = np.linalg.inv(np.eye(len(names)) + told @ np.diag((pour_sd_g / grams) ** 2))
+        told, told_mean = widened @ told, widened @ told_mean
+        precision = np.linalg.inv(prior.log_covariance)
+        information = precision @ prior.log_mean
+        information[at] += told_mean
+        precision[np.ix_(at, at)] += (told + told.T) / 2
+        covariance = np.linalg.inv(precision)
+        return StrengthPrior(union, covariance @ information, (covariance + covariance.T) / 2)
+
+
+def update_strengths(
+    optics: TintOptics,
+    grams: Floats,
+    sprayed: Reading,
+    prior_sd: float = PRIOR_SD,
+    prior: StrengthPrior | None = None,
+) -> Strengths:
     """Return the most likely strengths given what was poured and what was read.
 
     Parameters
@@ -45,6 +141,8 @@ def update_strengths(optics: TintOptics, grams: Floats, sprayed: Reading, prior_
         Of the spray-out, hiding; a spectrum tells more than CIELAB.
     prior_sd : float
         Standard deviation of the logarithm of a strength before anything was sprayed.
+    prior : StrengthPrior or None
+        What earlier spray-outs told of the tins; in place of `prior_sd` for the tints it names.
 
     Returns
     -------
@@ -52,12 +150,13 @@ def update_strengths(optics: TintOptics, grams: Floats, sprayed: Reading, prior_
 
     Notes
     -----
-    Log-normal prior around 1 and normal errors of the reading: the mode by Gauss-Newton, the covariance from its
+    Log-normal prior (around 1 where nothing is known) and normal errors of the reading: the mode by Gauss-Newton, the covariance from its
     curvature. Scaling all strengths together doesn't change a film that hides; the prior holds that direction.
     """
     amounts = grams * optics.dry_ml_per_g
-    log = np.zeros(len(grams))
-    precision = np.eye(len(grams)) / prior_sd**2
+    before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)
+    log = before.log_mean.copy()
+    precision = np.linalg.inv(before.log_covariance)
     for _ in range(20):
         factor = np.exp(log)
         # a strength scales K and S of its tint, as its amount does
@@ -70,7 +169,7 @@ def update_strengths(optics: TintOptics, grams: Floats, sprayed: Reading, prior_
             out = (reflectance_to_lab(r, sprayed.light, sprayed.observer) - np.asarray(sprayed.lab)) / LAB_SD
             jacobian = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) @ per_log.T / LAB_SD
         curvature = jacobian.T @ jacobian + precision
-        step = -np.linalg.solve(curvature, jacobian.T @ out + precision @ log)
+        step = -np.linalg.solve(curvature, jacobian.T @ out + precision @ (log - before.log_mean))
         log = log + np.clip(step, -0.3, 0.3)
         if np.abs(step).max() < 1e-9:
             break

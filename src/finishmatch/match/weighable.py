@@ -11,6 +11,7 @@ from finishmatch.match.expected import drawn_differences, intervals
 from finishmatch.match.hiding import hiding_build_um
 from finishmatch.match.recipe import Recipe, worst_metamerism
 from finishmatch.match.refine import Candidates, refine
+from finishmatch.match.strength import StrengthPrior
 from finishmatch.match.subsets import Ints
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
@@ -25,7 +26,8 @@ WORTH_ENLARGING_DE00 = 0.1  # what keeping a tiny part must gain before a larger
 class Batch:
     """What is to be mixed: for which target, from which tints with what stock (g), how much, on which scale.
 
-    `wishes` name tints locked and kept out; `grounds` are those in contact that a film may lie on.
+    `wishes` name tints locked and kept out; `grounds` are those in contact that a film may lie on; `prior` is what is
+    believed of the tins, whose mean is in the optics already.
     """
 
     target: ColourTarget
@@ -35,6 +37,7 @@ class Batch:
     scale: Scale
     wishes: Wishes
     grounds: tuple[tuple[str, Floats], ...]
+    prior: StrengthPrior | None = None
 
     @property
     def stock(self) -> Floats:
@@ -121,8 +124,10 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     """Return a recipe with the intervals of its differences and the build that hides."""
     own = batch.optics.chosen([name for name, _ in recipe.parts])
     weights = np.array([grams for _, grams in recipe.parts])
+    covariance = None if batch.prior is None else batch.prior.chosen(own.names).log_covariance
+    drawn = drawn_differences(batch.target, own, weights, batch.scale.step_g, covariance)
     return replace(
         recipe,
-        intervals=intervals(batch.target, drawn_differences(batch.target, own, weights, batch.scale.step_g)),
+        intervals=intervals(batch.target, drawn),
         hiding_build_um=hiding_build_um(own, weights, batch.grounds),
     )
