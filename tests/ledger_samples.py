@@ -14,6 +14,7 @@ from finishmatch.ledger import (
     ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
+    StrengthEntry,
     TargetEntry,
     VerdictEntry,
 )
@@ -83,6 +84,7 @@ def every_kind() -> list[Entry]:
         spray_out(Nth(3)),
         OUTSIDE,
         correction(Nth(3)),
+        StrengthEntry("Lowmere bank", Nth(4), ("blue", "white"), ("", ""), (0.08, 0.0), ((0.0002, 0.0), (0.0, 0.002))),
         FILM,
         DEFECT,
         decision(Nth(8)),

@@ -101,8 +101,9 @@ def test_what_it_found_is_recorded_with_its_files(cli: Cli, bench: Path) -> None
     cli("job", "new", "Roof")
     ran = cli(*CORRECT, "--job", "J1", "--json")
     assert (ran.status, ran.err) == (0, "")
-    batch, card, verdict, correction = cli("job", "show", "J1", "--json").json["entries"]
-    assert [e["kind"] for e in (batch, card, verdict, correction)] == ["batch", "spray-out", "verdict", "correction"]
+    entries = cli("job", "show", "J1", "--json").json["entries"]
+    assert [e["kind"] for e in entries] == ["batch", "spray-out", "verdict", "correction", "strength"]
+    batch, card, verdict, correction, _ = entries
     assert [source["name"] for source in batch["sources"]] == ["batch1.csv"]
     assert [source["name"] for source in card["sources"]] == ["card1.csv"]
     assert card["entry"]["batch"] == correction["entry"]["batch"] == batch["number"]

@@ -20,9 +20,11 @@ from finishmatch.cli.common import (
     table,
 )
 from finishmatch.cli.inputs import scale_options
+from finishmatch.cli.strengths import fresh_tins_option
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
+    from finishmatch.ledger import StrengthEntry
     from finishmatch.match.correct import Correction
     from finishmatch.match.recipe import Recipe
     from finishmatch.match.target import ColourTarget
@@ -51,6 +53,7 @@ need is given then.
 @scale_options
 @light_options(("D65", "A", "F11"))
 @job_option
+@fresh_tins_option
 @json_option
 def correct_command(
     target: str | None,
@@ -65,6 +68,7 @@ def correct_command(
     lights: tuple[str, ...],
     observer: str,
     job: str | None,
+    fresh_tins: bool,
     as_json: bool,
 ) -> int:
     """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).
@@ -73,6 +77,7 @@ def correct_command(
     is used and shown.
     """
     from finishmatch.cli.inputs import check_tolerance, keep_fit, light_list, open_bank, reading_of, scale_of, target_of
+    from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.match.correct import correct_batch
     from finishmatch.match.target import colour_target
     from finishmatch.readings import read_batch
@@ -93,17 +98,27 @@ def correct_command(
     fitted = open_bank(bank)
     poured = read_batch(Path(batch), fitted.bank.tint_names)
     optics = fitted.fit.optics.chosen([name for name in fitted.fit.optics.names if name in fitted.fit.usable])
+    learnt = learnt_strengths(job, fitted.bank.name, fresh_tins, trial)
     with stage("looking for the smallest addition"):
-        found = correct_batch(goal, optics, fitted.bank.tints, poured, trial, tolerance, max_growth, scale)
+        found = correct_batch(
+            goal, optics, fitted.bank.tints, poured, trial, tolerance, max_growth, scale, learnt.prior
+        )
         fresh = None if found.reachable else _fresh_batch(goal, optics, fitted.bank.tints, found, poured, scale)
     warnings = list(found.warnings)
     if narrowed:
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
-    recorded = [] if job is None else _record(job, standard, trial, goal, poured, found, tolerance, Path(batch))
+    recorded = []
+    if job is not None:
+        from finishmatch.cli.strengths import strength_entries
+        from finishmatch.ledger import Nth
+
+        strengths = strength_entries(found.posterior, fitted.bank.name, learnt, Nth(1))
+        recorded = _record(job, standard, trial, goal, poured, found, tolerance, Path(batch), strengths)
     warnings += keep_fit(fitted)
     if as_json:
-        emit_json(as_document(found, fresh, warnings))
+        emit_json(as_document(found, fresh, warnings) | {"strengths_used": learnt.as_dict()})
     else:
+        learnt.say()
         _show(found, fresh, warnings, sum(grams for _, grams in poured), tolerance)
         say_recorded(job, recorded)
     return 0 if found.reachable else 1
@@ -113,13 +128,11 @@ def _fresh_batch(
     goal: ColourTarget, optics: Any, tints: Any, found: Correction, poured: tuple[tuple[str, float], ...], scale: Any
 ) -> Recipe | None:
     """Return the best recipe for a fresh batch of the same weight with today's strengths, or None."""
-    import numpy as np
-
     from finishmatch.match.propose import propose_recipes
 
-    today = optics.strengthened(np.array([found.strengths.get(name, 1.0) for name in optics.names]))
+    grams = round(sum(grams for _, grams in poured), 1)
     try:
-        return propose_recipes(goal, today, tints, round(sum(grams for _, grams in poured), 1), scale).recipes[0]
+        return propose_recipes(goal, optics, tints, grams, scale, prior=found.posterior).recipes[0]
     except InputError:
         return None  # the stock doesn't allow one, or no scale step does; the correction itself stands
 
@@ -191,6 +204,7 @@ def _record(
     found: Correction,
     tolerance: float,
     batch_file: Path,
+    strengths: list[StrengthEntry],
 ) -> list[int]:
     from finishmatch.cli.entries import correction_entry, sources_of, spray_out_entry, verdict_entry
     from finishmatch.cli.recording import record_to
@@ -205,6 +219,7 @@ def _record(
             spray_out_entry(trial, Nth(0)),
             verdict_entry(standard, trial, verdict),
             correction_entry(found, Nth(0)),
+            *strengths,
         ],
         {0: [batch_file], 1: sources_of(trial)},
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.inputs import scale_options
 from finishmatch.cli.mix_shown import every_light, hazards_of, recipe_cautions, show_recipes
+from finishmatch.cli.strengths import fresh_tins_option
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
@@ -61,6 +63,7 @@ nearest is given then, and the reason.
 @scale_options
 @light_options(("D65", "A", "F11"))
 @job_option
+@fresh_tins_option
 @json_option
 def mix_command(
     target: str | None,
@@ -82,6 +85,7 @@ def mix_command(
     lights: tuple[str, ...],
     observer: str,
     job: str | None,
+    fresh_tins: bool,
     as_json: bool,
 ) -> int:
     """Propose recipes in grams for TARGET (L,a,b, a readings file, or FILE@NAME) from a bank of tints.
@@ -90,6 +94,7 @@ def mix_command(
     metamerism, number of tints, cost and sensitivity to weighing, best match first.
     """
     from finishmatch.cli.inputs import check_tolerance, film_of, keep_fit, light_list, open_bank, scale_of, target_of
+    from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.match.propose import propose_recipes
     from finishmatch.match.target import colour_target
     from finishmatch.match.wishes import Wishes
@@ -112,6 +117,7 @@ def mix_command(
     wishes = Wishes(must, without, read_batch(Path(near)) if near else ())
     if not coat > 0:
         raise InputError("--coat", f"{coat:g} µm is no coat", "give its dry build in µm, above 0")
+    learnt = learnt_strengths(job, fitted.bank.name, fresh_tins)
     with stage(f"searching the recipes of {len(usable)} tints"):
         found = propose_recipes(
             goal,
@@ -123,13 +129,20 @@ def mix_command(
             tolerance,
             wishes,
             film.grounds,
+            learnt.prior,
         )
+    if learnt.prior is not None:
+        film = replace(film, optics=learnt.prior.strengthened(film.optics))
     choices = _grounds_for(found, film, coat)
-    recorded = _record(job, reading, goal, fitted, found, tolerance, shown) if job is not None else []
+    recorded = []
+    if job is not None:
+        recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt.forgotten)
     warnings = [*found.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
-        emit_json(as_document(found, goal, fitted.bank.tints, choices, warnings))
+        document = as_document(found, goal, fitted.bank.tints, choices, warnings)
+        emit_json(document | {"strengths_used": learnt.as_dict()})
     else:
+        learnt.say()
         show_recipes(goal, found, film, fitted.bank.tints, choices, warnings, shown, tolerance, explain)
         say_recorded(job, recorded)
     return 0 if found.within else 1
@@ -200,12 +213,16 @@ def _record(
     found: RecipeList,
     tolerance: float,
     shown: int,
+    new_tins: bool,
 ) -> list[int]:
     from finishmatch.cli.entries import reading_entry, recipe_entry, sources_of, target_entry
     from finishmatch.cli.recording import record_to
+    from finishmatch.cli.strengths import new_tins_entry
 
     recipes = [
         recipe_entry(recipe, rank, fitted.bank, goal) for rank, recipe in enumerate(found.recipes[:shown], start=1)
     ]
     entries = [reading_entry(reading, "evidence"), target_entry(goal, tolerance), *recipes]
+    if new_tins:
+        entries.append(new_tins_entry(fitted.bank.name))
     return record_to(job, entries, {0: sources_of(reading)})

@@ -18,6 +18,7 @@ from finishmatch.ledger.entries import (
     ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
+    StrengthEntry,
     TargetEntry,
     VerdictEntry,
 )
@@ -25,7 +26,8 @@ from finishmatch.ledger.finding import job_title
 from finishmatch.ledger.home import ledger_exists, ledger_home, ledger_path
 from finishmatch.ledger.open_items import OpenItem
 from finishmatch.ledger.story import Story, StoryLine, tell_story
-from finishmatch.ledger.telling import kind_word, tell_entry, tell_parts
+from finishmatch.ledger.strengths import strength_found, strength_standing
+from finishmatch.ledger.telling import kind_word, tell_entry, tell_parts, tell_strengths
 from finishmatch.ledger.views import EntryView, JobView
 
 __all__ = [
@@ -48,6 +50,7 @@ __all__ = [
     "SprayOutEntry",
     "Story",
     "StoryLine",
+    "StrengthEntry",
     "TargetEntry",
     "VerdictEntry",
     "job_title",
@@ -56,7 +59,10 @@ __all__ = [
     "ledger_home",
     "ledger_path",
     "open_ledger",
+    "strength_found",
+    "strength_standing",
     "tell_entry",
     "tell_parts",
     "tell_story",
+    "tell_strengths",
 ]

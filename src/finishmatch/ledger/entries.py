@@ -215,6 +215,40 @@ class CorrectionEntry(Entry):
 
 
 @dataclass(frozen=True)
+class StrengthEntry(Entry):
+    """How strong the tins of a bank are after a spray-out: mean and covariance of the logarithm, 0 is as characterised.
+
+    `starts_from` is the strength it was updated from; None is the bank alone. Without tints it says that new tins were
+    opened. A lot of "" is the tin in use.
+    """
+
+    KIND: ClassVar[str] = "strength"
+    REFERS: ClassVar[Mapping[str, str]] = {"spray_out": "spray-out", "starts_from": "strength"}
+    NOT_BLANK: ClassVar[tuple[str, ...]] = ("bank",)
+
+    bank: str
+    spray_out: int | None
+    tints: Sequence[str]
+    lots: Sequence[str]
+    log_mean: Sequence[float]
+    log_covariance: Sequence[Sequence[float]]
+    starts_from: int | None = None
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        n = len(self.tints)
+        if len(self.lots) != n:
+            raise InputError("strength, lots", f"{len(self.lots)} lots for {n} tints", "name one for each")
+        _need_numbers("strength, log mean", self.log_mean, n)
+        if not isinstance(self.log_covariance, tuple) or len(self.log_covariance) != n:
+            raise InputError("strength, log covariance", f"must be {n} rows")
+        for row in self.log_covariance:
+            _need_numbers("strength, log covariance", row, n)
+        if any(self.log_covariance[i][i] < 0 for i in range(n)):
+            raise InputError("strength, log covariance", "a variance is below 0")
+
+
+@dataclass(frozen=True)
 class FilmLayerEntry(Entry):
     """One layer of a panel's film with its build readings; position 1 lies on the metal."""
 
@@ -302,6 +336,7 @@ ENTRY_KINDS: dict[str, type[Entry]] = {
         SprayOutEntry,
         VerdictEntry,
         CorrectionEntry,
+        StrengthEntry,
         FilmLayerEntry,
         DefectEntry,
         DecisionEntry,

@@ -12,7 +12,14 @@ from finishmatch.ledger.rows import ROW_KINDS, DefectRow, EntryRow, ExposureRow
 from finishmatch.ledger.views import EntryView
 
 # fields whose column has another name: numbers of entries, and the defect's own kind beside the entry's
-_COLUMNS = {"recipe": "recipe_number", "batch": "batch_number", "defect": "defect_number", "kind": "defect_kind"}
+_COLUMNS = {
+    "recipe": "recipe_number",
+    "batch": "batch_number",
+    "spray_out": "spray_out_number",
+    "starts_from": "starts_from_number",
+    "defect": "defect_number",
+    "kind": "defect_kind",
+}
 _LAB = ("lab_l", "lab_a", "lab_b")
 
 

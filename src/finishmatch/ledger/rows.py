@@ -202,6 +202,19 @@ class CorrectionRow(EntryRow):
     why: Mapped[str]
 
 
+class StrengthRow(EntryRow):
+    __tablename__ = "strength"
+    __mapper_args__ = _kind("strength")
+    number: Mapped[int] = _entry_key()
+    bank: Mapped[str]
+    spray_out_number: Mapped[int | None] = mapped_column(ForeignKey("spray_out.number"))
+    tints: Mapped[list[Any]]
+    lots: Mapped[list[Any]]
+    log_mean: Mapped[list[Any]]
+    log_covariance: Mapped[list[Any]]
+    starts_from_number: Mapped[int | None] = mapped_column(ForeignKey("strength.number"))
+
+
 class FilmLayerRow(EntryRow):
     __tablename__ = "film_layer"
     __mapper_args__ = _kind("film-layer")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -16,6 +17,7 @@ from finishmatch.ledger.entries import (
     ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
+    StrengthEntry,
     TargetEntry,
     VerdictEntry,
 )
@@ -112,6 +114,22 @@ def _correction(entry: CorrectionEntry) -> str:
     return f"add{to} {tell_parts(entry.additions)}; the tin grows {100 * entry.growth:.1f} %{predicted}{why}"
 
 
+def _strength(entry: StrengthEntry) -> str:
+    if not entry.tints:
+        return f"new tins of {entry.bank} are open: what spray-outs told of the old ones is left out"
+    by = "" if entry.spray_out is None else f" by spray-out #{entry.spray_out}"
+    before = "" if entry.starts_from is None else f", after #{entry.starts_from}"
+    tins = (f"{tint} of lot {lot}" if lot else tint for tint, lot in zip(entry.tints, entry.lots, strict=True))
+    sd = [math.sqrt(row[i]) for i, row in enumerate(entry.log_covariance)]
+    return f"tins of {entry.bank}{by}{before}: {tell_strengths(tuple(tins), entry.log_mean, sd)}"
+
+
+def tell_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:
+    """Return "blue +8 % ± 1.5, white -1 % ± 2.0", the furthest from the bank's first."""
+    order = sorted(range(len(tins)), key=lambda i: -abs(log_mean[i]))
+    return ", ".join(f"{tins[i]} {100 * math.expm1(log_mean[i]):+.0f} % ± {100 * log_sd[i]:.1f}" for i in order)
+
+
 def _film_layer(entry: FilmLayerEntry) -> str:
     places = entry.places or [""] * len(entry.builds_um)
     builds = ", ".join(f"{build:g} {place}".strip() for build, place in zip(entry.builds_um, places, strict=True))
@@ -159,6 +177,7 @@ _TELLERS: dict[type[Entry], Callable[[Any], str]] = {
     SprayOutEntry: _spray_out,
     VerdictEntry: _verdict,
     CorrectionEntry: _correction,
+    StrengthEntry: _strength,
     FilmLayerEntry: _film_layer,
     DefectEntry: _defect,
     DecisionEntry: _decision,
