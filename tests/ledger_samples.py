@@ -85,8 +85,9 @@ def every_kind() -> list[Entry]:
         OUTSIDE,
         correction(Nth(3)),
         StrengthEntry("Lowmere bank", Nth(4), ("blue", "white"), ("", ""), (0.08, 0.0), ((0.0002, 0.0), (0.0, 0.002))),
+        StrengthEntry("Lowmere bank", None, ("blue",), ("L 7",), (0.07,), ((0.0002,),), starts_from=Nth(7)),
         FILM,
         DEFECT,
-        decision(Nth(8)),
+        decision(Nth(10)),
         NOTE,
     ]

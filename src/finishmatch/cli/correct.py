@@ -98,13 +98,13 @@ def correct_command(
     fitted = open_bank(bank)
     poured = read_batch(Path(batch), fitted.bank.tint_names)
     optics = fitted.fit.optics.chosen([name for name in fitted.fit.optics.names if name in fitted.fit.usable])
-    learnt = learnt_strengths(job, fitted.bank.name, fresh_tins, trial)
+    learnt = learnt_strengths(job, fitted.bank, fresh_tins, trial)
     with stage("looking for the smallest addition"):
         found = correct_batch(
             goal, optics, fitted.bank.tints, poured, trial, tolerance, max_growth, scale, learnt.prior
         )
         fresh = None if found.reachable else _fresh_batch(goal, optics, fitted.bank.tints, found, poured, scale)
-    warnings = list(found.warnings)
+    warnings = [*found.warnings, *learnt.warnings]
     if narrowed:
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
     recorded = []

@@ -117,7 +117,7 @@ def mix_command(
     wishes = Wishes(must, without, read_batch(Path(near)) if near else ())
     if not coat > 0:
         raise InputError("--coat", f"{coat:g} µm is no coat", "give its dry build in µm, above 0")
-    learnt = learnt_strengths(job, fitted.bank.name, fresh_tins)
+    learnt = learnt_strengths(job, fitted.bank, fresh_tins)
     with stage(f"searching the recipes of {len(usable)} tints"):
         found = propose_recipes(
             goal,
@@ -137,7 +137,7 @@ def mix_command(
     recorded = []
     if job is not None:
         recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt.forgotten)
-    warnings = [*found.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
+    warnings = [*found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
         document = as_document(found, goal, fitted.bank.tints, choices, warnings)
         emit_json(document | {"strengths_used": learnt.as_dict()})

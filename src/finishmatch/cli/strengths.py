@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -11,6 +11,7 @@ import click
 if TYPE_CHECKING:
     from finishmatch.ledger import EntryView, StrengthEntry
     from finishmatch.match.strength import StrengthPrior
+    from finishmatch.optics import Bank
     from finishmatch.readings import Reading
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -34,19 +35,25 @@ class LearntStrengths:
         None when nothing is known of the tins.
     spray_outs : tuple of int
         Oldest first.
+    lots : mapping of str to str
+        Of each tint, the lot of the tin that is meant.
     number : int or None
         Of the entry it is.
     found : EntryView or None
         What was found from the same card before.
     forgotten : bool
         Whether something was known, and new tins were opened.
+    new_lots : tuple of str
+        Tints known of an earlier lot only.
     """
 
     prior: StrengthPrior | None = None
     spray_outs: tuple[int, ...] = ()
+    lots: Mapping[str, str] = field(default_factory=dict)
     number: int | None = None
     found: EntryView | None = None
     forgotten: bool = False
+    new_lots: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, dict[str, float]]:
         """Return the JSON object of the strengths used; empty when none are."""
@@ -54,6 +61,15 @@ class LearntStrengths:
             return {}
         told = zip(self.prior.names, self.prior.factors, self.prior.sd, strict=True)
         return {name: {"factor": float(factor), "sd": float(sd)} for name, factor, sd in told}
+
+    @property
+    def warnings(self) -> list[str]:
+        """What is to be said of tins whose lot is new."""
+        return [
+            f"{tint}{f' of lot {lot}' if (lot := self.lots[tint]) else ''} is a new tin to this job: "
+            "its strength is taken as the bank's"
+            for tint in self.new_lots
+        ]
 
     def say(self) -> None:
         """Print which strengths are used, where some are."""
@@ -67,43 +83,54 @@ class LearntStrengths:
         click.echo(f"  strengths of today's tins from {cards} are used: {told}")
 
 
-def learnt_strengths(job: str | None, bank: str, fresh_tins: bool, card: Reading | None = None) -> LearntStrengths:
+def learnt_strengths(job: str | None, bank: Bank, fresh_tins: bool, card: Reading | None = None) -> LearntStrengths:
     """Return what a job knows of the tins of a bank.
 
     Parameters
     ----------
     job : str or None
         Without one nothing is known.
-    bank : str
-        Its name.
+    bank : Bank
+        Its name, and the lots of its tints today: a tin of another lot is another tin.
     fresh_tins : bool
         New tins were opened: nothing is known of these.
     card : Reading or None
         A spray-out to be judged: what it told itself, when it was judged before, is left out.
     """
+    lots = {tint.name: tint.lot for tint in bank.tints}
     if job is None:
-        return LearntStrengths()
+        return LearntStrengths(lots=lots)
     from finishmatch.cli.entries import spray_out_entry
     from finishmatch.ledger import open_ledger, strength_found, strength_standing
 
     with open_ledger(create=False) as ledger:
         views = ledger.entries(ledger.find_job(job))
-    last = strength_standing(views, bank)
+    start = strength_standing(views, bank.name)
     if fresh_tins:
-        return LearntStrengths(forgotten=last is not None and _entry(last).tints != ())
-    found = None if card is None else strength_found(views, bank, spray_out_entry(card, None))
+        return LearntStrengths(lots=lots, forgotten=start is not None and _entry(start).tints != ())
     by_number = {view.number: view for view in views}
-    start = last
+    found = None if card is None else strength_found(views, bank.name, spray_out_entry(card, None))
     if found is not None:
-        before = _entry(found).starts_from
-        start = None if before is None else by_number[before]
+        kept = _entry(found)
+        lots |= dict(zip(kept.tints, kept.lots, strict=True))  # that card was sprayed from the tins of its day
+        start = None if kept.starts_from is None else by_number[kept.starts_from]
     if start is None:
-        return LearntStrengths(found=found)
+        return LearntStrengths(lots=lots, found=found)
     chain = [start]
     while (before := _entry(chain[-1]).starts_from) is not None:
         chain.append(by_number[before])
-    cards = tuple(number for view in reversed(chain) if (number := _entry(view).spray_out) is not None)
-    return LearntStrengths(_prior(_entry(start)), cards, start.number, found)
+    entries = [_entry(view) for view in chain]
+    prior = _prior(entries, lots)
+    known = () if prior is None else prior.names
+    seen = dict.fromkeys(tint for entry in entries for tint in entry.tints)
+    return LearntStrengths(
+        prior=prior,
+        spray_outs=tuple(entry.spray_out for entry in reversed(entries) if entry.spray_out is not None),
+        lots=lots,
+        number=start.number,
+        found=found,
+        new_lots=tuple(tint for tint in seen if tint in lots and tint not in known),
+    )
 
 
 def new_tins_entry(bank: str) -> StrengthEntry:
@@ -123,11 +150,12 @@ def strength_entries(
 
     if posterior is None:
         return []
+    lots = [learnt.lots[tint] for tint in posterior.names]
     if learnt.found is not None:
-        known = _prior(_entry(learnt.found))
+        known = _entry(learnt.found)
         if (
-            known is not None
-            and known.names == posterior.names
+            known.tints == posterior.names
+            and list(known.lots) == lots
             and np.allclose(known.log_mean, posterior.log_mean, rtol=0, atol=_SAME)
             and np.allclose(known.log_covariance, posterior.log_covariance, rtol=1e-3, atol=_SAME**2)
         ):
@@ -137,7 +165,7 @@ def strength_entries(
             bank=bank,
             spray_out=spray_out,
             tints=posterior.names,
-            lots=[""] * len(posterior.names),
+            lots=lots,
             log_mean=posterior.log_mean.tolist(),
             log_covariance=posterior.log_covariance.tolist(),
             starts_from=learnt.number,
@@ -152,15 +180,26 @@ def _entry(view: EntryView) -> StrengthEntry:
     return view.entry
 
 
-def _prior(entry: StrengthEntry) -> StrengthPrior | None:
-    """Return the strengths of the tins in use (those of no named lot), or None when nothing is known of them."""
+def _prior(chain: Sequence[StrengthEntry], lots: Mapping[str, str]) -> StrengthPrior | None:
+    """Return what is known of the tins of these lots, or None.
+
+    Parameters
+    ----------
+    chain : sequence of StrengthEntry
+        The newest first. Each knows all that those before it knew of its tins; of a tin that was put back on the shelf
+        for another lot and taken down again, an older one knows.
+    lots : mapping of str to str
+    """
     import numpy as np
 
     from finishmatch.match.strength import StrengthPrior
 
-    at = [i for i, lot in enumerate(entry.lots) if not lot]
-    if not at:
-        return None
-    names: Sequence[str] = [entry.tints[i] for i in at]
-    covariance = np.array(entry.log_covariance, dtype=float)[np.ix_(at, at)]
-    return StrengthPrior(tuple(names), np.array(entry.log_mean, dtype=float)[at], covariance)
+    prior = StrengthPrior((), np.zeros(0), np.zeros((0, 0)))
+    for entry in chain:
+        tins = enumerate(zip(entry.tints, entry.lots, strict=True))
+        at = [i for i, (tint, lot) in tins if tint not in prior.names and lots.get(tint) == lot]
+        if at:
+            mean, covariance = np.array(entry.log_mean), np.array(entry.log_covariance)
+            of_these = StrengthPrior(tuple(entry.tints[i] for i in at), mean[at], covariance[np.ix_(at, at)])
+            prior = prior.beside(of_these)
+    return prior if prior.names else None

@@ -73,6 +73,14 @@ class StrengthPrior:
         chosen.log_covariance[np.ix_(here, here)] = self.log_covariance[np.ix_(there, there)]
         return chosen
 
+    def beside(self, other: StrengthPrior) -> StrengthPrior:
+        """Return what is believed of these tins and of others that share nothing with them."""
+        names = (*self.names, *other.names)
+        covariance = np.zeros((len(names), len(names)))
+        covariance[: len(self.names), : len(self.names)] = self.log_covariance
+        covariance[len(self.names) :, len(self.names) :] = other.log_covariance
+        return StrengthPrior(names, np.concatenate([self.log_mean, other.log_mean]), covariance)
+
     def strengthened(self, optics: TintOptics) -> TintOptics:
         """Return optics with the strengths believed."""
         return optics.strengthened(self.chosen(optics.names).factors)
@@ -150,8 +158,9 @@ def update_strengths(
 
     Notes
     -----
-    Log-normal prior (around 1 where nothing is known) and normal errors of the reading: the mode by Gauss-Newton, the covariance from its
-    curvature. Scaling all strengths together doesn't change a film that hides; the prior holds that direction.
+    Log-normal prior (around 1 where nothing is known) and normal errors of the reading: the mode by Gauss-Newton, the
+    covariance from its curvature. Scaling all strengths together doesn't change a film that hides; the prior holds that
+    direction.
     """
     amounts = grams * optics.dry_ml_per_g
     before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)

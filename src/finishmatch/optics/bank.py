@@ -16,6 +16,7 @@ class Tint:
     """One tin of the bank: what a painter weighs, and what of it stays in the dry film.
 
     `hazards` name what harms in it ("lead"), `hazards_by` what they are known by: the bank's file or a pigment's name.
+    `lot` tells one tin of a tint from the next; "" where the shop keeps none.
     """
 
     name: str
@@ -27,6 +28,7 @@ class Tint:
     stock_g: float
     hazards: tuple[str, ...] = ()
     hazards_by: str = ""
+    lot: str = ""
 
     @property
     def dry_ml_per_g(self) -> float:

@@ -117,6 +117,7 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                 row.number("stock_g", 0, 1e9),
                 hazards,
                 source,
+                row.cells.get("lot", ""),
             )
         )
     return tuple(tints)
