@@ -68,26 +68,27 @@ def run_job(shop: Shop, seed: int, tolerance: float, max_growth: float = 0.2) ->
     members = r.choice(n, int(r.integers(2, 5)), replace=False)
     wanted[members] = r.dirichlet(np.ones(members.size))
     truth = shop.spray(wanted, np.ones(n))
-    target = colour_target(Reading("target", _read(truth, r)), LIGHTS, 10)
+    target = colour_target(Reading("target", read(truth, r)), LIGHTS, 10)
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
     strengths = np.exp(r.normal(0, STRENGTH_SD, n))
     recipe = propose_recipes(target, shop.fit.optics, shop.tints, BATCH_G).recipes[0]
     names = shop.fit.optics.names
-    poured = _poured(recipe.parts, names, r)
-    card = shop.spray(poured, strengths)
-    batch = tuple((name, float(g)) for name, g in zip(names, poured, strict=True) if g > 0)
+    tin = poured(recipe.parts, names, r)
+    card = shop.spray(tin, strengths)
+    batch = tuple((name, float(g)) for name, g in zip(names, tin, strict=True) if g > 0)
     correction = correct_batch(
-        target, shop.fit.optics, shop.tints, batch, Reading("card", _read(card, r)), tolerance, max_growth
+        target, shop.fit.optics, shop.tints, batch, Reading("card", read(card, r)), tolerance, max_growth
     )
-    corrected = shop.spray(poured + _poured(correction.additions, names, r), strengths)
-    return Job(recipe, _off(judge, card), correction, _off(judge, corrected))
+    corrected = shop.spray(tin + poured(correction.additions, names, r), strengths)
+    return Job(recipe, off(judge, card), correction, off(judge, corrected))
 
 
-def _read(truth: np.ndarray, r: np.random.Generator) -> np.ndarray:
+def read(truth: np.ndarray, r: np.random.Generator) -> np.ndarray:
+    """Return the repeats of a reading, shape (READINGS, 31)."""
     return truth[None] + r.normal(0, READING_SD, (READINGS, truth.size))
 
 
-def _poured(parts: tuple[tuple[str, float], ...], names: tuple[str, ...], r: np.random.Generator) -> np.ndarray:
+def poured(parts: tuple[tuple[str, float], ...], names: tuple[str, ...], r: np.random.Generator) -> np.ndarray:
     """Return what is poured for parts that were asked for: off by half a scale step of 0.1 g at most."""
     grams = np.zeros(len(names))
     for name, weight in parts:
@@ -95,5 +96,6 @@ def _poured(parts: tuple[tuple[str, float], ...], names: tuple[str, ...], r: np.
     return grams
 
 
-def _off(judge: ColourTarget, card: np.ndarray) -> dict[str, float]:
+def off(judge: ColourTarget, card: np.ndarray) -> dict[str, float]:
+    """Return the true ΔE00 of a card in each light."""
     return {light: float(de) for light, de in zip(judge.lights, judge.differences(card), strict=True)}
