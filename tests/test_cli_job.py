@@ -197,13 +197,13 @@ def test_show_tells_the_story_in_order_with_what_is_open_and_its_cautions(cli: C
     document = cli("job", "show", job, "--json").json
     assert set(document) == {"job", "entries", "open"}
     assert [entry["kind"] for entry in document["entries"]] == [entry.KIND for entry in every_kind()]
-    assert [item["number"] for item in document["open"]] == [7, 10]
+    assert [item["number"] for item in document["open"]] == [7, 12]
     assert set(document["open"][0]) == {"number", "kind", "what", "next"}
     out = cli("job", "show", job).out
-    places = [out.index(f"#{number} ") for number in range(1, 12)]
+    places = [out.index(f"#{number} ") for number in range(1, 14)]
     assert places == sorted(places)
     assert "correction #7 is not poured yet" in out
-    assert "decision #10 (back to primer) has no outcome yet" in out
+    assert "decision #12 (back to primer) has no outcome yet" in out
     assert out.count("never dry-sand it") == out.count("product's data sheet") == 1
     assert out.rstrip().splitlines()[-1].startswith("  ! The product's data sheet")
 
