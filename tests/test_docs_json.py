@@ -174,6 +174,8 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("defect advise", "run", "--layer", "primer=62,58,60", "--layer", "colour=98,104,101")
     call("defect advise", "--job", "J1", "--choose", "back to primer", "--why", "open to the primer")
     call("defect kinds")
+    call("photo card")
+    call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("job outcome", "J1", "no crater came back")
     call("job note", "J1", "a slip")
     call("job show", "J1")

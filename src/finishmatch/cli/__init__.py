@@ -21,6 +21,7 @@ COMMANDS = {
     "mix": ("mix", "A recipe in grams for a target colour."),
     "correct": ("correct", "What to add to a poured tin to bring it to the target."),
     "defect": ("defect", "Log a defect; decide how to rework it."),
+    "photo": ("photo", "Photographs as readings; the shop's card to print and register."),
     "job": ("job", "The record: open, pour, spray, measure film, show, list."),
 }
 

@@ -1,10 +1,10 @@
-"""How a colour looks on a screen: CIELAB to sRGB for swatches, never for judging a match."""
+"""How a colour looks on a screen: CIELAB to sRGB and back, for swatches and prints, never for judging a match."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from finishmatch.colour.cielab import lab_to_xyz
+from finishmatch.colour.cielab import lab_to_xyz, xyz_to_lab
 from finishmatch.colour.grid import Floats
 from finishmatch.colour.tristimulus import white_point
 
@@ -23,6 +23,14 @@ def lab_to_srgb(lab: Floats) -> Floats:
     encoded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
     levels: Floats = np.rint(255 * encoded)
     return levels
+
+
+def srgb_to_lab(levels: Floats) -> Floats:
+    """Return CIELAB, shape (..., 3), of sRGB levels 0 to 255, under the screen's own white."""
+    encoded = np.asarray(levels, dtype=float) / 255
+    linear = np.where(encoded <= 0.04045, encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4)
+    xyz = linear @ np.linalg.inv(_XYZ_TO_RGB).T * 100
+    return xyz_to_lab(xyz, white_point("D65", 2))
 
 
 def lab_to_hex(lab: Floats) -> str:

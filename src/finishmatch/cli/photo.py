@@ -1,0 +1,20 @@
+"""`finishmatch photo`: photographs, and the shop's card for them. Each command is a file of its own."""
+
+from __future__ import annotations
+
+import click
+
+from finishmatch.cli.photo_card import card_command
+
+EXAMPLE = """\b
+Example:
+  finishmatch photo card --out card.pdf
+"""
+
+
+@click.group(epilog=EXAMPLE)
+def photo_command() -> None:
+    """Photographs as readings, and the shop's card that makes them trustworthy."""
+
+
+photo_command.add_command(card_command)
