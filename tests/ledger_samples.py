@@ -53,6 +53,12 @@ DEFECT = DefectEntry(
     layer_reached="primer",
     seen_on="colour coat",
     exposures=(("air line", "2"), ("gun", "HVLP 1")),
+    met_on=("2024-05-01", ""),
+    seen=("rim", "no speck"),
+    checks=(("water break", "breaks"),),
+    rating="3(S4)",
+    at_mm=(120.0, 340.0),
+    over_mm=(300.0, 200.0),
 )
 NOTE = NoteEntry("Leftover tin found under the bench.")
 

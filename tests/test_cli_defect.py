@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from finishmatch.cautions import REWORK
+from finishmatch.cautions import REWORK, SOLVENTS
 from finishmatch.cli import run
 
 FULL = "--layer primer=62,58,60 --layer colour=98,104,101,100"
@@ -118,6 +118,12 @@ def test_a_defect_is_logged_advised_and_decided_in_a_job(capsys, job: str) -> No
         "layer_reached": "primer",
         "seen_on": "2024-05-02",
         "exposures": [{"kind": "air line", "value": "2"}, {"kind": "polish in the room", "value": "yes"}],
+        "met_on": [],
+        "seen": [],
+        "checks": [],
+        "rating": "",
+        "at_mm": [],
+        "over_mm": [],
     }
     status, out = tell(capsys, f"advise --job {job}")
     assert status == 1
@@ -230,6 +236,13 @@ def test_the_day_is_today_when_none_is_given(capsys, job: str) -> None:
         ("advise crater --layer colour=50 --layer primer=60 --depth-um 3", "from the metal up"),
         ("advise crater --layer colour=50 --layer colour=60 --depth-um 3", "is given twice"),
         ("kinds cratring", "did you mean cratering"),
+        ("checks 'water brake'", "did you mean water break"),
+        ("log crater --job J1 --panel roof --seen rimm", "did you mean rim"),
+        ("log crater --job J1 --panel roof --check lamp", "is not CHECK=OUTCOME"),
+        ("log crater --job J1 --panel roof --rating 7", "no rating of ISO 4628-1"),
+        ("log crater --job J1 --panel roof --seen-on 2024-05-02 --exposure gun=1@2024-05-03", "can't have caused it"),
+        (f"advise crater {FULL} --depth-um 30 --seen rim --seen 'no rim'", "both seen and not seen"),
+        (f"advise crater {FULL} --depth-um 30 --check 'air line=perhaps'", "comes out as: spots, clean"),
     ],
 )
 def test_bad_input_is_one_line_and_nothing_is_written(capsys, job: str, line: str, part: str) -> None:
@@ -263,7 +276,48 @@ def test_the_kinds_are_listed_and_told(capsys) -> None:
     assert "also called: crater" in out
     assert "contamination is suspected" in out
     _, out = tell(capsys, "kinds --json")
-    assert {"name", "synonyms", "look", "causes"} <= set(json.loads(out)["kinds"][0])
+    assert {"name", "synonyms", "look", "causes", "shows", "remedies", "rating"} <= set(json.loads(out)["kinds"][0])
+
+
+def test_the_checks_are_listed_and_told_with_their_cautions(capsys) -> None:
+    _, out = tell(capsys, "checks")
+    assert "water break" in out
+    assert "bare centre" in out
+    _, out = tell(capsys, "checks 'wipe test'")
+    assert "comes out as: cures it, no change" in out
+    assert SOLVENTS in out
+    _, out = tell(capsys, "checks lamp")
+    assert "!" not in out
+
+
+def test_what_was_seen_and_checked_is_logged_and_counts_in_the_advice(capsys, job: str) -> None:
+    _, out = tell(
+        capsys,
+        f"log crater --job {job} --panel roof --count 3 --depth-um 30 --rating 2 --size-mm 1 --seen 'raised rim' "
+        "--check 'air line=clean' --exposure 'air line=2@2024-05-01' --seen-on 2024-05-02 --json",
+    )
+    entry = json.loads(out)["recorded"]["entry"]
+    assert (entry["seen"], entry["rating"], entry["met_on"]) == (["rim"], "2(S4)", ["2024-05-01"])
+    assert entry["checks"] == [{"check": "air line", "outcome": "clean"}]
+    _, out = tell(capsys, f"advise --job {job}")
+    assert "against: air line: clean" not in out.split("oil or water")[0]
+    first = json.loads(tell(capsys, f"advise --job {job} --json")[1])
+    more = json.loads(tell(capsys, f"advise --job {job} --check 'water break=breaks' --seen 'one place' --json")[1])
+    assert more["defect"] > first["defect"]  # what was found since is recorded in its place
+    assert more["ranked"][0]["chance"] > first["ranked"][0]["chance"]
+    assert json.loads(tell(capsys, f"advise --job {job} --json")[1])["ranked"] == more["ranked"]
+    again = json.loads(tell(capsys, f"advise --job {job} --check 'water break=breaks' --json")[1])
+    assert again["defect"] == more["defect"]
+    assert "has two outcomes" in refused(capsys, f"advise --job {job} --check 'water break=holds'")
+    assert run(["job", "show", job]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "checks: air line: clean, water break: breaks" in shown
+
+
+def test_the_next_check_is_told_with_what_it_tells(capsys) -> None:
+    _, out = tell(capsys, f"advise crater {FULL} --depth-um 30")
+    assert "check next: water break: flood the bare" in " ".join(out.split())
+    assert "bits, 5 min" in " ".join(out.split())
 
 
 def test_the_help_names_the_figures_of_the_data_file(capsys) -> None:

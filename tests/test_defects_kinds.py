@@ -6,8 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from finishmatch.defects import all_kinds, exposure_pairs, find_kind, likely_causes
-from finishmatch.defects.kinds import FORMS, plain_key
+from finishmatch.defects import (
+    Exposure,
+    all_kinds,
+    check_met_before,
+    exposure_pairs,
+    find_kind,
+    likely_causes,
+    read_exposures,
+)
+from finishmatch.defects.kinds import FORMS, TIMES, plain_key
 from finishmatch.defects.seen import SeenDefect
 from finishmatch.errors import InputError
 
@@ -27,8 +35,12 @@ def test_every_kind_is_filled_in() -> None:
     for kind in all_kinds():
         assert kind.form in FORMS
         assert kind.synonyms, kind.name
-        assert kind.causes, kind.name
+        assert sum(kind.priors.values()) == pytest.approx(1)
         assert kind.look, kind.name
+        assert kind.remedies, kind.name
+        assert kind.shows, kind.name
+        assert set(kind.shows) <= set(TIMES)
+        assert kind.rating in ("quantity and size", "intensity")
 
 
 def test_no_name_stands_for_two_kinds() -> None:
@@ -70,6 +82,18 @@ def test_any_text_that_is_no_kind_is_refused_in_one_line(text: str) -> None:
     assert len(str(caught.value).splitlines()) == 1
 
 
+def test_the_parts_of_iso_4628_stand_beside_what_they_show() -> None:
+    """Titles of ISO 4628-2 to -6: blistering, rusting, cracking, flaking, chalking (from memory)."""
+    parts = {kind.rated_by: kind.name for kind in all_kinds() if kind.rated_by}
+    assert parts == {
+        "ISO 4628-2": "blistering",
+        "ISO 4628-3": "rust creep",
+        "ISO 4628-4": "micro-cracking",
+        "ISO 4628-5": "delamination",
+        "ISO 4628-6": "chalking",
+    }
+
+
 def test_a_rim_around_a_bare_middle_points_to_silicone_oil_or_wax() -> None:
     """«common practice»."""
     assert likely_causes(SeenDefect(find_kind("crater")))[0].startswith("silicone, oil or wax")
@@ -87,6 +111,21 @@ def test_exposures_are_brought_to_one_name() -> None:
         ("polish in the room", "yes"),
         ("compressor oil", "changed"),
     )
+
+
+def test_an_exposure_may_have_its_day() -> None:
+    typed = ["air line = 2 @ 2024-05-01", "cloth=box @ bench", "polish=yes"]
+    read = read_exposures(typed)
+    assert read == (
+        Exposure("air line", "2", "2024-05-01"),
+        Exposure("cloth", "box @ bench"),
+        Exposure("polish in the room", "yes"),
+    )
+    check_met_before(read, "2024-05-01")
+    with pytest.raises(InputError, match="after the defect was seen on 2024-04-30"):
+        check_met_before(read, "2024-04-30")
+    with pytest.raises(InputError, match="not a date"):
+        read_exposures(["gun=1@2024-13-01"])
 
 
 @pytest.mark.parametrize("typed", [["air line"], ["=2"], ["gun="], ["gun= "], ["gun=1", "spray gun=1"]])

@@ -170,12 +170,16 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("mix", target, "--bank", bank, "--grams", 500, "--max-tints", 3, "--job", "J1")
     call("job film", "J1", "--panel", "roof", "--layer", "primer", "--build", "62,58,60")
     call("job film", "J1", "--panel", "roof", "--layer", "colour", "--build", "58,52,63")
-    call("defect log", "crater", "--job", "J1", "--panel", "roof", "--reached", "primer", "--exposure", "gun=1")
+    met = ("--exposure", "gun=1")
+    call(
+        "defect log", "crater", "--job", "J1", "--panel", "roof", "--reached", "primer", "--check", "lamp=hollow", *met
+    )
     call("defect advise", "run", "--layer", "primer=62,58,60", "--layer", "colour=98,104,101")
     call("defect advise", "--job", "J1", "--choose", "back to primer", "--why", "open to the primer")
     call("defect kinds")
     call("photo card")
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
+    call("defect checks")
     call("job outcome", "J1", "no crater came back")
     call("job note", "J1", "a slip")
     call("job show", "J1")

@@ -173,8 +173,9 @@ def test_the_story_speaks_a_painters_words() -> None:
         ("film", "roof, layer 1 from the metal, primer: 62 left, 58 right µm (mean 60.0 of 2)"),
         (
             "defect",
-            "12 × crater, on the roof, left rear, 0.8 mm across, 40 µm deep, open to the primer, seen on colour coat; "
-            "exposed to: air line 2, gun HVLP 1",
+            "12 × crater, on the roof, left rear, 0.8 mm across, 40 µm deep, open to the primer, rated 3(S4), "
+            "seen on colour coat; exposed to: air line 2 2024-05-01, gun HVLP 1; signs: rim, no speck; "
+            "checks: water break: breaks",
         ),
         (
             "decision",

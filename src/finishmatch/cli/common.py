@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -84,6 +85,11 @@ def table(header: Sequence[str], rows: Iterable[Sequence[str]], indent: str = " 
 
 def _numeric(cell: str) -> bool:
     return cell in ("", "-") or cell.lstrip("+-").replace(".", "", 1).replace("%", "", 1).strip().isdigit()
+
+
+def wrapped(text: str, lead: str, width: int = 112) -> str:
+    """Return text wrapped to the page behind a lead, its further lines set under the first."""
+    return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=" " * len(lead))
 
 
 def say_warnings(warnings: Iterable[str]) -> None:

@@ -1,4 +1,4 @@
-"""`finishmatch defect`: log a defect, decide its rework, look up the kinds."""
+"""`finishmatch defect`: log a defect; what it leads to is in defect_advise, what it may be in defect_kinds."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 import click
 
 from finishmatch.cautions import REWORK
-from finishmatch.cli.common import emit_json, json_option, say_cautions, table
+from finishmatch.cli.common import json_option, say_cautions
+from finishmatch.cli.defect_advise import advise
+from finishmatch.cli.defect_kinds import checks, kinds
+from finishmatch.cli.defect_options import evidence_options
 from finishmatch.cli.recording import record_one, replace_options
 from finishmatch.errors import InputError
 
@@ -49,8 +52,10 @@ Example:
     "exposures",
     metavar="KIND=VALUE",
     multiple=True,
-    help="What the panel met: air line, gun, cloth, wipe, polish in the room, booth, painter, …; repeat.",
+    help="What the panel met: air line, gun, cloth, polish in the room, …; with its day: air line=2@DATE; repeat.",
 )
+@evidence_options
+@click.option("--rating", metavar="N(SN)", help="Its rating by ISO 4628-1, 0 to 5: quantity and size, or intensity.")
 @click.option("--seen-on", metavar="DATE", help="The day it was seen, YYYY-MM-DD [default: today].")
 @replace_options
 @json_option
@@ -64,6 +69,9 @@ def log(
     depth_um: str | None,
     reached: str | None,
     exposures: Sequence[str],
+    signs: Sequence[str],
+    checks_done: Sequence[str],
+    rating: str | None,
     seen_on: str | None,
     supersedes: int | None,
     why: str,
@@ -71,7 +79,16 @@ def log(
 ) -> None:
     """Record a defect in a job of the ledger; KIND is its trade name or what the shop calls it (defect kinds)."""
     from finishmatch.cli.defect_input import day, measured
-    from finishmatch.defects import SeenDefect, check_seen, exposure_pairs, find_kind
+    from finishmatch.defects import (
+        SeenDefect,
+        check_met_before,
+        check_seen,
+        find_checks,
+        find_kind,
+        find_signs,
+        read_exposures,
+        read_rating,
+    )
 
     if job is None:
         raise InputError("--job", "is missing: a defect is logged in a job", "name it, as in --job J1")
@@ -85,7 +102,8 @@ def log(
         layer_reached=reached,
     )
     check_seen(seen)
-    pairs, seen_day = exposure_pairs(exposures), day("--seen-on", seen_on)
+    met, seen_day = read_exposures(exposures), day("--seen-on", seen_on)
+    check_met_before(met, seen_day)
     from finishmatch.ledger import DefectEntry, open_ledger
 
     entry = DefectEntry(
@@ -97,7 +115,11 @@ def log(
         depth_um=seen.depth_um,
         layer_reached=reached and " ".join(reached.split()),
         seen_on=seen_day,
-        exposures=pairs,
+        exposures=tuple((exposure.kind, exposure.value) for exposure in met),
+        met_on=tuple(exposure.day for exposure in met) if any(exposure.day for exposure in met) else (),
+        seen=find_signs(signs),
+        checks=find_checks(checks_done),
+        rating="" if rating is None else read_rating(rating, seen.kind, seen.size_mm).text(),
     )
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
@@ -123,136 +145,5 @@ def _against_film(seen: SeenDefect, entry: DefectEntry, entries: Sequence[object
     return []
 
 
-@defect_command.command(
-    "advise",
-    epilog="""\b
-Examples:
-  finishmatch defect advise crater --layer primer=62,58,60 --layer colour=98,104,101 --depth-um 35 --count 4
-  finishmatch defect advise "fish eyes" --layer primer=62,58,60 --layer colour=48,52,55 --reached primer
-  finishmatch defect advise --job J1 --choose "back to primer" --why "silicone on the primer"
-
-Exit status: 0 it can be rubbed out or levelled; 1 it can't, and must be painted again.
-""",
-)
-@click.argument("kind", required=False)
-@click.option("--job", metavar="JOB", help="Take the defect and the film of its panel from this job of the ledger.")
-@click.option(
-    "--defect",
-    "number",
-    metavar="N",
-    type=click.IntRange(min=1),
-    help="The defect's number in the job [default: the one without a decision].",
-)
-@click.option(
-    "--layer",
-    "layers",
-    metavar="NAME=UM,UM,…",
-    multiple=True,
-    help="A layer's build readings around the defect, µm; repeat, from the metal up.",
-)
-@click.option("--depth-um", metavar="UM", help="How deep it goes below the surface beside it, µm.")
-@click.option("--depth-error-um", metavar="UM", help="The ± of the depth, 95 times in 100, µm.")
-@click.option("--reached", metavar="LAYER", help="The layer that lies bare at its bottom (or metal), if not the depth.")
-@click.option("--count", metavar="N", type=int, help="How many there are.")
-@click.option("--size-mm", metavar="MM", help="How wide one is, mm.")
-@click.option("--rim", is_flag=True, help="It has a raised rim around a bare middle.")
-@click.option("--keep-um", metavar="UM", help="Topcoat that must stay, µm.  [default: clear 50, colour 40]")
-@click.option(
-    "--max-risk", metavar="CHANCE", help="The greatest chance of breaking through to advise.  [default: 0.05]"
-)
-@click.option("--choose", metavar="OPTION", help="Record this option as the decision about the defect of the job.")
-@click.option("--why", metavar="TEXT", default="", help="Why it was chosen.")
-@json_option
-def advise(
-    kind: str | None,
-    job: str | None,
-    number: int | None,
-    layers: Sequence[str],
-    depth_um: str | None,
-    depth_error_um: str | None,
-    reached: str | None,
-    count: int | None,
-    size_mm: str | None,
-    rim: bool,
-    keep_um: str | None,
-    max_risk: str | None,
-    choose: str | None,
-    why: str,
-    as_json: bool,
-) -> int:
-    """Decide how a defect is reworked: rubbed out, levelled, recoated, or the panel taken back to primer.
-
-    The defect and the film around it come from a job of the ledger, or are typed: KIND, --layer, and --depth-um or
-    --reached. The chance of breaking through is computed from the spread of the build readings.
-    """
-    from finishmatch.cli.defect_advice import advice_document, say_advice
-    from finishmatch.cli.defect_input import chosen_option, defect_of_job, measured, typed_defect
-    from finishmatch.defects import advise as judge
-
-    pm_um = measured("--depth-error-um", depth_error_um, "µm")
-    keep = measured("--keep-um", keep_um, "µm")
-    risk = measured("--max-risk", max_risk, "", "a chance between 0 and 1; 5 % is 0.05")
-    option = chosen_option(choose, why, job)
-    if job is None:
-        if number is not None:
-            raise InputError("--defect", "a number needs its job", "name it too: --job JOB")
-        if kind is None:
-            raise InputError("defect advise", "no defect is named", "type its kind, or take one from a job: --job JOB")
-        depth, size = measured("--depth-um", depth_um, "µm"), measured("--size-mm", size_mm, "mm")
-        case = typed_defect(kind, layers, depth, pm_um, reached, count, size, rim)
-    else:
-        typed = {"KIND": kind, "--layer": layers, "--depth-um": depth_um, "--reached": reached}
-        for name, value in {**typed, "--count": count, "--size-mm": size_mm}.items():
-            if value not in (None, ()):
-                raise InputError(
-                    name, "stands in the job already", "leave it out, or log anew: --supersedes N --why TEXT"
-                )
-        case = defect_of_job(job, number, pm_um, rim)
-    advice = judge(case.seen, case.film, keep_um=keep, max_risk=risk)
-    document = advice_document(advice)
-    if option is not None:
-        from finishmatch.cli.recording import record_to
-        from finishmatch.ledger import DecisionEntry
-
-        entry = DecisionEntry(defect=case.number, options=document["options"], chosen=option, why=why.strip())
-        document["decision"] = record_to(job, [entry])[0]
-    if case.number is not None:
-        document |= {"job": case.job, "defect": case.number}
-    if as_json:
-        emit_json({**document, "cautions": list(REWORK)})
-    else:
-        say_advice(advice, case, document.get("decision"), option)
-        say_cautions(REWORK)
-    return 0 if advice.mendable else 1
-
-
-@defect_command.command(
-    "kinds",
-    epilog="""\b
-Examples:
-  finishmatch defect kinds
-  finishmatch defect kinds "fish eyes"
-""",
-)
-@click.argument("kind", required=False)
-@json_option
-def kinds(kind: str | None, as_json: bool) -> None:
-    """List the kinds of defect with their looks, or tell all that is known of one KIND."""
-    from finishmatch.defects import all_kinds, find_kind
-
-    found = all_kinds() if kind is None else (find_kind(kind),)
-    if as_json:
-        from dataclasses import asdict
-
-        emit_json({"kinds": [asdict(item) for item in found]})
-        return
-    if kind is None:
-        click.echo("\n".join(table(("kind", "look"), [(item.name, item.look) for item in found])))
-        return
-    (item,) = found
-    click.echo(click.style(item.name, bold=True) + (", a term of ISO 4618 (from memory)" if item.iso_4618 else ""))
-    click.echo(f"  also called: {', '.join(item.synonyms)}")
-    click.echo(f"  look: {item.look}")
-    click.echo(f"  likely causes («common practice»): {'; '.join(item.causes)}")
-    if item.contamination:
-        click.echo("  contamination is suspected: it must be removed before any recoat")
+for _command in (advise, kinds, checks):
+    defect_command.add_command(_command)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
 import click
 
-from finishmatch.cli.common import say_warnings, table
+from finishmatch.cli.common import say_warnings, table, wrapped
 from finishmatch.cli.defect_input import DefectCase
-from finishmatch.defects import Advice, Option, SeenDefect, percent
+from finishmatch.defects import Advice, CheckWorth, Diagnosis, Option, SeenDefect, percent
 
-WIDTH = 112
+SHOWN_CHANCE = 0.02  # a cause less likely is left to the JSON
 
 
 def advice_document(advice: Advice) -> dict[str, Any]:
@@ -26,6 +25,26 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         "reason": advice.reason,
         "then": advice.then,
         "causes": list(advice.causes),
+        "ranked": [
+            {
+                "cause": ranked.cause.name,
+                "chance": ranked.chance,
+                "for": list(ranked.speaks_for),
+                "against": list(ranked.speaks_against),
+                "mend": ranked.cause.mend,
+            }
+            for ranked in advice.diagnosis.causes
+        ],
+        "checks": [
+            {
+                "check": worth.check.name,
+                "bits": worth.bits,
+                "minutes": worth.check.minutes,
+                "cost": worth.check.cost,
+                "do": worth.check.do,
+            }
+            for worth in advice.diagnosis.checks
+        ],
         "contamination_suspected": advice.seen.contamination,
         "readings_needed": list(advice.readings_needed),
         "warnings": list(advice.warnings),
@@ -72,7 +91,7 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
     _say_list("first", advice.chosen.first)
     _say_list("if it fails", [advice.chosen.if_it_fails])
     _say_list("afterwards", [advice.then])
-    _say_list("likely causes", ["; ".join(advice.causes)])
+    say_diagnosis(advice.diagnosis)
     if advice.readings_needed:
         _say_list("read more often", [", ".join(advice.readings_needed)])
     say_warnings(advice.warnings)
@@ -81,6 +100,31 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
         for option in advice.options:
             if option.name == chosen and option.ruled_out:
                 click.echo(f"  note: against the advice: {option.ruled_out}")
+
+
+def say_diagnosis(diagnosis: Diagnosis) -> None:
+    """Print the causes with what speaks for and against them, and the check that would tell most."""
+    click.echo()
+    click.echo("  what it may come from")
+    likely = [ranked for ranked in diagnosis.causes if ranked.chance >= SHOWN_CHANCE]
+    for ranked in likely:
+        click.echo(wrapped(ranked.cause.name, f"    {percent(ranked.chance):>12}  "))
+        for lead, words in (("for: ", ranked.speaks_for), ("against: ", ranked.speaks_against)):
+            if words:
+                click.echo(wrapped("; ".join(words), " " * 18 + lead))
+    if diagnosis.checks:
+        first, *others = diagnosis.checks
+        told = f"{first.check.name}: {first.check.do} ({_worth(first)})"
+        click.echo(wrapped(told, "  check next: "))
+        if others:
+            click.echo(wrapped("; ".join(f"{w.check.name} ({_worth(w)})" for w in others[:2]), "        then: "))
+    mend = likely[0].cause.mend if likely else ""
+    if mend:
+        click.echo(wrapped(mend, "  so that it doesn't come again: "))
+
+
+def _worth(worth: CheckWorth) -> str:
+    return f"{worth.bits:.2f} bits, {worth.check.minutes:g} min"
 
 
 def _seen_words(seen: SeenDefect) -> str:
@@ -114,4 +158,4 @@ def _say_list(title: str, lines: Sequence[str]) -> None:
 
 
 def _wrap(text: str, lead: str) -> None:
-    click.echo(textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead)))
+    click.echo(wrapped(text, lead))

@@ -5,10 +5,21 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
-from finishmatch.defects import Film, FilmLayer, SeenDefect, film_layer, find_kind, find_option, make_film
+from finishmatch.defects import (
+    Evidence,
+    Film,
+    FilmLayer,
+    SeenDefect,
+    film_layer,
+    find_checks,
+    find_kind,
+    find_option,
+    find_signs,
+    make_film,
+)
 from finishmatch.errors import InputError
 
 _WITH_UNIT = re.compile(r"([-+]?[\d.]+)\s*([^\W\d]+|%)")
@@ -81,9 +92,10 @@ def typed_defect(
     count: int | None,
     size_mm: float | None,
     rim: bool,
+    evidence: Evidence,
 ) -> DefectCase:
     """Return a defect as it was typed, in the film that was typed."""
-    seen = SeenDefect(find_kind(kind), count, size_mm, depth_um, pm_um, reached, rim)
+    seen = SeenDefect(find_kind(kind), count, size_mm, depth_um, pm_um, reached, rim, evidence)
     if not layers:
         raise InputError("--layer", "there are no build readings", "type them, as in --layer primer=62,58,60")
     return DefectCase(seen, make_film([typed_layer(text) for text in layers]))
@@ -101,8 +113,8 @@ def layers_of_panel(entries: Iterable[object], panel: str) -> list[FilmLayer]:
     return [film_layer(name, builds) for _, (name, builds) in sorted(readings.items(), key=lambda item: item[0][0])]
 
 
-def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: bool) -> DefectCase:
-    """Return a defect of a job in the film of its panel.
+def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: bool, evidence: Evidence) -> DefectCase:
+    """Return a defect of a job in the film of its panel; `evidence` comes to what was logged with it.
 
     Raises
     ------
@@ -124,11 +136,35 @@ def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: b
         others = f" (read: {', '.join(read)})" if read else ""
         command = f"finishmatch job film {job.ref} --panel {entry.panel!r} --layer primer --build UM,UM,UM"
         raise InputError(f"{job.ref}, {entry.panel}", f"its film has not been read{others}", f"read it: {command}")
+    known = Evidence(
+        find_signs((*entry.seen, *evidence.signs)),
+        find_checks(f"{check}={outcome}" for check, outcome in (*entry.checks, *evidence.checks)),
+        tuple((kind, value) for kind, value in entry.exposures),
+    )
     seen = SeenDefect(
-        find_kind(entry.kind), entry.count, entry.size_mm, entry.depth_um, pm_um, entry.layer_reached, rim
+        find_kind(entry.kind), entry.count, entry.size_mm, entry.depth_um, pm_um, entry.layer_reached, rim, known
     )
     place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
     return DefectCase(seen, make_film(layers), job.ref, number, place)
+
+
+def add_evidence(job_text: str, number: int, evidence: Evidence) -> int:
+    """Record signs seen and checks done since a defect was logged, and return the number under which it now stands."""
+    from finishmatch.ledger import DefectEntry, open_ledger
+
+    with open_ledger(create=False) as ledger:
+        job = ledger.find_job(job_text)
+        entry = next(view.entry for view in ledger.entries(job, current_only=True) if view.number == number)
+        assert isinstance(entry, DefectEntry)
+        new = replace(
+            entry,
+            seen=find_signs((*entry.seen, *evidence.signs)),
+            checks=tuple(dict((*entry.checks, *evidence.checks)).items()),
+        )
+        if new == entry:
+            return number
+        told = "; ".join((*evidence.signs, *(f"{check}: {outcome}" for check, outcome in evidence.checks)))
+        return ledger.record(job, new, supersedes=number, reason=f"found since: {told}")
 
 
 def _number_meant(ref: str, standing: Sequence[int], waiting: Sequence[int], number: int | None) -> int:

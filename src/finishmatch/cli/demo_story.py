@@ -28,7 +28,7 @@ from finishmatch.cli.entries import (
 from finishmatch.cli.inputs import FittedBank, open_bank
 from finishmatch.cli.mix_shown import show_recipe
 from finishmatch.colour.screen import lab_to_hex
-from finishmatch.defects import Advice, SeenDefect, advise, film_layer, find_kind, make_film
+from finishmatch.defects import Advice, Evidence, SeenDefect, advise, film_layer, find_kind, make_film
 from finishmatch.ledger import (
     BatchEntry,
     DecisionEntry,
@@ -63,6 +63,8 @@ EXPOSURES = (
     ("gun", "gravity gun 1"),
     ("polish in the room", "silicone glaze"),
 )
+SIGNS = ("rim", "bare centre", "scattered")
+CHECKS = (("air line", "clean"),)
 CRATERS, CRATER_MM = 14, 1.5
 
 
@@ -142,7 +144,13 @@ class DemoStory:
     def advice(self) -> Advice:
         """What to do about the craters."""
         film = make_film([film_layer(layer.layer, layer.builds_um) for layer in self.film])
-        seen = SeenDefect(find_kind("fish eyes"), CRATERS, CRATER_MM, layer_reached=self.film[0].layer, rim=True)
+        seen = SeenDefect(
+            find_kind("fish eyes"),
+            CRATERS,
+            CRATER_MM,
+            layer_reached=self.film[0].layer,
+            evidence=Evidence(SIGNS, CHECKS, EXPOSURES),
+        )
         return advise(seen, film)
 
     def tell(self) -> None:
@@ -261,7 +269,7 @@ class DemoStory:
         ]
         defect = DefectEntry(
             self.advice.seen.kind.name, "roof", "all over the front half", CRATERS, CRATER_MM, None,
-            self.film[0].layer, date.today().isoformat(), EXPOSURES,
+            self.film[0].layer, date.today().isoformat(), EXPOSURES, seen=SIGNS, checks=CHECKS,
         )  # fmt: skip
         number = self.record([*builds, defect], {i: [self.swatches / "roof.csv"] for i in range(len(builds))})[-1]
         seen = self.advice.seen
@@ -270,7 +278,12 @@ class DemoStory:
         options = [option_document(option) for option in self.advice.options]
         why = "the craters are open to the surfacer; the glaze polish is out of the room until the cause is known"
         decision = DecisionEntry(number, options, self.advice.chosen.name, why, "")
-        self.record([decision, NoteEntry("silicone glaze taken out of the paint room; air line to be tested")])
+        self.record(
+            [
+                decision,
+                NoteEntry("silicone glaze taken out of the paint room; a wet plate to be stood in it as a check"),
+            ]
+        )
         click.echo(f"  Decided: {self.advice.chosen.name}; {why}.")
         say_cautions(REWORK)
 

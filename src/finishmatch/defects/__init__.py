@@ -4,42 +4,79 @@ Pure: layers with readings and a defect in, advice out.
 """
 
 from finishmatch.defects.breakthrough import FilmLeft, anywhere, film_left
-from finishmatch.defects.exposures import exposure_pairs
+from finishmatch.defects.diagnose import CheckWorth, Diagnosis, RankedCause, diagnose
+from finishmatch.defects.evidence import (
+    NOTHING_KNOWN,
+    Cause,
+    Check,
+    Evidence,
+    Sign,
+    all_causes,
+    all_checks,
+    all_signs,
+    find_check,
+    find_checks,
+    find_signs,
+)
+from finishmatch.defects.exposures import Exposure, check_met_before, exposure_pairs, read_exposures
 from finishmatch.defects.film import Film, FilmLayer, film_layer, layer_role, make_film, reached_layer
 from finishmatch.defects.kinds import DefectKind, all_kinds, find_kind
 from finishmatch.defects.options import Left, Option, percent
 from finishmatch.defects.practice import Practice, common_practice
+from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
 from finishmatch.defects.rework import Advice, advise, find_option, likely_causes
 from finishmatch.defects.seen import SeenDefect, check_in_film, check_seen
 from finishmatch.defects.spread import EvenLength, StudentLength, predicted_build
 
 __all__ = [
+    "NOTHING_KNOWN",
     "Advice",
+    "Cause",
+    "Check",
+    "CheckWorth",
     "DefectKind",
+    "Diagnosis",
     "EvenLength",
+    "Evidence",
+    "Exposure",
     "Film",
     "FilmLayer",
     "FilmLeft",
     "Left",
     "Option",
     "Practice",
+    "RankedCause",
+    "Rating",
     "SeenDefect",
+    "Sign",
     "StudentLength",
     "advise",
+    "all_causes",
+    "all_checks",
     "all_kinds",
+    "all_signs",
     "anywhere",
     "check_in_film",
+    "check_met_before",
     "check_seen",
     "common_practice",
+    "diagnose",
     "exposure_pairs",
     "film_layer",
     "film_left",
+    "find_check",
+    "find_checks",
     "find_kind",
     "find_option",
+    "find_signs",
     "layer_role",
     "likely_causes",
     "make_film",
     "percent",
     "predicted_build",
+    "rating_words",
     "reached_layer",
+    "read_exposures",
+    "read_rating",
+    "size_rating",
 ]

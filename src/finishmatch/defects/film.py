@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from finishmatch.defects.kinds import plain_key
+from finishmatch.defects.names import plain_key
 from finishmatch.errors import InputError
 
 METAL = "metal"

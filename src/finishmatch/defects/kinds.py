@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cache
-from importlib import resources
 
+from finishmatch.defects.names import by_key, find_named, nearest, plain_key, read_data
 from finishmatch.errors import InputError
 
-LONGEST = 60  # characters of a name that are compared
 FORMS = ("pit", "proud", "surface", "colour", "hold")
+TIMES = ("spraying", "flash-off", "curing", "after polish", "in service")
+
+__all__ = ["FORMS", "TIMES", "DefectKind", "all_kinds", "find_kind", "plain_key"]
 
 
 @dataclass(frozen=True)
 class DefectKind:
-    """One kind of defect; `form` is what it is to the film: pit, proud, surface, colour or hold (see kinds.toml)."""
+    """One kind of defect; the meanings stand in kinds.toml.
+
+    `form` is what it is to the film: pit, proud, surface, colour or hold. `shows` is when it comes to light. `priors`
+    holds the share of each cause (a key of causes.toml) before anything more is known. `rating` says how ISO 4628-1
+    rates it, `rated_by` which part has its pictures ("" where none).
+    """
 
     name: str
     synonyms: tuple[str, ...]
@@ -24,13 +30,21 @@ class DefectKind:
     form: str
     contamination: bool
     look: str
-    causes: tuple[str, ...]
+    shows: tuple[str, ...]
+    priors: Mapping[str, float]
+    rating: str
+    rated_by: str
+    remedies: tuple[str, ...]
+
+    @property
+    def by_size(self) -> bool:
+        """Whether ISO 4628-1 rates it by quantity and size rather than by intensity."""
+        return self.rating != "intensity"
 
 
 @cache
 def all_kinds() -> tuple[DefectKind, ...]:
     """Return every kind of the data file, in its order."""
-    text = resources.files("finishmatch.defects").joinpath("data/kinds.toml").read_text("utf-8")
     return tuple(
         DefectKind(
             name=item["name"],
@@ -39,21 +53,20 @@ def all_kinds() -> tuple[DefectKind, ...]:
             form=item["form"],
             contamination=item["contamination"],
             look=item["look"],
-            causes=tuple(item["causes"]),
+            shows=tuple(item["shows"]),
+            priors={cause: weight / sum(item["causes"].values()) for cause, weight in item["causes"].items()},
+            rating=item["rating"],
+            rated_by=item["rated_by"],
+            remedies=tuple(item["remedies"]),
         )
-        for item in tomllib.loads(text)["kind"]
+        for item in read_data("kinds.toml")["kind"]
     )
 
 
-def plain_key(name: str) -> str:
-    """Return a name as it is compared: letters and digits only, small, so that "Fish-Eyes" is "fisheyes"."""
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
-
-
 @cache
-def _by_key() -> dict[str, tuple[DefectKind, str]]:
+def _known() -> dict[str, tuple[DefectKind, str]]:
     """Every name and synonym, as it is compared: its kind, and how it is spelled."""
-    return {plain_key(name): (kind, name) for kind in all_kinds() for name in (kind.name, *kind.synonyms)}
+    return by_key(all_kinds(), lambda kind: (kind.name, *kind.synonyms))
 
 
 def find_kind(text: str) -> DefectKind:
@@ -73,14 +86,10 @@ def find_kind(text: str) -> DefectKind:
     InputError
         For a name that is not known; the nearest known ones are offered.
     """
-    known, key = _by_key(), plain_key(text)
-    for candidate in (key, key.removesuffix("s"), key + "s"):
-        if candidate in known:
-            return known[candidate][0]
-    near: dict[str, str] = {}  # a kind: as it is offered
-    for match in get_close_matches(key[:LONGEST], known, n=6, cutoff=0.55):
-        kind, name = known[match]
-        near.setdefault(kind.name, kind.name if name == kind.name else f"{name} ({kind.name})")
-    mend = f"did you mean {' or '.join(list(near.values())[:3])}?" if near else "'finishmatch defect kinds' lists them"
+    known = _known()
+    found = find_named(text, known)
+    if found is not None:
+        return found
+    mend = nearest(text, known, lambda kind: kind.name) or "'finishmatch defect kinds' lists them"
     shown = text.strip()[:40]
     raise InputError("defect", f"no kind is called {shown!r}" if shown else "its kind is not named", mend)

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from finishmatch.defects.case import Case
+from finishmatch.defects.diagnose import Diagnosis
 from finishmatch.defects.film import Film
-from finishmatch.defects.kinds import plain_key
+from finishmatch.defects.names import plain_key
 from finishmatch.defects.options import (
     LEVEL,
     NAMES,
@@ -25,8 +26,6 @@ from finishmatch.defects.seen import SeenDefect, bottom_of
 from finishmatch.defects.spread import predicted_build, spread_is_assumed
 from finishmatch.errors import InputError
 
-# a crater with a rim and a bare middle points to these («common practice»)
-RIM_POINTS_TO = "silicone, oil or wax on the panel"
 JUDGE_AFTER = "judge the finish after it is cut and polished, not as sprayed"  # «common practice»
 SUSPICIOUS_RATIO = 3.0  # readings of one layer this far apart look like a slip
 
@@ -47,6 +46,7 @@ class Advice:
     breakthrough: float
     anywhere: float
     causes: tuple[str, ...]
+    diagnosis: Diagnosis
     then: str
     warnings: tuple[str, ...]
     readings_needed: tuple[str, ...]
@@ -59,10 +59,7 @@ class Advice:
 
 def likely_causes(seen: SeenDefect) -> tuple[str, ...]:
     """Return the causes, the likeliest first; a rim around a bare middle puts silicone, oil or wax first."""
-    causes = seen.kind.causes
-    if seen.rim and seen.kind.form == "pit":
-        return (RIM_POINTS_TO, *(cause for cause in causes if cause != RIM_POINTS_TO))
-    return causes
+    return seen.diagnosis.names
 
 
 def advise(
@@ -120,6 +117,7 @@ def advise(
         breakthrough=by_gentleness[0].breakthrough,
         anywhere=by_gentleness[0].anywhere,
         causes=likely_causes(seen),
+        diagnosis=seen.diagnosis,
         then=JUDGE_AFTER,
         warnings=(*_reading_warnings(case), *bottom.notes, *_case_warnings(case)),
         readings_needed=tuple(layer.name for layer in film.layers if len(layer.builds_um) < practice.enough_readings),

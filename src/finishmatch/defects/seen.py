@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
+from finishmatch.defects.diagnose import Diagnosis, diagnose
+from finishmatch.defects.evidence import NOTHING_KNOWN, Evidence
 from finishmatch.defects.film import METAL, Film, reached_layer
 from finishmatch.defects.kinds import DefectKind
 from finishmatch.defects.practice import Practice
@@ -12,6 +15,8 @@ from finishmatch.defects.spread import EvenLength, Length, StudentLength, normal
 from finishmatch.errors import InputError
 
 MOST = 100_000  # more of anything, in its unit, is a slip
+RIM_SIGNS = ("rim", "bare centre")
+SUSPECTED = 0.5  # a chance of contamination from which the work reckons with it («common practice»)
 PM_TO_SD = 2.0  # a ± as it is spoken holds 95 times in 100
 
 
@@ -20,7 +25,8 @@ class SeenDefect:
     """A defect as it was seen.
 
     depth_um is below the surface beside it, pm_um its ± (95 times in 100); layer_reached is the layer that lies bare at
-    its bottom. `rim` tells that it has a raised rim around a bare middle. What was not seen is None.
+    its bottom. `rim` tells that it has a raised rim around a bare middle. `evidence` is what else is known of it. What
+    was not seen is None.
     """
 
     kind: DefectKind
@@ -30,11 +36,25 @@ class SeenDefect:
     pm_um: float | None = None
     layer_reached: str | None = None
     rim: bool = False
+    evidence: Evidence = NOTHING_KNOWN
+
+    @cached_property
+    def known(self) -> Evidence:
+        """The evidence, with the rim and the bare middle where `rim` tells of them."""
+        signs = self.evidence.signs
+        told = tuple(sign for sign in RIM_SIGNS if self.rim and sign not in signs)
+        return replace(self.evidence, signs=(*signs, *told))
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        """The causes by their chance."""
+        return diagnose(self.kind, self.known)
 
     @property
     def contamination(self) -> bool:
-        """Whether something foreign is suspected: by its kind, or because a rim stands around a bare middle."""
-        return self.kind.contamination or (self.rim and self.kind.form == "pit")
+        """Whether something foreign is suspected: by its kind, a rim on a pit, or because the evidence points to it."""
+        rimmed = "rim" in self.known.signs and self.kind.form == "pit"
+        return self.kind.contamination or rimmed or self.diagnosis.contamination >= SUSPECTED
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from finishmatch.ledger.plain import plain_line, plain_value
 BANDS = 31
 SURFACES = ("as sprayed", "cut and polished")
 VERDICTS = ("within", "outside")
+RESULTS = ("right", "failed", "broke through")
 
 Parts = Sequence[tuple[str, float]]
 
@@ -48,8 +49,8 @@ class Entry:
             _need_numbers(where, value, 3)
         elif name == "reflectance" and value is not None:
             _need_numbers(where, value, BANDS)
-        elif name in ("parts", "additions", "exposures"):
-            _need_pairs(where, value, str if name == "exposures" else float)
+        elif name in ("parts", "additions", "exposures", "checks"):
+            _need_pairs(where, value, float if name in ("parts", "additions") else str)
         elif name in ("lights", "strengths"):
             _need_numbers(where, tuple(value.values()) if isinstance(value, dict) else None)
         elif name in self.AT_LEAST and value is not None and not isinstance(value, Nth):
@@ -276,10 +277,15 @@ class FilmLayerEntry(Entry):
 
 @dataclass(frozen=True)
 class DefectEntry(Entry):
-    """A defect as it was seen, and what the panel was exposed to: pairs such as ("air line", "2")."""
+    """A defect as it was seen, and what the panel was exposed to: pairs such as ("air line", "2").
+
+    seen are signs in words, checks pairs of a check and its outcome, rating is that of ISO 4628-1. met_on has the day
+    of each exposure ("" where unknown) or is empty. at_mm is its place (x, y), over_mm the width and height
+    it is spread over; empty when not measured.
+    """
 
     KIND: ClassVar[str] = "defect"
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"count": 0, "size_mm": 0, "depth_um": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"count": 0, "size_mm": 0, "depth_um": 0, "over_mm": 0}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("kind", "panel")
 
     kind: str
@@ -291,10 +297,18 @@ class DefectEntry(Entry):
     layer_reached: str | None = None
     seen_on: str = ""
     exposures: Sequence[tuple[str, str]] = ()
+    met_on: Sequence[str] = ()
+    seen: Sequence[str] = ()
+    checks: Sequence[tuple[str, str]] = ()
+    rating: str = ""
+    at_mm: Sequence[float] = ()
+    over_mm: Sequence[float] = ()
 
     def __post_init__(self) -> None:
         super().__post_init__()
         where = "defect, exposures"
+        if self.met_on and len(self.met_on) != len(self.exposures):
+            raise InputError(where, f"{len(self.met_on)} days for {len(self.exposures)}", "date each or none")
         tidy = tuple((plain_line(where, kind).casefold(), plain_line(where, value)) for kind, value in self.exposures)
         if any(not kind for kind, _ in tidy):
             raise InputError(where, "an exposure has no kind", "name it, for example air line=2")
@@ -303,10 +317,14 @@ class DefectEntry(Entry):
 
 @dataclass(frozen=True)
 class DecisionEntry(Entry):
-    """What was decided about a defect, out of which options, why, and how it came out ("" while unknown)."""
+    """What was decided about a defect, out of which options, why, and how it came out ("" while unknown).
+
+    result is how the work came out, one of `RESULTS`; "" while unknown or not told.
+    """
 
     KIND: ClassVar[str] = "decision"
     REFERS: ClassVar[Mapping[str, str]] = {"defect": "defect"}
+    ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {"result": ("", *RESULTS)}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("chosen",)
 
     defect: int | None
@@ -314,6 +332,7 @@ class DecisionEntry(Entry):
     chosen: str
     why: str = ""
     outcome: str = ""
+    result: str = ""
 
 
 @dataclass(frozen=True)

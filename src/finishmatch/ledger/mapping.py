@@ -31,7 +31,11 @@ def row_of(entry: Entry, **common: Any) -> EntryRow:
         if field.name == "lab":
             columns.update(zip(_LAB, value, strict=True))
         elif field.name == "exposures":
-            columns["exposures"] = [_exposure(i, kind, value) for i, (kind, value) in enumerate(value)]
+            days = getattr(entry, "met_on", ()) or ("",) * len(value)
+            pairs = zip(value, days, strict=True)
+            columns["exposures"] = [_exposure(i, kind, which, day) for i, ((kind, which), day) in enumerate(pairs)]
+        elif field.name == "met_on":
+            continue  # a column of each exposure
         else:
             columns[_COLUMNS.get(field.name, field.name)] = value
     return ROW_KINDS[entry.KIND](**common, **columns)
@@ -46,6 +50,9 @@ def entry_of(row: EntryRow) -> Entry:
             values["lab"] = tuple(getattr(row, column) for column in _LAB)
         elif isinstance(row, DefectRow) and field.name == "exposures":
             values["exposures"] = tuple((exposure.kind, exposure.value) for exposure in row.exposures)
+        elif isinstance(row, DefectRow) and field.name == "met_on":
+            days = tuple(exposure.met_on for exposure in row.exposures)
+            values["met_on"] = days if any(days) else ()
         else:
             values[field.name] = getattr(row, _COLUMNS.get(field.name, field.name))
     return kind(**values)
@@ -75,6 +82,6 @@ def views_of(rows: Sequence[EntryRow]) -> list[EntryView]:
     return views
 
 
-def _exposure(position: int, kind: str, value: str) -> ExposureRow:
+def _exposure(position: int, kind: str, value: str, day: str) -> ExposureRow:
     """Return the row of an exposure, with the value as it is counted: capitals don't tell two guns apart."""
-    return ExposureRow(position=position, kind=kind, value=value, value_key=value.casefold())
+    return ExposureRow(position=position, kind=kind, value=value, value_key=value.casefold(), met_on=day)

@@ -38,6 +38,11 @@ def _json_or_null() -> Mapped[list[Any] | None]:
     return mapped_column(JSON(none_as_null=True))
 
 
+def _json_list() -> Mapped[list[Any]]:
+    """A list that rows of an older form don't have."""
+    return mapped_column(JSON, server_default="[]")
+
+
 class JobRow(Base):
     """A job: one colour or one piece of work on one vehicle."""
 
@@ -237,6 +242,7 @@ class ExposureRow(Base):
     kind: Mapped[str]
     value: Mapped[str]
     value_key: Mapped[str]
+    met_on: Mapped[str] = mapped_column(server_default="")
 
 
 class DefectRow(EntryRow):
@@ -251,6 +257,11 @@ class DefectRow(EntryRow):
     depth_um: Mapped[float | None]
     layer_reached: Mapped[str | None]
     seen_on: Mapped[str]
+    seen: Mapped[list[Any]] = _json_list()
+    checks: Mapped[list[Any]] = _json_list()
+    rating: Mapped[str] = mapped_column(server_default="")
+    at_mm: Mapped[list[Any]] = _json_list()
+    over_mm: Mapped[list[Any]] = _json_list()
 
     exposures: Mapped[list[ExposureRow]] = relationship(order_by=ExposureRow.position)
 
@@ -264,6 +275,7 @@ class DecisionRow(EntryRow):
     chosen: Mapped[str]
     why: Mapped[str]
     outcome: Mapped[str]
+    result: Mapped[str] = mapped_column(server_default="")
 
 
 class NoteRow(EntryRow):

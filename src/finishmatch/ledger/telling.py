@@ -146,10 +146,14 @@ def _defect(entry: DefectEntry) -> str:
         "" if entry.size_mm is None else f"{entry.size_mm:g} mm across",
         "" if entry.depth_um is None else f"{entry.depth_um:g} µm deep",
         f"open to the {entry.layer_reached}" if entry.layer_reached else "",
+        f"rated {entry.rating}" if entry.rating else "",
         f"seen on {entry.seen_on}" if entry.seen_on else "",
     ]
-    met = ", ".join(f"{kind} {value}" for kind, value in entry.exposures)
-    return ", ".join(part for part in parts if part) + (f"; exposed to: {met}" if met else "")
+    days = entry.met_on or [""] * len(entry.exposures)
+    met = ", ".join(f"{kind} {value} {day}".strip() for (kind, value), day in zip(entry.exposures, days, strict=True))
+    checks = ", ".join(f"{check}: {outcome}" for check, outcome in entry.checks)
+    tails = (("exposed to", met), ("signs", ", ".join(entry.seen)), ("checks", checks))
+    return ", ".join(part for part in parts if part) + "".join(f"; {what}: {told}" for what, told in tails if told)
 
 
 def _decision(entry: DecisionEntry) -> str:
@@ -158,7 +162,8 @@ def _decision(entry: DecisionEntry) -> str:
     of = f" (of {others})" if len(entry.options) > 1 else ""
     why = f", because {entry.why}" if entry.why else ""
     outcome = f"; outcome: {entry.outcome}" if entry.outcome else ""
-    return f"{entry.chosen}{about}{of}{why}{outcome}"
+    result = f" ({entry.result})" if entry.result else ""
+    return f"{entry.chosen}{about}{of}{why}{outcome}{result}"
 
 
 def _note(entry: NoteEntry) -> str:

@@ -78,7 +78,12 @@ class EntryView:
         }
 
 
-_PAIRS = {"parts": ("tint", "grams"), "additions": ("tint", "grams"), "exposures": ("kind", "value")}
+_PAIRS = {
+    "parts": ("tint", "grams"),
+    "additions": ("tint", "grams"),
+    "exposures": ("kind", "value"),
+    "checks": ("check", "outcome"),
+}
 
 
 def _named(fields: dict[str, Any]) -> dict[str, Any]:

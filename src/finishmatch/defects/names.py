@@ -1,0 +1,81 @@
+"""Names as the shop types them: compared without capitals, blanks and hyphens; the nearest are offered."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from difflib import get_close_matches
+from importlib import resources
+from typing import Any, TypeVar
+
+from finishmatch.errors import InputError
+
+LONGEST = 60  # characters of a name that are compared
+OFFERED = 3
+
+Named = TypeVar("Named")
+
+
+def read_data(name: str) -> dict[str, Any]:
+    """Return a data file of the room by its name."""
+    return tomllib.loads(resources.files("finishmatch.defects").joinpath(f"data/{name}").read_text("utf-8"))
+
+
+def plain_key(name: str) -> str:
+    """Return a name as it is compared: letters and digits only, small, so that "Fish-Eyes" is "fisheyes"."""
+    return "".join(letter for letter in name.casefold() if letter.isalnum())
+
+
+def by_key(items: Iterable[Named], names: Callable[[Named], Iterable[str]]) -> dict[str, tuple[Named, str]]:
+    """Return every name of the items as it is compared: its item, and how it is spelled."""
+    return {plain_key(name): (item, name) for item in items for name in names(item)}
+
+
+def find_named(text: str, known: Mapping[str, tuple[Named, str]]) -> Named | None:
+    """Return what a name stands for, whatever its case, blanks, hyphens or plural; None when it is not known."""
+    key = plain_key(text)
+    for candidate in (key, key.removesuffix("s"), key + "s"):
+        if candidate in known:
+            return known[candidate][0]
+    return None
+
+
+def nearest(text: str, known: Mapping[str, tuple[Named, str]], name_of: Callable[[Named], str]) -> str:
+    """Return "did you mean …?" with the nearest known names, or "" when none is near."""
+    near: dict[str, str] = {}  # a thing: as it is offered
+    for match in get_close_matches(plain_key(text)[:LONGEST], known, n=2 * OFFERED, cutoff=0.55):
+        item, spelled = known[match]
+        name = name_of(item)
+        near.setdefault(name, name if spelled == name else f"{spelled} ({name})")
+    return f"did you mean {' or '.join(list(near.values())[:OFFERED])}?" if near else ""
+
+
+def find_or_refuse(
+    text: str, known: Mapping[str, tuple[Named, str]], name_of: Callable[[Named], str], what: str, listed: str
+) -> Named:
+    """Return what a name stands for.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    known : mapping
+        Of `by_key`.
+    name_of : callable
+        The one name of a thing.
+    what : str
+        What is looked for, as in "defect" or "sign".
+    listed : str
+        Where all of them are listed.
+
+    Raises
+    ------
+    InputError
+        For a name that is not known; the nearest known ones are offered.
+    """
+    found = find_named(text, known)
+    if found is not None:
+        return found
+    shown = text.strip()[:40]
+    told = f"no {what} is called {shown!r}" if shown else f"the {what} is not named"
+    raise InputError(what, told, nearest(text, known, name_of) or listed)
