@@ -11,6 +11,7 @@ from finishmatch.ledger import (
     FilmLayerEntry,
     NoteEntry,
     Nth,
+    PlanEntry,
     ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
@@ -60,6 +61,13 @@ DEFECT = DefectEntry(
     at_mm=(120.0, 340.0),
     over_mm=(300.0, 200.0),
 )
+PLAN = PlanEntry(
+    "law",
+    "no",
+    "it may not be sprayed",
+    {"voc_g_l": 420.0, "limit_g_l": 340.0},
+    ("check with your district",),
+)
 NOTE = NoteEntry("Leftover tin found under the bench.")
 
 
@@ -95,5 +103,6 @@ def every_kind() -> list[Entry]:
         FILM,
         DEFECT,
         decision(Nth(10)),
+        PLAN,
         NOTE,
     ]

@@ -21,7 +21,7 @@ from tools.docpages import ROOT, anchor, links, sections, table_rows
 
 TEXT = (ROOT / "docs/json.md").read_text("utf-8")
 SECTIONS = sections(TEXT)
-SHARED = {"JSON", "A job", "An entry", "An option", "The kinds of entry"}
+SHARED = {"JSON", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
 KINDS = set(re.findall(r"^### (.*)$", TEXT, re.MULTILINE))
 JSON_COMMANDS = [
     " ".join(path)
@@ -181,9 +181,22 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("defect checks")
     call("job outcome", "J1", "no crater came back")
+    _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")
     call("job show", "J1")
     call("job show", "J1", "--history")
+
+
+def _plans(call: Any, sheets: Path) -> None:
+    single, clear = sheets / "single-stage.toml", sheets / "clear.toml"
+    call("plan quantity", "--area", "2m2", "--product", single, "--job", "J1")
+    call("plan quantity", "--area", "2m2", "--build", "25um", "--solids", "42%", "--ratio", "4:1:1")
+    call("plan law")
+    call("plan law", single, "--rules", "district", "--job", "J1")
+    call("plan law", sheets / "basecoat.toml", clear, "--rules", "federal")
+    call("plan law", sheets / "basecoat.toml", clear, "--rules", "district")
+    call("plan air", sheets / "surfacer.toml", single, "--temperature", "22C", "--humidity", "60%", "--job", "J1")
+    call("plan air", sheets / "basecoat.toml", clear, "--temperature", "22C", "--humidity", "90%")
 
 
 def test_every_command_with_json_has_its_section() -> None:
@@ -205,7 +218,7 @@ def test_every_field_documented_is_printed(command: str, printed: dict[str, list
     assert _unprinted(printed[command], _fields(command, follow=False)) == []
 
 
-@pytest.mark.parametrize("heading", ["A job", "An entry", "An option"])
+@pytest.mark.parametrize("heading", ["A job", "An entry", "An option", "A rule set"])
 def test_every_field_of_a_shared_object_is_printed(heading: str, printed: dict[str, list[Any]]) -> None:
     documented = _fields(heading)
     first = next(iter(documented))[0]

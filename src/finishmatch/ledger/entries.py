@@ -51,7 +51,7 @@ class Entry:
             _need_numbers(where, value, BANDS)
         elif name in ("parts", "additions", "exposures", "checks"):
             _need_pairs(where, value, float if name in ("parts", "additions") else str)
-        elif name in ("lights", "strengths"):
+        elif name in ("lights", "strengths", "figures"):
             _need_numbers(where, tuple(value.values()) if isinstance(value, dict) else None)
         elif name in self.AT_LEAST and value is not None and not isinstance(value, Nth):
             numbers = value if isinstance(value, tuple) else (value,)
@@ -336,6 +336,21 @@ class DecisionEntry(Entry):
 
 
 @dataclass(frozen=True)
+class PlanEntry(Entry):
+    """What was planned: the verb, whether the answer was yes or no, the answer in words, its figures, notes."""
+
+    KIND: ClassVar[str] = "plan"
+    ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {"verdict": ("yes", "no")}
+    NOT_BLANK: ClassVar[tuple[str, ...]] = ("about", "answer")
+
+    about: str
+    verdict: str
+    answer: str
+    figures: Mapping[str, float]
+    notes: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
 class NoteEntry(Entry):
     """Anything else worth remembering."""
 
@@ -359,6 +374,7 @@ ENTRY_KINDS: dict[str, type[Entry]] = {
         FilmLayerEntry,
         DefectEntry,
         DecisionEntry,
+        PlanEntry,
         NoteEntry,
     )
 }

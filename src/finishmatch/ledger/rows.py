@@ -278,6 +278,17 @@ class DecisionRow(EntryRow):
     result: Mapped[str] = mapped_column(server_default="")
 
 
+class PlanRow(EntryRow):
+    __tablename__ = "plan"
+    __mapper_args__ = _kind("plan")
+    number: Mapped[int] = _entry_key()
+    about: Mapped[str]
+    verdict: Mapped[str]
+    answer: Mapped[str]
+    figures: Mapped[dict[str, Any]]
+    notes: Mapped[list[Any]]
+
+
 class NoteRow(EntryRow):
     __tablename__ = "note"
     __mapper_args__ = _kind("note")

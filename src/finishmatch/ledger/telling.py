@@ -14,6 +14,7 @@ from finishmatch.ledger.entries import (
     Entry,
     FilmLayerEntry,
     NoteEntry,
+    PlanEntry,
     ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
@@ -166,6 +167,11 @@ def _decision(entry: DecisionEntry) -> str:
     return f"{entry.chosen}{about}{of}{why}{outcome}{result}"
 
 
+def _plan(entry: PlanEntry) -> str:
+    no = "" if entry.verdict == "yes" else "no: "
+    return f"{entry.about}: {no}{entry.answer}"
+
+
 def _note(entry: NoteEntry) -> str:
     return entry.text
 
@@ -186,5 +192,6 @@ _TELLERS: dict[type[Entry], Callable[[Any], str]] = {
     FilmLayerEntry: _film_layer,
     DefectEntry: _defect,
     DecisionEntry: _decision,
+    PlanEntry: _plan,
     NoteEntry: _note,
 }

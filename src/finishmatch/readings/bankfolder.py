@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import tomllib
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from finishmatch.readings.batchfile import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
 from finishmatch.readings.tablefile import Table, read_bytes, read_table, read_text
+from finishmatch.readings.tomlfile import load_toml
 
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
 _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
@@ -67,11 +67,7 @@ def bank_digest(folder: Path) -> str:
 
 
 def _read_head(path: Path) -> tuple[str, str, float]:
-    text = read_text(path)
-    try:
-        head = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # also numbers of thousands of digits, and brackets within brackets
-        raise InputError(str(path), f"is not valid TOML: {str(error)[:120]}", "mend that line") from None
+    head = load_toml(read_text(path), str(path))
     for key in ("name", "geometry", "binder_index"):
         if key not in head:
             raise InputError(str(path), f"there is no {key!r}", f"add {key} = …")

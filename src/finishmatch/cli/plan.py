@@ -1,0 +1,29 @@
+"""`finishmatch plan`: how much paint, over what, how glossy, whether it may be sprayed there, and when."""
+
+from __future__ import annotations
+
+import click
+
+from finishmatch.cli.plan_air import air
+from finishmatch.cli.plan_law import law
+from finishmatch.cli.plan_quantity import quantity
+
+
+@click.group(
+    "plan",
+    epilog="""\b
+Examples:
+  finishmatch plan quantity --area 3.4m2 --build 50um --solids 0.42 --ratio 4:1:1
+  finishmatch plan air --temperature 22C --humidity 60%
+""",
+)
+def plan_command() -> None:
+    """From the colour to the panel: quantity, law, booth air and the day's timetable.
+
+    A quantity is written with its unit (2.1m2, 22ft2, 25um, 1mil, 20C, 68F); one without, that could be either, is
+    refused.
+    """
+
+
+for verb in (quantity, law, air):
+    plan_command.add_command(verb)

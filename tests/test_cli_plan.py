@@ -1,0 +1,193 @@
+"""`plan` at the terminal: what is told, recorded and refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Cli = Callable[..., Any]
+
+
+@pytest.fixture
+def sheets(swatches: Path) -> Path:
+    """The bundled data sheets."""
+    return swatches / "plan"
+
+
+def test_a_quantity_is_the_same_asked_in_either_units(cli: Cli) -> None:
+    metric = cli("plan", "quantity", "--area", "2m2", "--build", "50.8um", "--solids", "0.4", "--json").json
+    us = cli("plan", "quantity", "--area", "21.52782083 ft2", "--build", "2mil", "--solids", "40%", "--json").json
+    assert us["mixed_l"] == pytest.approx(metric["mixed_l"], rel=1e-6)
+    assert metric["mixed_l"] == pytest.approx(2 * 50.8 / 1000 / 0.4 / 0.55 / 0.9, rel=1e-5)
+
+
+def test_units_are_shown_as_asked(cli: Cli) -> None:
+    asked = ("plan", "quantity", "--area", "2m2", "--build", "50um", "--solids", "0.4")
+    both, metric, us = (cli(*asked, "--units", units).out for units in ("both", "metric", "us"))
+    assert "2.00 m² (21.5 ft²)" in both
+    assert "50 µm (2.0 mils)" in both
+    assert "m²" in metric
+    assert "ft²" not in metric
+    assert "ft²" in us
+    assert "m²" not in us
+
+
+def test_a_sheet_tells_what_is_not_typed_and_what_is_typed_comes_first(cli: Cli, sheets: Path) -> None:
+    sheet = ("plan", "quantity", "--area", "2m2", "--product", sheets / "single-stage.toml", "--json")
+    plain = cli(*sheet).json
+    assert (plain["coats"], plain["build_um"]) == (2, 50)
+    assert plain["volume_solids"] == pytest.approx((4 * 0.62 + 0.66) / 6, abs=1e-6)
+    assert [part["name"] for part in plain["components"]] == ["colour", "hardener", "thinner"]
+    typed = cli(*sheet, "--coats", 3, "--build", "20um", "--solids", "50%", "--ratio", "2:1:1").json
+    assert (typed["coats"], typed["build_um"], typed["volume_solids"]) == (3, 60, 0.5)
+    colour, hardener, _ = (part["litres"] for part in typed["components"])
+    assert colour == pytest.approx(2 * hardener, rel=1e-5)
+
+
+def test_a_batch_that_outlasts_its_pot_life_is_mixed_in_lots(cli: Cli) -> None:
+    asked = ("--area", "2m2", "--build", "25um", "--solids", "0.4", "--coats", 4)
+    ran = cli("plan", "quantity", *asked, "--pot-life", "30 min at 20 C", "--temperature", "30C")
+    # at 30 °C the pot life is 15 min: a coat of 10 min and its wait of 7.5 min leave no time for a second
+    assert "the coats take 1 h 2 min, longer than the pot life: mix in 4 lots" in ran.out
+    assert "15 min (halved per 10 °C" in ran.out
+
+
+def test_a_shop_has_its_own_panels_and_rules(cli: Cli, home: Path, tmp_path: Path) -> None:
+    rules = home / "shop" / "rules"
+    rules.mkdir(parents=True)
+    (home / "shop" / "panels.toml").write_text('[areas]\n"roof" = "20 ft2"\n"hood" = "1 m2"\n', "utf-8")
+    asked = ("plan", "quantity", "--build", "25um", "--solids", "0.4", "--json")
+    assert cli(*asked, "--panel", "roof").json["area_m2"] == pytest.approx(1.858061)
+    assert cli(*asked, "--panel", "hood=2", "--panel", "wheel").json["area_m2"] == pytest.approx(2.4)
+    other = tmp_path / "panels.toml"
+    other.write_text('[areas]\nroof = "3 m2"\n', "utf-8")
+    assert cli(*asked, "--panel", "roof", "--panels", other).json["area_m2"] == pytest.approx(3)
+
+    text = 'title = "Own"\nsource = "own"\ndate = 2024-01-01\n[limits]\nsingle-stage = "330 g/l"\n'
+    (rules / "district.toml").write_text(text, "utf-8")
+    (rules / "lowmere.toml").write_text(text, "utf-8")
+    names = [known["name"] for known in cli("plan", "law", "--json").json["sets"]]
+    assert names == ["federal", "district", "europe", "lowmere"]
+    typed = ("plan", "law", "--kind", "single-stage", "--voc", "335g/l")
+    assert cli(*typed, "--rules", "district").status == 1
+    assert cli(*typed, "--rules", rules / "lowmere.toml").status == 1
+
+
+def test_the_law_names_its_rule_and_sends_to_the_district(cli: Cli, sheets: Path) -> None:
+    no = cli("plan", "law", sheets / "basecoat.toml", sheets / "clear.toml", "--rules", "district")
+    yes = cli("plan", "law", sheets / "single-stage.toml", "--rules", "district")
+    assert (no.status, yes.status) == (1, 0)
+    for told in (" ".join(ran.out.split()) for ran in (no, yes)):
+        assert "check with your district" in told
+        assert "restoration work" in told
+        assert "air-district rules, 2005-10-20; from memory" in told
+    assert "still open under this rule: a single-stage up to 340 g/L" in " ".join(no.out.split())
+
+
+def test_air_that_will_not_do_ends_with_one(cli: Cli) -> None:
+    assert cli("plan", "air", "--temperature", "22C", "--humidity", "50%").status == 0
+    assert cli("plan", "air", "--temperature", "72F", "--humidity", "90%").status == 1
+
+
+def test_the_day_starts_when_told_and_runs_past_midnight(cli: Cli, sheets: Path) -> None:
+    air = ("--temperature", "20C", "--humidity", "50%", "--start", "22:00", "--coat-time", "20min", "--json")
+    events = cli("plan", "air", sheets / "surfacer.toml", sheets / "single-stage.toml", *air).json["timetable"]
+    assert [event["clock"] for event in events] == ["22:00", "22:30", "00:50 +1 d", "01:22 +1 d", "17:42 +1 d"]
+
+
+def test_cautions_are_those_that_bear(cli: Cli, sheets: Path) -> None:
+    two_pack = cli("plan", "law", sheets / "single-stage.toml", "--rules", "district").out
+    one_pack = cli("plan", "air", sheets / "basecoat.toml", "--temperature", "20C", "--humidity", "50%").out
+    assert "isocyanates" in two_pack
+    assert "isocyanates" not in one_pack
+    assert "data sheet, local air and waste rules" in one_pack
+
+
+def test_a_plan_goes_into_the_job_with_its_files(cli: Cli, sheets: Path) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    sheet = sheets / "single-stage.toml"
+    cli("plan", "quantity", "--area", "2m2", "--product", sheet, "--job", "J1")
+    cli("plan", "law", "--kind", "clear", "--voc", "400g/l", "--rules", "district", "--job", "J1")
+    first, second = cli("job", "show", "J1", "--json").json["entries"]
+    assert (first["kind"], first["entry"]["about"], first["entry"]["verdict"]) == ("plan", "quantity", "yes")
+    assert [source["name"] for source in first["sources"]] == ["single-stage.toml"]
+    assert first["entry"]["figures"]["area_m2"] == 2
+    assert (second["entry"]["about"], second["entry"]["verdict"]) == ("law", "no")
+    assert "law: no: typed clear may not be sprayed" in " ".join(cli("job", "show", "J1").out.split())
+
+
+QUANTITY = ("quantity", "--build", "25um", "--solids", "0.4")
+BAD = [
+    (("quantity",), "one area is needed"),
+    ((*QUANTITY, "--area", "2m2", "--panel", "roof"), "one area is needed"),
+    ((*QUANTITY, "--area", "2.1"), "has no unit and could be m2 or ft2"),
+    ((*QUANTITY, "--area", "0m2"), "must be above 0"),
+    ((*QUANTITY, "--area", "-2m2"), "must be above 0"),
+    ((*QUANTITY, "--area", "2 hectare"), "the unit 'hectare' is not known"),
+    ((*QUANTITY, "--panel", "rof"), "did you mean roof"),
+    ((*QUANTITY, "--panel", "roof=two"), "not a number of panels"),
+    ((*QUANTITY, "--panel", "roof=-1"), "can't be painted"),
+    ((*QUANTITY, "--area", "2m2", "--ratio", "60%:20%:10%"), "come to 90 %"),
+    ((*QUANTITY, "--area", "2m2", "--density", "1kg/l"), "there is no mixing ratio"),
+    ((*QUANTITY, "--area", "2m2", "--ratio", "4:1", "--density", "1kg/l"), "1 densities for 2 components"),
+    ((*QUANTITY, "--area", "2m2", "--waste", "100%"), "the whole of it"),
+    ((*QUANTITY, "--area", "2m2", "--product", "none.toml"), "there is no such file"),
+    ((*QUANTITY, "--area", "2m2", "--job", "J1"), ""),
+    (("quantity", "--area", "2m2", "--solids", "0.4"), "the dry build of a coat isn't known"),
+    (("quantity", "--area", "2m2", "--build", "25um"), "the volume solids aren't known"),
+    (("quantity", "--area", "2m2", "--build", "25um", "--solids", "1.4"), "1.4 is over 1"),
+    (("quantity", "--area", "2m2", "--build", "25", "--solids", "0.4"), "could be um or mil"),
+    (("law", "--kind", "clear", "--voc", "400g/l"), "no rule set is named"),
+    (("law", "--rules", "district"), "a coating is needed"),
+    (("law", "--rules", "distrit", "--kind", "clear", "--voc", "400g/l"), "there is no rule set"),
+    (("law", "--rules", "district", "--kind", "clear", "--voc", "400"), "could be g/l or lb/gal"),
+    (("law", "--rules", "district", "--kind", "top", "--voc", "400g/l"), "'top' is not known"),
+    (("law", "--rules", "federal", "--kind", "clear", "--voc", "400g/l"), "together with its clear"),
+    (("air", "--temperature", "22C"), "needs its humidity or its dew point"),
+    (("air", "--temperature", "22", "--humidity", "50%"), "could be C or F"),
+    (("air", "--temperature", "22C", "--humidity", "80%", "--surface", "10C"), "below the dew point"),
+    (("air", "--temperature", "10C", "--dew-point", "12C"), "below the dew point"),
+    (("air", "--temperature", "22C", "--humidity", "50%", "--start", "25:00"), "not a time of day"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "told"), BAD, ids=[" ".join(arguments) for arguments, _ in BAD])
+def test_what_is_wrong_is_told_in_one_line(arguments: tuple[str, ...], told: str, cli: Cli) -> None:
+    assert told in cli("plan", *arguments).error
+
+
+SHEET = 'name = "x"\nkind = "clear"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('kind = "clear"\n', "there is no 'name'"),
+        (SHEET.replace("clear", "cleer"), "did you mean clear"),
+        (SHEET + "volume_solids = 1.2\n", "1.2 is over 1"),
+        (SHEET + "build = 25\n", "has no unit and could be um or mil"),
+        (SHEET + 'biuld = "25 um"\n', "did you mean build"),
+        (SHEET + "coats = 0\n", "not a count"),
+        (SHEET + 'two_pack = "yes"\n', "neither true nor false"),
+        (SHEET + 'temperature = ["30 C", "15 C"]\n', "ends before it begins"),
+        (SHEET + 'temperature = "15 C"\n', "is not a window"),
+        (SHEET + "pot_life = 4\n", "is not a list of texts"),
+        (SHEET + 'component = "x"\n', "is not a list of tables"),
+        (SHEET + '[[component]]\nname = "a"\n', "needs parts or share"),
+        (SHEET + '[[component]]\nname = "a"\nparts = 0\n', "too small"),
+        (SHEET + '[[component]]\nname = "a"\nshare = 0.7\n[[component]]\nname = "b"\nshare = 0.2\n', "come to 0.9"),
+        (SHEET + '[[component]]\nname = "a"\nshare = 0.7\n[[component]]\nname = "b"\nparts = 2\n', "write all alike"),
+        (SHEET + '[[component]]\nname = "a"\nparts = 1\nexempt = "100 g/l"\n', "add exempt_density"),
+        (SHEET + '[[component]]\nname = "a"\nparts = 1\ndensity = "1 kg/l"\nvoc = "1100 g/l"\n', "more than the litre"),
+        ("name = \n", "is not valid TOML"),
+    ],
+)
+def test_a_data_sheet_that_is_wrong_is_told_in_one_line(text: str, told: str, cli: Cli, tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.toml"
+    sheet.write_text(text, "utf-8")
+    error = cli("plan", "law", sheet, "--rules", "district").error
+    assert told in error
+    assert "sheet.toml" in error
