@@ -119,6 +119,112 @@ def test_a_plan_goes_into_the_job_with_its_files(cli: Cli, sheets: Path) -> None
     assert "law: no: typed clear may not be sprayed" in " ".join(cli("job", "show", "J1").out.split())
 
 
+def test_a_whole_plan_is_one_page_with_its_cautions(cli: Cli, sheets: Path, tmp_path: Path) -> None:
+    out = tmp_path / "plan.html"
+    ran = cli("plan", "page", sheets / "plan.toml", "--out", out)
+    assert ran.status == 0, ran.err
+    html = out.read_text("utf-8")
+    told = " ".join(ran.out.split())
+    for words in (
+        "Tarnbeck Six, bonnet",
+        "may be sprayed under the rule set district",
+        "It hides from",
+        "The air will do",
+    ):
+        assert words in html
+        assert words in told
+    assert html.count("isocyanates") == told.count("isocyanates") == 1
+    assert "Nothing stands against it" in html
+    assert "http" not in html  # needs nothing from outside
+    assert "@page" in html
+    assert 'class="dense"' not in html
+
+
+def test_a_plan_of_everything_prints_smaller_to_stay_on_its_sheet(cli: Cli, sheets: Path, tmp_path: Path) -> None:
+    whole, out = sheets / "whole.toml", tmp_path / "plan.html"
+    more = '[[step]]\nproduct = "clear.toml"\n[sheen]\nladder = "ladder.csv"\ngloss = 35\n'
+    whole.write_text((sheets / "plan.toml").read_text("utf-8") + more, "utf-8")
+    ran = cli("plan", "page", whole, "--out", out)
+    assert ran.status == 1
+    html = out.read_text("utf-8")
+    assert 'class="dense"' in html
+    assert "What stands against it: Law." in html
+    assert "Lowmere clear: 420 g/L is over the limit of 250 g/L" in html
+
+
+def test_coats_that_do_not_hide_are_told(cli: Cli, sheets: Path) -> None:
+    thin = sheets / "thin.toml"
+    thin.write_text(
+        'title = "x"\n[[step]]\nproduct = "single-stage.toml"\ncoats = 1\n'
+        '[hiding]\ncontrast = 0.85\nat = "20 um"\ncolour = "../target.csv"\n',
+        "utf-8",
+    )
+    ran = cli("plan", "page", thin)
+    assert ran.status == 1
+    assert "planned doesn't hide" in ran.out
+    thin.write_text(thin.read_text("utf-8").replace("coats = 1", "coats = 3"), "utf-8")
+    assert cli("plan", "page", thin).status == 0
+
+
+def test_a_metallic_is_told_that_flake_is_not_predicted(cli: Cli, sheets: Path) -> None:
+    flake = sheets / "metallic.csv"
+    assert "doesn't know flake" in cli("plan", "angles", f"{flake}@standard", f"{flake}@card 1").out
+    plan = sheets / "flake.toml"
+    plan.write_text(
+        'title = "x"\n[[step]]\nproduct = "basecoat.toml"\n[hiding]\ncontrast = 0.9\nat = "10 um"\n', "utf-8"
+    )
+    assert "doesn't know flake" in cli("plan", "page", plan).out
+
+
+def test_the_same_angles_are_within(cli: Cli, sheets: Path) -> None:
+    flake = sheets / "metallic.csv"
+    same = cli("plan", "angles", f"{flake}@standard", f"{flake}@standard")
+    assert same.status == 0
+    assert "the flop is alike" in same.out
+
+
+def test_a_whole_plan_goes_into_the_job_part_by_part(cli: Cli, sheets: Path) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    cli("plan", "page", sheets / "plan.toml", "--job", "J1")
+    entries = cli("job", "show", "J1", "--json").json["entries"]
+    assert [entry["entry"]["about"] for entry in entries] == ["law", "hiding", "quantity", "quantity", "air"]
+    assert all("plan.toml" in [source["name"] for source in entry["sources"]] for entry in entries)
+
+
+PLAN = 'title = "x"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("", "there is no 'title'"),
+        (PLAN, "there is nothing to plan"),
+        (PLAN + 'area = "0 m2"\n', "must be above 0"),
+        (PLAN + "area = 3.8\n", "has no unit"),
+        (PLAN + 'area = "3 m2"\n', "names an area but no paint"),
+        (PLAN + 'area = "3 m2"\n[panels]\nroof = 1\n', "stands beside [panels]"),
+        (PLAN + '[panels]\nrof = 1\n[[step]]\nproduct = "clear.toml"\n', "did you mean roof"),
+        (PLAN + "[panels]\nroof = -1\n", "too small"),
+        (PLAN + 'rules = "district"\n', "names rules but no paint"),
+        (PLAN + 'rules = "none"\n[[step]]\nproduct = "clear.toml"\n', "there is no rule set"),
+        (PLAN + '[[step]]\nproduct = "none.toml"\n', "there is no such file"),
+        (PLAN + '[booth]\nhumidity = "50 %"\n', "there is no 'temperature'"),
+        (PLAN + '[booth]\ntemperature = "20 C"\nhumidity = "90 %"\nsurface = "10 C"\n', "below the dew point"),
+        (PLAN + '[booth]\ntemperature = "20 C"\nhumidity = "50 %"\nstart = "8"\n', "not a time of day"),
+        (PLAN + "[hiding]\ncontrast = 0.9\n", "a paint is needed"),
+        (PLAN + "[sheen]\ngloss = 35\n", "there is no 'ladder'"),
+        (PLAN + '[sheen]\nladder = "ladder.csv"\n', "one gloss is needed"),
+        (PLAN + '[sheen]\nladder = "ladder.csv"\ngloss = 99\n', "outside the ladder"),
+        (PLAN + '[angle]\nstandard = "x"\n', "did you mean angles"),
+    ],
+)
+def test_a_plan_file_that_is_wrong_is_told_in_one_line(text: str, told: str, cli: Cli, sheets: Path) -> None:
+    (sheets / "bad.toml").write_text(text, "utf-8")
+    out = sheets / "bad.html"
+    assert told in cli("plan", "page", sheets / "bad.toml", "--out", out).error
+    assert not out.exists()
+
+
 QUANTITY = ("quantity", "--build", "25um", "--solids", "0.4")
 BAD = [
     (("quantity",), "one area is needed"),
@@ -140,6 +246,16 @@ BAD = [
     (("quantity", "--area", "2m2", "--build", "25um"), "the volume solids aren't known"),
     (("quantity", "--area", "2m2", "--build", "25um", "--solids", "1.4"), "1.4 is over 1"),
     (("quantity", "--area", "2m2", "--build", "25", "--solids", "0.4"), "could be um or mil"),
+    (("hiding",), "a paint is needed"),
+    (("hiding", "--contrast", "0.9"), "a paint is needed"),
+    (("hiding", "--contrast", "1.2", "--at", "20um"), "1.2 is over 1"),
+    (("hiding", "--contrast", "0.9", "--at", "20"), "could be um or mil"),
+    (("hiding", "--contrast", "0.9", "--at", "20um", "--colour", "none.csv"), "no such file"),
+    (("hiding", "--bank", "none", "--batch", "none.csv"), "there is no such bank folder"),
+    (("sheen", "none.csv", "--gloss", "35"), "there is no such file"),
+    (("sheen", "none.csv"), "one gloss is needed"),
+    (("angles", "none.csv", "none.csv"), "there is no such file"),
+    (("page", "none.toml"), "there is no such file"),
     (("law", "--kind", "clear", "--voc", "400g/l"), "no rule set is named"),
     (("law", "--rules", "district"), "a coating is needed"),
     (("law", "--rules", "distrit", "--kind", "clear", "--voc", "400g/l"), "there is no rule set"),

@@ -197,6 +197,17 @@ def _plans(call: Any, sheets: Path) -> None:
     call("plan law", sheets / "basecoat.toml", clear, "--rules", "district")
     call("plan air", sheets / "surfacer.toml", single, "--temperature", "22C", "--humidity", "60%", "--job", "J1")
     call("plan air", sheets / "basecoat.toml", clear, "--temperature", "22C", "--humidity", "90%")
+    call("plan hiding", "--bank", sheets.parent / "bank", "--batch", sheets.parent / "batch1.csv", "--job", "J1")
+    call("plan hiding", "--contrast", "0.93", "--at", "20um")
+    call("plan sheen", sheets / "ladder.csv", "--gloss", "35", "--job", "J1")
+    call("plan sheen", sheets / "ladder.csv", "--sheen", "eggshell", "--weight", "500g")
+    flake = sheets / "metallic.csv"
+    call("plan angles", f"{flake}@standard", f"{flake}@card 1", "--job", "J1")
+    call("plan page", sheets / "plan.toml", "--job", "J1")
+    whole = sheets / "whole.toml"
+    told = f'[sheen]\nladder = "ladder.csv"\nname = "satin"\n[angles]\nstandard = "{flake.name}@standard"\n'
+    whole.write_text((sheets / "plan.toml").read_text("utf-8") + told + f'trial = "{flake.name}@card 1"\n', "utf-8")
+    call("plan page", whole, "--out", "plan.html")
 
 
 def test_every_command_with_json_has_its_section() -> None:

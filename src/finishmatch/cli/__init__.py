@@ -20,7 +20,7 @@ COMMANDS = {
     "bank": ("bank", "Fit the optics of a bank of tints, and look at them."),
     "mix": ("mix", "A recipe in grams for a target colour."),
     "correct": ("correct", "What to add to a poured tin to bring it to the target."),
-    "plan": ("plan", "From the colour to the panel: quantity, hiding, sheen, law, booth air."),
+    "plan": ("plan", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),
     "defect": ("defect", "Log a defect; decide how to rework it."),
     "photo": ("photo", "Photographs as readings; the shop's card to print and register."),
     "job": ("job", "The record: open, pour, spray, measure film, show, list."),

@@ -105,7 +105,8 @@ def air_told(booth: BoothAir, steps: Sequence[Step], begin: int, coat_minutes: f
     each = common_practice().coat_minutes if coat_minutes is None else coat_minutes
     products: list[Product | None] = [*(step.product for step in steps)] or [None]
     faults = list(dict.fromkeys(fault for product in products for fault in air_faults(booth, product)))
-    events = timetable(steps, booth.temperature_c, each)
+    drying_c = min(booth.temperature_c, booth.surface_c)  # the colder of the two sets the pace
+    events = timetable(steps, drying_c, each)
     notes = [f"{fault.what}: {fault.mend}" for fault in faults]
     if steps and coat_minutes is None:
         notes.append(f"a coat is taken to take {each:g} min («common practice»): give --coat-time for yours")

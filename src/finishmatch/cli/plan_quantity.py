@@ -167,6 +167,7 @@ def quantity_told(
     waste: float | None,
     booth_c: float | None,
     shown: Shown,
+    coat_minutes: float | None = None,
 ) -> Told:
     """Return how much of a product an area takes.
 
@@ -182,6 +183,8 @@ def quantity_told(
     booth_c : float or None
         Temperature of the booth, °C, for the pot life.
     shown : Shown
+    coat_minutes : float or None
+        To spray one coat; that of practice when None.
     """
     from finishmatch.finish.practice import common_practice
     from finishmatch.finish.quantity import mixed_solids, paint_needed
@@ -206,8 +209,8 @@ def quantity_told(
     booth = 20.0 if booth_c is None else booth_c
     pot = at_temperature(product.pot_life, booth)
     step = Step(product, coats)
-    use = time_in_pot(step, booth, practice.coat_minutes)
-    lots = lots_needed(step, booth, practice.coat_minutes)
+    each = practice.coat_minutes if coat_minutes is None else coat_minutes
+    use, lots = time_in_pot(step, booth, each), lots_needed(step, booth, each)
     notes = _notes(found, transfer is None, waste is None)
     if pot is not None:
         if lots > 1:

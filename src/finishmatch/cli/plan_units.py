@@ -44,7 +44,7 @@ class Shown:
 
     def content(self, g_l: float) -> str:
         """Return a content of solvent."""
-        return self._pair(f"{g_l:.0f} g/L", f"{converted(g_l, 'gram/liter', 'pound/US_liquid_gallon'):.2f} lb/US gal")
+        return self._pair(f"{g_l:.0f} g/L", f"{converted(g_l, 'gram/liter', 'pound/US_liquid_gallon'):.2f} lb/gal")
 
     def coverage(self, m2_l: float) -> str:
         """Return the area a volume covers."""

@@ -1,0 +1,120 @@
+"""How thick a film must be to hide, from one reading of its contrast ratio over a chart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import exp, log
+
+import numpy as np
+
+from finishmatch.colour import Floats, reflectance_to_xyz
+from finishmatch.errors import InputError
+from finishmatch.optics.beam import film_reading, hiding_k_over_s
+from finishmatch.optics.surface import Surface, fresnel_diffuse_internal, fresnel_normal
+
+BINDER_INDEX = 1.5  # most binders («common practice»)
+DARKEST, LIGHTEST = 25.0, 95.0  # L* of what may lie in the tin when its colour isn't told; gloss alone gives 24
+THINNEST_UM, THICKEST_UM = 1.0, 2000.0
+RATIO_ERROR = 0.005  # of a contrast ratio as read, a standard deviation («common practice»)
+# how much less and how much more the build may be, as powers of the step from the build read to the one found: what
+# 95 in 100 mixtures of the bundled bank kept within (docs/accuracy.md)
+SPREAD = {"spectrum": (0.08, 0.15), "lab": (0.1, 0.5), "": (0.0, 0.0)}
+
+
+@dataclass(frozen=True)
+class HidingBuild:
+    """The dry build that hides, µm, and the least and the most it may be."""
+
+    build_um: float
+    low_um: float
+    high_um: float
+
+
+def build_that_hides(
+    ratio: float,
+    build_um: float,
+    black: float,
+    white: float,
+    wanted: float,
+    colour: Floats | None = None,
+    known_as: str = "",
+) -> HidingBuild:
+    """Return the build that hides, from the contrast ratio of one build over black and white.
+
+    Parameters
+    ----------
+    ratio : float
+        Y over black by Y over white (D65, 10°), above 0 and below 1.
+    build_um : float
+        Dry build it was read at, µm.
+    black, white : float
+        Reflectance of the chart in contact with the film.
+    wanted : float
+        The contrast ratio that counts as hiding.
+    colour : ndarray of shape (31,), or None
+        Reflectance of the film where it hides. When it isn't told, the answer is the middle of what greys of L* 25 to
+        95 would need, and the interval holds them all.
+    known_as : str
+        "spectrum" when that was read, "lab" when it is only likely for the colour.
+
+    Raises
+    ------
+    InputError
+        A ratio or build that can't be; one that no film of that colour has.
+
+    Notes
+    -----
+    K/S of every wavelength follows from the colour. S is taken to be the same at all wavelengths and follows from the
+    contrast ratio. The optics are those of the bank (`optics/beam.py`), for a binder of index 1.5 read with the gloss.
+
+    References
+    ----------
+    Contrast ratio: ISO 6504-3, ASTM D2805.
+    """
+    if not 0 < ratio < 1:
+        raise InputError("--contrast", f"{ratio:g} is no contrast ratio", "it is above 0 and below 1, as 0.93 or 93%")
+    if not THINNEST_UM <= build_um <= THICKEST_UM:
+        raise InputError("--at", f"{build_um:g} µm is no build of a drawdown", "give the dry build it was read at")
+    colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
+    chart = np.array([[black], [white]])
+    ratios = (ratio, max(ratio - 2 * RATIO_ERROR, ratio / 2), min(ratio + 2 * RATIO_ERROR, (1 + ratio) / 2))
+    thinner, *others = [[_build(one, build_um, chart, wanted, each) for each in colours] for one in ratios]
+    found = [build for build in thinner if build is not None]
+    if not found:
+        film = "any film" if colour is None else "a film of that colour"
+        raise InputError("--contrast", f"{ratio:g} isn't had by {film}, however thin", "read it again")
+    build = exp(sum(map(log, found)) / len(found))
+    every = [one for row in (thinner, *others) for one in row if one is not None]
+    step = max(build / build_um, build_um / build)
+    less, more = SPREAD[known_as]
+    return HidingBuild(build, min(every) / step**less, max(every) * step**more)
+
+
+def _grey(lightness: float) -> Floats:
+    """Return the reflectance of a grey of a lightness L* (CIE 15)."""
+    return np.full(31, ((lightness + 16) / 116) ** 3)
+
+
+def _build(ratio: float, build_um: float, chart: Floats, wanted: float, colour: Floats) -> float | None:
+    """Return the build at which a film of a colour has the wanted contrast ratio, None when it can't have that read."""
+    surface = Surface(fresnel_normal(BINDER_INDEX), fresnel_diffuse_internal(BINDER_INDEX))
+    k_over_s = hiding_k_over_s(colour, surface)
+
+    def contrast(depth: float) -> float:
+        over = film_reading(k_over_s * depth, np.full(31, depth), np.array(1.0), chart, surface)
+        y = reflectance_to_xyz(over)[:, 1]
+        return float(y[0] / y[1])
+
+    read, hides = _depth(contrast, ratio), _depth(contrast, wanted)
+    return None if read is None or hides is None else build_um * hides / read
+
+
+def _depth(contrast: Callable[[float], float], wanted: float) -> float | None:
+    """Return S × build at which a contrast ratio is reached, None when it is at none; it rises with the depth."""
+    from scipy.optimize import brentq
+
+    low, high = log(1e-6), log(1e4)
+    if contrast(exp(low)) > wanted or contrast(exp(high)) < wanted:
+        return None
+    return exp(float(brentq(lambda depth: contrast(exp(depth)) - wanted, low, high, xtol=1e-9)))
