@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0003"
-down_revision: str | None = "0002"
+revision = "0004"
+down_revision: str | None = "0003"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 
