@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from finishmatch.ledger import (
     BatchEntry,
+    CoatEntry,
     CorrectionEntry,
     DecisionEntry,
     DefectEntry,
@@ -68,6 +69,7 @@ PLAN = PlanEntry(
     {"voc_g_l": 420.0, "limit_g_l": 340.0},
     ("check with your district",),
 )
+COAT = CoatEntry("roof", "2024-05-01", (("air line", "2"), ("gun", "HVLP 1")), "colour")
 NOTE = NoteEntry("Leftover tin found under the bench.")
 
 
@@ -104,5 +106,6 @@ def every_kind() -> list[Entry]:
         DEFECT,
         decision(Nth(10)),
         PLAN,
+        COAT,
         NOTE,
     ]

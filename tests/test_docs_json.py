@@ -21,7 +21,7 @@ from tools.docpages import ROOT, anchor, links, sections, table_rows
 
 TEXT = (ROOT / "docs/json.md").read_text("utf-8")
 SECTIONS = sections(TEXT)
-SHARED = {"JSON", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
+SHARED = {"A mark", "JSON", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
 KINDS = set(re.findall(r"^### (.*)$", TEXT, re.MULTILINE))
 JSON_COMMANDS = [
     " ".join(path)
@@ -180,6 +180,14 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("photo card")
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("defect checks")
+    for i, line in enumerate((1, 1, 1, 1, 2, 2, 2, 2)):
+        call("job coat", "J1", "--panel", f"wing {i}", "--exposure", f"air line={line}", "--exposure", f"gun={i % 2}")
+        if line == 2:
+            call("defect log", "crater", "--job", "J1", "--panel", f"wing {i}")
+    call("defect trace", "crater", "--since", "2000-01-01")
+    call("defect suspect", "air line=2", "--why", "oil in the filter", "--job", "J1")
+    call("defect suspects")
+    call("defect clear", "air line=2", "--why", "new filter")
     call("job outcome", "J1", "no crater came back")
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")

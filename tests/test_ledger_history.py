@@ -9,7 +9,7 @@ import pytest
 from ledger_samples import BLUE, NOTE, TARGET, every_kind
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import BatchEntry, JobView, Ledger, NoteEntry, TargetEntry, open_ledger
+from finishmatch.ledger import BatchEntry, JobView, Ledger, NoteEntry, TargetEntry, mark_exposure, open_ledger
 
 
 def _begun(home: Path) -> tuple[JobView, list[int]]:
@@ -17,6 +17,7 @@ def _begun(home: Path) -> tuple[JobView, list[int]]:
         job = ledger.new_job("Roof")
         source = home / "a.csv"
         source.write_text("x")
+        mark_exposure(ledger, ("air line", "2"), "suspect", "oil in the filter", job)
         return job, ledger.record_all(job, every_kind(), sources=[source])
 
 
@@ -80,7 +81,7 @@ def test_the_database_refuses_to_change_remove_or_overwrite_any_row(tmp_path: Pa
     database = sqlite3.connect(tmp_path / "ledger.db")
     tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     tables.remove("alembic_version")
-    assert len(tables) == 18
+    assert len(tables) == 22
     for table in tables:
         assert database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
         columns = [row[1] for row in database.execute(f"PRAGMA table_info({table})")]

@@ -12,6 +12,9 @@ from finishmatch.cli.common import json_option, say_cautions
 from finishmatch.cli.defect_advise import advise
 from finishmatch.cli.defect_kinds import checks, kinds
 from finishmatch.cli.defect_options import evidence_options
+from finishmatch.cli.defect_suspect import clear_command, suspect_command, suspects_command
+from finishmatch.cli.defect_trace import trace_command
+from finishmatch.cli.job_coat import suspects_warned
 from finishmatch.cli.recording import record_one, replace_options
 from finishmatch.errors import InputError
 
@@ -123,7 +126,8 @@ def log(
     )
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
-        warnings = _against_film(seen, entry, [view.entry for view in ledger.entries(found, current_only=True)])
+        warnings = suspects_warned(ledger, entry.exposures)
+        warnings += _against_film(seen, entry, [view.entry for view in ledger.entries(found, current_only=True)])
         record_one(ledger, found, entry, supersedes=supersedes, why=why, as_json=as_json, warnings=warnings)
     if not as_json:
         click.echo(f"  next: finishmatch defect advise --job {found.ref}")
@@ -145,5 +149,5 @@ def _against_film(seen: SeenDefect, entry: DefectEntry, entries: Sequence[object
     return []
 
 
-for _command in (advise, kinds, checks):
+for _command in (advise, kinds, checks, trace_command, suspect_command, clear_command, suspects_command):
     defect_command.add_command(_command)

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import click
 
 from finishmatch.cautions import MIXING, REWORK, SPRAYING
-from finishmatch.cli.common import emit_json, json_option, say_cautions, swatch, table
+from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch, table
 from finishmatch.cli.job_bench import film, note, outcome, pour, spray
+from finishmatch.cli.job_coat import coat, suspects_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -117,6 +118,7 @@ def show(job: str, history: bool, as_json: bool) -> None:
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         entries = ledger.entries(found)
+        warnings = suspects_in(ledger, entries)
     story = tell_story(found, entries)
     if as_json:
         shown = sorted(
@@ -127,10 +129,12 @@ def show(job: str, history: bool, as_json: bool) -> None:
                 "job": found.as_dict(),
                 "entries": [view.as_dict() for view in shown],
                 "open": [item.as_dict() for item in story.open],
+                "warnings": warnings,
             }
         )
         return
     _print_story(story, history)
+    say_warnings(warnings)
 
 
 def _print_story(story: Story, history: bool) -> None:
@@ -195,5 +199,5 @@ def _local(made_at: str) -> str:
     return datetime.fromisoformat(made_at).astimezone().strftime("%Y-%m-%d %H:%M")
 
 
-for _command in (pour, spray, film, note, outcome):
+for _command in (pour, spray, coat, film, note, outcome):
     job_command.add_command(_command)

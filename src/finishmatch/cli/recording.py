@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from finishmatch.cli.common import emit_json, say_warnings
+from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.ledger import Entry, JobView, Ledger
@@ -101,4 +102,34 @@ def record_one(
     instead = "" if supersedes is None else f" in place of #{supersedes}"
     click.echo(f"{job.ref} {job.title}: recorded {kind_word(entry.KIND)} #{number}{instead}")
     click.echo(f"  {tell_entry(entry)}")
+    say_warnings(warnings)
+
+
+def record_each(
+    ledger: Ledger,
+    job: JobView,
+    entries: Sequence[Entry],
+    *,
+    supersedes: int | None,
+    why: str,
+    as_json: bool,
+    warnings: Sequence[str] = (),
+) -> None:
+    """Record several entries of one kind, all or none, and say so; only a single one may replace another."""
+    from finishmatch.ledger import kind_word, tell_entry
+
+    if supersedes is None and not why:
+        numbers = ledger.record_all(job, entries)
+    elif len(entries) == 1:
+        numbers = [ledger.record(job, entries[0], supersedes=supersedes, reason=why)]
+    else:
+        raise InputError("--supersedes", f"{len(entries)} entries can't replace one", "replace them one at a time")
+    if as_json:
+        views = [view for view in ledger.entries(job, kind=type(entries[0])) if view.number in numbers]
+        emit_json({"job": job.as_dict(), "recorded": [view.as_dict() for view in views], "warnings": list(warnings)})
+        return
+    for number, entry in zip(numbers, entries, strict=True):
+        instead = "" if supersedes is None else f" in place of #{supersedes}"
+        click.echo(f"{job.ref} {job.title}: recorded {kind_word(entry.KIND)} #{number}{instead}")
+        click.echo(f"  {tell_entry(entry)}")
     say_warnings(warnings)

@@ -8,6 +8,7 @@ from finishmatch.ledger.entries import (
     ENTRY_KINDS,
     SURFACES,
     BatchEntry,
+    CoatEntry,
     CorrectionEntry,
     DecisionEntry,
     DefectEntry,
@@ -26,15 +27,17 @@ from finishmatch.ledger.entries import (
 from finishmatch.ledger.finding import job_title
 from finishmatch.ledger.home import ledger_exists, ledger_home, ledger_path
 from finishmatch.ledger.open_items import OpenItem
+from finishmatch.ledger.quarantine import QuarantineMark, mark_exposure, marks_made, marks_standing, suspects_met
 from finishmatch.ledger.story import Story, StoryLine, tell_story
 from finishmatch.ledger.strengths import strength_found, strength_standing
-from finishmatch.ledger.telling import kind_word, tell_entry, tell_parts, tell_strengths
+from finishmatch.ledger.telling import kind_word, tell_entry, tell_exposures, tell_parts, tell_strengths
 from finishmatch.ledger.views import EntryView, JobView
 
 __all__ = [
     "ENTRY_KINDS",
     "SURFACES",
     "BatchEntry",
+    "CoatEntry",
     "CorrectionEntry",
     "DecisionEntry",
     "DefectEntry",
@@ -47,6 +50,7 @@ __all__ = [
     "Nth",
     "OpenItem",
     "PlanEntry",
+    "QuarantineMark",
     "ReadingEntry",
     "RecipeEntry",
     "SprayOutEntry",
@@ -60,10 +64,15 @@ __all__ = [
     "ledger_exists",
     "ledger_home",
     "ledger_path",
+    "mark_exposure",
+    "marks_made",
+    "marks_standing",
     "open_ledger",
     "strength_found",
     "strength_standing",
+    "suspects_met",
     "tell_entry",
+    "tell_exposures",
     "tell_parts",
     "tell_story",
     "tell_strengths",

@@ -13,14 +13,15 @@ from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.checks import check_reference, check_replaceable
-from finishmatch.ledger.entries import ENTRY_KINDS, Entry
+from finishmatch.ledger.coats import keep_met
+from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
 from finishmatch.ledger.facts import kept_as, point_at
 from finishmatch.ledger.finding import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import row_of, views_of
 from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, make_home, plain_errors, readable
 from finishmatch.ledger.plain import plain_line, plain_text
-from finishmatch.ledger.rows import ROW_KINDS, DefectRow, EntryRow, JobRow
+from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, tell_story
 from finishmatch.ledger.views import EntryView, JobView
@@ -91,15 +92,15 @@ class Ledger:
             "colour_name": plain_line("colour", colour_name),
             "note": plain_text("note", note).strip(),
         }
-        with self._writing() as session:
-            row = JobRow(**texts, made_at=self._stamp())
+        with self.writing() as session:
+            row = JobRow(**texts, made_at=self.stamp())
             session.add(row)
             session.flush()
             return _job_view(row)
 
     def jobs(self) -> list[JobView]:
         """Return all jobs, oldest first."""
-        with self._reading() as session:
+        with self.reading() as session:
             rows = session.scalars(select(JobRow).order_by(JobRow.id)).all()
             with readable(self.path):
                 return [_job_view(row) for row in rows]
@@ -117,7 +118,7 @@ class Ledger:
     def activity(self) -> dict[int, tuple[int, str]]:
         """Return per job id how many entries it has and when the last was made (jobs without entries are left out)."""
         wanted = select(EntryRow.job_id, func.count(), func.max(EntryRow.made_at)).group_by(EntryRow.job_id)
-        with self._reading() as session:
+        with self.reading() as session:
             return {job_id: (count, last) for job_id, count, last in session.execute(wanted)}
 
     def record(
@@ -154,7 +155,7 @@ class Ledger:
             raise InputError(f"#{supersedes}", "is to be replaced, but not said why", "give the reason (--why TEXT)")
         if supersedes is None and reason:
             raise InputError("--why", "a reason is given, but no entry to replace", "give its number (--supersedes N)")
-        with self._writing() as session:
+        with self.writing() as session:
             return self._add(session, job, entry, files[0], supersedes, reason)
 
     def record_all(self, job: JobView, entries: Sequence[Entry], *, sources: Sources = ()) -> list[int]:
@@ -175,7 +176,7 @@ class Ledger:
         """
         files = read_sources(sources, len(entries))
         numbers: list[int] = []
-        with self._writing() as session:
+        with self.writing() as session:
             for entry, of_entry in zip(entries, files, strict=True):
                 pointed = replace(entry, **point_at(entry, numbers))
                 numbers.append(self._add(session, job, pointed, of_entry, None, ""))
@@ -188,7 +189,7 @@ class Ledger:
         """
         files = read_sources(sources, len(entries))
         numbers: list[int] = []
-        with self._writing() as session:
+        with self.writing() as session:
             current = self._current(self._views_in(session, job))
             for entry, of_entry in zip(entries, files, strict=True):
                 pointed = replace(entry, **point_at(entry, numbers))
@@ -212,7 +213,7 @@ class Ledger:
         list of EntryView
             In the order made; current ones by their place in the story.
         """
-        with self._reading() as session:
+        with self.reading() as session:
             views = self._views_in(session, job, kind)
         return self._current(views) if current_only else views
 
@@ -224,6 +225,7 @@ class Ledger:
         loading = wanted.options(
             selectin_polymorphic(EntryRow, list(ROW_KINDS.values())),
             selectinload(DefectRow.exposures),
+            selectinload(CoatRow.exposures).joinedload(CoatMetRow.met),
             selectinload(EntryRow.sources),
         )
         with readable(self.path):
@@ -246,14 +248,15 @@ class Ledger:
         InputError
             When there is none under this hash, or it is damaged.
         """
-        with self._reading() as session:
+        with self.reading() as session:
             return kept_bytes(session, sha256, str(self.path))
 
     def story(self, job: JobView) -> Story:
         """Return the story of a job in a painter's words, with what is open."""
         return tell_story(job, self.entries(job))
 
-    def _stamp(self) -> str:
+    def stamp(self) -> str:
+        """Return the time now as the ledger keeps it."""
         return self._now().astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
 
     def _add(
@@ -271,21 +274,24 @@ class Ledger:
             if (number := getattr(entry, name)) is not None:
                 check_reference(session, job, number, kind)
         row = row_of(
-            entry, job_id=job.id, kind=entry.KIND, made_at=self._stamp(), supersedes_id=supersedes, reason=reason
+            entry, job_id=job.id, kind=entry.KIND, made_at=self.stamp(), supersedes_id=supersedes, reason=reason
         )
+        if isinstance(row, CoatRow) and isinstance(entry, CoatEntry):
+            keep_met(session, row, entry.exposures)
         keep_sources(session, row, files)
         session.add(row)
         session.flush()
         return row.number
 
     @contextmanager
-    def _reading(self) -> Iterator[Session]:
+    def reading(self) -> Iterator[Session]:
+        """A session to read in, for the files of this room."""
         with plain_errors(self.path), Session(self._engine) as session:
             yield session
 
     @contextmanager
-    def _writing(self) -> Iterator[Session]:
-        """All or nothing, holding the write lock from the start."""
+    def writing(self) -> Iterator[Session]:
+        """A session that keeps all or nothing, holding the write lock from the start; for the files of this room."""
         immediate = self._engine.execution_options(immediate=True)
         with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():
             yield session

@@ -275,6 +275,30 @@ class FilmLayerEntry(Entry):
             )
 
 
+def _tidy_exposures(where: str, exposures: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    tidy = tuple((plain_line(where, kind).casefold(), plain_line(where, value)) for kind, value in exposures)
+    if any(not kind for kind, _ in tidy):
+        raise InputError(where, "an exposure has no kind", "name it, for example air line=2")
+    return tidy
+
+
+@dataclass(frozen=True)
+class CoatEntry(Entry):
+    """A coat sprayed on a panel, and what it met: pairs such as ("air line", "2"); `sprayed_on` is YYYY-MM-DD."""
+
+    KIND: ClassVar[str] = "coat"
+    NOT_BLANK: ClassVar[tuple[str, ...]] = ("panel", "sprayed_on")
+
+    panel: str
+    sprayed_on: str
+    exposures: Sequence[tuple[str, str]]
+    layer: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        object.__setattr__(self, "exposures", _tidy_exposures("coat, exposures", self.exposures))
+
+
 @dataclass(frozen=True)
 class DefectEntry(Entry):
     """A defect as it was seen, and what the panel was exposed to: pairs such as ("air line", "2").
@@ -309,10 +333,7 @@ class DefectEntry(Entry):
         where = "defect, exposures"
         if self.met_on and len(self.met_on) != len(self.exposures):
             raise InputError(where, f"{len(self.met_on)} days for {len(self.exposures)}", "date each or none")
-        tidy = tuple((plain_line(where, kind).casefold(), plain_line(where, value)) for kind, value in self.exposures)
-        if any(not kind for kind, _ in tidy):
-            raise InputError(where, "an exposure has no kind", "name it, for example air line=2")
-        object.__setattr__(self, "exposures", tidy)
+        object.__setattr__(self, "exposures", _tidy_exposures(where, self.exposures))
 
 
 @dataclass(frozen=True)
@@ -372,6 +393,7 @@ ENTRY_KINDS: dict[str, type[Entry]] = {
         CorrectionEntry,
         StrengthEntry,
         FilmLayerEntry,
+        CoatEntry,
         DefectEntry,
         DecisionEntry,
         PlanEntry,

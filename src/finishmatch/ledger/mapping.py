@@ -7,8 +7,8 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
-from finishmatch.ledger.entries import ENTRY_KINDS, Entry
-from finishmatch.ledger.rows import ROW_KINDS, DefectRow, EntryRow, ExposureRow
+from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
+from finishmatch.ledger.rows import ROW_KINDS, CoatRow, DefectRow, EntryRow, ExposureRow
 from finishmatch.ledger.views import EntryView
 
 # fields whose column has another name: numbers of entries, and the defect's own kind beside the entry's
@@ -31,6 +31,8 @@ def row_of(entry: Entry, **common: Any) -> EntryRow:
         if field.name == "lab":
             columns.update(zip(_LAB, value, strict=True))
         elif field.name == "exposures":
+            if entry.KIND == CoatEntry.KIND:
+                continue  # these point into the table of what was ever met: see coats
             days = getattr(entry, "met_on", ()) or ("",) * len(value)
             pairs = zip(value, days, strict=True)
             columns["exposures"] = [_exposure(i, kind, which, day) for i, ((kind, which), day) in enumerate(pairs)]
@@ -53,6 +55,8 @@ def entry_of(row: EntryRow) -> Entry:
         elif isinstance(row, DefectRow) and field.name == "met_on":
             days = tuple(exposure.met_on for exposure in row.exposures)
             values["met_on"] = days if any(days) else ()
+        elif isinstance(row, CoatRow) and field.name == "exposures":
+            values["exposures"] = tuple((item.met.kind, item.met.value) for item in row.exposures)
         else:
             values[field.name] = getattr(row, _COLUMNS.get(field.name, field.name))
     return kind(**values)

@@ -231,6 +231,57 @@ class FilmLayerRow(EntryRow):
     places: Mapped[list[Any]]
 
 
+class MetRow(Base):
+    """An exposure as it was written, once; `value_key` is the value as it is counted, whatever its capitals."""
+
+    __tablename__ = "met"
+    __table_args__ = (UniqueConstraint("kind", "value"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str]
+    value: Mapped[str]
+    value_key: Mapped[str]
+
+
+class CoatMetRow(Base):
+    """What a coat met. Two numbers a row: a shop's whole record is read at once to trace a defect."""
+
+    __tablename__ = "coat_met"
+    __table_args__ = ({"sqlite_with_rowid": False},)
+
+    coat_number: Mapped[int] = mapped_column(ForeignKey("coat.number"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    met_id: Mapped[int] = mapped_column(ForeignKey("met.id"))
+
+    met: Mapped[MetRow] = relationship()
+
+
+class CoatRow(EntryRow):
+    __tablename__ = "coat"
+    __mapper_args__ = _kind("coat")
+    number: Mapped[int] = _entry_key()
+    panel: Mapped[str]
+    sprayed_on: Mapped[str]
+    layer: Mapped[str]
+
+    exposures: Mapped[list[CoatMetRow]] = relationship(order_by=CoatMetRow.position)
+
+
+class QuarantineRow(Base):
+    """An exposure marked as suspect, or cleared; the last mark of one stands."""
+
+    __tablename__ = "quarantine"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str]
+    value: Mapped[str]
+    value_key: Mapped[str]
+    state: Mapped[str]
+    why: Mapped[str]
+    made_at: Mapped[str]
+    job_id: Mapped[int | None] = mapped_column(ForeignKey("job.id"))
+
+
 class ExposureRow(Base):
     """What a defective panel was exposed to; `value_key` is the value as it is counted, whatever its capitals."""
 

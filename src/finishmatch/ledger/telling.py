@@ -8,6 +8,7 @@ from typing import Any
 
 from finishmatch.ledger.entries import (
     BatchEntry,
+    CoatEntry,
     CorrectionEntry,
     DecisionEntry,
     DefectEntry,
@@ -139,6 +140,17 @@ def _film_layer(entry: FilmLayerEntry) -> str:
     return f"{entry.panel}, layer {entry.position} from the metal, {entry.layer}: {builds} µm{of_all}"
 
 
+def _coat(entry: CoatEntry) -> str:
+    layer = f"{entry.layer} on" if entry.layer else "on"
+    met = tell_exposures(entry.exposures)
+    return f"{layer} the {entry.panel}, sprayed on {entry.sprayed_on}" + (f"; met: {met}" if met else "")
+
+
+def tell_exposures(exposures: Sequence[tuple[str, str]]) -> str:
+    """Return "air line 2, gun HVLP 1"."""
+    return ", ".join(f"{kind} {value}" for kind, value in exposures)
+
+
 def _defect(entry: DefectEntry) -> str:
     parts = [
         f"{entry.count} × {entry.kind}" if entry.count else entry.kind,
@@ -190,6 +202,7 @@ _TELLERS: dict[type[Entry], Callable[[Any], str]] = {
     CorrectionEntry: _correction,
     StrengthEntry: _strength,
     FilmLayerEntry: _film_layer,
+    CoatEntry: _coat,
     DefectEntry: _defect,
     DecisionEntry: _decision,
     PlanEntry: _plan,
