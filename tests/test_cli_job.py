@@ -18,7 +18,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, Nth, SprayOutEntry, open_ledger
 
 Cli = Callable[..., Any]
-SUBCOMMANDS = ["new", "list", "show", "pour", "spray", "film", "note", "outcome"]
+SUBCOMMANDS = ["new", "list", "show", "pour", "spray", "coat", "film", "note", "outcome"]
 
 
 @pytest.fixture
