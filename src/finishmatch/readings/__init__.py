@@ -1,4 +1,4 @@
-"""A measurement comes in: typed Lab, readings files, batch files, bank folders.
+"""A measurement comes in: typed Lab, readings files, instruments' files, batch files, bank folders.
 
 Everything spectral is brought onto the house grid here, once.
 """
@@ -12,10 +12,10 @@ from finishmatch.readings.reading import Reading
 from finishmatch.readings.resolve import resolve_reading, typed_lab
 
 if TYPE_CHECKING:
+    from finishmatch.readings.anyfile import read_readings
     from finishmatch.readings.bankfolder import read_bank
     from finishmatch.readings.batchfile import read_batch
     from finishmatch.readings.fitfile import load_fit, store_fit
-    from finishmatch.readings.readingsfile import read_readings
 
 __all__ = [
     "Reading",
@@ -32,7 +32,7 @@ _LATER = {
     "load_fit": "fitfile",
     "read_bank": "bankfolder",
     "read_batch": "batchfile",
-    "read_readings": "readingsfile",
+    "read_readings": "anyfile",
     "store_fit": "fitfile",
 }
 

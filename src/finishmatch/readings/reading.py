@@ -10,6 +10,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
+from finishmatch.readings.geometrynames import aspecular_deg
 
 
 @dataclass(frozen=True)
@@ -24,11 +25,13 @@ class Reading:
     light, observer
         What a CIELAB reading was taken under; for a spectrum the default in which its spread is told.
     geometry : str
-        "di8", "de8", "45/0", or "" when it isn't known.
+        "di8", "de8", "45/0", "45as15" (lit at 45°, 15° off the gloss; ASTM E2194), or "" when it isn't known.
     source : Path or None
         The file it came from; None when typed.
     warnings : tuple of str
         What the painter should know of how it was read.
+    views : tuple of Reading
+        Every geometry the sample was read in, this one among them, when there are several; empty otherwise.
     """
 
     name: str
@@ -38,6 +41,27 @@ class Reading:
     geometry: str = ""
     source: Path | None = None
     warnings: tuple[str, ...] = ()
+    views: tuple[Reading, ...] = ()
+
+    @property
+    def angles(self) -> dict[float, Reading]:
+        """The readings at several angles, by the angle off the gloss in degrees, nearest to it first; may be empty."""
+        found = {aspecular_deg(view.geometry): view for view in self.views}
+        return {angle: found[angle] for angle in sorted(angle for angle in found if angle is not None)}
+
+    def view(self, geometry: str) -> Reading:
+        """Return the sample as it was read in a geometry.
+
+        Raises
+        ------
+        InputError
+            When it wasn't read so.
+        """
+        seen = {view.geometry: view for view in self.views or (self,)}
+        if geometry not in seen:
+            told = ", ".join(name or "an unknown geometry" for name in seen)
+            raise InputError(self.name, f"was not read as {geometry}", f"it was read as {told}")
+        return seen[geometry]
 
     @property
     def is_spectral(self) -> bool:

@@ -1,4 +1,4 @@
-"""A readings file: `name` and a spectrum per row, or `name,L,a,b`; rows of one name are repeats."""
+"""A readings file as CSV: `name` and a spectrum per row, or `name,L,a,b`; rows of one name are repeats."""
 
 from __future__ import annotations
 
@@ -8,20 +8,28 @@ import numpy as np
 
 from finishmatch.colour import OBSERVERS, light_name
 from finishmatch.errors import InputError
+from finishmatch.readings.geometrynames import geometry_named
 from finishmatch.readings.reading import Reading
+from finishmatch.readings.samples import Sample, gather
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
 from finishmatch.readings.tablefile import Row, Table, check_columns, read_table
 
 AB_LIMIT = 200.0
 
 
-def read_readings(path: Path) -> dict[str, Reading]:
+def recognised(_head: bytes) -> bool:
+    """Whether a file is a table: taken to be so when it is nothing else."""
+    return True
+
+
+def read(path: Path) -> dict[str, Reading]:
     """Read a readings file.
 
     Parameters
     ----------
     path : Path
-        UTF-8 CSV: ``name,400,410,…,700``, or ``name,L,a,b`` with optional ``light,observer`` (default D65, 10).
+        UTF-8 CSV: ``name,400,410,…,700``, or ``name,L,a,b`` with optional ``light,observer`` (default D65, 10); a
+        column ``geometry`` may stand in both.
 
     Returns
     -------
@@ -35,44 +43,41 @@ def read_readings(path: Path) -> dict[str, Reading]:
     """
     table = read_table(Path(path), required=("name",))
     if wavelength_columns(table):
-        strangers = set(table.columns) - set(wavelength_columns(table)) - {"name"}
+        strangers = set(table.columns) - set(wavelength_columns(table)) - {"name", "geometry"}
         if strangers:
             raise InputError(table.where(), f"the column {min(strangers)[:40]!r} is not known here", "remove it")
         return _spectral(table)
     return _typed(table)
 
 
-def _rows_by_name(table: Table) -> dict[str, list[int]]:
-    rows: dict[str, list[int]] = {}
-    for index, row in enumerate(table.rows):
-        rows.setdefault(row.text("name"), []).append(index)
-    return rows
-
-
 def _spectral(table: Table) -> dict[str, Reading]:
-    rows = _rows_by_name(table)
     values, warnings = read_spectra(table)
-    source = Path(table.file)
-    return {name: Reading(name, values[index], source=source, warnings=warnings) for name, index in rows.items()}
+    samples = [
+        Sample(row.text("name"), spectrum, row.where(), _geometry(row))
+        for row, spectrum in zip(table.rows, values, strict=True)
+    ]
+    return gather(samples, Path(table.file), warnings)
 
 
 def _typed(table: Table) -> dict[str, Reading]:
-    check_columns(table, required=("name", "L", "a", "b"), optional=("light", "observer"))
-    readings = {}
-    for name, index in _rows_by_name(table).items():
-        rows = [table.rows[i] for i in index]
-        states = {_viewing(row) for row in rows}
-        if len(states) > 1:
-            raise InputError(
-                rows[-1].where(), f"the repeats of {name!r} differ in light or observer", "give them two names"
-            )
-        light, observer = states.pop()
-        lab = [
-            [row.number("L", 0, 120), row.number("a", -AB_LIMIT, AB_LIMIT), row.number("b", -AB_LIMIT, AB_LIMIT)]
-            for row in rows
-        ]
-        readings[name] = Reading(name, np.array(lab), light, observer, source=Path(table.file))
-    return readings
+    check_columns(table, required=("name", "L", "a", "b"), optional=("light", "observer", "geometry"))
+    samples = []
+    for row in table.rows:
+        lab = [row.number("L", 0, 120), row.number("a", -AB_LIMIT, AB_LIMIT), row.number("b", -AB_LIMIT, AB_LIMIT)]
+        samples.append(Sample(row.text("name"), np.array(lab), row.where(), _geometry(row), *_viewing(row)))
+    return gather(samples, Path(table.file))
+
+
+def _geometry(row: Row) -> str:
+    text = row.cells.get("geometry", "")
+    found = geometry_named(text)
+    if text and not found:
+        raise InputError(
+            row.where("geometry"),
+            f"{text[:40]!r} is not a geometry known here",
+            "write di8, de8, 45/0 or, e.g., 45as15",
+        )
+    return found
 
 
 def _viewing(row: Row) -> tuple[str, int]:

@@ -47,7 +47,8 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
     Parameters
     ----------
     text : str
-        "L,a,b", a readings file with one name in it, or "FILE@NAME".
+        "L,a,b", a file of readings with one name in it, "FILE@NAME", or "FILE@NAME:GEOMETRY" for one of several
+        geometries the sample was read in.
     light, observer
         What a typed L,a,b is taken under.
 
@@ -65,7 +66,7 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
     if (_LAB.fullmatch(text) or _NUMBERS.fullmatch(text)) and not os.path.exists(text):
         return typed_lab(text, light, observer)
     # the file readers are imported here so that two typed colours cost no more than they must
-    from finishmatch.readings.readingsfile import read_readings
+    from finishmatch.readings.anyfile import read_readings
 
     path, name = _split_name(text)
     readings = read_readings(path)
@@ -78,6 +79,11 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
             )
         return next(iter(readings.values()))
     if name not in readings:
+        whole, colon, view = name.rpartition(":")
+        if colon and whole.strip() in readings:
+            from finishmatch.readings.geometrynames import geometry_named
+
+            return readings[whole.strip()].view(geometry_named(view) or view)
         raise InputError(str(path), f"has no reading named {name[:40]!r}", "it has " + _some(readings))
     return readings[name]
 
