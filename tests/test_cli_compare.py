@@ -15,7 +15,7 @@ from door_files import HOUSE_NM, smooth, spectra_csv, write
 
 pytest_plugins = ["door_fixtures"]
 Cli = Callable[..., Ran]
-KEYS = {"de00", "de76", "delta", "lights", "metamerism", "words", "verdict", "tolerance", "warnings"}
+KEYS = {"de00", "de76", "delta", "lights", "metamerism", "words", "verdict", "tolerance", "converted", "warnings"}
 
 
 def test_two_typed_colours(cli: Cli) -> None:

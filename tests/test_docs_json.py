@@ -21,7 +21,7 @@ from tools.docpages import ROOT, anchor, links, sections, table_rows
 
 TEXT = (ROOT / "docs/json.md").read_text("utf-8")
 SECTIONS = sections(TEXT)
-SHARED = {"A mark", "JSON", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
+SHARED = {"A mark", "JSON", "A conversion", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
 KINDS = set(re.findall(r"^### (.*)$", TEXT, re.MULTILINE))
 JSON_COMMANDS = [
     " ".join(path)
@@ -155,6 +155,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("bank fit", bank)
     call("bank show", bank)
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
+    call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)
     call("mix", target, "--bank", bank, "--grams", 500, "--job", "J1")
     call("mix", "80,10,110", "--bank", bank, "--grams", 500, "--max-tints", 2)
     leaded = small_bank(bank, Path("leaded"), ("white", "black", "warm yellow"))
@@ -237,7 +238,7 @@ def test_every_field_documented_is_printed(command: str, printed: dict[str, list
     assert _unprinted(printed[command], _fields(command, follow=False)) == []
 
 
-@pytest.mark.parametrize("heading", ["A job", "An entry", "An option", "A rule set"])
+@pytest.mark.parametrize("heading", ["A conversion", "A job", "An entry", "An option", "A rule set"])
 def test_every_field_of_a_shared_object_is_printed(heading: str, printed: dict[str, list[Any]]) -> None:
     documented = _fields(heading)
     first = next(iter(documented))[0]

@@ -41,6 +41,29 @@ def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
     return decorate
 
 
+def gloss_options(with_index: bool) -> Callable[[Command], Command]:
+    """Add --gloss to a command, and --binder-index where no bank tells it."""
+
+    def decorate(command: Command) -> Command:
+        if with_index:
+            command = click.option(
+                "--binder-index",
+                type=float,
+                default=1.5,
+                show_default=True,
+                metavar="N",
+                help="Refractive index of the dry binder, for --gloss.",
+            )(command)
+        return click.option(
+            "--gloss",
+            type=float,
+            metavar="GU",
+            help="Gloss of the film at 60°, gloss units: a reading of another geometry is converted.",
+        )(command)
+
+    return decorate
+
+
 def _plain(value: Any) -> Any:
     """Turn arrays and numbers into what JSON knows; floats keep six significant decimals."""
     if isinstance(value, dict):

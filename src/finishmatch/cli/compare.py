@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from finishmatch.cli.common import (
     emit_json,
+    gloss_options,
     job_option,
     json_option,
     light_options,
@@ -45,6 +47,7 @@ tolerance in every light, 1 outside.
 @click.option(
     "--tolerance", type=float, default=1.0, show_default=True, help="Largest ΔE00 that passes in every light."
 )
+@gloss_options(with_index=True)
 @light_options(("D65", "A", "F11"))
 @job_option
 @json_option
@@ -53,6 +56,8 @@ def compare_command(
     trial: str | None,
     labs: tuple[str, ...],
     tolerance: float,
+    gloss: float | None,
+    binder_index: float,
     lights: tuple[str, ...],
     observer: str,
     job: str | None,
@@ -60,6 +65,7 @@ def compare_command(
 ) -> int:
     """Tell how TRIAL differs from STANDARD, in numbers and in words, and whether it passes."""
     from finishmatch.cli.inputs import check_tolerance, light_list, reading_of
+    from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.match.verdict import judge
     from finishmatch.readings import typed_lab
 
@@ -68,6 +74,7 @@ def compare_command(
     if len(texts) + len(labs) != 2:
         raise InputError("compare", f"{len(texts) + len(labs)} colours were given", "give two: STANDARD and TRIAL")
     check_tolerance(tolerance)
+    check_gloss(gloss, binder_index)
     if job is not None:
         from finishmatch.cli.recording import check_job
 
@@ -76,10 +83,14 @@ def compare_command(
         *(reading_of(text, names[0], int(observer)) for text in texts),
         *(typed_lab(text, names[0], int(observer)) for text in labs),
     )
-    verdict = judge(one, two, names, int(observer), tolerance)
+    likewise, conversions = brought_to(one.geometry, binder_index, gloss, names[0], int(observer), two)
+    verdict = judge(one, likewise[0], names, int(observer), tolerance)
+    if any(conversion.u95_de00 > tolerance for conversion in conversions):
+        told = "the conversion leaves more open than the tolerance: read both the same way to be sure"
+        verdict = replace(verdict, warnings=(*verdict.warnings, told))
     recorded = _record(job, one, two, verdict) if job is not None else []
     if as_json:
-        emit_json(as_document(verdict))
+        emit_json(as_document(verdict) | {"converted": converted_document(conversions)})
     else:
         _show(verdict)
         say_recorded(job, recorded)

@@ -10,6 +10,7 @@ import click
 from finishmatch.cautions import MIXING
 from finishmatch.cli.common import (
     emit_json,
+    gloss_options,
     job_option,
     json_option,
     light_options,
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from finishmatch.match.correct import Correction
     from finishmatch.match.recipe import Recipe
     from finishmatch.match.target import ColourTarget
+    from finishmatch.match.verdict import Verdict
     from finishmatch.readings import Reading
 
 EXAMPLE = """\b
@@ -50,6 +52,7 @@ need is given then.
 @click.option(
     "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
 )
+@gloss_options(with_index=False)
 @scale_options
 @light_options(("D65", "A", "F11"))
 @job_option
@@ -63,6 +66,7 @@ def correct_command(
     sprayed: str,
     tolerance: float,
     max_growth: float,
+    gloss: float | None,
     scale_step: float,
     smallest: float | None,
     lights: tuple[str, ...],
@@ -77,12 +81,14 @@ def correct_command(
     is used and shown.
     """
     from finishmatch.cli.inputs import check_tolerance, keep_fit, light_list, open_bank, reading_of, scale_of, target_of
+    from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.match.correct import correct_batch
     from finishmatch.match.target import colour_target
     from finishmatch.readings import read_batch
 
     check_tolerance(tolerance)
+    check_gloss(gloss)
     scale = scale_of(scale_step, smallest)
     if job is not None:
         from finishmatch.cli.recording import check_job
@@ -96,12 +102,17 @@ def correct_command(
         standard, (narrowed.light,) if narrowed else names, narrowed.observer if narrowed else int(observer)
     )
     fitted = open_bank(bank)
+    likewise, conversions = brought_to(
+        fitted.bank.geometry, fitted.bank.binder_index, gloss, names[0], int(observer), standard, trial
+    )
+    if likewise[0] is not standard:
+        goal = colour_target(likewise[0], goal.lights, goal.observer)
     poured = read_batch(Path(batch), fitted.bank.tint_names)
     optics = fitted.fit.optics.chosen([name for name in fitted.fit.optics.names if name in fitted.fit.usable])
     learnt = learnt_strengths(job, fitted.bank, fresh_tins, trial)
     with stage("looking for the smallest addition"):
         found = correct_batch(
-            goal, optics, fitted.bank.tints, poured, trial, tolerance, max_growth, scale, learnt.prior
+            goal, optics, fitted.bank.tints, poured, likewise[1], tolerance, max_growth, scale, learnt.prior
         )
         fresh = None if found.reachable else _fresh_batch(goal, optics, fitted.bank.tints, found, poured, scale)
     warnings = [*found.warnings, *learnt.warnings]
@@ -111,12 +122,20 @@ def correct_command(
     if job is not None:
         from finishmatch.cli.strengths import strength_entries
         from finishmatch.ledger import Nth
+        from finishmatch.match.verdict import judge
 
         strengths = strength_entries(found.posterior, fitted.bank.name, learnt, Nth(1))
-        recorded = _record(job, standard, trial, goal, poured, found, tolerance, Path(batch), strengths)
+        verdict = judge(likewise[0], likewise[1], goal.lights, goal.observer, tolerance)
+        recorded = _record(job, standard, trial, verdict, poured, found, Path(batch), strengths)
     warnings += keep_fit(fitted)
     if as_json:
-        emit_json(as_document(found, fresh, warnings) | {"strengths_used": learnt.as_dict()})
+        emit_json(
+            as_document(found, fresh, warnings)
+            | {
+                "strengths_used": learnt.as_dict(),
+                "converted": converted_document(conversions),
+            }
+        )
     else:
         learnt.say()
         _show(found, fresh, warnings, sum(grams for _, grams in poured), tolerance)
@@ -199,19 +218,16 @@ def _record(
     job: str,
     standard: Reading,
     trial: Reading,
-    goal: ColourTarget,
+    verdict: Verdict,
     poured: tuple[tuple[str, float], ...],
     found: Correction,
-    tolerance: float,
     batch_file: Path,
     strengths: list[StrengthEntry],
 ) -> list[int]:
     from finishmatch.cli.entries import correction_entry, sources_of, spray_out_entry, verdict_entry
     from finishmatch.cli.recording import record_to
     from finishmatch.ledger import BatchEntry, Nth
-    from finishmatch.match.verdict import judge
 
-    verdict = judge(standard, trial, goal.lights, goal.observer, tolerance)
     return record_to(
         job,
         [

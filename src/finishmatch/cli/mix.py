@@ -10,6 +10,7 @@ import click
 
 from finishmatch.cli.common import (
     emit_json,
+    gloss_options,
     job_option,
     json_option,
     light_options,
@@ -60,6 +61,7 @@ nearest is given then, and the reason.
 @click.option(
     "--explain", is_flag=True, help="Say why the first recipe was put first, and how it fares in every light."
 )
+@gloss_options(with_index=False)
 @scale_options
 @light_options(("D65", "A", "F11"))
 @job_option
@@ -80,6 +82,7 @@ def mix_command(
     build: float | None,
     coat: float,
     explain: bool,
+    gloss: float | None,
     scale_step: float,
     smallest: float | None,
     lights: tuple[str, ...],
@@ -94,6 +97,7 @@ def mix_command(
     metamerism, number of tints, cost and sensitivity to weighing, best match first.
     """
     from finishmatch.cli.inputs import check_tolerance, film_of, keep_fit, light_list, open_bank, scale_of, target_of
+    from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.match.propose import propose_recipes
     from finishmatch.match.target import colour_target
@@ -101,6 +105,7 @@ def mix_command(
     from finishmatch.readings import read_batch
 
     check_tolerance(tolerance)
+    check_gloss(gloss)
     scale = scale_of(scale_step, smallest)
     if shown < 1:
         raise InputError("--recipes", f"{shown} recipes can't be shown", "give 1 or more")
@@ -112,6 +117,11 @@ def mix_command(
     reading = target_of("mix", target, lab, names[0], int(observer))
     goal = colour_target(reading, names, int(observer))
     fitted = open_bank(bank)
+    likewise, conversions = brought_to(
+        fitted.bank.geometry, fitted.bank.binder_index, gloss, names[0], int(observer), reading
+    )
+    if likewise[0] is not reading:
+        goal = colour_target(likewise[0], names, int(observer))
     usable = [name for name in fitted.fit.optics.names if name in fitted.fit.usable]
     film = film_of(fitted, ground, build)
     wishes = Wishes(must, without, read_batch(Path(near)) if near else ())
@@ -140,7 +150,13 @@ def mix_command(
     warnings = [*found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
         document = as_document(found, goal, fitted.bank.tints, choices, warnings)
-        emit_json(document | {"strengths_used": learnt.as_dict()})
+        emit_json(
+            document
+            | {
+                "strengths_used": learnt.as_dict(),
+                "converted": converted_document(conversions),
+            }
+        )
     else:
         learnt.say()
         show_recipes(goal, found, film, fitted.bank.tints, choices, warnings, shown, tolerance, explain)

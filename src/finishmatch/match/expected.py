@@ -34,6 +34,14 @@ def _noise() -> Floats:
     return draws
 
 
+@cache
+def _shifts() -> Floats:
+    """Return draws, shape (DRAWS,), of what is off at all wavelengths together, the same every time."""
+    draws = np.random.default_rng(33).standard_normal(DRAWS)
+    draws.setflags(write=False)
+    return draws
+
+
 def drawn_differences(
     target: ColourTarget,
     optics: TintOptics,
@@ -73,6 +81,8 @@ def drawn_differences(
         K, S = optics.draws[which, 0] * factor, optics.draws[which, 1] * factor
     reading = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
     noise = np.hypot(target.reading_sd, reading_sd) * _noise()
+    if target.conversion_sd is not None:
+        noise = noise + _shifts()[:, None] * target.conversion_sd
     return target.differences(reading + noise if offset is None else reading + offset + noise)
 
 

@@ -33,6 +33,8 @@ class ColourTarget:
         differences, and beyond them its rotation term takes a grey for nearer to a vivid blue than a paler blue is.
     reading_sd : float
         Standard deviation of its reflectance by the noise of its readings.
+    conversion_sd : ndarray, shape (31,), or None
+        Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
     """
 
     name: str
@@ -43,6 +45,7 @@ class ColourTarget:
     warnings: tuple[str, ...] = ()
     far: bool = False
     reading_sd: float = 0.0
+    conversion_sd: Floats | None = None
 
     def distances(self, reflectance: Floats) -> Floats:
         """Return what is made small, in each light: ΔE00, or for a far target ΔE*ab, of spectra of shape (..., 31)."""
@@ -91,11 +94,26 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
         noise = READING_SD / float(np.sqrt(len(reading.repeats)))
         return ColourTarget(
-            reading.name, reading.reflectance, lights, observer, labs, reading.warnings, reading_sd=noise
+            reading.name,
+            reading.reflectance,
+            lights,
+            observer,
+            labs,
+            reading.warnings,
+            reading_sd=noise,
+            conversion_sd=reading.conversion_sd,
         )
     warning = (
         f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there, and "
         "nothing can be promised in another light (metamerism); a spectrum would tell"
     )
     lab = reading.lab_in(reading.light, reading.observer)
-    return ColourTarget(reading.name, None, (reading.light,), reading.observer, lab[None], (*reading.warnings, warning))
+    return ColourTarget(
+        reading.name,
+        None,
+        (reading.light,),
+        reading.observer,
+        lab[None],
+        (*reading.warnings, warning),
+        conversion_sd=reading.conversion_sd,
+    )

@@ -10,6 +10,7 @@ from finishmatch.colour import Floats, cielab_delta, de00, difference_words, met
 from finishmatch.colour.difference import CielabDelta
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading
+from finishmatch.readings.geometrynames import GLOSS_COUNTS
 
 
 @dataclass(frozen=True)
@@ -72,8 +73,9 @@ def judge(
     warnings = list(dict.fromkeys((*standard.warnings, *trial.warnings)))
     lights, observer, told = _viewing(standard, trial, lights, observer)
     warnings += told
-    if standard.geometry and trial.geometry and standard.geometry != trial.geometry:
-        warnings.append(f"the geometries differ ({standard.geometry}, {trial.geometry}): gloss counts as colour here")
+    unlike = standard.geometry and trial.geometry and standard.geometry != trial.geometry
+    if unlike and not any(GLOSS_COUNTS in told for told in warnings):
+        warnings.append(f"the geometries differ ({standard.geometry}, {trial.geometry}): {GLOSS_COUNTS}")
     pairs = {light: (standard.lab_in(light, observer), trial.lab_in(light, observer)) for light in lights}
     one, two = pairs[lights[0]]
     delta = cielab_delta(one, two)

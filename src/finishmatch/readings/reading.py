@@ -32,6 +32,8 @@ class Reading:
         What the painter should know of how it was read.
     views : tuple of Reading
         Every geometry the sample was read in, this one among them, when there are several; empty otherwise.
+    conversion_sd : ndarray, shape (31,), or None
+        Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
     """
 
     name: str
@@ -42,6 +44,7 @@ class Reading:
     source: Path | None = None
     warnings: tuple[str, ...] = ()
     views: tuple[Reading, ...] = ()
+    conversion_sd: Floats | None = None
 
     @property
     def angles(self) -> dict[float, Reading]:
