@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from instrument_files import cxf, cxf_spectrum
 
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, read_readings
@@ -177,6 +178,16 @@ def test_the_command_registers_and_tells(cli: Cli, home: Path) -> None:
     assert "registered as #1: office printer" in ran.out
     assert "the card registered as #1: office printer" in cli("photo", "card").out
     assert registered_card(home) is not None
+
+
+def test_an_instruments_file_registers_a_print(cli: Cli, home: Path, tmp_path: Path) -> None:
+    path = tmp_path / "print.cxf"
+    levels = {"white": 0.85, "grey": 0.25, "black": 0.04}
+    path.write_text(cxf([(name, cxf_spectrum([level] * 31)) for name, level in levels.items()]), "utf-8")
+    assert cli("photo", "card", "--register", path).status == 0
+    card = registered_card(home)
+    assert card is not None
+    assert {name: reading.geometry for name, reading in card.readings.items()} == dict.fromkeys(levels, "di8")
 
 
 @pytest.mark.parametrize(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from card_frames import camera, flat_card, photograph
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
+from benchmarks.cardframes import camera, flat_card, photograph
 from finishmatch.errors import InputError
 from finishmatch.readings.photo.cardlayout import Box, card_layout
 from finishmatch.readings.photo.shopcard import LEAST_MARKS, locate_card

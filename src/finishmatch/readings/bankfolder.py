@@ -13,10 +13,10 @@ from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
 from finishmatch.optics.surface import GEOMETRIES
+from finishmatch.readings.bankspectra import TableSpectra, table_spectra
 from finishmatch.readings.batchfile import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
-from finishmatch.readings.spectra import read_spectra, wavelength_columns
-from finishmatch.readings.tablefile import Table, read_bytes, read_table, read_text
+from finishmatch.readings.tablefile import read_bytes, read_table, read_text
 from finishmatch.readings.tomlfile import load_toml
 
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
@@ -47,17 +47,21 @@ def read_bank(folder: Path) -> Bank:
     name, geometry, index = _read_head(folder / "bank.toml")
     tints = _read_tints(folder / "tints.csv")
     mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints])
-    grounds, ground_warnings = _read_grounds(folder / "grounds.csv")
-    panels, warnings = _read_readings(folder / "readings.csv", mixed, grounds)
+    grounds, read = _read_grounds(folder / "grounds.csv", geometry)
+    panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
+    digest = bank_digest(folder, (*read.files, *also_read.files))
     return Bank(
-        name, geometry, index, tints, panels, tuple(grounds.items()), bank_digest(folder), ground_warnings + warnings
+        name, geometry, index, tints, panels, tuple(grounds.items()), digest, (*read.warnings, *also_read.warnings)
     )
 
 
-def bank_digest(folder: Path) -> str:
-    """Return the SHA-256, in hex, of a bank folder's files, by which a stored fit is known to be current."""
+def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:
+    """Return the SHA-256, in hex, of a bank folder's files, by which a stored fit is known to be current.
+
+    `further` are the instrument's files that its tables name.
+    """
     digest = hashlib.sha256()
-    for name in FILES:
+    for name in dict.fromkeys((*FILES, *further)):
         path = folder / name
         if path.exists():
             content = read_bytes(path)
@@ -138,32 +142,25 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
     return panels
 
 
-def _read_grounds(path: Path) -> tuple[dict[str, Floats], tuple[str, ...]]:
+def _read_grounds(path: Path, geometry: str) -> tuple[dict[str, Floats], TableSpectra]:
     if not path.exists():
-        return {}, ()
+        return {}, TableSpectra((), ())
     table = read_table(path, required=("ground",))
-    _only(table, ("ground",))
-    values, warnings = read_spectra(table)
+    spectra = table_spectra(table, ("ground",), geometry)
     grounds: dict[str, list[Floats]] = {}
-    for row, value in zip(table.rows, values, strict=True):
-        grounds.setdefault(row.text("ground"), []).append(value)
-    return {name: np.mean(repeats, axis=0) for name, repeats in grounds.items()}, warnings
-
-
-def _only(table: Table, named: tuple[str, ...]) -> None:
-    for column in table.columns:
-        if column not in named and column not in wavelength_columns(table):
-            raise InputError(table.where(), f"the column {column!r} is not known here", "remove it")
+    for row, values in zip(table.rows, spectra.repeats, strict=True):
+        grounds.setdefault(row.text("ground"), []).extend(values)
+    return {name: np.mean(repeats, axis=0) for name, repeats in grounds.items()}, spectra
 
 
 def _read_readings(
-    path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats]
-) -> tuple[tuple[Panel, ...], tuple[str, ...]]:
-    table = read_table(path, required=("panel", "ground", "build_um"))
-    _only(table, ("panel", "ground", "build_um"))
-    values, warnings = read_spectra(table)
+    path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], geometry: str
+) -> tuple[tuple[Panel, ...], TableSpectra]:
+    columns = ("panel", "ground", "build_um")
+    table = read_table(path, required=columns)
+    spectra = table_spectra(table, columns, geometry)
     repeats: dict[tuple[str, str | None, float | None], list[Floats]] = {}
-    for row, value in zip(table.rows, values, strict=True):
+    for row, values in zip(table.rows, spectra.repeats, strict=True):
         panel, ground = row.text("panel"), row.cells["ground"] or None
         if panel not in mixed:
             raise InputError(row.where("panel"), f"there is no panel {panel[:40]!r} in panels.csv", "add its weights")
@@ -176,7 +173,7 @@ def _read_readings(
             raise InputError(
                 row.where(missing), f"has a reading with no {missing}", "give both, or neither if it hides"
             )
-        repeats.setdefault((panel, ground, build), []).append(value)
+        repeats.setdefault((panel, ground, build), []).extend(values)
     read = {panel for panel, _, _ in repeats}
     for panel in mixed:
         if panel not in read:
@@ -186,5 +183,5 @@ def _read_readings(
             Panel(panel, tuple(mixed[panel].items()), ground, build, np.stack(rows))
             for (panel, ground, build), rows in repeats.items()
         ),
-        warnings,
+        spectra,
     )

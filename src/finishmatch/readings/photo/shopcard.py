@@ -141,7 +141,7 @@ def locate_card(image: Picture) -> CardPose | None:
     grey: Picture = image if image.ndim == 2 else np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.uint8)
     scale = SEARCH_SIDE_PX / max(grey.shape)
     # a coarse picture is enough for most cards; in a small one the smallest marks are found when it is enlarged
-    tries = (scale, 1.0) if scale < 1 else (1.0, 2.0)
+    tries = (scale, 1.0) if scale < 1 else (1.0, 2.0, 3.0)
     seen: list[tuple[int, Floats]] = []
     for factor in tries:
         finer = _marks_at(grey, factor)

@@ -1,4 +1,4 @@
-"""Pictures of the shop's card for tests: drawn flat from its layout, and seen by a camera at an angle."""
+"""Pictures of the shop's card for checks: drawn flat from its layout, and seen by a camera at an angle."""
 
 from __future__ import annotations
 
