@@ -3,6 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
+WORKERS ?= 2
 
 .PHONY: demo test lint check bench env clean
 
@@ -18,10 +19,11 @@ lint: $(VENV)/.tested
 	$(BIN)/lint-imports
 
 check: $(VENV)/.tested
-	$(BIN)/python -m pytest tests
+	$(BIN)/python -m pytest tests -n $(WORKERS) --dist loadfile
 
 bench: $(VENV)/.tested
-	$(BIN)/python -m pytest benchmarks
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest benchmarks -m "not timed" -n $(WORKERS) --dist loadfile
+	$(BIN)/python -m pytest benchmarks -m timed
 
 env: $(VENV)/.tested
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 
 import numpy as np
+import pytest
 from PIL import Image
 
 from benchmarks.cardframes import camera, flat_card, photograph
@@ -46,6 +47,7 @@ def test_no_card_is_missed() -> None:
     assert max(doubts) < 4
 
 
+@pytest.mark.timed
 def test_looking_for_the_card_costs_less_than_decoding_the_picture() -> None:
     size = (4000, 3000)
     picture = photograph(flat_card(), camera(size, 0.4, 12, 25, 50), size)

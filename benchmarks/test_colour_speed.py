@@ -9,6 +9,8 @@ import pytest
 from benchmarks.ratios import holds, time_ratio
 from finishmatch.colour import de00
 
+pytestmark = pytest.mark.timed
+
 
 def pairs() -> tuple[np.ndarray, np.ndarray]:
     """A million random pairs of CIELAB."""

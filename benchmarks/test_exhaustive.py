@@ -6,6 +6,7 @@ import time
 from math import comb
 
 import numpy as np
+import pytest
 from scipy.optimize import differential_evolution
 
 from benchmarks.banks import booth_bank, tint_specs
@@ -15,6 +16,8 @@ from finishmatch.match.target import ColourTarget, colour_target
 from finishmatch.match.weighing import Scale
 from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading
+
+pytestmark = pytest.mark.timed
 
 TARGETS = 20
 TINTS = 12

@@ -12,6 +12,7 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import pytest
 from scipy.optimize import nnls
 
 from benchmarks.banks import tint_specs
@@ -21,6 +22,8 @@ from finishmatch.match.subsets import search_subsets
 from finishmatch.match.target import colour_target
 from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading, read_bank
+
+pytestmark = pytest.mark.timed
 
 TINTS = 40
 LIGHTS = ("D65", "A", "F11")

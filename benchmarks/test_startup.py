@@ -6,7 +6,11 @@ import subprocess
 import sys
 from collections.abc import Callable
 
+import pytest
+
 from benchmarks.ratios import holds, time_ratio
+
+pytestmark = pytest.mark.timed
 
 SCRIPT = [sys.executable, "-m", "finishmatch"]
 

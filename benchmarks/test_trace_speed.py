@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pytest
 from scipy.stats import fisher_exact
 
 from finishmatch.defects.fisher import fisher_two_sided
@@ -14,6 +15,8 @@ from finishmatch.defects.shoprecord import ShopRecord, count_coats
 from finishmatch.defects.trace import trace
 from finishmatch.ledger import open_ledger
 from finishmatch.ledger.shop import read_shop
+
+pytestmark = pytest.mark.timed
 
 COATS = 100_000
 VALUES = {  # kind: how many of it a shop uses up in the years that such a record takes

@@ -152,7 +152,7 @@ def test_what_is_learnt_of_a_new_lot_is_its_own(cli: Cli, judged: Path) -> None:
     _, second = strengths(cli)
     of = dict(zip(second["entry"]["tints"], second["entry"]["lots"], strict=True))
     assert of == {"white": "", "soft black": "", "violet": "", "blue": "B"}
-    assert "blue of lot B" in cli("job", "show", "J1").out
+    assert "blue of lot B" in " ".join(cli("job", "show", "J1").out.split())
     lots(judged, white="", black="", soft_black="", violet="", blue="")
     back = used(cli, *MIX)
     assert back["blue"] == told(first)["blue"]  # what was told of the old tin is not lost
