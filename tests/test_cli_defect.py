@@ -236,6 +236,17 @@ def test_the_day_is_today_when_none_is_given(capsys, job: str) -> None:
         ("advise crater --layer colour=50 --layer primer=60 --depth-um 3", "from the metal up"),
         ("advise crater --layer colour=50 --layer colour=60 --depth-um 3", "is given twice"),
         ("kinds cratring", "did you mean cratering"),
+        ("calibrate --anew", "no FILE to begin anew"),
+        ("calibrate nowhere.csv", "no such file"),
+        ("log crater --job J1 --panel roof --over 300/200", "it is not said where"),
+        ("log crater --job J1 --panel roof --at here", "is no place"),
+        (f"advise crater {FULL} --depth-um 30 --at 100/100 --over 0/200", "both are above 0"),
+        (f"advise crater {FULL} --depth-um 30 --at 100/100/100", "is no place"),
+        (f"advise crater {FULL} --depth-um 30 --at 1e9/1", "is no place"),
+        (f"advise crater {FULL} --depth-um 30 --steps P1600x", "no step is called"),
+        (f"advise crater {FULL} --depth-um 30 --steps ,", "names no step"),
+        ("advise crater --layer colour=98@1/2,104 --depth-um 3", "1 places for 2 readings"),
+        ("advise crater --layer colour=98@left --depth-um 3", "is no place"),
         ("checks 'water brake'", "did you mean water break"),
         ("log crater --job J1 --panel roof --seen rimm", "did you mean rim"),
         ("log crater --job J1 --panel roof --check lamp", "is not CHECK=OUTCOME"),
@@ -312,6 +323,123 @@ def test_what_was_seen_and_checked_is_logged_and_counts_in_the_advice(capsys, jo
     assert run(["job", "show", job]) == 0
     shown = " ".join(capsys.readouterr().out.split())
     assert "checks: air line: clean, water break: breaks" in shown
+
+
+def test_places_make_the_readings_nearby_count_for_more(capsys) -> None:
+    layers = "--layer primer=62,58,60 --layer colour=80@100/100,98@500/100,101@300/300,104@500/500,99@100/500"
+    seen = f"advise run {layers} --depth-um 20 --count 6"
+    _, plain = tell(capsys, f"{seen} --json")
+    _, thin = tell(capsys, f"{seen} --at 110/110 --over 60/60 --json")
+    _, thick = tell(capsys, f"{seen} --at 480/480 --over 60/60 --json")
+    risks = [json.loads(out)["breakthrough"] for out in (thick, plain, thin)]
+    assert risks == sorted(risks)
+
+
+def test_a_film_read_at_places_and_a_defect_logged_at_one_are_judged_as_typed(capsys, job: str) -> None:
+    for place, build in (("100/100", 80), ("500/100", 98), ("300/300", 101), ("500/500", 104)):
+        assert run(shlex.split(f"job film {job} --panel wing --layer colour --build {build} --place {place}")) == 0
+    tell(capsys, f"log run --job {job} --panel wing --count 6 --depth-um 20 --at 110/110 --over 60/60")
+    logged = json.loads(tell(capsys, f"advise --job {job} --json")[1])
+    layer = "--layer colour=80@100/100,98@500/100,101@300/300,104@500/500"
+    typed = f"advise run {layer} --depth-um 20 --count 6 --at 110/110 --over 60/60 --json"
+    assert json.loads(tell(capsys, typed)[1])["options"] == logged["options"]
+
+
+def test_the_steps_may_be_chosen(capsys) -> None:
+    risks = [
+        json.loads(tell(capsys, f"advise crater {FULL} --depth-um 40 --steps {steps} --json")[1])["breakthrough"]
+        for steps in ("polish", "P2000,compound,polish", "800,1200,1500,2000,compound,polish")
+    ]
+    assert risks == sorted(risks)
+    assert risks[0] < risks[2]
+
+
+def test_more_readings_are_asked_for_where_they_would_settle_it(capsys) -> None:
+    line = "advise crater --layer primer=60,61,62 --layer colour=98,104 --depth-um 33 --count 1"
+    told = json.loads(tell(capsys, f"{line} --json")[1])
+    assert told["more_readings"] >= 1
+    assert f"{told['more_readings']} more reading" in tell(capsys, line)[1].replace("one more", "1 more")
+    assert json.loads(tell(capsys, f"advise crater {FULL} --depth-um 12 --count 1 --json")[1])["more_readings"] == 0
+
+
+REMOVALS = "panel,step,place,before_um,after_um\n" + "".join(
+    f"plate {panel},{step},{place},{100 + place},{100 + place - taken}\n"
+    for panel in range(4)
+    for step, taken in (("1500", 5), ("cutting compound", 4))
+    for place in range(4)
+)
+
+
+def test_the_shop_calibrates_its_steps_and_the_advice_reckons_with_them(capsys, home: Path, tmp_path: Path) -> None:
+    file = tmp_path / "ours.csv"
+    file.write_text(REMOVALS, "utf-8")
+    line = f"advise crater {FULL} --depth-um 40 --count 1 --json"
+    before = json.loads(tell(capsys, line)[1])
+    status, out = tell(capsys, f"calibrate {file} --json")
+    told = json.loads(out)
+    assert (status, told["added"], told["readings"]) == (0, 32, 32)
+    steps = {step["step"]: step for step in told["steps"]}
+    assert steps["P1500"]["common_um"] < steps["P1500"]["mean_um"] < 5.5
+    assert (steps["P1500"]["readings"], steps["P1500"]["panels"], steps["P2000"]["readings"]) == (16, 4, 0)
+    after = json.loads(tell(capsys, line)[1])
+    assert after["breakthrough"] > before["breakthrough"]
+    kept = (home / "removal.csv").read_bytes()
+    assert json.loads(tell(capsys, f"calibrate {file} --json")[1])["added"] == 0  # the same file adds nothing
+    assert (home / "removal.csv").read_bytes() == kept
+    file.write_text(REMOVALS.splitlines()[0] + "\nplate 9,P1500,1,100,97\n", "utf-8")
+    assert json.loads(tell(capsys, f"calibrate {file} --anew --json")[1])["readings"] == 1
+    _, out = tell(capsys, "calibrate")
+    assert "common practice, µm" in out
+    assert [path.name for path in home.iterdir()] == ["removal.csv"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "part"),
+    [
+        ("plate,P1500,1,100,120", "are the two swapped?"),
+        ("plate,P1500x9,1,100,97", "did you mean P1500"),
+        ("plate,P1500,1,abc,97", "not a number"),
+        ("plate,P1500,1,nan,97", "is not a number"),
+        (",P1500,1,100,97", "is empty"),
+        ("plate,P1500,1,100,-97", "too small"),
+        ("", "no rows"),
+    ],
+)
+def test_readings_that_cannot_be_leave_the_shops_file_as_it_was(
+    capsys, home: Path, tmp_path: Path, rows: str, part: str
+) -> None:
+    file = tmp_path / "ours.csv"
+    file.write_text(REMOVALS, "utf-8")
+    tell(capsys, f"calibrate {file}")
+    kept = (home / "removal.csv").read_bytes()
+    header = REMOVALS.splitlines()[0]
+    file.write_text(f"{header}\nplate,P1500,1,100,97\n{rows}\n" if rows else f"{header}\n", "utf-8")
+    assert part in refused(capsys, f"calibrate {file}")
+    assert (home / "removal.csv").read_bytes() == kept
+
+
+def test_a_disk_that_refuses_leaves_the_shops_file_as_it_was(
+    capsys, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "ours.csv"
+    file.write_text(REMOVALS, "utf-8")
+    tell(capsys, f"calibrate {file}")
+    kept = (home / "removal.csv").read_bytes()
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.fsync", full)
+    file.write_text(REMOVALS.replace("plate", "door"), "utf-8")
+    assert "can't be written: No space left" in refused(capsys, f"calibrate {file}")
+    assert (home / "removal.csv").read_bytes() == kept
+    assert [path.name for path in home.iterdir()] == ["removal.csv"]
+
+
+def test_a_damaged_shop_file_is_named(capsys, home: Path) -> None:
+    home.mkdir()
+    (home / "removal.csv").write_text("panel,step\nplate,P1500\n", "utf-8")
+    assert "removal.csv" in refused(capsys, f"advise crater {FULL} --depth-um 30")
 
 
 def test_the_next_check_is_told_with_what_it_tells(capsys) -> None:

@@ -133,7 +133,8 @@ def test_the_figures_of_the_shop_decide() -> None:
     assert advise(seen, SOLID).chosen.key == LEVEL
     assert advise(seen, SOLID, keep_um=10).chosen.key == RUB
     assert advise(seen, SOLID, max_risk=0.6).chosen.key == RUB
-    careful = replace(PRACTICE, flat_um=(60.0, 5.0))
+    slow = replace(PRACTICE.steps["P1500"], mean_um=60.0)
+    careful = replace(PRACTICE, steps={**PRACTICE.steps, "P1500": slow})
     assert advise(crater(depth_um=12), SOLID, practice=careful).chosen.key == RECOAT
 
 
@@ -144,12 +145,11 @@ def test_many_or_wide_pits_are_not_filled_one_by_one() -> None:
 
 
 def test_the_risk_that_counts_is_that_of_all_the_spots() -> None:
-    one, many = advise(crater(depth_um=35), SOLID), advise(crater(depth_um=35, count=20), SOLID)
+    one, many = advise(crater(depth_um=38), SOLID), advise(crater(depth_um=38, count=20), SOLID)
     assert one.breakthrough == many.breakthrough
     assert one.chosen.key == RUB
-    assert many.anywhere == pytest.approx(1 - (1 - many.breakthrough) ** 20)
+    assert many.breakthrough < many.anywhere < 1 - (1 - many.breakthrough) ** 20  # spots of one panel are alike
     assert many.chosen.key == LEVEL
-    assert any("independent" in warning for warning in many.warnings)
 
 
 @pytest.mark.parametrize(

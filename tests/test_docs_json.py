@@ -189,6 +189,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("defect suspect", "air line=2", "--why", "oil in the filter", "--job", "J1")
     call("defect suspects")
     call("defect clear", "air line=2", "--why", "new filter")
+    call("defect calibrate", swatches / "removal.csv")
     call("job outcome", "J1", "no crater came back")
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")

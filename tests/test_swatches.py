@@ -37,8 +37,13 @@ def test_the_bundled_evidence_is_what_its_tool_makes(tmp_path: Path) -> None:
         np.testing.assert_allclose(made[name].repeats, reading.repeats, atol=2e-6)
 
 
+def test_the_bundled_readings_before_and_after_are_what_their_tool_makes(tmp_path: Path) -> None:
+    make_swatches.write_removals(tmp_path / "removal.csv")
+    assert (tmp_path / "removal.csv").read_text("utf-8") == (SWATCHES / "removal.csv").read_text("utf-8")
+
+
 def test_every_file_says_that_it_is_invented() -> None:
-    files = [SWATCHES / "evidence.csv", *sorted((SWATCHES / "bank").glob("*.*"))]
+    files = [SWATCHES / "evidence.csv", SWATCHES / "removal.csv", *sorted((SWATCHES / "bank").glob("*.*"))]
     for file in files:
         if file.suffix in (".csv", ".toml"):
             assert file.read_text("utf-8").startswith("# invented data"), file

@@ -65,6 +65,10 @@ TIN_STRENGTHS: dict[str, float] = {
 }
 
 
+STEP_TAKES_UM = {"P1500": (3.4, 0.7, 0.8), "P2000": (1.9, 0.4, 0.5), "compound": (2.1, 0.5, 0.6)}  # mean, panel, spot
+GAUGE_SD_UM = 0.6  # of the mean of some readings at a place
+
+
 def bench_tints() -> list[TintSpec]:
     """Return the sixteen tints of the invented line; their Colour Index names are stand-ins («common practice»)."""
     organic, oxide = pigment.organic, pigment.oxide
@@ -238,12 +242,32 @@ def write_cards(folder: Path) -> None:
     (folder / "bank" / "fit.json").unlink()
 
 
+def write_removals(path: Path) -> None:
+    """Write build readings before and after the steps of flattening, of a shop that cuts a little more than usual."""
+    r = np.random.default_rng(1934)
+    lines = [
+        "# invented data: builds before and after each step on trial panels, µm",
+        "panel,step,place,before_um,after_um",
+    ]
+    for panel in ("door trial", "bonnet trial", "plate 1", "plate 2"):
+        film = {place: 95 + r.normal(0, 4) for place in ("left", "middle", "right", "rear")}
+        for step, (mean, panel_sd, spot_sd) in STEP_TAKES_UM.items():
+            here = r.normal(mean, panel_sd)
+            for place, build in film.items():
+                left = build - max(0.1, r.normal(here, spot_sd))
+                before, after = build + r.normal(0, GAUGE_SD_UM), left + r.normal(0, GAUGE_SD_UM)
+                lines.append(f"{panel},{step},{place},{before:.1f},{after:.1f}")
+                film[place] = left
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+
+
 def main() -> None:
     """Write the scenario."""
     write_lowmere_bank(SWATCHES / "bank")
     write_evidence(SWATCHES / "evidence.csv")
     write_target(SWATCHES / "evidence.csv", SWATCHES / "target.csv")
     write_cards(SWATCHES)
+    write_removals(SWATCHES / "removal.csv")
 
 
 if __name__ == "__main__":

@@ -10,8 +10,9 @@ import click
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import json_option, say_cautions
 from finishmatch.cli.defect_advise import advise
+from finishmatch.cli.defect_calibrate import calibrate
 from finishmatch.cli.defect_kinds import checks, kinds
-from finishmatch.cli.defect_options import evidence_options
+from finishmatch.cli.defect_options import evidence_options, place_options
 from finishmatch.cli.defect_suspect import clear_command, suspect_command, suspects_command
 from finishmatch.cli.defect_trace import trace_command
 from finishmatch.cli.job_coat import suspects_warned
@@ -57,6 +58,7 @@ Example:
     multiple=True,
     help="What the panel met: air line, gun, cloth, polish in the room, …; with its day: air line=2@DATE; repeat.",
 )
+@place_options
 @evidence_options
 @click.option("--rating", metavar="N(SN)", help="Its rating by ISO 4628-1, 0 to 5: quantity and size, or intensity.")
 @click.option("--seen-on", metavar="DATE", help="The day it was seen, YYYY-MM-DD [default: today].")
@@ -72,6 +74,8 @@ def log(
     depth_um: str | None,
     reached: str | None,
     exposures: Sequence[str],
+    at: str | None,
+    over: str | None,
     signs: Sequence[str],
     checks_done: Sequence[str],
     rating: str | None,
@@ -81,7 +85,7 @@ def log(
     as_json: bool,
 ) -> None:
     """Record a defect in a job of the ledger; KIND is its trade name or what the shop calls it (defect kinds)."""
-    from finishmatch.cli.defect_input import day, measured
+    from finishmatch.cli.defect_input import day, measured, typed_spot
     from finishmatch.defects import (
         SeenDefect,
         check_met_before,
@@ -97,12 +101,15 @@ def log(
         raise InputError("--job", "is missing: a defect is logged in a job", "name it, as in --job J1")
     if panel is None or not panel.strip():
         raise InputError("--panel", "is missing", "say which panel, as in --panel roof")
+    spot_at, spread_over = typed_spot(at, over)
     seen = SeenDefect(
         kind=find_kind(kind),
         count=count,
         size_mm=measured("--size-mm", size_mm, "mm"),
         depth_um=measured("--depth-um", depth_um, "µm"),
         layer_reached=reached,
+        at_mm=spot_at,
+        over_mm=spread_over,
     )
     check_seen(seen)
     met, seen_day = read_exposures(exposures), day("--seen-on", seen_on)
@@ -122,6 +129,8 @@ def log(
         met_on=tuple(exposure.day for exposure in met) if any(exposure.day for exposure in met) else (),
         seen=find_signs(signs),
         checks=find_checks(checks_done),
+        at_mm=seen.at_mm or (),
+        over_mm=seen.over_mm or (),
         rating="" if rating is None else read_rating(rating, seen.kind, seen.size_mm).text(),
     )
     with open_ledger(create=False) as ledger:
@@ -149,5 +158,5 @@ def _against_film(seen: SeenDefect, entry: DefectEntry, entries: Sequence[object
     return []
 
 
-for _command in (advise, kinds, checks, trace_command, suspect_command, clear_command, suspects_command):
+for _command in (advise, kinds, checks, calibrate, trace_command, suspect_command, clear_command, suspects_command):
     defect_command.add_command(_command)

@@ -47,6 +47,7 @@ def advice_document(advice: Advice) -> dict[str, Any]:
         ],
         "contamination_suspected": advice.seen.contamination,
         "readings_needed": list(advice.readings_needed),
+        "more_readings": advice.more_readings,
         "warnings": list(advice.warnings),
     }
 
@@ -60,6 +61,7 @@ def option_document(option: Option) -> dict[str, Any]:
         "breakthrough": option.breakthrough,
         "anywhere": option.anywhere,
         "film_left_of": left.of,
+        "keep_um": left.keep_um,
         "film_left_um": {"mean": left.mean_um, "low": left.low_um, "high": left.high_um},
         "ruled_out": option.ruled_out,
         "why": option.why,
@@ -82,7 +84,7 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
     click.echo("\n".join(table(("film, from the metal up", "role", "readings, µm", "mean"), layers)))
     click.echo()
     rows = [_row(option, option is advice.chosen) for option in advice.options]
-    header = ("option", "breaks through", "anywhere", "succeeds", "film left, µm (80 %)", "of")
+    header = ("option", "breaks through", "anywhere", "succeeds", "film left, µm (80 %)", "must stay", "of")
     click.echo("\n".join(table(header, rows)))
     click.echo()
     click.echo(click.style(f"  Advice: {advice.chosen.name}", bold=True))
@@ -94,12 +96,21 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
     say_diagnosis(advice.diagnosis)
     if advice.readings_needed:
         _say_list("read more often", [", ".join(advice.readings_needed)])
+    if advice.more_readings != 0:
+        _say_list("would settle it", [_settling(advice.more_readings)])
     say_warnings(advice.warnings)
     if decision is not None:
         click.echo(f"  recorded in {case.job} as decision #{decision}: {chosen}")
         for option in advice.options:
             if option.name == chosen and option.ruled_out:
                 click.echo(f"  note: against the advice: {option.ruled_out}")
+
+
+def _settling(more: int | None) -> str:
+    if more is None:
+        return "no number of readings alone would settle whether it can be rubbed out: what is left is too near what must stay"
+    readings = "one more reading" if more == 1 else f"{more} more readings"
+    return f"{readings} of the topcoat there, if they come out like these, would settle whether it can be rubbed out"
 
 
 def say_diagnosis(diagnosis: Diagnosis) -> None:
@@ -146,6 +157,7 @@ def _row(option: Option, chosen: bool) -> tuple[str, ...]:
         percent(option.anywhere),
         percent(option.chance_of_success) if option.chance_of_success else "ruled out",
         f"{left.mean_um:.0f} ({left.low_um:.0f} to {left.high_um:.0f})",
+        f"{left.keep_um:g}",
         left.of,
     )
 

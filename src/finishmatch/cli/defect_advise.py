@@ -9,7 +9,7 @@ import click
 
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, say_cautions
-from finishmatch.cli.defect_options import evidence_options
+from finishmatch.cli.defect_options import evidence_options, place_options
 from finishmatch.errors import InputError
 
 
@@ -46,6 +46,8 @@ Exit status: 0 it can be rubbed out or levelled; 1 it can't, and must be painted
 @click.option("--count", metavar="N", type=int, help="How many there are.")
 @click.option("--size-mm", metavar="MM", help="How wide one is, mm.")
 @click.option("--rim", is_flag=True, help="It has a raised rim around a bare middle.")
+@place_options
+@click.option("--steps", metavar="STEP,STEP,…", help="The steps of rubbing and polishing, once the bottom is reached.")
 @evidence_options
 @click.option("--keep-um", metavar="UM", help="Topcoat that must stay, µm.  [default: clear 50, colour 40]")
 @click.option(
@@ -65,6 +67,9 @@ def advise(
     count: int | None,
     size_mm: str | None,
     rim: bool,
+    at: str | None,
+    over: str | None,
+    steps: str | None,
     signs: Sequence[str],
     checks_done: Sequence[str],
     keep_um: str | None,
@@ -79,7 +84,16 @@ def advise(
     --reached. The chance of breaking through is computed from the spread of the build readings.
     """
     from finishmatch.cli.defect_advice import advice_document, say_advice
-    from finishmatch.cli.defect_input import add_evidence, chosen_option, defect_of_job, measured, typed_defect
+    from finishmatch.cli.defect_calibrate import shop_practice
+    from finishmatch.cli.defect_input import (
+        add_evidence,
+        chosen_option,
+        defect_of_job,
+        measured,
+        stepped,
+        typed_defect,
+        typed_spot,
+    )
     from finishmatch.defects import NOTHING_KNOWN, Evidence, find_checks, find_signs
     from finishmatch.defects import advise as judge
 
@@ -88,22 +102,24 @@ def advise(
     risk = measured("--max-risk", max_risk, "", "a chance between 0 and 1; 5 % is 0.05")
     option = chosen_option(choose, why, job)
     evidence = Evidence(find_signs(signs), find_checks(checks_done))
+    spot = typed_spot(at, over)
+    practice = stepped(shop_practice(), steps)
     if job is None:
         if number is not None:
             raise InputError("--defect", "a number needs its job", "name it too: --job JOB")
         if kind is None:
             raise InputError("defect advise", "no defect is named", "type its kind, or take one from a job: --job JOB")
         depth, size = measured("--depth-um", depth_um, "µm"), measured("--size-mm", size_mm, "mm")
-        case = typed_defect(kind, layers, depth, pm_um, reached, count, size, rim, evidence)
+        case = typed_defect(kind, layers, depth, pm_um, reached, count, size, rim, evidence, spot)
     else:
         typed = {"KIND": kind, "--layer": layers, "--depth-um": depth_um, "--reached": reached}
-        for name, value in {**typed, "--count": count, "--size-mm": size_mm}.items():
+        for name, value in {**typed, "--count": count, "--size-mm": size_mm, "--at": at, "--over": over}.items():
             if value not in (None, ()):
                 raise InputError(
                     name, "stands in the job already", "leave it out, or log anew: --supersedes N --why TEXT"
                 )
         case = defect_of_job(job, number, pm_um, rim, evidence)
-    advice = judge(case.seen, case.film, keep_um=keep, max_risk=risk)
+    advice = judge(case.seen, case.film, practice, keep_um=keep, max_risk=risk)
     document = advice_document(advice)
     if job is not None and case.number is not None and evidence != NOTHING_KNOWN:
         case = replace(case, number=add_evidence(job, case.number, evidence))

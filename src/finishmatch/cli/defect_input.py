@@ -12,15 +12,20 @@ from finishmatch.defects import (
     Evidence,
     Film,
     FilmLayer,
+    Practice,
     SeenDefect,
     film_layer,
     find_checks,
     find_kind,
     find_option,
     find_signs,
+    find_step,
     make_film,
+    read_place,
 )
 from finishmatch.errors import InputError
+
+Spot = tuple[tuple[float, float] | None, tuple[float, float] | None]  # at, over
 
 _WITH_UNIT = re.compile(r"([-+]?[\d.]+)\s*([^\W\d]+|%)")
 _PER_UNIT_UM = {"mil": 25.4, "mils": 25.4, "thou": 25.4, "mm": 1000.0}
@@ -79,8 +84,43 @@ def typed_layer(text: str) -> FilmLayer:
     if not equals or not name.strip():
         raise InputError(f"--layer {text[:40]!r}", "is not NAME=UM,UM,…", "write it as primer=62,58,60")
     where = f"--layer {name.strip()[:40]}"
-    parts = [part for part in builds.split(",") if part.strip()]
-    return film_layer(name, [value for part in parts if (value := measured(where, part, "µm")) is not None])
+    values, places = [], []
+    for part in (part for part in builds.split(",") if part.strip()):
+        build, at, place = part.partition("@")
+        value = measured(where, build, "µm")
+        assert value is not None
+        values.append(value)
+        if at:
+            places.append(typed_place(where, place))
+    if places and len(places) != len(values):
+        raise InputError(where, f"{len(places)} places for {len(values)} readings", "place each reading or none")
+    return film_layer(name, values, places)
+
+
+def typed_place(where: str, text: str) -> tuple[float, float]:
+    """Return a place typed as X/Y in mm, or raise `InputError`."""
+    place = read_place(text)
+    if place is None:
+        raise InputError(where, f"{text.strip()[:40]!r} is no place", "write mm across and down, as in 120/340")
+    return place
+
+
+def typed_spot(at: str | None, over: str | None) -> Spot:
+    """Return where a defect lies and how far it is spread."""
+    if over is not None and at is None:
+        raise InputError("--over", "it is not said where", "give the middle too: --at X/Y")
+    return (None if at is None else typed_place("--at", at), None if over is None else typed_place("--over", over))
+
+
+def stepped(practice: Practice, steps: str | None) -> Practice:
+    """Return a practice whose rubbing goes by the steps typed ("P1200,P1500,compound"); None leaves it as it is."""
+    if steps is None:
+        return practice
+    names = tuple(find_step(name) for name in steps.split(",") if name.strip())
+    if not names:
+        raise InputError("--steps", "names no step", "write it as P1500,P2000,compound,polish")
+    polishing = tuple(name for name in names if practice.steps[name].kind == "polish")
+    return replace(practice, sequence={**practice.sequence, "rub": names, "level": names, "polish": polishing or names})
 
 
 def typed_defect(
@@ -93,9 +133,10 @@ def typed_defect(
     size_mm: float | None,
     rim: bool,
     evidence: Evidence,
+    spot: Spot,
 ) -> DefectCase:
     """Return a defect as it was typed, in the film that was typed."""
-    seen = SeenDefect(find_kind(kind), count, size_mm, depth_um, pm_um, reached, rim, evidence)
+    seen = SeenDefect(find_kind(kind), count, size_mm, depth_um, pm_um, reached, rim, evidence, *spot)
     if not layers:
         raise InputError("--layer", "there are no build readings", "type them, as in --layer primer=62,58,60")
     return DefectCase(seen, make_film([typed_layer(text) for text in layers]))
@@ -105,12 +146,15 @@ def layers_of_panel(entries: Iterable[object], panel: str) -> list[FilmLayer]:
     """Return the layers of a panel from the metal up, repeated readings of one layer put together."""
     from finishmatch.ledger import FilmLayerEntry
 
-    readings: dict[tuple[int, str], tuple[str, list[float]]] = {}
+    readings: dict[tuple[int, str], tuple[str, list[float], list[tuple[float, float] | None]]] = {}
     for entry in entries:
         if isinstance(entry, FilmLayerEntry) and entry.panel.casefold() == panel.casefold():
             key = (entry.position, entry.layer.casefold())
-            readings.setdefault(key, (entry.layer, []))[1].extend(entry.builds_um)
-    return [film_layer(name, builds) for _, (name, builds) in sorted(readings.items(), key=lambda item: item[0][0])]
+            _, builds, places = readings.setdefault(key, (entry.layer, [], []))
+            builds.extend(entry.builds_um)
+            places.extend(map(read_place, entry.places or [""] * len(entry.builds_um)))
+    ordered = sorted(readings.items(), key=lambda item: item[0][0])
+    return [film_layer(name, builds, places) for _, (name, builds, places) in ordered]
 
 
 def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: bool, evidence: Evidence) -> DefectCase:
@@ -142,10 +186,23 @@ def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: b
         tuple((kind, value) for kind, value in entry.exposures),
     )
     seen = SeenDefect(
-        find_kind(entry.kind), entry.count, entry.size_mm, entry.depth_um, pm_um, entry.layer_reached, rim, known
+        find_kind(entry.kind),
+        entry.count,
+        entry.size_mm,
+        entry.depth_um,
+        pm_um,
+        entry.layer_reached,
+        rim,
+        known,
+        at_mm=_pair(entry.at_mm),
+        over_mm=_pair(entry.over_mm),
     )
     place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
     return DefectCase(seen, make_film(layers), job.ref, number, place)
+
+
+def _pair(values: Sequence[float]) -> tuple[float, float] | None:
+    return (values[0], values[1]) if values else None
 
 
 def add_evidence(job_text: str, number: int, evidence: Evidence) -> int:

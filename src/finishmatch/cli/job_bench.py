@@ -148,7 +148,7 @@ Example:
     "places",
     metavar="TEXT",
     multiple=True,
-    help="Where on the panel; once for each --build reading, in order.",
+    help="Where on the panel, in words or as X/Y in mm (120/340); once for each --build reading, in order.",
 )
 @click.option(
     "--position",

@@ -3,7 +3,7 @@
 Pure: layers with readings and a defect in, advice out.
 """
 
-from finishmatch.defects.breakthrough import FilmLeft, anywhere, film_left
+from finishmatch.defects.breakthrough import FilmLeft, film_left
 from finishmatch.defects.diagnose import CheckWorth, Diagnosis, RankedCause, diagnose
 from finishmatch.defects.evidence import (
     NOTHING_KNOWN,
@@ -19,21 +19,26 @@ from finishmatch.defects.evidence import (
     find_signs,
 )
 from finishmatch.defects.exposures import Exposure, check_met_before, exposure_pairs, read_exposures
-from finishmatch.defects.film import Film, FilmLayer, film_layer, layer_role, make_film, reached_layer
+from finishmatch.defects.film import Film, FilmLayer, film_layer, layer_role, make_film, reached_layer, read_place
 from finishmatch.defects.kinds import DefectKind, all_kinds, find_kind
 from finishmatch.defects.options import Left, Option, percent
-from finishmatch.defects.practice import Practice, common_practice
+from finishmatch.defects.practice import Practice, Step, common_practice, find_step
+from finishmatch.defects.predicted import Build, Builds, Spots, predicted_builds, spots_over
 from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
+from finishmatch.defects.removal import Removal, calibrated, calibrated_step
 from finishmatch.defects.rework import Advice, advise, find_option, likely_causes
 from finishmatch.defects.seen import SeenDefect, check_in_film, check_seen
-from finishmatch.defects.spread import EvenLength, StudentLength, predicted_build
+from finishmatch.defects.spread import Cut, EvenLength, spot_cut, sum_of_cuts
 
 __all__ = [
     "NOTHING_KNOWN",
     "Advice",
+    "Build",
+    "Builds",
     "Cause",
     "Check",
     "CheckWorth",
+    "Cut",
     "DefectKind",
     "Diagnosis",
     "EvenLength",
@@ -47,15 +52,18 @@ __all__ = [
     "Practice",
     "RankedCause",
     "Rating",
+    "Removal",
     "SeenDefect",
     "Sign",
-    "StudentLength",
+    "Spots",
+    "Step",
     "advise",
     "all_causes",
     "all_checks",
     "all_kinds",
     "all_signs",
-    "anywhere",
+    "calibrated",
+    "calibrated_step",
     "check_in_film",
     "check_met_before",
     "check_seen",
@@ -69,14 +77,19 @@ __all__ = [
     "find_kind",
     "find_option",
     "find_signs",
+    "find_step",
     "layer_role",
     "likely_causes",
     "make_film",
     "percent",
-    "predicted_build",
+    "predicted_builds",
     "rating_words",
     "reached_layer",
     "read_exposures",
+    "read_place",
     "read_rating",
     "size_rating",
+    "spot_cut",
+    "spots_over",
+    "sum_of_cuts",
 ]

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from finishmatch.defects.breakthrough import film_left
 from finishmatch.defects.film import METAL_INDEX, Film
 from finishmatch.defects.practice import Practice
+from finishmatch.defects.predicted import Builds, Spots, predicted_builds, spots_over, with_more_readings
 from finishmatch.defects.seen import Bottom, SeenDefect
-from finishmatch.defects.spread import Length, StudentLength, normal_length
+from finishmatch.defects.spread import Cut, Length, spot_cut
 
 LIKELY = 0.5
 
@@ -20,16 +23,34 @@ class Case:
 
     seen: SeenDefect
     film: Film
-    builds: tuple[StudentLength, ...]
     bottom: Bottom
     practice: Practice
     keep_um: float
     max_risk: float
 
+    @cached_property
+    def spots(self) -> Spots:
+        """Where it lies; a spoilt skin is cut all over, and then every patch of it is a spot."""
+        count = self.seen.count or 1
+        if self.seen.kind.form == "surface" and self.seen.over_mm is not None:
+            width, height = self.seen.over_mm
+            count = max(count, round(width * height / self.practice.patch_mm**2))
+        return spots_over(count, self.seen.at_mm or (), self.seen.over_mm or ())
+
+    @cached_property
+    def builds(self) -> Builds:
+        """What the layers may be at the spots, from the metal up."""
+        return predicted_builds(self.film.layers, self.practice, self.spots)
+
+    @property
+    def topcoat(self) -> Builds:
+        """What the topcoat may be there."""
+        return self.builds.part(self.film.top_start, len(self.film.layers))
+
     @property
     def count(self) -> int:
-        """How many there are; one when they were not counted."""
-        return self.seen.count or 1
+        """How many spots are cut; one when they were not counted."""
+        return self.spots.count
 
     @property
     def top(self) -> str:
@@ -37,15 +58,23 @@ class Case:
         return self.film.layers[-1].role
 
     @property
-    def sanding(self) -> tuple[Length, ...]:
-        """What flattening takes over and above the depth: the rim of a pit, and sanding until it is flat."""
-        flat = normal_length(self.practice.flat_um)
-        return (normal_length(self.practice.rim_um), flat) if self.seen.kind.form == "pit" else (flat,)
+    def rim(self) -> tuple[Cut, ...]:
+        """What the rim of a pit costs: it is never cut without touching what is around it."""
+        return (spot_cut(self.practice.rim_um),) if self.seen.kind.form == "pit" else ()
 
-    @property
-    def cut(self) -> tuple[Length, ...]:
-        """Sanding and polishing."""
-        return (*self.sanding, normal_length(self.practice.polish_um))
+    def steps(self, key: str) -> tuple[Cut, ...]:
+        """What the steps of an option take."""
+        steps = (self.practice.steps[name] for name in self.practice.sequence[key])
+        return tuple(Cut(step.mean_um, step.panel_sd_um, step.spot_sd_um) for step in steps)
+
+    def cut(self, key: str) -> tuple[Cut, ...]:
+        """What flattening takes over and above the depth: the rim of a pit, and the steps of an option."""
+        return (*self.rim, *self.steps(key))
+
+    def risk_with_more_readings(self, removed: Sequence[Length], more: float) -> float:
+        """Return the chance of breaking through anywhere if the topcoat had been read so many times more."""
+        builds = with_more_readings(self.topcoat, self.film.topcoat, more)
+        return film_left(builds, removed).chance_anywhere(self.keep_um)
 
     @property
     def depth(self) -> tuple[Length, ...]:
@@ -57,7 +86,8 @@ class Case:
         """The chance that it is open to the primer; where no primer was read, to the bottom of what was read."""
         if self.bottom.bare is not None:
             return 1.0 if self.bottom.bare <= self.film.primer_index else 0.0
-        return film_left(self.builds[self.film.primer_index + 1 :], self.depth).chance_below(0.0)
+        above = self.builds.part(self.film.primer_index + 1, len(self.film.layers))
+        return film_left(above, self.depth).chance_below(0.0)
 
     @property
     def at_primer(self) -> bool:
@@ -75,3 +105,13 @@ class Case:
         """How often the work comes right when the film is there."""
         shares = self.practice.success_contaminated if self.seen.contamination else self.practice.success
         return shares[key]
+
+
+def mean_um(lengths: Sequence[Length]) -> float:
+    """Return what several lengths come to on the whole."""
+    return math.fsum(length.mean_um for length in lengths)
+
+
+def layers_um(case: Case, start: int = 0) -> float:
+    """Return the mean of a film's readings from a layer up."""
+    return math.fsum(layer.mean_um for layer in case.film.layers[start:])

@@ -12,6 +12,7 @@ from finishmatch.errors import InputError
 METAL = "metal"
 METAL_INDEX = -1
 MAX_UM = 20_000.0  # 20 mm; more is a slip of the unit
+MAX_PANEL_MM = 20_000.0
 MIN_UM = 1.0  # a film thinner than this was typed in mm or mils
 
 # words a layer's name may hold, and its role; the first role that has a word in the name is taken
@@ -45,11 +46,15 @@ def layer_role(name: str) -> str:
 
 @dataclass(frozen=True)
 class FilmLayer:
-    """One layer and its build readings near the defect, in µm; `role` is primer, colour or clear."""
+    """One layer and its build readings near the defect, in µm; `role` is primer, colour or clear.
+
+    places_mm holds where each was read, across and down the panel, or nothing where that is not known.
+    """
 
     name: str
     role: str
     builds_um: tuple[float, ...]
+    places_mm: tuple[tuple[float, float], ...] = ()
 
     @property
     def mean_um(self) -> float:
@@ -57,7 +62,19 @@ class FilmLayer:
         return math.fsum(self.builds_um) / len(self.builds_um)
 
 
-def film_layer(name: str, builds_um: Sequence[float]) -> FilmLayer:
+def read_place(text: str) -> tuple[float, float] | None:
+    """Return a place typed as X/Y, mm across and down the panel ("120/340"); None for one in words."""
+    across, slash, down = text.partition("/")
+    try:
+        place = (float(across), float(down))
+    except ValueError:
+        return None
+    return place if slash and all(math.isfinite(value) and abs(value) <= MAX_PANEL_MM for value in place) else None
+
+
+def film_layer(
+    name: str, builds_um: Sequence[float], places_mm: Sequence[tuple[float, float] | None] = ()
+) -> FilmLayer:
     """Return a checked layer.
 
     Parameters
@@ -66,6 +83,8 @@ def film_layer(name: str, builds_um: Sequence[float]) -> FilmLayer:
         As the shop calls it; its role is told from it (`layer_role`).
     builds_um : sequence of float
         At least one build reading in µm.
+    places_mm : sequence of (float, float) or None
+        Where each was read; kept only when every place is known.
 
     Raises
     ------
@@ -86,7 +105,9 @@ def film_layer(name: str, builds_um: Sequence[float]) -> FilmLayer:
             raise InputError(where, f"a build of {build:g} µm is too thin for paint", "builds are in µm: is it in mm?")
         if build > MAX_UM:
             raise InputError(where, f"a build of {build:g} µm is too thick for paint", "builds are in µm")
-    return FilmLayer(name, role, tuple(float(build) for build in builds_um))
+    known = tuple(place for place in places_mm if place is not None)
+    builds = tuple(float(build) for build in builds_um)
+    return FilmLayer(name, role, builds, known if len(known) == len(builds) else ())
 
 
 @dataclass(frozen=True)

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from finishmatch.defects.breakthrough import FilmLeft, anywhere, film_left
-from finishmatch.defects.case import Case
+from finishmatch.defects.breakthrough import FilmLeft, film_left
+from finishmatch.defects.case import Case, layers_um, mean_um
 from finishmatch.defects.film import METAL
-from finishmatch.defects.spread import Length, normal_length
 
 RUB, LEVEL, RECOAT, PRIMER = "rub", "level", "recoat", "primer"
 NAMES = {
@@ -47,9 +44,10 @@ LOW, HIGH = 0.1, 0.9  # ends of the 80 % interval
 
 @dataclass(frozen=True)
 class Left:
-    """Film left, in µm: the mean and the ends of the 80 % interval, and which film it is."""
+    """Film left, in µm: the mean and the ends of the 80 % interval, which film it is, and how much must stay."""
 
     of: str
+    keep_um: float
     mean_um: float
     low_um: float
     high_um: float
@@ -75,12 +73,25 @@ class Option:
     if_it_fails: str
 
 
+@dataclass(frozen=True)
+class Risk:
+    """The chance that less film is left than must stay: at one spot, and anywhere among all."""
+
+    one: float
+    anywhere: float
+
+    @classmethod
+    def of(cls, left: FilmLeft, keep_um: float) -> Risk:
+        """Return the risk of a film left."""
+        return cls(left.chance_below(keep_um), left.chance_anywhere(keep_um))
+
+
 def rub_out(case: Case) -> Option:
     """Judge cutting the defect out of the topcoat and polishing what is left."""
     through = case.bottom.depth is None  # the whole topcoat: nothing is left of it at the bottom
-    top_builds = case.builds[case.film.top_start :]
-    left = film_left(() if through else top_builds, (*case.depth, *case.cut))
-    chance = 1.0 if through else left.chance_below(case.keep_um)
+    cut = case.cut(RUB)
+    left = film_left(case.builds.part(0, 0) if through else case.topcoat, (*case.depth, *cut))
+    risk = Risk(1.0, 1.0) if through else Risk.of(left, case.keep_um)
     forbidden = _forbidden_by_form(case, RUB)
     if not forbidden and case.at_primer:
         # a crater that reaches primer or substrate can't be polished out («common practice»)
@@ -90,8 +101,8 @@ def rub_out(case: Case) -> Option:
     why = f"it goes through all of the {case.top}, so a cut to its bottom leaves none"
     if not through:
         why = (
-            f"it cuts {_mean(case.depth, case.cut):.0f} µm out of {_mean(top_builds):.0f} µm of {case.top}, "
-            f"of which {case.keep_um:g} µm must stay"
+            f"it cuts {mean_um((*case.depth, *cut)):.0f} µm out of {layers_um(case, case.film.top_start):.0f} µm "
+            f"of {case.top}, of which {case.keep_um:g} µm must stay"
         )
     fails = "it breaks through to the primer: polishing is over, and the panel starts again from primer"
     if case.top == "clear":
@@ -100,11 +111,12 @@ def rub_out(case: Case) -> Option:
         case,
         RUB,
         left,
-        chance,
+        risk,
         of=case.top,
+        keep_um=case.keep_um,
         forbidden=forbidden,
-        risky=_too_risky(case, anywhere(chance, case.count), f"of breaking through the {case.top}"),
-        why=f"{why}: {_risk_words(chance, case.count)}",
+        risky=_too_risky(case, risk.anywhere, f"of breaking through the {case.top}"),
+        why=f"{why}: {_risk_words(risk, case.count)}",
         first=(*((WIPE_BEFORE_SANDING,) if case.seen.contamination else ()), CURE, MEASURE),
         if_it_fails=fails,
     )
@@ -112,9 +124,9 @@ def rub_out(case: Case) -> Option:
 
 def level(case: Case) -> Option:
     """Judge filling the pit with drops of the topcoat, cutting the fill flat and polishing."""
-    limits, top_builds = case.practice, case.builds[case.film.top_start :]
-    left = film_left(top_builds, case.cut)
-    chance, at_primer = left.chance_below(case.keep_um), case.chance_at_primer
+    limits, cut = case.practice, case.cut(LEVEL)
+    left = film_left(case.topcoat, cut)
+    risk, at_primer = Risk.of(left, case.keep_um), case.chance_at_primer
     forbidden = _forbidden_by_form(case, LEVEL)
     if not forbidden and case.at_primer:
         forbidden = f"it is open to the {METAL if case.at_metal else 'primer'}: drops of {case.top} don't mend that"
@@ -123,11 +135,12 @@ def level(case: Case) -> Option:
     elif not forbidden and case.seen.size_mm is not None and case.seen.size_mm > limits.level_size_mm:
         forbidden = f"a fill of {case.seen.size_mm:g} mm shows (up to {limits.level_size_mm:g} mm)"
     risky = _too_risky(case, at_primer, "that it is open to the primer") or _too_risky(
-        case, anywhere(chance, case.count), f"of breaking through the {case.top}"
+        case, risk.anywhere, f"of breaking through the {case.top}"
     )
     why = (
-        f"the pit is filled with {case.top}, so flattening cuts only {_mean(case.cut):.0f} µm out of "
-        f"{_mean(top_builds):.0f} µm, of which {case.keep_um:g} µm must stay: {_risk_words(chance, case.count)}"
+        f"the pit is filled with {case.top}, so flattening cuts only {mean_um(cut):.0f} µm out of "
+        f"{layers_um(case, case.film.top_start):.0f} µm, of which {case.keep_um:g} µm must stay: "
+        f"{_risk_words(risk, case.count)}"
     )
     touch_in = ("touch the colour in first",) if case.top == "clear" and case.bottom.bare is not None else ()
     fill = f"fill in drops of the same {case.top}, flashed off between, proud of the surface"
@@ -135,22 +148,24 @@ def level(case: Case) -> Option:
         case,
         LEVEL,
         left,
-        chance,
+        risk,
         of=case.top,
+        keep_um=case.keep_um,
         forbidden=forbidden,
         risky=risky,
         why=why,
         first=(*_cleaning(case), *touch_in, fill, CURE),
         if_it_fails="the fill draws back, sinks or shows, or the cut breaks through: it is sanded and recoated",
-        spoilt=1 - (1 - anywhere(chance, case.count)) * (1 - at_primer),
+        spoilt=1 - (1 - risk.anywhere) * (1 - at_primer),
     )
 
 
 def recoat(case: Case) -> Option:
     """Judge sanding the defect away and spraying the topcoat again over what stays."""
     bare, keep_um = case.bottom.bare, case.practice.keep_um["primer"]
-    left = film_left(case.builds if bare is None else case.builds[: bare + 1], (*case.depth, *case.sanding))
-    chance = left.chance_below(keep_um)
+    under = case.builds if bare is None else case.builds.part(0, bare + 1)
+    left = film_left(under, (*case.depth, *case.cut(RECOAT)))
+    risk = Risk.of(left, keep_um)
     forbidden = _forbidden_by_form(case, RECOAT)
     if not forbidden and case.at_metal:
         forbidden = "it is open to the metal, which must be primed first"
@@ -160,7 +175,7 @@ def recoat(case: Case) -> Option:
     coats = "colour and clear" if case.top == "clear" else "colour"
     why = (
         f"sanding to its bottom leaves about {left.mean_um:.0f} µm above the metal, of which {keep_um:g} µm of primer "
-        f"must stay: {_risk_words(chance, case.count)}"
+        f"must stay: {_risk_words(risk, case.count)}"
     )
     at_primer = case.chance_at_primer if case.seen.contamination else 0.0
     sand = f"sand to the bottom of the defect and feather it, then spray {coats} again"
@@ -168,22 +183,22 @@ def recoat(case: Case) -> Option:
         case,
         RECOAT,
         left,
-        chance,
+        risk,
         of="film above the metal",
+        keep_um=keep_um,
         forbidden=forbidden,
         risky=_too_risky(case, at_primer, "that the contamination lies on the primer itself")
-        or _too_risky(case, anywhere(chance, case.count), "of breaking through the primer"),
+        or _too_risky(case, risk.anywhere, "of breaking through the primer"),
         why=why,
         first=(*_cleaning(case), CURE, sand, RECOAT_WINDOW),
         if_it_fails="the defect comes back or the primer is cut through: the panel goes back to primer",
-        spoilt=1 - (1 - anywhere(chance, case.count)) * (1 - at_primer),
+        spoilt=1 - (1 - risk.anywhere) * (1 - at_primer),
     )
 
 
 def back_to_primer(case: Case) -> Option:
     """Judge taking all paint off down to the primer, or to the metal where the defect is open to it."""
-    builds = () if case.at_metal else case.builds[: case.film.primer_index + 1]
-    left = film_left(builds, (normal_length(case.practice.flat_um),))
+    left = film_left(case.builds.part(0, 0 if case.at_metal else case.film.primer_index + 1), case.steps(PRIMER))
     why = "everything above the primer comes off, and with it the defect and what caused it"
     strip = "strip to sound primer; where it is cut through, to bright metal, and prime that the same day"
     if case.at_metal:
@@ -193,8 +208,9 @@ def back_to_primer(case: Case) -> Option:
         case,
         PRIMER,
         left,
-        left.chance_below(case.practice.keep_um["primer"]),
+        Risk.of(left, case.practice.keep_um["primer"]),
         of="primer",
+        keep_um=case.practice.keep_um["primer"],
         forbidden="",
         risky="",
         why=why,
@@ -208,9 +224,10 @@ def _option(
     case: Case,
     key: str,
     left: FilmLeft,
-    chance: float,
+    risk: Risk,
     *,
     of: str,
+    keep_um: float,
     forbidden: str,
     risky: str,
     why: str,
@@ -219,15 +236,14 @@ def _option(
     spoilt: float | None = None,
 ) -> Option:
     """Put an option together; `spoilt` is the chance that the film spoils it, that of breaking through if not given."""
-    everywhere = anywhere(chance, case.count)
-    success = case.success(key) * (1 - (everywhere if spoilt is None else spoilt))
+    success = case.success(key) * (1 - (risk.anywhere if spoilt is None else spoilt))
     return Option(
         key=key,
         name=NAMES[key],
         chance_of_success=0.0 if forbidden else success,
-        breakthrough=chance,
-        anywhere=everywhere,
-        left=Left(of, left.mean_um, left.quantile_um(LOW), left.quantile_um(HIGH)),
+        breakthrough=risk.one,
+        anywhere=risk.anywhere,
+        left=Left(of, keep_um, left.mean_um, left.quantile_um(LOW), left.quantile_um(HIGH)),
         ruled_out=forbidden or risky,
         why=why,
         first=first,
@@ -248,15 +264,9 @@ def _cleaning(case: Case) -> tuple[str, ...]:
     return (DECONTAMINATE,) if case.seen.contamination else ()
 
 
-def _mean(*groups: Sequence[Length]) -> float:
-    return math.fsum(length.mean_um for group in groups for length in group)
-
-
-def _risk_words(chance: float, count: int) -> str:
-    words = f"the chance of breaking through is {percent(chance)}"
-    return (
-        f"{words} at one spot, {percent(anywhere(chance, count))} somewhere among the {count}" if count > 1 else words
-    )
+def _risk_words(risk: Risk, count: int) -> str:
+    words = f"the chance of breaking through is {percent(risk.one)}"
+    return f"{words} at one spot, {percent(risk.anywhere)} somewhere among the {count}" if count > 1 else words
 
 
 def _forbidden_by_form(case: Case, key: str) -> str:
@@ -267,4 +277,6 @@ def _forbidden_by_form(case: Case, key: str) -> str:
 def _too_risky(case: Case, chance: float, of_what: str) -> str:
     if chance <= case.max_risk:
         return ""
-    return f"the chance {of_what} is {percent(chance)}, more than the {100 * case.max_risk:g} % that is answered for"
+    limit = f"{100 * case.max_risk:g} %"
+    told = f"{100 * chance:.2f} %" if chance < case.max_risk + 0.0005 else percent(chance)  # 5.0 % is not more than 5 %
+    return f"the chance {of_what} is {told}, more than the {limit} that is answered for"

@@ -1,29 +1,46 @@
-"""The shop figures the judgement rests on, read from rework.toml («common practice»)."""
+"""The shop figures the judgement rests on, read from rework.toml and steps.toml («common practice»)."""
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
+
+from finishmatch.defects.names import by_key, find_or_refuse, read_data
 
 Pair = tuple[float, float]  # mean and standard deviation, µm
 
 
 @dataclass(frozen=True)
+class Step:
+    """A step of flattening or polishing and what it takes, in µm; readings and panels it was calibrated with."""
+
+    name: str
+    synonyms: tuple[str, ...]
+    kind: str
+    mean_um: float
+    panel_sd_um: float
+    spot_sd_um: float
+    readings: int = 0
+    panels: int = 0
+
+
+@dataclass(frozen=True)
 class Practice:
-    """What rework takes, what must stay, and how sure a reading is; the meanings stand in rework.toml."""
+    """What rework takes, what must stay, and how sure a reading is; the meanings stand in the data files."""
 
     gauge_um: float
     spread: float
+    reach_mm: tuple[float, ...]
+    own: tuple[float, ...]
+    patch_mm: float
     enough_readings: int
     depth_error_um: float
     depth_error: float
     unread_depth_um: Mapping[str, Pair]
     rim_um: Pair
-    flat_um: Pair
-    polish_um: Pair
+    steps: Mapping[str, Step]
+    sequence: Mapping[str, tuple[str, ...]]
     keep_um: Mapping[str, float]
     max_risk: float
     level_count: int
@@ -35,19 +52,21 @@ class Practice:
 @cache
 def common_practice() -> Practice:
     """Return the figures the tool comes with."""
-    text = resources.files("finishmatch.defects").joinpath("data/rework.toml").read_text("utf-8")
-    data = tomllib.loads(text)
-    readings, depth, cut, limits = data["readings"], data["depth"], data["cut"], data["limits"]
+    data = read_data("rework.toml")
+    readings, depth, limits = data["readings"], data["depth"], data["limits"]
     return Practice(
         gauge_um=readings["gauge_um"],
         spread=readings["spread"],
+        reach_mm=tuple(readings["reach_mm"]),
+        own=tuple(readings["own"]),
+        patch_mm=readings["patch_mm"],
         enough_readings=readings["enough"],
         depth_error_um=depth["error_um"],
         depth_error=depth["error"],
         unread_depth_um={form: tuple(depth[f"{form}_um"]) for form in ("proud", "surface")},
-        rim_um=tuple(cut["rim_um"]),
-        flat_um=tuple(cut["flat_um"]),
-        polish_um=tuple(cut["polish_um"]),
+        rim_um=tuple(data["cut"]["rim_um"]),
+        steps=common_steps(),
+        sequence={key: tuple(names) for key, names in data["sequence"].items()},
         keep_um=dict(data["keep_um"]),
         max_risk=limits["max_risk"],
         level_count=limits["level_count"],
@@ -55,3 +74,32 @@ def common_practice() -> Practice:
         success=dict(data["success"]),
         success_contaminated=dict(data["success_contaminated"]),
     )
+
+
+@cache
+def common_steps() -> dict[str, Step]:
+    """Return the steps the tool comes with, by their name."""
+    return {
+        item["name"]: Step(
+            item["name"],
+            tuple(item["synonyms"]),
+            item["kind"],
+            item["mean_um"],
+            item["panel_sd_um"],
+            item["spot_sd_um"],
+        )
+        for item in read_data("steps.toml")["step"]
+    }
+
+
+def find_step(text: str) -> str:
+    """Return the name of a step from what the shop calls it ("1500", "cutting compound").
+
+    Raises
+    ------
+    InputError
+        For a step that is not known; the nearest known ones are offered.
+    """
+    known = by_key(common_steps().values(), lambda step: (step.name, *step.synonyms))
+    listed = "'finishmatch defect calibrate' lists them"
+    return find_or_refuse(text, known, lambda step: step.name, "step", listed).name

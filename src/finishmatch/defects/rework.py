@@ -22,11 +22,12 @@ from finishmatch.defects.options import (
     rub_out,
 )
 from finishmatch.defects.practice import Practice, common_practice
+from finishmatch.defects.predicted import spread_is_assumed
 from finishmatch.defects.seen import SeenDefect, bottom_of
-from finishmatch.defects.spread import predicted_build, spread_is_assumed
 from finishmatch.errors import InputError
 
 JUDGE_AFTER = "judge the finish after it is cut and polished, not as sprayed"  # «common practice»
+TRIED_READINGS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20)  # more of one layer nobody takes
 SUSPICIOUS_RATIO = 3.0  # readings of one layer this far apart look like a slip
 
 
@@ -36,7 +37,9 @@ class Advice:
 
     options hold those that can be advised, the gentlest first, then those ruled out; chosen is the first. breakthrough
     and anywhere are the chances of breaking through when it is rubbed out, at one spot and somewhere among all.
-    readings_needed names the layers that should be read more often. causes hold the likeliest first.
+    readings_needed names the layers that should be read more often. more_readings is how many more of the topcoat, if
+    they come out like those there are, would settle whether it can be rubbed out: 0 when that is settled, None when
+    none would. causes hold the likeliest first.
     """
 
     seen: SeenDefect
@@ -50,6 +53,7 @@ class Advice:
     then: str
     warnings: tuple[str, ...]
     readings_needed: tuple[str, ...]
+    more_readings: int | None
 
     @property
     def mendable(self) -> bool:
@@ -101,7 +105,6 @@ def advise(
     case = Case(
         seen=seen,
         film=film,
-        builds=tuple(predicted_build(layer, practice) for layer in film.layers),
         bottom=bottom,
         practice=practice,
         keep_um=practice.keep_um[film.layers[-1].role] if keep_um is None else keep_um,
@@ -121,7 +124,21 @@ def advise(
         then=JUDGE_AFTER,
         warnings=(*_reading_warnings(case), *bottom.notes, *_case_warnings(case)),
         readings_needed=tuple(layer.name for layer in film.layers if len(layer.builds_um) < practice.enough_readings),
+        more_readings=readings_to_settle(case, by_gentleness[0]),
     )
+
+
+def readings_to_settle(case: Case, rub: Option) -> int | None:
+    """Return how many more readings of the topcoat would settle whether it can be rubbed out (see `Advice`)."""
+    if case.bottom.depth is None or rub.anywhere <= case.max_risk or rub.anywhere >= 1 - case.max_risk:
+        return 0
+    removed = (*case.depth, *case.cut(RUB))
+
+    def settled(more: float) -> bool:
+        risk = case.risk_with_more_readings(removed, more)
+        return not case.max_risk < risk < 1 - case.max_risk
+
+    return next((more for more in TRIED_READINGS if settled(more)), None)
 
 
 def find_option(text: str) -> str:
@@ -180,11 +197,6 @@ def _case_warnings(case: Case) -> list[str]:
         notes.append("no primer was read: none is counted")
     if case.seen.count is None:
         notes.append("they were not counted: one is judged")
-    elif case.seen.count > 1:
-        notes.append(
-            f"the {case.seen.count} spots are taken as independent; spots of one panel are alike, "
-            "so the true chance for all of them is somewhat lower"
-        )
     top_um = math.fsum(layer.mean_um for layer in case.film.topcoat)
     if top_um < case.keep_um:
         notes.append(f"the {case.top} is {top_um:.0f} µm before any cut, already under the {case.keep_um:g} µm to keep")

@@ -8,10 +8,10 @@ from functools import cached_property
 
 from finishmatch.defects.diagnose import Diagnosis, diagnose
 from finishmatch.defects.evidence import NOTHING_KNOWN, Evidence
-from finishmatch.defects.film import METAL, Film, reached_layer
+from finishmatch.defects.film import MAX_PANEL_MM, METAL, Film, reached_layer
 from finishmatch.defects.kinds import DefectKind
 from finishmatch.defects.practice import Practice
-from finishmatch.defects.spread import EvenLength, Length, StudentLength, normal_length
+from finishmatch.defects.spread import Cut, EvenLength, Length, spot_cut
 from finishmatch.errors import InputError
 
 MOST = 100_000  # more of anything, in its unit, is a slip
@@ -25,8 +25,8 @@ class SeenDefect:
     """A defect as it was seen.
 
     depth_um is below the surface beside it, pm_um its ± (95 times in 100); layer_reached is the layer that lies bare at
-    its bottom. `rim` tells that it has a raised rim around a bare middle. `evidence` is what else is known of it. What
-    was not seen is None.
+    its bottom. `rim` tells that it has a raised rim around a bare middle. `evidence` is what else is known of it. at_mm
+    is its place on the panel (across, down), over_mm the width and height it is spread over. What was not seen is None.
     """
 
     kind: DefectKind
@@ -37,6 +37,8 @@ class SeenDefect:
     layer_reached: str | None = None
     rim: bool = False
     evidence: Evidence = NOTHING_KNOWN
+    at_mm: tuple[float, float] | None = None
+    over_mm: tuple[float, float] | None = None
 
     @cached_property
     def known(self) -> Evidence:
@@ -91,6 +93,11 @@ def check_seen(seen: SeenDefect) -> None:
         if value < 0 or (value == 0 and not may_be_zero):
             least = "at least 0" if may_be_zero else "above 0"
             raise InputError(name, f"{value:g} {unit} can't be", f"it is {least}")
+    for name, pair in (("place", seen.at_mm), ("spread", seen.over_mm)):
+        if pair is not None and not all(math.isfinite(value) and abs(value) <= MAX_PANEL_MM for value in pair):
+            raise InputError(name, f"{pair[0]:g}/{pair[1]:g} mm is no place on a panel", "write it in mm, as 120/340")
+    if seen.over_mm is not None and min(seen.over_mm) <= 0:
+        raise InputError("spread", f"{seen.over_mm[0]:g}/{seen.over_mm[1]:g} mm can't be", "both are above 0")
     if seen.depth_um is not None and seen.layer_reached is not None:
         raise InputError("depth", "both a depth and a layer reached are given", "give the one that was seen best")
     if seen.pm_um is not None and seen.depth_um is None:
@@ -127,10 +134,10 @@ def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
     bare = check_in_film(seen, film)
     if seen.depth_um is not None:
         if seen.pm_um is not None:
-            return Bottom(StudentLength(seen.depth_um, seen.pm_um / PM_TO_SD), None, ())
+            return Bottom(spot_cut((seen.depth_um, seen.pm_um / PM_TO_SD)), None, ())
         sd = math.hypot(practice.depth_error_um, practice.depth_error * seen.depth_um)
         note = f"no ± is known for the depth: {PM_TO_SD * sd:.0f} µm is taken («common practice»)"
-        return Bottom(StudentLength(seen.depth_um, sd), None, (note,))
+        return Bottom(spot_cut((seen.depth_um, sd)), None, (note,))
     if bare is not None and bare < film.top_start:
         return Bottom(None, bare, ())
     if bare is not None:
@@ -145,7 +152,7 @@ def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
     if seen.kind.form == "pit":
         raise InputError("depth", f"nothing says how deep it goes ({seen.kind.name})", "give it, or the layer reached")
     if seen.kind.form in practice.unread_depth_um:
-        usual = normal_length(practice.unread_depth_um[seen.kind.form])
+        usual = spot_cut(practice.unread_depth_um[seen.kind.form])
         note = f"its depth was not measured: {usual.mean_um:.0f} µm is taken («common practice»)"
         return Bottom(usual, None, (note,))
-    return Bottom(StudentLength(0.0, 0.0), None, ())
+    return Bottom(Cut(0.0, 0.0, 0.0), None, ())
