@@ -108,7 +108,7 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
 
 def _settling(more: int | None) -> str:
     if more is None:
-        return "no number of readings alone would settle whether it can be rubbed out: what is left is too near what must stay"
+        return "readings alone won't settle whether it can be rubbed out: what is left is too near what must stay"
     readings = "one more reading" if more == 1 else f"{more} more readings"
     return f"{readings} of the topcoat there, if they come out like these, would settle whether it can be rubbed out"
 
