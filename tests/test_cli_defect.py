@@ -237,6 +237,9 @@ def test_the_day_is_today_when_none_is_given(capsys, job: str) -> None:
         ("advise crater --layer colour=50 --layer colour=60 --depth-um 3", "is given twice"),
         ("kinds cratring", "did you mean cratering"),
         ("calibrate --anew", "no FILE to begin anew"),
+        (f"advise crater {FULL} --depth-um 30 --age-days -1", "between 0 and"),
+        (f"advise crater {FULL} --depth-um 30 --cure-days soon", "a number of days"),
+        (f"advise crater {FULL} --depth-um 30 --hour-cost 1e9", "between 0 and"),
         ("calibrate nowhere.csv", "no such file"),
         ("log crater --job J1 --panel roof --over 300/200", "it is not said where"),
         ("log crater --job J1 --panel roof --at here", "is no place"),
@@ -262,6 +265,62 @@ def test_bad_input_is_one_line_and_nothing_is_written(capsys, job: str, line: st
     assert part in refused(capsys, line)
     run(["job", "show", job, "--json"])
     assert capsys.readouterr().out == before
+
+
+def _decided(capsys, job: str, option: str) -> None:
+    tell(capsys, f"advise --job {job} --choose '{option}' --why 'it looks so'")
+
+
+def test_what_broke_through_to_the_primer_is_never_polished_again(capsys, job: str) -> None:
+    """«common practice»: rubbed through to the primer, the panel is painted again, whatever its depth was."""
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 12 --count 1")
+    _, out = tell(capsys, f"advise --job {job}")
+    assert "Advice: rub out and polish" in out
+    _decided(capsys, job, "rub")
+    assert run(["job", "outcome", job, "through at the edge", "--came", "broke through"]) == 0
+    capsys.readouterr()
+    status, out = tell(capsys, f"advise --job {job} --json")
+    told = json.loads(out)
+    assert status == 1
+    assert told["advice"] == "back to primer and paint again"
+    ruled = {option["option"]: option["ruled_out"] for option in told["options"]}
+    assert all("open to the primer" in ruled[name] for name in ("polish only", "rub out and polish", "leave as it is"))
+
+
+def test_how_it_came_out_is_fed_back_into_the_next_advice(capsys, job: str) -> None:
+    for number, came in enumerate(("right", "right", "failed", "right"), start=1):
+        tell(capsys, f"log crater --job {job} --panel roof --depth-um 70 --count 1 --place 'spot {number}'")
+        views = json.loads(tell(capsys, f"advise --job {job} --json")[1])
+        _decided(capsys, job, "level")
+        assert run(["job", "outcome", job, "judged after polish", "--came", came]) == 0
+        capsys.readouterr()
+        assert views["options"][0]["record"]["right"] == min(number - 1, 2)
+    line = f"advise crater {FULL} --depth-um 70 --count 1"
+    _, out = tell(capsys, line)
+    assert "3 of 4" in out
+    chance = json.loads(tell(capsys, f"{line} --json")[1])["options"][0]["chance_of_success"]
+    assert chance == pytest.approx(8.6 / 12, abs=0.01)  # 0.7 weighing as eight jobs, and three of four
+    assert run(["job", "show", job]) == 0
+    assert "judged after polish (failed)" in " ".join(capsys.readouterr().out.split())
+
+
+def test_an_outcome_told_anew_counts_once(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 70 --count 1")
+    number = json.loads(tell(capsys, f"advise --job {job} --choose level --why x --json")[1])["decision"]
+    for came in ("failed", "right"):
+        assert run(["job", "outcome", job, "seen", "--came", came, "--decision", str(number)]) == 0
+        number = int(capsys.readouterr().out.split("#")[1].split()[0])
+    record = json.loads(tell(capsys, f"advise crater {FULL} --depth-um 70 --json")[1])["options"][0]["record"]
+    assert record == {"right": 1, "failed": 0, "broke_through": 0}
+
+
+def test_the_age_of_the_finish_and_the_shops_hour_count(capsys) -> None:
+    line = f"advise crater {FULL} --depth-um 70 --count 1"
+    old = json.loads(tell(capsys, f"{line} --age-days 30 --json")[1])["options"][0]
+    young = json.loads(tell(capsys, f"{line} --age-days 2 --cure-days 10 --window-days 1 --json")[1])["options"][0]
+    assert (old["wait_days"], young["wait_days"]) == (3, 11)
+    dear = json.loads(tell(capsys, f"{line} --age-days 30 --hour-cost 90 --json")[1])["options"][0]
+    assert dear["cost"] == pytest.approx(old["cost"] + 30 * old["hours"])
 
 
 def test_several_defects_are_told_apart_by_number(capsys, job: str) -> None:

@@ -23,7 +23,18 @@ from finishmatch.defects import (
     make_film,
     reached_layer,
 )
-from finishmatch.defects.options import DECONTAMINATE, LEVEL, NAMES, PRIMER, RECOAT, RUB, percent
+from finishmatch.defects.options import (
+    DECONTAMINATE,
+    LEAVE,
+    LEVEL,
+    NAMES,
+    POLISH,
+    PRIMER,
+    RECOAT,
+    RUB,
+    STRIP,
+    percent,
+)
 from finishmatch.errors import InputError
 
 PRACTICE = common_practice()
@@ -82,11 +93,12 @@ def test_a_depth_that_reaches_the_primer_is_taken_as_open_to_it(depth_um: float)
     assert "primer" in option(advice, RUB).ruled_out
 
 
-def test_silicone_on_the_primer_takes_the_panel_back_to_primer_and_a_chip_only_to_a_recoat() -> None:
+def test_silicone_on_the_primer_takes_the_panel_back_to_primer_and_a_chip_less_far() -> None:
     """«common practice»: contamination lies where the bare middle is, and the next coat would crater again."""
     assert advise(crater(layer_reached="primer"), SOLID).chosen.key == PRIMER
     assert advise(SeenDefect(find_kind("stone chip"), 1, 1.0, layer_reached="primer"), SOLID).chosen.key == RECOAT
-    assert advise(SeenDefect(find_kind("stone chip"), 1, 1.0, layer_reached="metal"), SOLID).chosen.key == PRIMER
+    assert advise(SeenDefect(find_kind("stone chip"), 1, 1.0, layer_reached="metal"), SOLID).chosen.key == STRIP
+    assert advise(SeenDefect(find_kind("stone chip"), 9, 1.0, layer_reached="metal"), SOLID).chosen.key == PRIMER
     rimmed = SeenDefect(find_kind("pinhole"), 1, 1.0, layer_reached="primer", rim=True)
     assert advise(rimmed, SOLID).chosen.key == PRIMER
 
@@ -98,7 +110,7 @@ def test_contamination_is_removed_before_any_paint_goes_on(data: st.DataObject) 
     kind = data.draw(st.sampled_from([kind for kind in all_kinds() if kind.contamination]))
     advice = advise(SeenDefect(kind, depth_um=data.draw(st.floats(0, 150))), SOLID)
     for each in advice.options:
-        if each.key != RUB:
+        if each.key not in (LEAVE, POLISH, RUB):
             assert each.first[0] == DECONTAMINATE
     clean = advise(SeenDefect(find_kind("stone chip"), depth_um=20), SOLID)
     assert not any(DECONTAMINATE in each.first for each in clean.options)

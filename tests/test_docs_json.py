@@ -190,7 +190,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("defect suspects")
     call("defect clear", "air line=2", "--why", "new filter")
     call("defect calibrate", swatches / "removal.csv")
-    call("job outcome", "J1", "no crater came back")
+    call("job outcome", "J1", "no crater came back", "--came", "right")
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")
     call("job show", "J1")

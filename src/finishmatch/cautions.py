@@ -9,6 +9,8 @@ ISOCYANATES = "Two-pack paints carry isocyanates: spray them only with air-fed b
 SOLVENTS = "Solvents and their vapour burn and intoxicate: ventilate, keep sparks and flames away, wear gloves."
 OLD_PAINT = "Period paint may hold lead or chromate: test before sanding, and never dry-sand it unprotected."
 DUST = "Sanding dust harms the lungs and can burn: wet-sand or extract, and wear a fitted mask."
+WIPES = "Cloths wet with solvent or oil may catch fire by themselves: spread them out to dry, or lid them in metal."
+HOT_WORK = "Heat guns, torches, sparks: old paint fumes lead and burns. None near solvents; an extinguisher at hand."
 TOXIC = (
     "A tint here holds pigment that poisons (lead, chromate, cadmium or the like): keep its dust and mist out of lungs "
     "and off skin, wash before eating, and collect the waste apart."
@@ -19,7 +21,7 @@ _METALS = ("lead", "chromate", "cadmium", "mercury", "arsenic", "antimony")
 MIXING = (SOLVENTS, DEFER)
 SPRAYING = (ISOCYANATES, SOLVENTS, DEFER)
 SANDING = (OLD_PAINT, DUST, DEFER)
-REWORK = (OLD_PAINT, DUST, ISOCYANATES, SOLVENTS, DEFER)
+REWORK = (OLD_PAINT, DUST, HOT_WORK, ISOCYANATES, SOLVENTS, WIPES, DEFER)
 
 
 def mixing_cautions(hazards: Iterable[str]) -> tuple[str, ...]:

@@ -9,8 +9,9 @@ import click
 
 from finishmatch.cli.common import say_warnings, table, wrapped
 from finishmatch.cli.defect_input import DefectCase
-from finishmatch.defects import Advice, CheckWorth, Diagnosis, Option, SeenDefect, percent
+from finishmatch.defects import Advice, CheckWorth, Diagnosis, Option, Record, SeenDefect, percent
 
+TOLD_BRANCH = 0.005  # a way to fail less likely is left to the JSON
 SHOWN_CHANCE = 0.02  # a cause less likely is left to the JSON
 
 
@@ -64,6 +65,19 @@ def option_document(option: Option) -> dict[str, Any]:
         "keep_um": left.keep_um,
         "film_left_um": {"mean": left.mean_um, "low": left.low_um, "high": left.high_um},
         "ruled_out": option.ruled_out,
+        "hours": option.hours,
+        "material": option.material,
+        "wait_days": option.wait_days,
+        "cost": option.cost,
+        "expected_cost": option.expected_cost,
+        "record": {
+            "right": option.record.right,
+            "failed": option.record.failed,
+            "broke_through": option.record.broke_through,
+        },
+        "chain": [
+            {"chance": b.chance, "if": b.what, "then": b.then, "expected_cost": b.expected_cost} for b in option.chain
+        ],
         "why": option.why,
         "first": list(option.first),
         "if_it_fails": option.if_it_fails,
@@ -83,15 +97,18 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
     ]
     click.echo("\n".join(table(("film, from the metal up", "role", "readings, µm", "mean"), layers)))
     click.echo()
-    rows = [_row(option, option is advice.chosen) for option in advice.options]
-    header = ("option", "breaks through", "anywhere", "succeeds", "film left, µm (80 %)", "must stay", "of")
-    click.echo("\n".join(table(header, rows)))
+    shown = [option for option in advice.options if is_shown(option, advice)]
+    header = ("option", "breaks through", "anywhere", "film left, µm (80 %)", "must stay", "of")
+    click.echo("\n".join(table(header, [_row(option, option is advice.chosen) for option in shown])))
+    click.echo()
+    costs = ("option", "succeeds", "your shop", "hours", "material", "waits, days", "expected cost")
+    click.echo("\n".join(table(costs, [_cost_row(option, option is advice.chosen) for option in shown])))
     click.echo()
     click.echo(click.style(f"  Advice: {advice.chosen.name}", bold=True))
     _wrap(advice.reason, "  ")
     click.echo()
     _say_list("first", advice.chosen.first)
-    _say_list("if it fails", [advice.chosen.if_it_fails])
+    _say_list("if it fails", [advice.chosen.if_it_fails, *_chain_words(advice.chosen)])
     _say_list("afterwards", [advice.then])
     say_diagnosis(advice.diagnosis)
     if advice.readings_needed:
@@ -149,17 +166,49 @@ def _seen_words(seen: SeenDefect) -> str:
     return ", ".join(part for part in parts if part)
 
 
+def is_shown(option: Option, advice: Advice) -> bool:
+    """Leave out what can't even be thought of, except rubbing out, which is what everyone asks about."""
+    return option is advice.chosen or not option.forbidden or option.key in ("rub", "level", "recoat")
+
+
 def _row(option: Option, chosen: bool) -> tuple[str, ...]:
     left = option.left
+    cuts = option.key != "leave"
     return (
         ("> " if chosen else "  ") + option.name,
-        percent(option.breakthrough),
-        percent(option.anywhere),
-        percent(option.chance_of_success) if option.chance_of_success else "ruled out",
+        percent(option.breakthrough) if cuts else "-",
+        percent(option.anywhere) if cuts else "-",
         f"{left.mean_um:.0f} ({left.low_um:.0f} to {left.high_um:.0f})",
-        f"{left.keep_um:g}",
+        f"{left.keep_um:g}" if cuts else "-",
         left.of,
     )
+
+
+def _cost_row(option: Option, chosen: bool) -> tuple[str, ...]:
+    name = ("> " if chosen else "  ") + option.name
+    if option.forbidden:
+        return (name, "ruled out", "", "", "", "", "")
+    return (
+        name,
+        percent(option.chance_of_success) + (" (too risky)" if option.ruled_out else ""),
+        _record_words(option.record),
+        f"{option.hours:.1f}",
+        f"{option.material:.0f}",
+        f"{option.wait_days:.3g}",
+        f"{option.expected_cost or 0:.0f}",
+    )
+
+
+def _record_words(record: Record) -> str:
+    words = f"{record.right} of {record.tried}" if record.tried else ""
+    broke = f"{record.broke_through} broke through" if record.broke_through else ""
+    return "; ".join(part for part in (words, broke) if part) or "-"
+
+
+def _chain_words(option: Option) -> list[str]:
+    """Return what follows when it fails, the likeliest first."""
+    told = sorted((branch for branch in option.chain if branch.chance >= TOLD_BRANCH), key=lambda b: -b.chance)
+    return [f"{b.what} ({percent(b.chance)}): {b.then}, expected {b.expected_cost:.0f}" for b in told]
 
 
 def _say_list(title: str, lines: Sequence[str]) -> None:

@@ -21,7 +21,7 @@ Examples:
   finishmatch defect advise "fish eyes" --layer primer=62,58,60 --layer colour=48,52,55 --reached primer
   finishmatch defect advise --job J1 --choose "back to primer" --why "silicone on the primer"
 
-Exit status: 0 it can be rubbed out or levelled; 1 it can't, and must be painted again.
+Exit status: 0 the paint there is can be saved; 1 it can't, and must be painted again.
 """,
 )
 @click.argument("kind", required=False)
@@ -53,6 +53,12 @@ Exit status: 0 it can be rubbed out or levelled; 1 it can't, and must be painted
 @click.option(
     "--max-risk", metavar="CHANCE", help="The greatest chance of breaking through to advise.  [default: 0.05]"
 )
+@click.option(
+    "--age-days", metavar="DAYS", help="How long ago the finish was sprayed; cure and recoat window count from it."
+)
+@click.option("--cure-days", metavar="DAYS", help="When it has cured, by its data sheet.  [default: 7]")
+@click.option("--window-days", metavar="DAYS", help="How long it may be recoated as it is, by its sheet.  [default: 1]")
+@click.option("--hour-cost", metavar="MONEY", help="What an hour of the shop costs.  [default: 60]")
 @click.option("--choose", metavar="OPTION", help="Record this option as the decision about the defect of the job.")
 @click.option("--why", metavar="TEXT", default="", help="Why it was chosen.")
 @json_option
@@ -74,6 +80,10 @@ def advise(
     checks_done: Sequence[str],
     keep_um: str | None,
     max_risk: str | None,
+    age_days: str | None,
+    cure_days: str | None,
+    window_days: str | None,
+    hour_cost: str | None,
     choose: str | None,
     why: str,
     as_json: bool,
@@ -88,6 +98,7 @@ def advise(
     from finishmatch.cli.defect_input import (
         add_evidence,
         chosen_option,
+        costed,
         defect_of_job,
         measured,
         stepped,
@@ -104,6 +115,7 @@ def advise(
     evidence = Evidence(find_signs(signs), find_checks(checks_done))
     spot = typed_spot(at, over)
     practice = stepped(shop_practice(), steps)
+    practice, timing = costed(practice, age_days, cure_days, window_days, hour_cost)
     if job is None:
         if number is not None:
             raise InputError("--defect", "a number needs its job", "name it too: --job JOB")
@@ -119,7 +131,7 @@ def advise(
                     name, "stands in the job already", "leave it out, or log anew: --supersedes N --why TEXT"
                 )
         case = defect_of_job(job, number, pm_um, rim, evidence)
-    advice = judge(case.seen, case.film, practice, keep_um=keep, max_risk=risk)
+    advice = judge(case.seen, case.film, practice, keep_um=keep, max_risk=risk, timing=timing)
     document = advice_document(advice)
     if job is not None and case.number is not None and evidence != NOTHING_KNOWN:
         case = replace(case, number=add_evidence(job, case.number, evidence))

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import TYPE_CHECKING
 
 from finishmatch.defects import (
     Evidence,
@@ -14,6 +15,7 @@ from finishmatch.defects import (
     FilmLayer,
     Practice,
     SeenDefect,
+    Timing,
     film_layer,
     find_checks,
     find_kind,
@@ -21,9 +23,17 @@ from finishmatch.defects import (
     find_signs,
     find_step,
     make_film,
+    reached_layer,
     read_place,
+    read_rating,
 )
+from finishmatch.defects.outcomes import BROKE_THROUGH
 from finishmatch.errors import InputError
+
+if TYPE_CHECKING:
+    from finishmatch.ledger import EntryView
+
+MOST_TYPED = 100_000.0  # days, or money for an hour
 
 Spot = tuple[tuple[float, float] | None, tuple[float, float] | None]  # at, over
 
@@ -123,6 +133,26 @@ def stepped(practice: Practice, steps: str | None) -> Practice:
     return replace(practice, sequence={**practice.sequence, "rub": names, "level": names, "polish": polishing or names})
 
 
+def costed(
+    practice: Practice, age: str | None, cure: str | None, window: str | None, hour: str | None
+) -> tuple[Practice, Timing]:
+    """Return the practice at the shop's hourly cost, and the age, cure and recoat window of the finish, as typed."""
+    names = ("--age-days", "--cure-days", "--window-days", "--hour-cost")
+    values = []
+    for name, text in zip(names, (age, cure, window, hour), strict=True):
+        value = measured(name, text, "", "a number of days" if name != "--hour-cost" else "an amount of money")
+        if value is not None and not 0 <= value <= MOST_TYPED:
+            raise InputError(name, f"{value:g} can't be", f"it lies between 0 and {MOST_TYPED:g}")
+        values.append(value)
+    age_days, cure_days, window_days, hour_cost = values
+    timing = Timing(
+        age_days,
+        practice.cure_days if cure_days is None else cure_days,
+        practice.window_days if window_days is None else window_days,
+    )
+    return replace(practice, hour_cost=practice.hour_cost if hour_cost is None else hour_cost), timing
+
+
 def typed_defect(
     kind: str,
     layers: Sequence[str],
@@ -169,6 +199,7 @@ def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: b
 
     with open_ledger(create=False) as ledger:
         job = ledger.find_job(job_text)
+        everything = ledger.entries(job)
         views = ledger.entries(job, current_only=True)
         waiting = [item.number for item in ledger.story(job).open if item.kind == "defect"]
     defects = {view.number: view.entry for view in views if isinstance(view.entry, DefectEntry)}
@@ -195,10 +226,36 @@ def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: b
         rim,
         known,
         at_mm=_pair(entry.at_mm),
+        rating=read_rating(entry.rating, find_kind(entry.kind), entry.size_mm) if entry.rating else None,
         over_mm=_pair(entry.over_mm),
     )
+    if _broken_through(everything, number):
+        seen = opened(seen, make_film(layers))
     place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
     return DefectCase(seen, make_film(layers), job.ref, number, place)
+
+
+def _broken_through(everything: Sequence[EntryView], number: int) -> bool:
+    """Tell whether work on a defect, as it stands or stood, broke through by what its decision says."""
+    from finishmatch.ledger import DecisionEntry
+
+    place = {view.number: view.place for view in everything}
+    return any(
+        isinstance(view.entry, DecisionEntry)
+        and view.superseded_by is None
+        and view.entry.result == BROKE_THROUGH
+        and view.entry.defect is not None
+        and place[view.entry.defect] == place[number]
+        for view in everything
+    )
+
+
+def opened(seen: SeenDefect, film: Film) -> SeenDefect:
+    """Return a defect that was cut through the topcoat: what lies below is bare, whatever its depth was."""
+    below = film.layers[film.top_start - 1].name if film.top_start else "metal"
+    if seen.layer_reached is not None and reached_layer(film, seen.layer_reached) < film.top_start:
+        return seen
+    return replace(seen, depth_um=None, pm_um=None, layer_reached=below)
 
 
 def _pair(values: Sequence[float]) -> tuple[float, float] | None:

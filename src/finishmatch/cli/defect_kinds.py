@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import click
 
-from finishmatch.cautions import DEFER, DUST, OLD_PAINT, REWORK, SOLVENTS, SPRAYING
+from finishmatch.cautions import DEFER, DUST, OLD_PAINT, REWORK, SOLVENTS, SPRAYING, WIPES
 from finishmatch.cli.common import emit_json, json_option, say_cautions, table, wrapped
 
 CHECKS_SHOWN = 3  # of a kind: those that would tell most
-_BEARS = {"solvent": (SOLVENTS, DEFER), "dust": (OLD_PAINT, DUST, DEFER), "spray": SPRAYING}
+_BEARS = {"solvent": (SOLVENTS, WIPES, DEFER), "dust": (OLD_PAINT, DUST, DEFER), "spray": SPRAYING}
 
 
 @click.command(

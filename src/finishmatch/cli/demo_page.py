@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from finishmatch.cautions import DEFER, ISOCYANATES, OLD_PAINT, SOLVENTS
+from finishmatch.cli.defect_advice import is_shown
 from finishmatch.colour import Floats
 from finishmatch.colour.screen import lab_to_hex
 from finishmatch.defects import percent
@@ -116,8 +117,10 @@ def _roof_section(story: DemoStory) -> Section:
             percent(option.breakthrough),
             percent(option.chance_of_success) if option.chance_of_success else "ruled out",
             f"{option.left.mean_um:.0f}",
+            "-" if option.expected_cost is None else f"{option.expected_cost:.0f}",
         )
         for option in advice.options
+        if is_shown(option, advice)
     )
     film = tuple(
         (
@@ -137,6 +140,6 @@ def _roof_section(story: DemoStory) -> Section:
         ),
         (
             Table("The film there, from the metal up", ("layer", "readings, µm", "mean"), film),
-            Table("What can be done", ("option", "breaks through", "succeeds", "film left, µm"), rows),
+            Table("What can be done", ("option", "breaks through", "succeeds", "film left, µm", "expected cost"), rows),
         ),
     )

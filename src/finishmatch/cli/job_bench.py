@@ -254,7 +254,7 @@ def note(job: str, text: str, supersedes: int | None, why: str, as_json: bool) -
     "outcome",
     epilog="""\b
 Example:
-  finishmatch job outcome J1 "Flatted and recoated; no crater came back."
+  finishmatch job outcome J1 "Flatted and recoated; no crater came back." --came right
 """,
 )
 @click.argument("job")
@@ -265,8 +265,14 @@ Example:
     type=click.IntRange(min=1),
     help="The decision it is the outcome of [default: the one of the job that has none yet].",
 )
+@click.option(
+    "--came",
+    "result",
+    type=click.Choice(["right", "failed", "broke through"]),
+    help="How the work came out; the next advice reckons with it.",
+)
 @json_option
-def outcome(job: str, text: str, decision: int | None, as_json: bool) -> None:
+def outcome(job: str, text: str, decision: int | None, result: str | None, as_json: bool) -> None:
     """Record in JOB how a decision came out: TEXT joins the decision, whose earlier form stays in the history."""
     from finishmatch.ledger import DecisionEntry, open_ledger
 
@@ -276,7 +282,7 @@ def outcome(job: str, text: str, decision: int | None, as_json: bool) -> None:
         found = ledger.find_job(job)
         view = _decision_meant(ledger.entries(found, current_only=True, kind=DecisionEntry), decision, found)
         assert isinstance(view.entry, DecisionEntry)
-        entry = replace(view.entry, outcome=text.strip())
+        entry = replace(view.entry, outcome=text.strip(), result=result or view.entry.result)
         why = "the outcome was told anew" if view.entry.outcome else "the outcome is known"
         record_one(ledger, found, entry, supersedes=view.number, why=why, as_json=as_json)
 

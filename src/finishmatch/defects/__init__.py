@@ -4,6 +4,7 @@ Pure: layers with readings and a defect in, advice out.
 """
 
 from finishmatch.defects.breakthrough import FilmLeft, film_left
+from finishmatch.defects.case import Timing
 from finishmatch.defects.diagnose import CheckWorth, Diagnosis, RankedCause, diagnose
 from finishmatch.defects.evidence import (
     NOTHING_KNOWN,
@@ -21,8 +22,9 @@ from finishmatch.defects.evidence import (
 from finishmatch.defects.exposures import Exposure, check_met_before, exposure_pairs, read_exposures
 from finishmatch.defects.film import Film, FilmLayer, film_layer, layer_role, make_film, reached_layer, read_place
 from finishmatch.defects.kinds import DefectKind, all_kinds, find_kind
-from finishmatch.defects.options import Left, Option, percent
-from finishmatch.defects.practice import Practice, Step, common_practice, find_step
+from finishmatch.defects.options import Branch, Left, Option, percent
+from finishmatch.defects.outcomes import with_record
+from finishmatch.defects.practice import Practice, Record, Step, Work, common_practice, find_step
 from finishmatch.defects.predicted import Build, Builds, Spots, predicted_builds, spots_over
 from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
 from finishmatch.defects.removal import Removal, calibrated, calibrated_step
@@ -33,6 +35,7 @@ from finishmatch.defects.spread import Cut, EvenLength, spot_cut, sum_of_cuts
 __all__ = [
     "NOTHING_KNOWN",
     "Advice",
+    "Branch",
     "Build",
     "Builds",
     "Cause",
@@ -52,11 +55,14 @@ __all__ = [
     "Practice",
     "RankedCause",
     "Rating",
+    "Record",
     "Removal",
     "SeenDefect",
     "Sign",
     "Spots",
     "Step",
+    "Timing",
+    "Work",
     "advise",
     "all_causes",
     "all_checks",
@@ -92,4 +98,5 @@ __all__ = [
     "spot_cut",
     "spots_over",
     "sum_of_cuts",
+    "with_record",
 ]

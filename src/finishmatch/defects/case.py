@@ -9,12 +9,21 @@ from functools import cached_property
 
 from finishmatch.defects.breakthrough import film_left
 from finishmatch.defects.film import METAL_INDEX, Film
-from finishmatch.defects.practice import Practice
+from finishmatch.defects.practice import Practice, Record
 from finishmatch.defects.predicted import Builds, Spots, predicted_builds, spots_over, with_more_readings
 from finishmatch.defects.seen import Bottom, SeenDefect
 from finishmatch.defects.spread import Cut, Length, spot_cut
 
 LIKELY = 0.5
+
+
+@dataclass(frozen=True)
+class Timing:
+    """The age of the finish in days (None where not told), when it has cured, how long it may be recoated as it is."""
+
+    age_days: float | None
+    cure_days: float
+    window_days: float
 
 
 @dataclass(frozen=True)
@@ -27,6 +36,7 @@ class Case:
     practice: Practice
     keep_um: float
     max_risk: float
+    timing: Timing
 
     @cached_property
     def spots(self) -> Spots:
@@ -102,9 +112,23 @@ class Case:
         return film_left(self.builds, self.depth).chance_below(0.0) >= LIKELY
 
     def success(self, key: str) -> float:
-        """How often the work comes right when the film is there."""
+        """Return how often the work comes right when the film is there: common practice and the shop's own record.
+
+        The mean of a Beta distribution that weighs common practice as so many jobs (A. Gelman and others, Bayesian Data
+        Analysis, 2013, 2.4).
+        """
         shares = self.practice.success_contaminated if self.seen.contamination else self.practice.success
-        return shares[key]
+        record, weight = self.record(key), self.practice.prior_jobs
+        return (weight * shares[key] + record.right) / (weight + record.tried)
+
+    def record(self, key: str) -> Record:
+        """Return how an option came out in the shop, on panels as clean or as contaminated as this one."""
+        return self.practice.record.get((key, self.seen.contamination), Record())
+
+    @property
+    def cure_wait_days(self) -> float:
+        """How long the finish still has to cure before it may be cut; the whole time where its age is not told."""
+        return max(0.0, self.timing.cure_days - (self.timing.age_days or 0.0))
 
 
 def mean_um(lengths: Sequence[Length]) -> float:

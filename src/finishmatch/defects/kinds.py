@@ -21,7 +21,8 @@ class DefectKind:
 
     `form` is what it is to the film: pit, proud, surface, colour or hold. `shows` is when it comes to light. `priors`
     holds the share of each cause (a key of causes.toml) before anything more is known. `rating` says how ISO 4628-1
-    rates it, `rated_by` which part has its pictures ("" where none).
+    rates it, `rated_by` which part has its pictures ("" where none). `depth_um` is how deep a spoilt skin usually goes
+    (mean, SD), None where the kind tells nothing of it.
     """
 
     name: str
@@ -35,6 +36,7 @@ class DefectKind:
     rating: str
     rated_by: str
     remedies: tuple[str, ...]
+    depth_um: tuple[float, float] | None = None
 
     @property
     def by_size(self) -> bool:
@@ -58,6 +60,7 @@ def all_kinds() -> tuple[DefectKind, ...]:
             rating=item["rating"],
             rated_by=item["rated_by"],
             remedies=tuple(item["remedies"]),
+            depth_um=tuple(item["depth_um"]) if "depth_um" in item else None,
         )
         for item in read_data("kinds.toml")["kind"]
     )

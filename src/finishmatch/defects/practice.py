@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 from finishmatch.defects.names import by_key, find_or_refuse, read_data
@@ -26,8 +26,36 @@ class Step:
 
 
 @dataclass(frozen=True)
+class Work:
+    """What an option takes: hours whatever the number of spots, minutes a spot, material, days; see rework.toml."""
+
+    hours: float
+    spot_minutes: float
+    material: float
+    wait_days: float
+    cured: bool
+
+
+@dataclass(frozen=True)
+class Record:
+    """How an option came out in the shop: how often it came right, failed, and broke through."""
+
+    right: int = 0
+    failed: int = 0
+    broke_through: int = 0
+
+    @property
+    def tried(self) -> int:
+        """How often it was tried with the film there."""
+        return self.right + self.failed
+
+
+@dataclass(frozen=True)
 class Practice:
-    """What rework takes, what must stay, and how sure a reading is; the meanings stand in the data files."""
+    """What rework takes, what must stay, and how sure a reading is; the meanings stand in the data files.
+
+    record holds the shop's own outcomes by option and whether contamination was suspected.
+    """
 
     gauge_um: float
     spread: float
@@ -45,8 +73,22 @@ class Practice:
     max_risk: float
     level_count: int
     level_size_mm: float
+    strip_count: int
+    strip_size_mm: float
+    polish_passes: int
+    polish_least: float
+    leave_quantity: int
+    leave_size: int
+    leave_intensity: int
+    hour_cost: float
+    day_cost: float
+    work: Mapping[str, Work]
+    cure_days: float
+    window_days: float
+    prior_jobs: float
     success: Mapping[str, float]
     success_contaminated: Mapping[str, float]
+    record: Mapping[tuple[str, bool], Record] = field(default_factory=dict)
 
 
 @cache
@@ -68,9 +110,13 @@ def common_practice() -> Practice:
         steps=common_steps(),
         sequence={key: tuple(names) for key, names in data["sequence"].items()},
         keep_um=dict(data["keep_um"]),
-        max_risk=limits["max_risk"],
-        level_count=limits["level_count"],
-        level_size_mm=limits["level_size_mm"],
+        **limits,
+        hour_cost=data["cost"]["hour"],
+        day_cost=data["cost"]["day"],
+        work={key: Work(**work) for key, work in data["work"].items()},
+        cure_days=data["cure"]["cure_days"],
+        window_days=data["cure"]["window_days"],
+        prior_jobs=data["record"]["prior_jobs"],
         success=dict(data["success"]),
         success_contaminated=dict(data["success_contaminated"]),
     )

@@ -6,24 +6,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from finishmatch.defects.case import Case
+from finishmatch.defects.case import Case, Timing
 from finishmatch.defects.diagnose import Diagnosis
 from finishmatch.defects.film import Film
 from finishmatch.defects.names import plain_key
-from finishmatch.defects.options import (
-    LEVEL,
-    NAMES,
-    RUB,
-    THINKABLE,
-    Option,
-    back_to_primer,
-    level,
-    recoat,
-    rub_out,
-)
+from finishmatch.defects.options import LEAVE, LEVEL, NAMES, POLISH, RUB, THINKABLE, Option
 from finishmatch.defects.practice import Practice, common_practice
 from finishmatch.defects.predicted import spread_is_assumed
+from finishmatch.defects.repainting import back_to_primer, recoat, strip_spot
+from finishmatch.defects.saving import leave, level, polish, rub_out
 from finishmatch.defects.seen import SeenDefect, bottom_of
+from finishmatch.defects.tree import with_expected_costs
 from finishmatch.errors import InputError
 
 JUDGE_AFTER = "judge the finish after it is cut and polished, not as sprayed"  # «common practice»
@@ -35,8 +28,8 @@ SUSPICIOUS_RATIO = 3.0  # readings of one layer this far apart look like a slip
 class Advice:
     """What to do about a defect.
 
-    options hold those that can be advised, the gentlest first, then those ruled out; chosen is the first. breakthrough
-    and anywhere are the chances of breaking through when it is rubbed out, at one spot and somewhere among all.
+    options hold those that can be advised, the least expected cost first, then those ruled out; chosen is the first.
+    breakthrough and anywhere are the chances of breaking through when it is rubbed out, at one spot and anywhere.
     readings_needed names the layers that should be read more often. more_readings is how many more of the topcoat, if
     they come out like those there are, would settle whether it can be rubbed out: 0 when that is settled, None when
     none would. causes hold the likeliest first.
@@ -57,8 +50,8 @@ class Advice:
 
     @property
     def mendable(self) -> bool:
-        """Whether it can be rubbed out or levelled, so that the panel needn't be painted again."""
-        return self.chosen.key in (RUB, LEVEL)
+        """Whether the paint there is can be saved: left, polished, rubbed out or levelled."""
+        return self.chosen.key in (LEAVE, POLISH, RUB, LEVEL)
 
 
 def likely_causes(seen: SeenDefect) -> tuple[str, ...]:
@@ -72,6 +65,7 @@ def advise(
     practice: Practice | None = None,
     keep_um: float | None = None,
     max_risk: float | None = None,
+    timing: Timing | None = None,
 ) -> Advice:
     """Decide whether a defect can be rubbed out or levelled, or the panel must be painted again, and how far back.
 
@@ -86,6 +80,8 @@ def advise(
         Topcoat that must stay, in µm; by the practice when left out.
     max_risk : float or None
         The greatest chance of breaking through, anywhere on the panel, that may be advised.
+    timing : Timing or None
+        The age of the finish, its cure and its recoat window; unknown, and by the practice, when left out.
 
     Returns
     -------
@@ -109,22 +105,25 @@ def advise(
         practice=practice,
         keep_um=practice.keep_um[film.layers[-1].role] if keep_um is None else keep_um,
         max_risk=practice.max_risk if max_risk is None else max_risk,
+        timing=timing or Timing(None, practice.cure_days, practice.window_days),
     )
-    by_gentleness = (rub_out(case), level(case), recoat(case), back_to_primer(case))
-    options = tuple(sorted(by_gentleness, key=lambda option: bool(option.ruled_out)))
+    ways = (leave, polish, rub_out, level, recoat, strip_spot, back_to_primer)
+    by_gentleness = with_expected_costs(case, [way(case) for way in ways])
+    options = tuple(sorted(by_gentleness, key=_worth))
+    rub = next(option for option in by_gentleness if option.key == RUB)
     return Advice(
         seen=seen,
         options=options,
         chosen=options[0],
         reason=_reason(case, by_gentleness, options[0]),
-        breakthrough=by_gentleness[0].breakthrough,
-        anywhere=by_gentleness[0].anywhere,
+        breakthrough=rub.breakthrough,
+        anywhere=rub.anywhere,
         causes=likely_causes(seen),
         diagnosis=seen.diagnosis,
         then=JUDGE_AFTER,
-        warnings=(*_reading_warnings(case), *bottom.notes, *_case_warnings(case)),
+        warnings=(*_reading_warnings(case), *bottom.notes, *_case_warnings(case), *_cheaper_risks(options)),
         readings_needed=tuple(layer.name for layer in film.layers if len(layer.builds_um) < practice.enough_readings),
-        more_readings=readings_to_settle(case, by_gentleness[0]),
+        more_readings=readings_to_settle(case, rub),
     )
 
 
@@ -157,6 +156,13 @@ def find_option(text: str) -> str:
     return fits[0]
 
 
+def _worth(option: Option) -> tuple[int, float]:
+    """Order options: what can be advised by its expected cost, then what is too risky, then what is forbidden."""
+    if option.forbidden:
+        return (2, 0.0)
+    return (int(bool(option.ruled_out)), option.expected_cost or 0.0)
+
+
 def _reason(case: Case, by_gentleness: Sequence[Option], chosen: Option) -> str:
     """Say why the chosen option, and why none gentler."""
     thinkable = THINKABLE[case.seen.kind.form]
@@ -164,11 +170,26 @@ def _reason(case: Case, by_gentleness: Sequence[Option], chosen: Option) -> str:
     for option in by_gentleness:
         if option is chosen:
             break
-        if option.key in thinkable:
-            sentences.append(f"Not {option.name}: {option.ruled_out}.")
-    if not sentences and chosen.key != RUB:
-        sentences.append(f"Not {NAMES[RUB]}: {by_gentleness[0].ruled_out}.")
+        if option.key in thinkable and option.key not in (LEAVE, POLISH):
+            dearer = (
+                f"it is expected to cost more ({option.expected_cost or 0:.0f} against {chosen.expected_cost or 0:.0f})"
+            )
+            sentences.append(f"Not {option.name}: {option.ruled_out or dearer}.")
+    if not sentences and chosen.key not in (LEAVE, POLISH, RUB):
+        rub = next(option for option in by_gentleness if option.key == RUB)
+        sentences.append(f"Not {rub.name}: {rub.ruled_out}.")
     return " ".join([*sentences, f"{chosen.name.capitalize()}: {chosen.why}."])
+
+
+def _cheaper_risks(options: Sequence[Option]) -> list[str]:
+    """Name the ways that would be expected to cost less than the advice, were their risk taken."""
+    worth = options[0].expected_cost or 0.0
+    return [
+        f"{option.name} would be expected to cost less ({option.expected_cost:.0f} against {worth:.0f}), with all that "
+        "follows when it fails; to allow a greater risk is yours to say"
+        for option in options
+        if option.ruled_out and option.expected_cost is not None and option.expected_cost < worth
+    ]
 
 
 def _reading_warnings(case: Case) -> list[str]:

@@ -11,6 +11,7 @@ from finishmatch.defects.evidence import NOTHING_KNOWN, Evidence
 from finishmatch.defects.film import MAX_PANEL_MM, METAL, Film, reached_layer
 from finishmatch.defects.kinds import DefectKind
 from finishmatch.defects.practice import Practice
+from finishmatch.defects.rating import Rating
 from finishmatch.defects.spread import Cut, EvenLength, Length, spot_cut
 from finishmatch.errors import InputError
 
@@ -26,7 +27,8 @@ class SeenDefect:
 
     depth_um is below the surface beside it, pm_um its ± (95 times in 100); layer_reached is the layer that lies bare at
     its bottom. `rim` tells that it has a raised rim around a bare middle. `evidence` is what else is known of it. at_mm
-    is its place on the panel (across, down), over_mm the width and height it is spread over. What was not seen is None.
+    is its place on the panel (across, down), over_mm the width and height it is spread over, rating that of ISO 4628-1.
+    What was not seen is None.
     """
 
     kind: DefectKind
@@ -39,6 +41,7 @@ class SeenDefect:
     evidence: Evidence = NOTHING_KNOWN
     at_mm: tuple[float, float] | None = None
     over_mm: tuple[float, float] | None = None
+    rating: Rating | None = None
 
     @cached_property
     def known(self) -> Evidence:
@@ -152,7 +155,7 @@ def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
     if seen.kind.form == "pit":
         raise InputError("depth", f"nothing says how deep it goes ({seen.kind.name})", "give it, or the layer reached")
     if seen.kind.form in practice.unread_depth_um:
-        usual = spot_cut(practice.unread_depth_um[seen.kind.form])
+        usual = spot_cut(seen.kind.depth_um or practice.unread_depth_um[seen.kind.form])
         note = f"its depth was not measured: {usual.mean_um:.0f} µm is taken («common practice»)"
         return Bottom(usual, None, (note,))
     return Bottom(Cut(0.0, 0.0, 0.0), None, ())

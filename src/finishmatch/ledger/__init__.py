@@ -6,6 +6,7 @@
 from finishmatch.ledger.book import Ledger, open_ledger
 from finishmatch.ledger.entries import (
     ENTRY_KINDS,
+    RESULTS,
     SURFACES,
     BatchEntry,
     CoatEntry,
@@ -27,6 +28,7 @@ from finishmatch.ledger.entries import (
 from finishmatch.ledger.finding import job_title
 from finishmatch.ledger.home import ledger_exists, ledger_home, ledger_path
 from finishmatch.ledger.open_items import OpenItem
+from finishmatch.ledger.outcomes import ToldOutcome
 from finishmatch.ledger.quarantine import QuarantineMark, mark_exposure, marks_made, marks_standing, suspects_met
 from finishmatch.ledger.story import Story, StoryLine, tell_story
 from finishmatch.ledger.strengths import strength_found, strength_standing
@@ -35,6 +37,7 @@ from finishmatch.ledger.views import EntryView, JobView
 
 __all__ = [
     "ENTRY_KINDS",
+    "RESULTS",
     "SURFACES",
     "BatchEntry",
     "CoatEntry",
@@ -58,6 +61,7 @@ __all__ = [
     "StoryLine",
     "StrengthEntry",
     "TargetEntry",
+    "ToldOutcome",
     "VerdictEntry",
     "job_title",
     "kind_word",

@@ -20,6 +20,7 @@ from finishmatch.ledger.finding import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import row_of, views_of
 from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, make_home, plain_errors, readable
+from finishmatch.ledger.outcomes import ToldOutcome, told_outcomes
 from finishmatch.ledger.plain import plain_line, plain_text
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
@@ -239,6 +240,11 @@ class Ledger:
         """Return the last entry of a kind that has not been replaced, or None."""
         current = self.entries(job, current_only=True, kind=kind)
         return current[-1] if current else None
+
+    def outcomes(self) -> list[ToldOutcome]:
+        """Return how decisions came out, over all jobs, where that is told."""
+        with self._reading() as session, readable(self.path):
+            return told_outcomes(session)
 
     def source_bytes(self, sha256: str) -> bytes:
         """Return the content of a file kept in the ledger.
