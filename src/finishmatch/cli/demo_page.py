@@ -133,8 +133,8 @@ def _roof_section(story: DemoStory) -> Section:
     return Section(
         "Craters on the roof",
         (
-            f"{advice.seen.count} craters with a rim and a bare middle, open to the {advice.seen.layer_reached}; likeliest: "
-            f"{advice.causes[0]} ({percent(advice.diagnosis.causes[0].chance)}).",
+            f"{advice.seen.count} craters with a rim and a bare middle, open to the {advice.seen.layer_reached}; "
+            f"likeliest: {advice.causes[0]} ({percent(advice.diagnosis.causes[0].chance)}).",
             f"Decided: {advice.chosen.name}. {advice.reason}",
             advice.then[0].upper() + advice.then[1:] + ".",
         ),

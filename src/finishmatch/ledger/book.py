@@ -243,7 +243,7 @@ class Ledger:
 
     def outcomes(self) -> list[ToldOutcome]:
         """Return how decisions came out, over all jobs, where that is told."""
-        with self._reading() as session, readable(self.path):
+        with self.reading() as session, readable(self.path):
             return told_outcomes(session)
 
     def source_bytes(self, sha256: str) -> bytes:
