@@ -323,6 +323,19 @@ def test_the_age_of_the_finish_and_the_shops_hour_count(capsys) -> None:
     assert dear["cost"] == pytest.approx(old["cost"] + 30 * old["hours"])
 
 
+def test_the_age_counts_from_the_last_coat_noted_of_the_panel(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 70 --count 1")
+    fresh = json.loads(tell(capsys, f"advise --job {job} --json")[1])["options"][0]
+    for days in (40, 3):
+        day = (date.today() - timedelta(days=days)).isoformat()
+        assert run(shlex.split(f"job coat {job} --panel Roof --exposure gun=1 --sprayed-on {day}")) == 0
+    capsys.readouterr()
+    noted = json.loads(tell(capsys, f"advise --job {job} --json")[1])["options"][0]
+    assert fresh["wait_days"] - noted["wait_days"] == pytest.approx(3, abs=1)  # midnight may pass in between
+    typed = json.loads(tell(capsys, f"advise --job {job} --age-days 30 --json")[1])["options"][0]
+    assert typed["wait_days"] == 3
+
+
 def test_several_defects_are_told_apart_by_number(capsys, job: str) -> None:
     tell(capsys, f"log crater --job {job} --panel roof --depth-um 12")
     tell(capsys, f"log run --job {job} --panel roof")

@@ -124,6 +124,8 @@ def test_an_exposure_may_have_its_day() -> None:
     check_met_before(read, "2024-05-01")
     with pytest.raises(InputError, match="after the defect was seen on 2024-04-30"):
         check_met_before(read, "2024-04-30")
+    with pytest.raises(InputError, match="has a day of its own"):
+        exposure_pairs(["gun=1@2024-05-01"])
     with pytest.raises(InputError, match="not a date"):
         read_exposures(["gun=1@2024-13-01"])
 

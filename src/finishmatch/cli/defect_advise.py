@@ -131,6 +131,8 @@ def advise(
                     name, "stands in the job already", "leave it out, or log anew: --supersedes N --why TEXT"
                 )
         case = defect_of_job(job, number, pm_um, rim, evidence)
+    if timing.age_days is None:
+        timing = replace(timing, age_days=case.age_days)
     advice = judge(case.seen, case.film, practice, keep_um=keep, max_risk=risk, timing=timing)
     document = advice_document(advice)
     if job is not None and case.number is not None and evidence != NOTHING_KNOWN:

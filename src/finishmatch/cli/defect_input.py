@@ -43,13 +43,22 @@ _PER_UNIT_UM = {"mil": 25.4, "mils": 25.4, "thou": 25.4, "mm": 1000.0}
 
 @dataclass(frozen=True)
 class DefectCase:
-    """A defect in its film; with the job's ref, the defect's number and its place where it comes from the ledger."""
+    """A defect in its film; with the job's ref, the defect's number and its place where it comes from the ledger.
+
+    sprayed_on is the day of the last coat noted of its panel, "" where none is.
+    """
 
     seen: SeenDefect
     film: Film
     job: str | None = None
     number: int | None = None
     place: str = ""
+    sprayed_on: str = ""
+
+    @property
+    def age_days(self) -> float | None:
+        """How long ago the last coat was sprayed; None where it was not noted."""
+        return float((date.today() - date.fromisoformat(self.sprayed_on)).days) if self.sprayed_on else None
 
 
 def measured(where: str, text: str | None, unit: str, meaning: str = "") -> float | None:
@@ -232,7 +241,15 @@ def defect_of_job(job_text: str, number: int | None, pm_um: float | None, rim: b
     if _broken_through(everything, number):
         seen = opened(seen, make_film(layers))
     place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
-    return DefectCase(seen, make_film(layers), job.ref, number, place)
+    return DefectCase(seen, make_film(layers), job.ref, number, place, _last_coat(views, entry.panel))
+
+
+def _last_coat(views: Sequence[EntryView], panel: str) -> str:
+    """Return the day of the last coat noted of a panel, "" where none is."""
+    from finishmatch.ledger import CoatEntry
+
+    coats = (view.entry for view in views if isinstance(view.entry, CoatEntry))
+    return max((coat.sprayed_on for coat in coats if coat.panel.casefold() == panel.casefold()), default="")
 
 
 def _broken_through(everything: Sequence[EntryView], number: int) -> bool:

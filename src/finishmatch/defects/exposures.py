@@ -81,8 +81,13 @@ def check_met_before(exposures: Iterable[Exposure], seen_on: str) -> None:
 
 
 def exposure_pairs(typed: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    """Return exposures as pairs of a kind and a value; refused as by `read_exposures`."""
-    return tuple((exposure.kind, exposure.value) for exposure in read_exposures(typed))
+    """Return exposures as pairs of a kind and a value; refused as by `read_exposures`, or when one has a day."""
+    exposures = read_exposures(typed)
+    for exposure in exposures:
+        if exposure.day:
+            where = f"exposure '{exposure.kind}={exposure.value}@{exposure.day}'"
+            raise InputError(where, "has a day of its own", "the coat has its day: leave @… out")
+    return tuple((exposure.kind, exposure.value) for exposure in exposures)
 
 
 def _is_day(text: str) -> bool:
