@@ -173,7 +173,7 @@ def is_shown(option: Option, advice: Advice) -> bool:
 
 def _row(option: Option, chosen: bool) -> tuple[str, ...]:
     left = option.left
-    cuts = option.key != "leave"
+    cuts = option.key not in ("leave", "strip")  # a stripped spot is built up again, whatever was left of it
     return (
         ("> " if chosen else "  ") + option.name,
         percent(option.breakthrough) if cuts else "-",

@@ -138,6 +138,7 @@ def option(
     failures: tuple[Failure, ...],
     then_open: tuple[str, ...],
     comes_right: float = 1.0,
+    when_wrong: str = "it doesn't come right",
 ) -> Option:
     """Put an option together.
 
@@ -149,12 +150,14 @@ def option(
         What is still open when only the work doesn't come right.
     comes_right : float
         The chance that such a defect can be reached by it at all.
+    when_wrong : str
+        What is said when only the work doesn't come right.
     """
     spared = max(0.0, 1 - sum(failure.chance for failure in failures))
     success = spared * comes_right * case.success(key)
-    other = Failure(spared - success, "it doesn't come right", then_open)
+    other = Failure(spared - success, when_wrong, then_open)
     work, practice = case.practice.work[key], case.practice
-    hours = work.hours + work.spot_minutes * case.count / 60
+    hours = work.hours + work.spot_minutes * (case.seen.count or 1) / 60
     wait = work.wait_days + (case.cure_wait_days if work.cured else 0.0)
     return Option(
         key=key,
@@ -213,10 +216,12 @@ def recoating(case: Case) -> tuple[str, ...]:
     return ("its recoat window is past: sand for a key",)
 
 
-def risk_words(risk: Risk, count: int) -> str:
+def risk_words(risk: Risk, case: Case) -> str:
     """Return the chance of breaking through in words."""
+    count = case.count
     words = f"the chance of breaking through is {percent(risk.one)}"
-    return f"{words} at one spot, {percent(risk.anywhere)} somewhere among the {count}" if count > 1 else words
+    where = f"among the {count}" if case.seen.kind.form != "surface" else f"among {count} patches of it"
+    return f"{words} at one spot, {percent(risk.anywhere)} somewhere {where}" if count > 1 else words
 
 
 def forbidden_by_form(case: Case, key: str) -> str:

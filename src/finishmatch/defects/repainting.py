@@ -40,7 +40,7 @@ def recoat(case: Case) -> Option:
     coats = "colour and clear" if case.top == "clear" else "colour"
     why = (
         f"sanding to its bottom leaves about {left.mean_um:.0f} µm above the metal, of which {keep_um:g} µm of primer "
-        f"must stay: {risk_words(risk, case.count)}"
+        f"must stay: {risk_words(risk, case)}"
     )
     at_primer = case.chance_at_primer if case.seen.contamination else 0.0
     sand = f"sand to the bottom of the defect and feather it, then spray {coats} again"

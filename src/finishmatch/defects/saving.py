@@ -58,6 +58,7 @@ def leave(case: Case) -> Option:
         if_it_fails="the owner is not content, and it is mended after all",
         failures=(),
         then_open=AFTER_LEAVING,
+        when_wrong="the owner is not content",
     )
 
 
@@ -172,7 +173,7 @@ def rub_out(case: Case) -> Option:
         keep_um=case.keep_um,
         forbidden=forbidden,
         risky=too_risky(case, risk.anywhere, f"of breaking through the {case.top}"),
-        why=f"{why}: {risk_words(risk, case.count)}",
+        why=f"{why}: {risk_words(risk, case)}",
         first=(*((WIPE_BEFORE_SANDING,) if case.seen.contamination else ()), *curing(case), MEASURE),
         if_it_fails=fails,
         failures=_film_failures(case, left, risk.anywhere),
@@ -198,7 +199,7 @@ def level(case: Case) -> Option:
     why = (
         f"the pit is filled with {case.top}, so flattening cuts only {mean_um(cut):.0f} µm out of "
         f"{layers_um(case, case.film.top_start):.0f} µm, of which {case.keep_um:g} µm must stay: "
-        f"{risk_words(risk, case.count)}"
+        f"{risk_words(risk, case)}"
     )
     touch_in = ("touch the colour in first",) if case.top == "clear" and case.bottom.bare is not None else ()
     fill = f"fill in drops of the same {case.top}, flashed off between, proud of the surface"
