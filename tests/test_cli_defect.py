@@ -283,6 +283,7 @@ def test_what_broke_through_to_the_primer_is_never_polished_again(capsys, job: s
     told = json.loads(out)
     assert status == 1
     assert told["advice"] == "back to primer and paint again"
+    assert "the work on it broke through, so it is taken as open to the primer" in told["warnings"]
     ruled = {option["option"]: option["ruled_out"] for option in told["options"]}
     assert all("open to the primer" in ruled[name] for name in ("polish only", "rub out and polish", "leave as it is"))
 

@@ -145,7 +145,7 @@ def log(
 
 def _against_film(seen: SeenDefect, entry: DefectEntry, entries: Sequence[object]) -> list[str]:
     """See that the defect can lie in the film of its panel, where that has been read; return what to note."""
-    from finishmatch.cli.defect_input import layers_of_panel
+    from finishmatch.cli.defect_job import layers_of_panel
     from finishmatch.defects import Film, check_in_film
 
     try:

@@ -187,7 +187,7 @@ def _row(option: Option, chosen: bool) -> tuple[str, ...]:
 def _cost_row(option: Option, chosen: bool) -> tuple[str, ...]:
     name = ("> " if chosen else "  ") + option.name
     if option.forbidden:
-        return (name, "ruled out", "", "", "", "", "")
+        return (name, "ruled out", _record_words(option.record), "", "", "", "")
     return (
         name,
         percent(option.chance_of_success) + (" (too risky)" if option.ruled_out else ""),

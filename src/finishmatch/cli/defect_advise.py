@@ -96,15 +96,14 @@ def advise(
     from finishmatch.cli.defect_advice import advice_document, say_advice
     from finishmatch.cli.defect_calibrate import shop_practice
     from finishmatch.cli.defect_input import (
-        add_evidence,
         chosen_option,
         costed,
-        defect_of_job,
         measured,
         stepped,
         typed_defect,
         typed_spot,
     )
+    from finishmatch.cli.defect_job import add_evidence, defect_of_job
     from finishmatch.defects import NOTHING_KNOWN, Evidence, find_checks, find_signs
     from finishmatch.defects import advise as judge
 
@@ -134,6 +133,9 @@ def advise(
     if timing.age_days is None:
         timing = replace(timing, age_days=case.age_days)
     advice = judge(case.seen, case.film, practice, keep_um=keep, max_risk=risk, timing=timing)
+    if case.broken_through:
+        note = f"the work on it broke through, so it is taken as open to the {case.seen.layer_reached}"
+        advice = replace(advice, warnings=(*advice.warnings, note))
     document = advice_document(advice)
     if job is not None and case.number is not None and evidence != NOTHING_KNOWN:
         case = replace(case, number=add_evidence(job, case.number, evidence))
