@@ -257,6 +257,7 @@ BAD = [
     (("angles", "none.csv", "none.csv"), "there is no such file"),
     (("page", "none.toml"), "there is no such file"),
     (("law", "--kind", "clear", "--voc", "400g/l"), "no rule set is named"),
+    (("law", "--job", "J1"), "there is nothing to record"),
     (("law", "--rules", "district"), "a coating is needed"),
     (("law", "--rules", "distrit", "--kind", "clear", "--voc", "400g/l"), "there is no rule set"),
     (("law", "--rules", "district", "--kind", "clear", "--voc", "400"), "could be g/l or lb/gal"),

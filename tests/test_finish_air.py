@@ -129,6 +129,7 @@ def test_a_day_worked_by_hand() -> None:
         (["4 at 20 C"], "has no unit"),
         (["4 h at 20"], "has no unit"),
         (["0 h at 20 C"], "must be above 0"),
+        (["4 h at -40 C"], "no temperature to spray"),
         (["4 h at 20 C", "3 h at 68 F"], "two times for one temperature"),
         (["4 h at 20 C", "5 h at 30 C"], "longer when it is warmer"),
     ],

@@ -66,6 +66,13 @@ def test_a_mixture_is_counted_from_its_components() -> None:
     assert voc_as_applied(SINGLE) == pytest.approx((4 * 310 + 300 + 220) / (6 - 0.980 / 1.34))
 
 
+def test_a_rule_that_knows_no_exempt_compound_counts_them() -> None:
+    """By hand, the bundled single-stage: 1760 g of solvent and 980 g that is exempt elsewhere, in 6 L."""
+    (ruling,) = judge([SINGLE], common_rules()["europe"])
+    assert ruling.voc_g_l == pytest.approx((1760 + 980) / 6)
+    assert not ruling.allowed
+
+
 def test_a_mixture_with_water_is_counted_without_it() -> None:
     """By hand: 100 g solvent, 499 g water (0.5 L) in a litre: 100 / 0.5."""
     water = Component("paint", 1, 1.1, 0.3, 100, 499)
@@ -137,6 +144,7 @@ def test_every_rule_set_that_comes_with_the_tool_has_source_date_and_exemptions(
         (OWN.replace('source = "invented"\n', ""), "there is no 'source'"),
         (OWN.replace("date = 2024-01-01\n", ""), "there is no 'date'"),
         (OWN.replace('"water"', '"wine"'), "'wine' is not known"),
+        ('less = ["exempt"]\n' + OWN, "is not what a VOC can be less of"),
         (OWN.replace('"pearl"', '"flake"'), "'flake' is not known"),
         (OWN.replace("[limits]", "[limits"), "is not valid TOML"),
     ],

@@ -98,6 +98,9 @@ def test_a_quantity_is_read_as_a_painter_writes_it(kind: Dimension, text: str, v
         (AREA, "1.2.3 m2", "is not a number"),
         (AREA, "1e999 m2", "is not a finite number"),
         (TIME, "5 m", "metres or minutes"),
+        (TIME, "99999999 h", "too much for a time"),
+        (TEMPERATURE, "-300 C", "colder than can be"),
+        (TEMPERATURE, "1e9 C", "too much for a temperature"),
     ],
 )
 def test_what_is_no_quantity_is_refused_in_one_line(kind: Dimension, text: object, told: str) -> None:

@@ -63,6 +63,8 @@ def law(
     if rules_name is None:
         if products or voc is not None:
             raise InputError("--rules", "no rule set is named", "see those known with: finishmatch plan law")
+        if job is not None:
+            raise InputError("--job", "there is nothing to record without a rule set", "name it: --rules NAME")
         return tell(_known(Shown(units)), units, None, as_json)
     sheets = [read_product(Path(path)) for path in products]
     if (kind is None) != (voc is None) or (kind is None) == (not sheets):
@@ -127,6 +129,7 @@ def _set_document(rules: RuleSet) -> dict[str, Any]:
         "source": rules.source,
         "date": rules.date,
         "checked": rules.checked,
+        "less_exempt": rules.less_exempt,
         "limits_g_l": dict(rules.limits_g_l),
         "stages_g_l": dict(rules.stages_g_l),
         "exemptions": list(rules.exemptions),
@@ -153,7 +156,7 @@ def law_told(products: Sequence[Product], rules: RuleSet, files: Sequence[Path],
         lines=(("rule", rule_named(rules)),),
         tables=(
             Table(
-                "VOC as applied, less water and exempt compounds",
+                "VOC as applied, less water" + (" and exempt compounds" if rules.less_exempt else ""),
                 ("paint", "judged as", "VOC", "limit", ""),
                 tuple(
                     (r.what, r.kind, shown.content(r.voc_g_l), shown.content(r.limit_g_l), "yes" if r.allowed else "no")
@@ -184,7 +187,7 @@ def law_told(products: Sequence[Product], rules: RuleSet, files: Sequence[Path],
         "law",
         part,
         document,
-        {f"{r.kind} voc_g_l": r.voc_g_l for r in rulings},
+        {f"{r.what} voc_g_l": r.voc_g_l for r in rulings},
         yes=not barred,
         cautions=paint_cautions(products),
         sources=(*(one.source for one in products if one.source is not None), *files),

@@ -18,7 +18,7 @@ DARKEST, LIGHTEST = 25.0, 95.0  # L* of what may lie in the tin when its colour 
 THINNEST_UM, THICKEST_UM = 1.0, 2000.0
 RATIO_ERROR = 0.005  # of a contrast ratio as read, a standard deviation («common practice»)
 # how much less and how much more the build may be, as powers of the step from the build read to the one found: what
-# 95 in 100 mixtures of the bundled bank kept within (docs/accuracy.md)
+# 95 in 100 mixtures of the bundled bank kept within; held against the virtual booth in docs/accuracy.md
 SPREAD = {"spectrum": (0.08, 0.15), "lab": (0.1, 0.5), "": (0.0, 0.0)}
 
 

@@ -79,8 +79,14 @@ def voc_multi_stage(base_g_l: float, mid_coats_g_l: Sequence[float], clear_g_l: 
     return (base_g_l + sum(mid_coats_g_l) + 2 * clear_g_l) / (len(mid_coats_g_l) + 3)
 
 
-def voc_as_applied(product: Product) -> float:
+def voc_as_applied(product: Product, less_exempt: bool = True) -> float:
     """Return the VOC of a product ready to spray, less water and exempt compounds: the sheet's, or from its components.
+
+    Parameters
+    ----------
+    product : Product
+    less_exempt : bool
+        False counts exempt compounds as solvent; the sheet's own figure is taken as it stands.
 
     Raises
     ------
@@ -89,10 +95,10 @@ def voc_as_applied(product: Product) -> float:
     """
     if product.voc_g_l is not None:
         return product.voc_g_l
-    return voc_of_mixture(product.components, product.mix_by, product.name)
+    return voc_of_mixture(product.components, product.mix_by, product.name, less_exempt)
 
 
-def voc_of_mixture(components: Sequence[Component], mix_by: str, name: str) -> float:
+def voc_of_mixture(components: Sequence[Component], mix_by: str, name: str, less_exempt: bool = True) -> float:
     """Return the VOC of a mixed paint, g/L less water and exempt compounds, from that of its components."""
     silent = [one.name for one in components if one.voc_g_l is None]
     if not components or silent:
@@ -105,6 +111,8 @@ def voc_of_mixture(components: Sequence[Component], mix_by: str, name: str) -> f
         exempt += part * one.exempt_g_l
         exempt_l += part * one.exempt_g_l / 1000 / (one.exempt_density_kg_l or 1.0)
         volatiles += part * ((one.voc_g_l or 0.0) + one.water_g_l + one.exempt_g_l)
+    if not less_exempt:
+        exempt = exempt_l = 0.0
     return voc_less_water(volatiles, water, exempt, 1.0, water_l, exempt_l)
 
 
@@ -166,7 +174,7 @@ def _judge_one(product: Product, rules: RuleSet) -> Ruling:
             f"has no limit for a {product.kind} ({product.name})",
             f'add "{product.kind}" = "… g/l" to [limits] of your own set, after asking your district',
         )
-    voc, limit = voc_as_applied(product), rules.limits_g_l[product.kind]
+    voc, limit = voc_as_applied(product, rules.less_exempt), rules.limits_g_l[product.kind]
     return _ruling([product], product.kind, voc, limit, rules)
 
 
@@ -180,11 +188,10 @@ def _judge_stages(products: Sequence[Product], rules: RuleSet) -> Ruling:
                 f"judges a basecoat together with its clear, and of a {kind} {found}",
                 "give one basecoat and one clear",
             )
-    voc = voc_multi_stage(
-        voc_as_applied(of["basecoat"][0]),
-        [voc_as_applied(one) for one in of["mid-coat"]],
-        voc_as_applied(of["clear"][0]),
+    base, *mid_coats, clear = (
+        voc_as_applied(one, rules.less_exempt) for kind in ("basecoat", "mid-coat", "clear") for one in of[kind]
     )
+    voc = voc_multi_stage(base, mid_coats, clear)
     stage = "three" if of["mid-coat"] else "two"
     kind = "two-stage topcoat" if stage == "two" else "topcoat of three or more stages"
     return _ruling(products, kind, voc, rules.stages_g_l[stage], rules)

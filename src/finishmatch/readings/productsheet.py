@@ -25,6 +25,7 @@ KINDS = (
 CARRIERS = ("solvent", "water")
 EFFECTS = ("solid", "metallic", "pearl")
 BY = ("volume", "weight")
+COLDEST_C, WARMEST_C = -20.0, 250.0  # of a booth, or of a stove
 SAME_C = 0.05  # temperatures nearer than that are one
 _SUM_SLACK = 0.005  # of shares that must come to the whole
 
@@ -247,6 +248,9 @@ def times_of(where: str, texts: Sequence[str]) -> tuple[TimeAt, ...]:
         if not at:
             raise InputError(where, f"{text[:40]!r} doesn't tell the temperature", 'write it as "15 min at 20 C"')
         found.append(TimeAt(quantity(where, time, TIME, above=0), quantity(where, temperature, TEMPERATURE)))
+        if not COLDEST_C <= found[-1].temperature_c <= WARMEST_C:
+            told = f"{temperature.strip()[:20]} is no temperature to spray or dry at"
+            raise InputError(where, told, f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C")
     found.sort(key=lambda one: one.temperature_c)
     if any(other.temperature_c - one.temperature_c < SAME_C for one, other in pairwise(found)):
         raise InputError(where, "tells two times for one temperature", "keep one")

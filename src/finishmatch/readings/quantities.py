@@ -34,6 +34,8 @@ class Dimension:
         How it is written, metric first.
     strange : mapping of str to str
         Units that are easily written here, and why they are refused.
+    most : float
+        More than this, in the house unit, is a slip.
     """
 
     meaning: str
@@ -41,6 +43,7 @@ class Dimension:
     units: Mapping[str, str]
     examples: tuple[str, str]
     strange: Mapping[str, str]
+    most: float = math.inf
 
 
 def _spellings(*groups: tuple[str, str]) -> dict[str, str]:
@@ -60,6 +63,7 @@ AREA = Dimension(
     ),
     ("2.1 m2", "22 ft2"),
     {},
+    most=1e4,
 )
 BUILD = Dimension(
     "a film build",
@@ -67,6 +71,7 @@ BUILD = Dimension(
     _spellings(("um|μm|micron|microns|micrometre|micrometres", "micrometer"), ("mil|mils|thou", "thou"), ("mm", "mm")),
     ("25 um", "1 mil"),
     {},
+    most=1e4,
 )
 VOLUME = Dimension(
     "a volume",
@@ -97,6 +102,7 @@ TEMPERATURE = Dimension(
     _spellings(("c|°c|degc|deg c|celsius", "degC"), ("f|°f|degf|deg f|fahrenheit", "degF"), ("k|kelvin", "kelvin")),
     ("20 C", "68 F"),
     {},
+    most=300,
 )
 DENSITY = Dimension(
     "a density",
@@ -131,7 +137,9 @@ TIME = Dimension(
     ),
     ("15 min", "2 h"),
     {"m": "m could be metres or minutes"},
+    most=525_600,
 )
+ABSOLUTE_ZERO_C = -273.15
 _ONE = re.compile(r"([-+]?[\d.]+(?:e[-+]?\d+)?)\s*(.*)", re.IGNORECASE)
 _SEVERAL = re.compile(r"([\d.]+)\s*([a-z]*)\s*")  # of times: 1 h 30 min
 
@@ -168,6 +176,10 @@ def quantity(where: str, text: object, kind: Dimension, above: float = -math.inf
     value = sum(_one(where, number, unit, kind) for number, unit in pairs)
     if not math.isfinite(value):
         raise InputError(where, f"{shown!r} is not a finite number", f'write "{metric}" or "{us}"')
+    if value > kind.most:
+        raise InputError(where, f"{shown} is too much for {kind.meaning} here", "check the number and its unit")
+    if kind is TEMPERATURE and value < ABSOLUTE_ZERO_C:
+        raise InputError(where, f"{shown} is colder than can be", "check the number and its unit")
     if value <= above or value < least:
         bound = "above 0" if above == 0 else f"above {above:g}" if value <= above else f"at least {least:g}"
         raise InputError(where, f"{shown} can't be {kind.meaning} here", f"it must be {bound}")

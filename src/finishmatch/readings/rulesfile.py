@@ -12,6 +12,7 @@ from finishmatch.readings.quantities import CONTENT
 from finishmatch.readings.tablefile import read_text
 from finishmatch.readings.tomlfile import Node, load_toml
 
+LESS = ("water", "exempt")
 STAGES = ("two", "three")  # a basecoat with its clear; with one mid-coat or more
 
 
@@ -41,6 +42,8 @@ class RuleSet:
         By "two" and "three": of a basecoat with its clear, averaged as the rule has it.
     demands : tuple of Demand
     exemptions : tuple of str
+    less_exempt : bool
+        Whether exempt compounds are taken out of the VOC, as water always is.
     """
 
     name: str
@@ -52,6 +55,7 @@ class RuleSet:
     stages_g_l: Mapping[str, float]
     demands: tuple[Demand, ...] = ()
     exemptions: tuple[str, ...] = ()
+    less_exempt: bool = True
 
 
 def read_rules(path: Path) -> RuleSet:
@@ -76,7 +80,7 @@ def parse_rules(text: str, file: str, name: str) -> RuleSet:
         Names the key that is missing or wrong.
     """
     rules = Node(load_toml(text, file), file)
-    rules.only("title", "source", "date", "checked", "limits", "stages", "demand", "exemptions")
+    rules.only("title", "source", "date", "checked", "less", "limits", "stages", "demand", "exemptions")
     date = rules.value("date")
     limits = rules.table("limits")
     limits.only(*KINDS)
@@ -96,7 +100,17 @@ def parse_rules(text: str, file: str, name: str) -> RuleSet:
         stages_g_l={count: _limit(stages, count) for count in stages.data},
         demands=tuple(_demand(node) for node in rules.tables("demand")),
         exemptions=rules.texts("exemptions"),
+        less_exempt="exempt" in _less(rules),
     )
+
+
+def _less(rules: Node) -> tuple[str, ...]:
+    less = rules.texts("less") if "less" in rules else LESS
+    if "water" not in less or set(less) - set(LESS):
+        raise InputError(
+            rules.where("less"), "is not what a VOC can be less of", 'write ["water", "exempt"] or ["water"]'
+        )
+    return less
 
 
 def _limit(node: Node, key: str) -> float:
