@@ -23,6 +23,7 @@ _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 @click.command(
     "air",
+    short_help="Dew point, the sheet's window, the day's timetable.",
     epilog="""\b
 Examples:
   finishmatch plan air --temperature 72F --humidity 60%
@@ -120,13 +121,14 @@ def air_told(booth: BoothAir, steps: Sequence[Step], begin: int, coat_minutes: f
         )
         for event in events
     )
+    verdict = "The air won't do" if faults else "The air will do"
     part = Part(
         heading="Booth air and the day",
-        answer="The air won't do" if faults else "The air will do",
+        answer=f"{verdict}: {shown.temperature(booth.temperature_c)} at "
+        f"{100 * booth.humidity:.0f} % humidity, the panel {shown.warmer(booth.margin_c)} above the dew point",
         lines=(
-            ("air", f"{shown.temperature(booth.temperature_c)}, {100 * booth.humidity:.0f} % relative humidity"),
             ("dew point", shown.temperature(booth.dew_point_c)),
-            ("panel", f"{shown.temperature(booth.surface_c)}, {shown.warmer(booth.margin_c)} above the dew point"),
+            ("panel", shown.temperature(booth.surface_c)),
         ),
         tables=(Table("", ("time", "paint", "what", "wait by"), rows),) if rows else (),
         notes=tuple(notes),

@@ -9,6 +9,7 @@ from finishmatch.cli.plan_common import Told, checked_job, plan_options, tell
 
 @click.command(
     "angles",
+    short_help="Metallics and pearls, angle by angle, and their flop.",
     epilog="""\b
 Example:
   finishmatch plan angles swatches/plan/metallic.csv@standard swatches/plan/metallic.csv@"card 1"

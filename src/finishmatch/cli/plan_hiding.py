@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "hiding",
+    short_help="The dry build, coats and ground that hide.",
     epilog="""\b
 Examples:
   finishmatch plan hiding --bank swatches/bank --batch swatches/batch1.csv

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "law",
+    short_help="Whether a paint may be sprayed there.",
     epilog="""\b
 Examples:
   finishmatch plan law swatches/plan/single-stage.toml --rules district

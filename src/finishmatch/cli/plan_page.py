@@ -31,6 +31,7 @@ COLOUR_COATS = ("basecoat", "single-stage", "multi-coloured")
 
 @click.command(
     "page",
+    short_help="A whole plan from one file, on one page.",
     epilog="""\b
 Examples:
   finishmatch plan page swatches/plan/plan.toml

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 @click.command(
     "quantity",
+    short_help="How much to mix, and of each component.",
     epilog="""\b
 Examples:
   finishmatch plan quantity --panel bonnet --panel "front wing=2" --product swatches/plan/single-stage.toml

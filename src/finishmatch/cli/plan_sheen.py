@@ -14,6 +14,7 @@ from finishmatch.errors import InputError
 
 @click.command(
     "sheen",
+    short_help="The flattening base for a gloss.",
     epilog="""\b
 Examples:
   finishmatch plan sheen swatches/plan/ladder.csv --gloss 35
