@@ -109,9 +109,10 @@ def hiding_told(
         raise InputError("plan hiding", "a paint is needed", "give --bank and --batch, or --contrast and --at")
     choices: tuple[GroundChoice, ...] = ()
     if bank is not None and batch is not None:
-        build, choices = _from_bank(bank, batch, each)
-        found = None
-        notes = [] if build is not None else ["the bank can't tell, or it takes more than 400 µm: read a drawdown"]
+        build, choices, kept = _from_bank(bank, batch, each)
+        found, notes = None, [*kept]
+        if build is None:
+            notes.append("the bank can't tell, or it takes more than 400 µm: read a drawdown")
         sources: tuple[Path, ...] = (batch,)
     else:
         from finishmatch.finish.hiding import build_that_hides
@@ -188,10 +189,13 @@ def _document(
     }
 
 
-def _from_bank(folder: Path, batch: Path, coat_um: float) -> tuple[float | None, tuple[GroundChoice, ...]]:
+def _from_bank(
+    folder: Path, batch: Path, coat_um: float
+) -> tuple[float | None, tuple[GroundChoice, ...], tuple[str, ...]]:
+    """Return the build that hides and the grounds, by the bank's optics, and what was in the way of keeping its fit."""
     import numpy as np
 
-    from finishmatch.cli.inputs import film_of, open_bank
+    from finishmatch.cli.inputs import film_of, keep_fit, open_bank
     from finishmatch.match.hiding import ground_choices, hiding_build_um
     from finishmatch.readings import read_batch
 
@@ -200,10 +204,9 @@ def _from_bank(folder: Path, batch: Path, coat_um: float) -> tuple[float | None,
     for tint, grams in read_batch(batch, known=fitted.fit.optics.names):
         parts[tint] = parts.get(tint, 0.0) + grams
     film = film_of(fitted, None, None)
-    optics, grams_of = film.optics.chosen(list(parts)), np.array(list(parts.values()))
-    return hiding_build_um(optics, grams_of, film.grounds), ground_choices(
-        optics, grams_of, film.grounds, coat_um=coat_um
-    )
+    optics, weights = film.optics.chosen(list(parts)), np.array(list(parts.values()))
+    choices = ground_choices(optics, weights, film.grounds, coat_um=coat_um)
+    return hiding_build_um(optics, weights, film.grounds), choices, keep_fit(fitted)
 
 
 def _curve(colour: str | None) -> tuple[Floats | None, str, tuple[Path, ...]]:
