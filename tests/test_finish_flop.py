@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -89,3 +91,26 @@ def test_a_file_of_angles_that_is_wrong_is_refused(text: str, told: str, tmp_pat
     file.write_text(text, "utf-8")
     with pytest.raises(InputError, match=told):
         read_angles(file)
+
+
+def test_geometries_of_an_instrument_are_angles_too(tmp_path: Path) -> None:
+    """Lit at 45°, seen 15°, 45° and 110° off the gloss (ASTM E2194)."""
+    file = tmp_path / "flake.csv"
+    rows = [f"x,{lab[0]},{lab[1]},{lab[2]},45as{angle:g}" for angle, lab in zip(ANGLES, LABS, strict=True)]
+    file.write_text("\n".join(["name,L,a,b,geometry", *rows, "y,50,0,0,di8"]) + "\n", "utf-8")
+    found = resolve_angles(f"{file}@x", "D65", 10)
+    assert found.angles == ANGLES
+    np.testing.assert_allclose(found.labs, LABS)
+    with pytest.raises(InputError, match="not read at several angles"):
+        resolve_angles(f"{file}@y", "D65", 10)
+
+
+def test_mix_says_that_it_does_not_know_flake(cli: Callable[..., Any], swatches: Path, tmp_path: Path) -> None:
+    file = tmp_path / "flake.csv"
+    rows = [f"x,{lab},-5,-15,45as{angle:g}" for angle, lab in zip(ANGLES, (80, 45, 25), strict=True)]
+    file.write_text("\n".join(["name,L,a,b,geometry", *rows]) + "\n", "utf-8")
+    ran = cli("mix", file, "--bank", swatches / "bank", "--grams", 500, "--max-tints", 3, "--json")
+    assert any("doesn't know flake or pearl" in warning for warning in ran.json["warnings"])
+    table = swatches / "plan/metallic.csv"
+    refused = cli("mix", f"{table}@standard", "--bank", swatches / "bank", "--grams", 500).error
+    assert "holds readings at several angles" in refused

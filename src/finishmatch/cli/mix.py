@@ -99,6 +99,7 @@ def mix_command(
     from finishmatch.cli.inputs import check_tolerance, film_of, keep_fit, light_list, open_bank, scale_of, target_of
     from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
+    from finishmatch.finish.flop import NO_FLAKE
     from finishmatch.match.propose import propose_recipes
     from finishmatch.match.target import colour_target
     from finishmatch.match.wishes import Wishes
@@ -147,7 +148,8 @@ def mix_command(
     recorded = []
     if job is not None:
         recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt.forgotten)
-    warnings = [*found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
+    flake = (NO_FLAKE,) if reading.angles else ()
+    warnings = [*flake, *found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
         document = as_document(found, goal, fitted.bank.tints, choices, warnings)
         emit_json(

@@ -9,10 +9,12 @@ import numpy as np
 
 from finishmatch.colour import Floats, light_name, reflectance_to_lab
 from finishmatch.errors import InputError
+from finishmatch.readings.reading import Reading
 from finishmatch.readings.readingsfile import AB_LIMIT
+from finishmatch.readings.resolve import resolve_reading, split_name
 from finishmatch.readings.spectra import wavelength_columns
 from finishmatch.readings.sprague import to_house_grid
-from finishmatch.readings.tablefile import Table, check_columns, read_table
+from finishmatch.readings.tablefile import Table, check_columns, read_bytes, read_table
 
 LOWEST, HIGHEST = -60.0, 120.0  # aspecular angles of instruments, degrees
 MOST_REFLECTANCE = 20.0  # of flake near the gloss, a fraction of a white
@@ -68,14 +70,39 @@ def read_angles(path: Path, light: str = "D65", observer: int = 10) -> dict[str,
 
 
 def resolve_angles(text: str, light: str, observer: int) -> AngledReading:
-    """Return the colour meant by FILE or FILE@NAME."""
-    file, at, name = text.rpartition("@") if not Path(text).is_file() else (text, "", "")
-    found = read_angles(Path(file if at else text), light, observer)
-    if at and name not in found:
+    """Return the colour meant by FILE or FILE@NAME: a table with angles, or an instrument's file of several geometries.
+
+    Raises
+    ------
+    InputError
+        Also when it was read at one angle only.
+    """
+    path, name = split_name(text)
+    if not _has_angles(path):
+        return _of_views(text, resolve_reading(text, light, observer), light_name(light), observer)
+    found = read_angles(path, light, observer)
+    if name and name not in found:
         raise InputError(text, f"the file has no {name[:40]!r}", "it has " + ", ".join(found))
-    if not at and len(found) > 1:
+    if not name and len(found) > 1:
         raise InputError(text, "holds several colours", "say which: " + ", ".join(f"{text}@{one}" for one in found))
-    return found[name] if at else next(iter(found.values()))
+    return found[name] if name else next(iter(found.values()))
+
+
+def _has_angles(path: Path) -> bool:
+    """Whether a file is a table with a column of angles."""
+    head = read_bytes(path)[:10_000].decode("utf-8-sig", "replace").splitlines()
+    header = next((line for line in head if line.strip() and not line.startswith("#")), "")
+    return "angle" in [cell.strip() for cell in header.split(",")]
+
+
+def _of_views(text: str, reading: Reading, light: str, observer: int) -> AngledReading:
+    """Return what an instrument read at several angles."""
+    if len(reading.angles) < 2:
+        raise InputError(text, "was not read at several angles", "name a file with a column 'angle'")
+    labs = [view.lab_in(light, observer) for view in reading.angles.values()]
+    return AngledReading(
+        reading.name, tuple(reading.angles), np.array(labs), light, observer, reading.source or Path(text)
+    )
 
 
 def _spectral(table: Table, light: str, observer: int) -> Floats:

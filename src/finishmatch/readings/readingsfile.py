@@ -42,6 +42,12 @@ def read(path: Path) -> dict[str, Reading]:
         Names file, line and column of what is wrong.
     """
     table = read_table(Path(path), required=("name",))
+    if "angle" in table.columns:
+        raise InputError(
+            table.where(),
+            "holds readings at several angles, as of a metallic",
+            "compare them with: finishmatch plan angles; recipes are of solid colours",
+        )
     if wavelength_columns(table):
         strangers = set(table.columns) - set(wavelength_columns(table)) - {"name", "geometry"}
         if strangers:

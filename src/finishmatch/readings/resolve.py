@@ -68,7 +68,7 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
     # the file readers are imported here so that two typed colours cost no more than they must
     from finishmatch.readings.anyfile import read_readings
 
-    path, name = _split_name(text)
+    path, name = split_name(text)
     readings = read_readings(path)
     if not name:
         if len(readings) > 1:
@@ -94,7 +94,7 @@ def _some(readings: Iterable[str]) -> str:
     return ", ".join(name[:40] for name in names[:8]) + (", …" if len(names) > 8 else "")
 
 
-def _split_name(text: str) -> tuple[Path, str]:
+def split_name(text: str) -> tuple[Path, str]:
     """Return the file and the name in it; either may hold an @ of its own."""
     if "@" not in text or os.path.exists(text):
         return Path(text), ""
