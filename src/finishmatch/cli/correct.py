@@ -22,14 +22,14 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.inputs import scale_options
 from finishmatch.cli.strengths import fresh_tins_option
-from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.ledger import StrengthEntry
     from finishmatch.match.correct import Correction
-    from finishmatch.match.recipe import Recipe
+    from finishmatch.match.freshbatch import FreshBatch
     from finishmatch.match.target import ColourTarget
     from finishmatch.match.verdict import Verdict
+    from finishmatch.match.trade import TradeRow
     from finishmatch.readings import Reading
 
 EXAMPLE = """\b
@@ -84,6 +84,7 @@ def correct_command(
     from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.match.correct import correct_batch
+    from finishmatch.match.freshbatch import fresh_batch
     from finishmatch.match.target import colour_target
     from finishmatch.readings import read_batch
 
@@ -114,7 +115,7 @@ def correct_command(
         found = correct_batch(
             goal, optics, fitted.bank.tints, poured, likewise[1], tolerance, max_growth, scale, learnt.prior
         )
-        fresh = None if found.reachable else _fresh_batch(goal, optics, fitted.bank.tints, found, poured, scale)
+        fresh = fresh_batch(found, goal, optics, fitted.bank.tints, poured, tolerance, scale)
     warnings = [*found.warnings, *learnt.warnings]
     if narrowed:
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
@@ -143,24 +144,11 @@ def correct_command(
     return 0 if found.reachable else 1
 
 
-def _fresh_batch(
-    goal: ColourTarget, optics: Any, tints: Any, found: Correction, poured: tuple[tuple[str, float], ...], scale: Any
-) -> Recipe | None:
-    """Return the best recipe for a fresh batch of the same weight with today's strengths, or None."""
-    from finishmatch.match.propose import propose_recipes
-
-    grams = round(sum(grams for _, grams in poured), 1)
-    try:
-        return propose_recipes(goal, optics, tints, grams, scale, prior=found.posterior).recipes[0]
-    except InputError:
-        return None  # the stock doesn't allow one, or no scale step does; the correction itself stands
-
-
-def as_document(found: Correction, fresh: Recipe | None, warnings: list[str]) -> dict[str, Any]:
+def as_document(found: Correction, fresh: FreshBatch | None, warnings: list[str]) -> dict[str, Any]:
     """Return the JSON object of a correction."""
     return {
         "reachable": found.reachable,
-        "additions": [{"tint": tint, "grams": grams} for tint, grams in found.additions],
+        "additions": _parts(found.additions),
         "growth": found.growth,
         "lights": found.lights,
         "before": found.before,
@@ -168,12 +156,26 @@ def as_document(found: Correction, fresh: Recipe | None, warnings: list[str]) ->
         "growth_needed": found.growth_needed,
         "chance": found.chance,
         "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
+        "scale_needed": None
+        if found.scale_needed is None
+        else {"step_g": found.scale_needed.step_g, "smallest_g": found.scale_needed.smallest_g},
+        "trade": [{**vars(row), "additions": _parts(row.additions)} for row in found.trade],
         "fresh_batch": None
         if fresh is None
-        else {"parts": [{"tint": tint, "grams": grams} for tint, grams in fresh.parts], "lights": fresh.lights},
+        else {
+            "parts": _parts(fresh.recipe.parts),
+            "lights": fresh.recipe.lights,
+            "cost": fresh.recipe.cost,
+            "additions_cost": fresh.additions_cost,
+            "cheaper": fresh.cheaper,
+        },
         "why": found.why,
         "warnings": warnings,
     }
+
+
+def _parts(parts: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
+    return [{"tint": tint, "grams": grams} for tint, grams in parts]
 
 
 def show_correction(found: Correction, poured_g: float) -> None:
@@ -199,19 +201,61 @@ def show_correction(found: Correction, poured_g: float) -> None:
         click.echo(f"     95 times in 100: ΔE00 {told}; inside the tolerance with a chance of {found.chance:.0%}")
 
 
-def _show(found: Correction, fresh: Recipe | None, warnings: list[str], poured_g: float, tolerance: float) -> None:
+def _show(found: Correction, fresh: FreshBatch | None, warnings: list[str], poured_g: float, tolerance: float) -> None:
     show_correction(found, poured_g)
+    if found.trade:
+        _show_trade(found.trade)
     if fresh is not None:
-        click.echo(
-            f"\n  a fresh batch of {fresh.grams:g} g by today's strengths, expected worst ΔE00 {fresh.worst_de00:.2f}"
-        )
-        click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in fresh.parts], indent="     ")))
+        _show_fresh(found, fresh, poured_g)
     if not found.reachable:
         click.echo(f"\n  the tolerance of {tolerance:g} is not reached by adding")
     if warnings:
         click.echo()
     say_warnings(warnings)
     say_cautions(MIXING)
+
+
+def _show_trade(trade: tuple[TradeRow, ...]) -> None:
+    """Print what more growth buys."""
+    from finishmatch.ledger import tell_parts
+    from finishmatch.match.obstacle import percent
+
+    click.echo("\n  what more growth buys")
+    rows = [
+        [
+            f"{percent(row.growth)}%",
+            f"{row.worst:.2f}",
+            f"{row.low:.2f} to {row.high:.2f}",
+            f"{row.chance:.0%}",
+            tell_parts(row.additions) if row.additions else "nothing",
+        ]
+        for row in trade
+    ]
+    header = ["growth", "worst ΔE00", "95 in 100", "inside", "add"]
+    click.echo("\n".join(table(header, rows, indent="     ")))
+
+
+def _show_fresh(found: Correction, fresh: FreshBatch, poured_g: float) -> None:
+    """Print a fresh batch, and which way is the cheaper."""
+    recipe = fresh.recipe
+    click.echo(
+        f"\n  a fresh batch of {recipe.grams:g} g by today's strengths, expected worst ΔE00 {recipe.worst_de00:.2f}, "
+        f"cost {recipe.cost:.2f}"
+    )
+    click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in recipe.parts], indent="     ")))
+    added = sum(grams for _, grams in (found.additions if found.reachable else found.additions_needed))
+    if not fresh.reached:
+        click.echo("     it isn't inside the tolerance either: these tints don't make the colour")
+    elif fresh.cheaper and fresh.additions_cost is not None:
+        click.echo(
+            f"     the cheaper way: adding what it takes costs {fresh.additions_cost:.2f}, and makes "
+            f"{poured_g + added:.0f} g"
+        )
+    elif fresh.cheaper is False:
+        click.echo(
+            f"     adding what it takes costs {fresh.additions_cost:.2f} and is the cheaper way, if the tin holds "
+            f"{poured_g + added:.0f} g"
+        )
 
 
 def _record(

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, difference_words, reflectance_to_lab
+from finishmatch.colour import Floats, de00, difference_words
 from finishmatch.errors import InputError
-from finishmatch.match.addition import Tin, least_addition, nearest_addition
+from finishmatch.match.addition import least_addition, nearest_addition
 from finishmatch.match.expected import intervals
-from finishmatch.match.strength import StrengthPrior, update_strengths
+from finishmatch.match.judgedtin import judged_tin
+from finishmatch.match.obstacle import FAR_GROWTH, find_obstacle, weighable, why_not_reached
+from finishmatch.match.strength import StrengthPrior
 from finishmatch.match.target import ColourTarget
-from finishmatch.match.weighing import POUR_SD_STEPS, Scale
-from finishmatch.optics import Tint, TintOptics, predicted_reflectance
-from finishmatch.optics.panelset import MODEL_FLOOR, MODEL_SHARE, READING_SD
+from finishmatch.match.tin import Tin, smooth_addition
+from finishmatch.match.trade import TradeRow, chance_inside, parts_of, trade_off
+from finishmatch.match.weighing import Scale
+from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings import Reading
 
 AIMS = (1.0, 0.8, 0.6, 0.4, 0.2)  # shares of the tolerance aimed at, until the chance of being inside does
 SURE = 0.9  # a chance of being inside that is sure enough
+CHANCE_PER_GROWTH = 2.0  # a tin that grows by a twentieth more must be inside a tenth more often
 _NOT_WORTH = 0.04  # chance that more paint isn't added for
-_FAR_GROWTH = 4.0  # growth looked at when the limit doesn't do
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,12 @@ class Correction:
         Predicted after the additions; None when the spray-out was read as CIELAB.
     growth_needed : float or None
         Growth that would reach it when the limit doesn't allow it, None when none was found.
+    scale_needed : Scale or None
+        The scale that would reach it, where this one is in the way.
+    additions_needed : tuple of (tint, grams)
+        What would be added then: on that scale, or beyond the limit.
+    trade : tuple of TradeRow
+        What more growth buys, where the growth limit binds.
     chance : float or None
         Of every light being inside the tolerance at the next spray-out.
     intervals : dict of str to (low, high)
@@ -61,6 +70,9 @@ class Correction:
     why: str
     reflectance: Floats | None = None
     growth_needed: float | None = None
+    scale_needed: Scale | None = None
+    additions_needed: tuple[tuple[str, float], ...] = ()
+    trade: tuple[TradeRow, ...] = ()
     chance: float | None = None
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
@@ -113,78 +125,136 @@ def correct_batch(
     The strengths of the tins are updated from the spray-out first; what then still parts reading and model is taken
     to stay as it is. For nearer and nearer aims the lightest addition is sought over all tints at once
     (`least_addition`), in whole scale steps, until the chance of being inside the tolerance (by what the spray-out
-    leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or doesn't grow any more.
+    leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or more of it isn't worth the
+    growth.
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
-    tin, strengths, posterior, warnings, clear_grams = _tin(target, optics, tints, batch, sprayed, scale, prior)
+    judged = judged_tin(target, optics, tints, batch, sprayed, scale, prior)
+    tin, total = judged.tin, judged.total
     before = _sprayed_differences(target, sprayed)
-    total = tin.total + clear_grams
-    nothing = np.zeros(len(tin.poured))
-    now = _chance(tin.drawn(nothing, scale.step_g), tolerance)
+    found = Correction(
+        True, (), 0.0, before, before, judged.strengths, "already inside the tolerance in every light: add nothing",
+        sprayed.reflectance, 0.0, warnings=judged.warnings, posterior=judged.posterior,
+    )  # fmt: skip
     if max(before.values()) <= tolerance:
-        return Correction(
-            True, (), 0.0, before, before, strengths, "already inside the tolerance in every light: add nothing",
-            sprayed.reflectance, 0.0, now, intervals(target, tin.drawn(nothing, scale.step_g)), warnings, posterior,
-        )  # fmt: skip
-    stock = {tint.name: tint.stock_g for tint in tints}
-    room = np.array([stock[name] for name in tin.optics.names])
-    room = np.where(room < scale.smallest_g, 0.0, room)
-    most = max_growth * total
-    added = _likeliest(tin, room, tolerance, most, scale)
-    needed = None
-    reachable = added is not None
-    if added is None:
-        added = nearest_addition(tin, room, most, scale)
-        far = least_addition(tin, room, AIMS[0] * tolerance, _FAR_GROWTH * total, scale)
-        needed = None if far is None else float(far.sum() / total)
-    drawn = tin.drawn(added, scale.step_g)
+        return _expected(found, tin, np.zeros(len(tin.poured)), tolerance, scale)
+    grams = {tint.name: tint.stock_g for tint in tints}
+    stock = np.array([grams[name] for name in tin.optics.names])
+    room, most, far = weighable(stock, scale), max_growth * total, max(FAR_GROWTH, max_growth) * total
+    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
+    was = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
+    added, bound = _likeliest(tin, room, tolerance, most, scale)
+    nearest = nearest_addition(tin, room, most, scale) if added is None else added
+    if tin.differences(nearest).max() <= tolerance:
+        added = nearest
+    if added is not None:
+        worst = float(tin.differences(added).max())
+        found = replace(
+            found,
+            why=f"{was}; with this the worst light is expected at ΔE00 {worst:.2f}",
+            growth_needed=None,
+            trade=_for_more_chance(tin, room, added, tolerance, (most, far), total, scale) if bound else (),
+        )
+    else:
+        added = nearest
+        beyond, _ = _likeliest(tin, room, tolerance, far, scale)
+        obstacle = find_obstacle(tin, stock, tolerance, most, far, scale, beyond)
+        worst = float(tin.differences(added).max())
+        found = replace(
+            found,
+            reachable=False,
+            why=f"{was}; {why_not_reached(obstacle, worst, tolerance, max_growth, total, scale)}",
+            growth_needed=None if beyond is None else float(beyond.sum() / total),
+            additions_needed=parts_of(tin, obstacle.least),
+            scale_needed=obstacle.finer,
+        )
+        if not obstacle.within_limit and not obstacle.short:
+            ends = [added] if beyond is None else [added, beyond]
+            between = (most / 2, 2 * most if beyond is None else float(np.sqrt(most * beyond.sum())))
+            budgets = [grams for grams in between if grams <= far]
+            found = replace(found, trade=trade_off(tin, room, ends, budgets, total, tolerance, scale))
     after = {light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)}
-    order = [int(i) for i in np.argsort(-added, kind="stable") if added[i] > 0]
-    return Correction(
-        reachable=reachable,
-        additions=tuple((tin.optics.names[i], float(added[i])) for i in order),
+    found = replace(
+        found,
+        additions=parts_of(tin, added),
         growth=float(added.sum() / total),
-        before=before,
         lights=after,
-        strengths=strengths,
-        why=_why(reachable, max(after.values()), tolerance, max_growth, needed, target, sprayed),
-        reflectance=None
-        if tin.lab_offset is not None
-        else predicted_reflectance(tin.optics, tin.poured + added) + tin.offset,
-        growth_needed=needed,
-        chance=_chance(drawn, tolerance),
-        intervals=intervals(target, drawn),
-        warnings=warnings,
-        posterior=posterior,
+        reflectance=None if tin.lab_offset is not None else tin.reflectance(added),
     )
+    return _expected(found, tin, added, tolerance, scale)
 
 
-def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Scale) -> Floats | None:
+def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scale: Scale) -> Correction:
+    """Return a correction with what the next card is expected to read."""
+    drawn = tin.drawn(added, scale.step_g)
+    return replace(found, chance=chance_inside(drawn, tolerance), intervals=intervals(tin.target, drawn))
+
+
+def _for_more_chance(
+    tin: Tin,
+    room: Floats,
+    added: Floats,
+    tolerance: float,
+    limits: tuple[float, float],
+    total: float,
+    scale: Scale,
+) -> tuple[TradeRow, ...]:
+    """Return what more growth than the limit buys, where the chance is low for lack of it; else nothing.
+
+    `limits` are the most grams by the growth limit, and that are looked at beyond.
+    """
+    most, far = limits
+    chance = _chance(tin, added, tolerance, scale)
+    if chance >= SURE:
+        return ()
+    surer, _ = _likeliest(tin, room, tolerance, far, scale)
+    if surer is None or _chance(tin, surer, tolerance, scale) <= chance + _NOT_WORTH:
+        return ()
+    return trade_off(tin, room, [added, surer], [most / 2], total, tolerance, scale)
+
+
+def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Scale) -> tuple[Floats | None, bool]:
     """Return the lightest addition that is inside the tolerance as surely as adding can make it, or None.
 
-    The surer an addition must be, the nearer it has to aim and the more it weighs; what reading noise alone keeps
-    uncertain isn't chased: a chance within a few hundredths of the best there is will do.
+    The surer an addition must be, the nearer it has to aim and the more it weighs. Paint must be worth the chance it
+    brings (`CHANCE_PER_GROWTH`), and what reading noise alone keeps uncertain isn't chased: what is within a few
+    hundredths of the best there is will do. Parts that the chance can do without are left out. Whether the growth limit
+    kept it from aiming nearer is returned too.
     """
+    everything = np.flatnonzero(room > 0)
+    bound = False
+
+    def worth(added: Floats) -> float:
+        chance = min(_chance(tin, added, tolerance, scale), SURE + _NOT_WORTH)
+        return chance - CHANCE_PER_GROWTH * float(added.sum()) / tin.total
+
     nothing = np.zeros(len(tin.poured))
-    tried = [(_chance(tin.drawn(nothing, scale.step_g), tolerance), nothing)]
+    tried = [nothing] if tin.differences(nothing).max() <= tolerance else []
     for aim in AIMS:
         added = least_addition(tin, room, aim * tolerance, most, scale)
-        if added is None:
+        if added is not None:
+            tried.append(added)
+            if _chance(tin, added, tolerance, scale) >= SURE:
+                break
+        elif smooth_addition(tin, everything, room, aim * tolerance, most) is None:
+            bound = True
             break
-        chance = _chance(tin.drawn(added, scale.step_g), tolerance)
-        tried.append((chance, added))
-        if chance >= SURE:
-            break
-    if len(tried) == 1 and tin.differences(nothing).max() > tolerance:
-        return None
-    enough = min(SURE, max(chance for chance, _ in tried) - _NOT_WORTH)
-    return min((added for chance, added in tried if chance >= enough), key=lambda added: float(added.sum()))
+        # else the scale is in the way, and a nearer aim may still be met: more of each tint is weighed more easily
+    if not tried:
+        return None, bound
+    enough = max(map(worth, tried)) - _NOT_WORTH
+    least = min((added for added in tried if worth(added) >= enough), key=lambda added: float(added.sum()))
+    for i in np.argsort(least, kind="stable"):
+        without = np.where(np.arange(len(least)) == i, 0.0, least)
+        inside = least[i] > 0 and tin.differences(without).max() <= tolerance
+        if inside and worth(without) >= enough:
+            least = without
+    return least, bound
 
 
-def _chance(drawn: Floats, tolerance: float) -> float:
-    """Return how often every light is inside the tolerance."""
-    return float((drawn.max(axis=1) <= tolerance).mean())
+def _chance(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> float:
+    return chance_inside(tin.drawn(added, scale.step_g), tolerance)
 
 
 def _check(tolerance: float, max_growth: float) -> None:
@@ -197,92 +267,3 @@ def _check(tolerance: float, max_growth: float) -> None:
 def _sprayed_differences(target: ColourTarget, sprayed: Reading) -> dict[str, float]:
     labs = np.stack([sprayed.lab_in(light, target.observer) for light in target.lights])
     return {light: float(de) for light, de in zip(target.lights, de00(target.labs, labs), strict=True)}
-
-
-def _tin(
-    target: ColourTarget,
-    optics: TintOptics,
-    tints: tuple[Tint, ...],
-    batch: tuple[tuple[str, float], ...],
-    sprayed: Reading,
-    scale: Scale,
-    prior: StrengthPrior | None,
-) -> tuple[Tin, dict[str, float], StrengthPrior, tuple[str, ...], float]:
-    clears = {tint.name for tint in tints if tint.role == "clear"}
-    poured: dict[str, float] = {}
-    for name, grams in batch:
-        if grams > 0:
-            poured[name] = poured.get(name, 0.0) + grams
-    clear_grams = sum(poured.pop(name) for name in clears & poured.keys())
-    for name in poured:
-        if name not in optics.names:
-            raise InputError(f"the batch, tint {name!r}", "its optics aren't known", "add letdowns of it to the bank")
-    if not poured:
-        raise InputError("the batch", "holds no coloured tint", "check the batch file")
-    mine = optics.chosen(list(poured))
-    weights = np.array(list(poured.values()))
-    believed = prior or StrengthPrior.default(mine.names)
-    update = update_strengths(mine, weights, sprayed, prior=believed)
-    posterior = believed.learnt(mine.names, weights, update, POUR_SD_STEPS * scale.step_g)
-    # of what is in the tin, a slip of the pour is as good as strength: there the update holds as it is
-    beliefs = believed.learnt(mine.names, weights, update).chosen(optics.names)
-    everything = np.zeros(len(optics.names))
-    everything[[optics.index(name) for name in mine.names]] = weights
-    today = optics.strengthened(beliefs.factors)
-    model = predicted_reflectance(today, everything)
-    warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
-    if sprayed.reflectance is not None:
-        # what parts reading and model is partly the theory's, which stays, and partly noise, which doesn't
-        noise = READING_SD**2 / len(sprayed.repeats)
-        theory = (MODEL_SHARE * model) ** 2 + MODEL_FLOOR**2
-        offset, lab_offset = (sprayed.reflectance - model) * theory / (theory + noise), None
-    else:
-        warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
-        offset = np.zeros_like(model)
-        lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
-    beyond = [name for name, f in zip(mine.names, update.factors, strict=True) if not 0.85 <= f <= 1.18]
-    if beyond:
-        warnings.append(
-            f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
-        )
-    strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
-    return (
-        Tin(
-            today,
-            everything,
-            float(weights.sum()),
-            offset,
-            lab_offset,
-            target,
-            beliefs.log_covariance,
-            0.0 if sprayed.reflectance is None else READING_SD / float(np.sqrt(len(sprayed.repeats))),
-        ),
-        strengths,
-        posterior,
-        tuple(warnings),
-        float(clear_grams),
-    )
-
-
-def _why(
-    reachable: bool,
-    worst: float,
-    tolerance: float,
-    max_growth: float,
-    needed: float | None,
-    target: ColourTarget,
-    sprayed: Reading,
-) -> str:
-    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
-    was = " and ".join(words[:2]) or "only just off"
-    if reachable:
-        return f"the spray-out is {was}; with this the worst light is expected at ΔE00 {worst:.2f}"
-    tail = (
-        f"adding {100 * needed:.2g} % would reach it"
-        if needed is not None
-        else "no addition reaches it, however large: something in the tin can't be covered by adding"
-    )
-    return (
-        f"the spray-out is {was}; within a growth of {100 * max_growth:.3g} % the worst light comes to "
-        f"ΔE00 {worst:.2f}, not {tolerance:g}; {tail}; a fresh batch is the other way"
-    )
