@@ -61,7 +61,7 @@ def test_what_the_growth_limit_doesnt_allow_is_told_with_what_it_would_take(cli:
     assert 0 <= found["growth"] <= 0.02 + 1e-9
     assert max(found["lights"].values()) <= max(found["before"].values())  # what it gives is no worse
     assert found["growth_needed"] == pytest.approx(free.json["growth"], rel=0.15)
-    assert f"adding {100 * found['growth_needed']:.2g} % would reach it" in found["why"]
+    assert f"adding {100 * found['growth_needed']:.0f} % would reach it" in found["why"]
     fresh = found["fresh_batch"]
     assert sum(part["grams"] for part in fresh["parts"]) == pytest.approx(POURED_G, abs=1e-6)
     assert max(fresh["lights"].values()) <= 1
@@ -75,7 +75,87 @@ def test_what_no_addition_reaches_is_told(cli: Cli, bench: Path) -> None:
     """The tin holds no red and the bank has none to add."""
     ran = cli("correct", "45,60,40", *CORRECT[2:], "--json")
     assert (ran.status, ran.json["reachable"], ran.json["growth_needed"]) == (1, False, None)
-    assert "no addition reaches it, however large" in ran.json["why"]
+    assert "no addition reaches it, not even of 4 times the tin" in ran.json["why"]
+    assert ran.json["fresh_batch"]["cheaper"] is None
+    assert "nor does a fresh batch reach it: these tints" in cli("correct", "45,60,40", *CORRECT[2:]).out
+
+
+def test_the_scale_is_named_where_it_is_in_the_way(cli: Cli, bench: Path) -> None:
+    coarse = cli(*CORRECT, "--tolerance", "0.3", "--scale-step", "10", "--json")
+    assert (coarse.status, coarse.json["reachable"]) == (1, False)
+    assert "the scale is in the way: in steps of 10 g with no part below 30 g" in coarse.json["why"]
+    assert "however" not in coarse.json["why"]
+    needed = coarse.json["scale_needed"]
+    assert needed["step_g"] < 10
+    assert f"a scale with steps of {needed['step_g']:g} g would reach it" in coarse.json["why"]
+    finer = ("--scale-step", needed["step_g"], "--smallest", needed["smallest_g"])
+    assert cli(*CORRECT, "--tolerance", "0.3", *finer, "--json").json["reachable"] is True
+    large = cli(*CORRECT, "--tolerance", "0.3", "--smallest", "40", "--json").json
+    assert large["scale_needed"]["step_g"] == 0.1
+    assert f"parts from {large['scale_needed']['smallest_g']:g} g would reach it" in large["why"]
+
+
+def test_the_trade_between_growth_and_difference_is_shown_where_the_limit_binds(cli: Cli, bench: Path) -> None:
+    line = ("correct", "54,-5.9,-15.6", *CORRECT[2:], "--tolerance", "1", "--max-growth", "0.1")
+    found = cli(*line, "--json").json
+    growths = [row["growth"] for row in found["trade"]]
+    assert growths == sorted(growths)
+    assert growths[0] == 0
+    assert found["growth"] in growths
+    assert growths[-1] == found["growth_needed"]
+    assert [row["worst"] for row in found["trade"]] == sorted((row["worst"] for row in found["trade"]), reverse=True)
+    for row in found["trade"]:
+        assert sum(part["grams"] for part in row["additions"]) == pytest.approx(row["growth"] * POURED_G, abs=1e-3)
+        assert row["low"] <= row["worst"] + 0.1
+        assert row["high"] >= row["worst"]
+    assert found["trade"][0]["chance"] < 0.05
+    assert found["trade"][-1]["chance"] > 0.7
+    text = cli(*line).out
+    assert "what more growth buys" in text
+    assert "growth  worst ΔE00" in text
+    assert cli(*CORRECT, "--json").json["trade"] == []
+
+
+def test_the_cheaper_way_is_told_with_grams(cli: Cli, bench: Path) -> None:
+    line = ("correct", "54,-5.9,-15.6", *CORRECT[2:], "--tolerance", "1", "--max-growth", "0.1")
+
+    def prices(white: float, others: float) -> None:
+        tints = bench / "bank" / "tints.csv"
+        rows = [row.split(",") for row in tints.read_text().splitlines()]
+        for row in rows[1:]:
+            row[5] = f"{white if row[0] == 'white' else others:g}"
+        write(tints, "\n".join(",".join(row) for row in rows) + "\n")
+
+    prices(10, 10)  # by weight alone: to make it light takes more white than a whole batch
+    found = cli(*line, "--json").json
+    fresh = found["fresh_batch"]
+    needed = found["trade"][-1]["additions"]
+    assert fresh["additions_cost"] == pytest.approx(sum(part["grams"] for part in needed) * 10 / 1000)
+    assert fresh["cost"] == pytest.approx(POURED_G * 10 / 1000)
+    assert fresh["cheaper"] is (fresh["cost"] < fresh["additions_cost"])
+    prices(1, 200)  # what is added is nearly all white
+    assert cli(*line, "--json").json["fresh_batch"]["cheaper"] is False
+    assert "and is the cheaper way, if the tin holds" in cli(*line).out
+    prices(200, 1)
+    dear = ("correct", "60,-5,-13", *CORRECT[2:], "--tolerance", "1", "--max-growth", "0.1")
+    assert cli(*dear, "--json").json["fresh_batch"]["cheaper"] is True
+    assert "the cheaper way: adding what it takes costs" in cli(*dear).out
+    # within the growth limit too, when what is added costs more than starting again
+    free = cli(*dear[:-1], "9", "--json").json
+    assert free["reachable"] is True
+    assert free["fresh_batch"]["cheaper"] is True
+    assert free["fresh_batch"]["parts"]
+    assert cli(*CORRECT, "--json").json["fresh_batch"] is None
+
+
+def test_the_stock_is_named_where_it_is_in_the_way(cli: Cli, bench: Path) -> None:
+    tints = bench / "bank" / "tints.csv"
+    rows = [row.split(",") for row in tints.read_text().splitlines()]
+    write(tints, "\n".join(",".join([*row[:-1], "50"] if row[0] == "white" else row) for row in rows) + "\n")
+    ran = cli("correct", "54,-5.9,-15.6", *CORRECT[2:], "--tolerance", "1", "--json")
+    assert (ran.status, ran.json["growth_needed"], ran.json["fresh_batch"]["cheaper"]) == (1, None, None)
+    assert "the stock is in the way: it takes " in ran.json["why"]
+    assert "g of white, and 50 g are there" in ran.json["why"]
 
 
 def test_additions_keep_to_the_stock(cli: Cli, bench: Path) -> None:

@@ -9,9 +9,12 @@ import pytest
 
 from benchmarks.banks import booth_bank, tint_specs
 from finishmatch.errors import InputError
+from finishmatch.match.addition import nearest_addition
 from finishmatch.match.correct import Correction, correct_batch
+from finishmatch.match.judgedtin import judged_tin
 from finishmatch.match.strength import update_strengths
 from finishmatch.match.target import colour_target
+from finishmatch.match.weighing import Scale
 from finishmatch.optics import fit_bank, predicted_reflectance
 from finishmatch.readings import Reading
 
@@ -38,10 +41,14 @@ def sprayed(grams: np.ndarray, strengths: np.ndarray) -> Reading:
     return Reading("card", predicted_reflectance(OPTICS.strengthened(strengths), grams)[None])
 
 
+def batch_of(grams: np.ndarray) -> tuple[tuple[str, float], ...]:
+    """Grams of all tints as a batch."""
+    return tuple((name, float(g)) for name, g in zip(NAMES, grams, strict=True) if g > 0)
+
+
 def correct(grams: np.ndarray, card: Reading, **options: object) -> Correction:
     """The correction of a batch."""
-    batch = tuple((name, float(g)) for name, g in zip(NAMES, grams, strict=True) if g > 0)
-    return correct_batch(TARGET, OPTICS, BANK.tints, batch, card, **options)
+    return correct_batch(TARGET, OPTICS, BANK.tints, batch_of(grams), card, **options)
 
 
 STRENGTHS = np.exp(np.random.default_rng(2).normal(0, 0.05, len(NAMES)))
@@ -123,6 +130,65 @@ def test_what_adding_cannot_reach_is_said_with_what_it_would_take() -> None:
     assert more.growth > 0.1
     # a tint that nothing covers: the tin was ruined with a clean colour the target holds none of
     assert "within a growth of 10 %" in found.why
+
+
+def test_the_nearest_addition_is_as_near_as_trying_all_pairs_finds() -> None:
+    dark = RECIPE + grams_of({1: 30.0})
+    tin = judged_tin(TARGET, OPTICS, BANK.tints, batch_of(dark), sprayed(dark, STRENGTHS), Scale(), None).tin
+    for most in (20.0, 60.0):
+        nearest = nearest_addition(tin, np.full(len(NAMES), 1e4), most, Scale())
+        assert nearest.sum() <= most + 1e-6
+        steps = np.linspace(0, most, 16)
+        best = min(
+            tin.differences(np.array([grams_of({i: a, j: b}) for a in steps for b in steps if a + b <= most]))
+            .max(axis=1)
+            .min()
+            for i, j in itertools.combinations(range(len(NAMES)), 2)
+        )
+        assert tin.differences(nearest).max() <= best + 0.02
+
+
+def test_an_addition_that_seems_out_of_the_scales_reach_is_found_with_more_of_each() -> None:
+    """Small parts can't be weighed; larger ones that make up for one another can."""
+    scale = Scale(1.0, 3.0)
+    found = correct(RECIPE, sprayed(RECIPE, STRENGTHS), tolerance=0.2, scale=scale)
+    assert found.reachable
+    assert max(found.lights.values()) <= 0.2
+    assert all(grams >= 3 and grams == round(grams) for _, grams in found.additions)
+    assert any("the scale makes it unsure" in warning for warning in found.warnings)  # but a slip of it spoils that
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_part_of_an_addition_can_be_left_out(seed: int) -> None:
+    strengths = np.exp(np.random.default_rng(seed).normal(0, 0.05, len(NAMES)))
+    batch = RECIPE + grams_of({1: 2.0, 5: 3.0})
+    card = sprayed(batch, strengths)
+    found = correct(batch, card, tolerance=0.4, max_growth=0.3)
+    assert found.reachable
+    assert 0 < len(found.additions) <= 4
+    tin = judged_tin(TARGET, OPTICS, BANK.tints, batch_of(batch), card, Scale(), None).tin
+    for left_out, grams in found.additions:
+        rest = grams_of({NAMES.index(name): g for name, g in found.additions if name != left_out})
+        chance = float((tin.drawn(rest, 0.1).max(axis=1) <= 0.4).mean())
+        assert tin.differences(rest).max() > 0.4 or chance < found.chance - 2 * grams / batch.sum()
+
+
+def test_where_more_growth_would_make_it_surer_that_is_shown() -> None:
+    strengths = np.exp(np.random.default_rng(0).normal(0, 0.05, len(NAMES)))
+    batch = RECIPE + grams_of({1: 2.0, 5: 3.0})
+    card = sprayed(batch, strengths)
+    free = correct(batch, card, tolerance=0.4, max_growth=0.3)
+    held = correct(batch, card, tolerance=0.4, max_growth=0.6 * free.growth)
+    tight = correct(batch, card, tolerance=0.4, max_growth=0.75 * free.growth)
+    assert free.trade == ()
+    assert not held.reachable
+    assert held.growth_needed == pytest.approx(free.growth)
+    assert tight.reachable
+    assert tight.chance < 0.8 < free.chance
+    assert tight.trade[-1].growth == pytest.approx(free.growth)
+    assert tight.trade[-1].chance == pytest.approx(free.chance)
+    assert any(row.additions == tight.additions for row in tight.trade)
+    assert [row.chance for row in tight.trade] == sorted(row.chance for row in tight.trade)
 
 
 def test_additions_keep_to_scale_stock_and_the_bank() -> None:

@@ -166,6 +166,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("compare", target, card, "--job", "J1")
     call("correct", target, *tin, "--job", "J1")
     call("correct", "55,-5,-15", *tin)
+    call("correct", target, *tin, "--tolerance", 0.3, "--scale-step", 5)
     again = ("--batch", swatches / "batch2.csv", "--sprayed", swatches / "card2.csv")
     call("correct", target, "--bank", bank, *again, "--job", "J1")
     call("mix", target, "--bank", bank, "--grams", 500, "--max-tints", 3, "--job", "J1")

@@ -19,7 +19,15 @@ from finishmatch.match.propose import propose_recipes
 from finishmatch.match.recipe import RecipeList
 from finishmatch.match.target import ColourTarget, colour_target
 from finishmatch.match.wishes import Wishes
-from finishmatch.optics import BankFit, Panel, fit_bank, ground_in_contact, predicted_reflectance, volume_fractions
+from finishmatch.optics import (
+    BankFit,
+    Panel,
+    Tint,
+    fit_bank,
+    ground_in_contact,
+    predicted_reflectance,
+    volume_fractions,
+)
 from finishmatch.optics.nextpanel import next_panels
 from finishmatch.readings import Reading
 
@@ -86,6 +94,12 @@ def test_a_recipe_near_another_brings_at_most_one_new_tint() -> None:
         (Wishes(must=("white", "black")), {"max_tints": 1}, "2 tints are locked and 1 allowed"),
         (Wishes(near=(("white", 1.0),), without=("white",)), {}, "every tint of that recipe"),
         (Wishes(without=tuple(t.name for t in BANK.tints)), {}, "no tint in stock"),
+        (Wishes(must=tuple(t.name for t in BANK.tints[:6])), {}, "6 tints are locked and 5 allowed; lock 5 at most"),
+        (
+            Wishes(must=tuple(t.name for t in BANK.tints[4:6]), near=(("white", 1.0),)),
+            {},
+            "aren't in the recipe of --near, and 1 new tint is allowed",
+        ),
     ],
 )
 def test_wishes_that_cannot_be_are_refused(wishes: Wishes, options: dict, message: str) -> None:
@@ -146,3 +160,31 @@ def test_the_panel_to_draw_next_is_one_of_a_tint_little_is_known_of() -> None:
     bank = replace(BANK, panels=tuple(panel for panel in BANK.panels if told(panel)))
     ideas = next_panels(bank, fit_bank(bank).optics)
     assert scarce in dict(ideas[0].parts)
+
+
+def emptied(*names: str) -> tuple[Tint, ...]:
+    """The bank's tints, some of them used up."""
+    return tuple(replace(tint, stock_g=0.0) if tint.name in names else tint for tint in BANK.tints)
+
+
+def test_wishes_that_the_stock_cannot_meet_are_refused() -> None:
+    names = fit().optics.names
+
+    def refused(wishes: Wishes, *empty: str) -> str:
+        with pytest.raises(InputError) as caught:
+            propose_recipes(target(), fit().optics, emptied(*empty), 400.0, wishes=wishes)
+        return str(caught.value)
+
+    assert f"--must: there is too little {names[4]} in stock to weigh" in refused(Wishes(must=(names[4],)), names[4])
+    near = ((names[0], 300.0), (names[4], 40.0))
+    assert "--near: none of its tints that are allowed is in stock" in refused(Wishes(near=near), names[0], names[4])
+    # what is left of the old recipe is too little for two locked tints beside it
+    locked = Wishes(must=(names[4], names[5]), near=(*near, (names[5], 2.0)))
+    assert f"too little {names[5]}" in refused(locked, names[5])
+
+
+def test_a_forbidden_tint_of_the_recipe_to_stay_near_is_left_out_and_it_is_said() -> None:
+    names = fit().optics.names
+    found = propose(Wishes(near=((names[0], 300.0), (names[2], 50.0), (names[4], 30.0)), without=(names[4],)))
+    assert not any(names[4] in dict(recipe.parts) for recipe in found.recipes)
+    assert any(f"{names[4]} of the recipe to stay near: left out" in warning for warning in found.warnings)

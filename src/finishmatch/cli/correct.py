@@ -27,9 +27,8 @@ if TYPE_CHECKING:
     from finishmatch.ledger import StrengthEntry
     from finishmatch.match.correct import Correction
     from finishmatch.match.freshbatch import FreshBatch
-    from finishmatch.match.target import ColourTarget
-    from finishmatch.match.verdict import Verdict
     from finishmatch.match.trade import TradeRow
+    from finishmatch.match.verdict import Verdict
     from finishmatch.readings import Reading
 
 EXAMPLE = """\b
@@ -231,22 +230,26 @@ def _show_trade(trade: tuple[TradeRow, ...]) -> None:
         ]
         for row in trade
     ]
-    header = ["growth", "worst ΔE00", "95 in 100", "inside", "add"]
+    header = ["growth", "worst ΔE00", "95 times in 100", "inside", "add"]
     click.echo("\n".join(table(header, rows, indent="     ")))
 
 
 def _show_fresh(found: Correction, fresh: FreshBatch, poured_g: float) -> None:
     """Print a fresh batch, and which way is the cheaper."""
     recipe = fresh.recipe
+    if not fresh.reached:
+        click.echo(
+            f"\n  nor does a fresh batch reach it: these tints, with what is in stock, come to ΔE00 "
+            f"{recipe.worst_de00:.2f}"
+        )
+        return
     click.echo(
         f"\n  a fresh batch of {recipe.grams:g} g by today's strengths, expected worst ΔE00 {recipe.worst_de00:.2f}, "
         f"cost {recipe.cost:.2f}"
     )
     click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in recipe.parts], indent="     ")))
     added = sum(grams for _, grams in (found.additions if found.reachable else found.additions_needed))
-    if not fresh.reached:
-        click.echo("     it isn't inside the tolerance either: these tints don't make the colour")
-    elif fresh.cheaper and fresh.additions_cost is not None:
+    if fresh.cheaper and fresh.additions_cost is not None:
         click.echo(
             f"     the cheaper way: adding what it takes costs {fresh.additions_cost:.2f}, and makes "
             f"{poured_g + added:.0f} g"

@@ -125,7 +125,11 @@ def mix_command(
         goal = colour_target(likewise[0], names, int(observer))
     usable = [name for name in fitted.fit.optics.names if name in fitted.fit.usable]
     film = film_of(fitted, ground, build)
-    wishes = Wishes(must, without, read_batch(Path(near)) if near else ())
+    clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}  # they thin, and make no colour
+    old = [part for part in read_batch(Path(near)) if part[0] not in clears] if near else []
+    if near and not old:
+        raise InputError(near, "holds no coloured tint", "name the batch file of a recipe")
+    wishes = Wishes(must, without, tuple(old))
     if not coat > 0:
         raise InputError("--coat", f"{coat:g} µm is no coat", "give its dry build in µm, above 0")
     learnt = learnt_strengths(job, fitted.bank, fresh_tins)

@@ -13,7 +13,7 @@ MOST_ADDITIONS = 4  # more than a painter would pour for one correction («commo
 _STRONG_TINTS_LEFT_OUT = 3
 EXTRA_PART_SHARE = 0.005  # share of the batch that another part must save to be worth pouring
 _NEAR_ENOUGH_DE00 = 0.02  # nearer than this isn't sought
-_LOST_TO_STEPS = np.geomspace(0.001, 0.9, 15)
+_LOST_TO_STEPS = np.geomspace(0.002, 0.9, 9)
 
 
 def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale) -> Floats | None:
@@ -76,8 +76,9 @@ def _weighable_of(tin: Tin, smooth: Floats, room: Floats, aim: float, most: floa
 def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Floats:
     """Return the weighable addition of at most `most` grams that comes nearest to the target, shape (n,).
 
-    Nothing is added where no addition comes nearer. How near one may come in any grams is solved for directly, then how
-    near in whole scale steps by bisection.
+    Nothing is added where no addition comes nearer. How near one may come in any grams is solved for directly; in whole
+    scale steps that aim is let go little by little. One aim may be missed and a nearer one met: where small parts can't
+    be weighed, more of each, that make up for one another, can.
     """
     best = np.zeros(len(room))
     now = float(tin.differences(best).max())
@@ -85,15 +86,8 @@ def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Float
     # of what any grams bring, whole steps lose a little as a rule and much where parts are too small to weigh
     aims = max(high, _NEAR_ENOUGH_DE00) + max(now - high, 0.0) * _LOST_TO_STEPS
     aims = aims[aims < now]
-    least, most_tried = 0, len(aims)
-    while least < most_tried:
-        at = (least + most_tried) // 2
-        added = least_addition(tin, room, float(aims[at]), most, scale)
-        if added is None:
-            least = at + 1
-        else:
-            best, most_tried = added, at
-    return best
+    reached = (least_addition(tin, room, float(aim), most, scale) for aim in aims)
+    return next((added for added in reached if added is not None), best)
 
 
 def _stepped(

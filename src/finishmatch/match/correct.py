@@ -24,6 +24,7 @@ AIMS = (1.0, 0.8, 0.6, 0.4, 0.2)  # shares of the tolerance aimed at, until the 
 SURE = 0.9  # a chance of being inside that is sure enough
 CHANCE_PER_GROWTH = 2.0  # a tin that grows by a twentieth more must be inside a tenth more often
 _NOT_WORTH = 0.04  # chance that more paint isn't added for
+_SPOILT = 0.2  # chance that a finer scale must bring to be spoken of
 
 
 @dataclass(frozen=True)
@@ -145,9 +146,6 @@ def correct_batch(
     words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
     was = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
     added, bound = _likeliest(tin, room, tolerance, most, scale)
-    nearest = nearest_addition(tin, room, most, scale) if added is None else added
-    if tin.differences(nearest).max() <= tolerance:
-        added = nearest
     if added is not None:
         worst = float(tin.differences(added).max())
         found = replace(
@@ -155,9 +153,10 @@ def correct_batch(
             why=f"{was}; with this the worst light is expected at ΔE00 {worst:.2f}",
             growth_needed=None,
             trade=_for_more_chance(tin, room, added, tolerance, (most, far), total, scale) if bound else (),
+            warnings=(*found.warnings, *_spoilt_by_the_scale(tin, added, tolerance, scale)),
         )
     else:
-        added = nearest
+        added = nearest_addition(tin, room, most, scale)
         beyond, _ = _likeliest(tin, room, tolerance, far, scale)
         obstacle = find_obstacle(tin, stock, tolerance, most, far, scale, beyond)
         worst = float(tin.differences(added).max())
@@ -223,7 +222,7 @@ def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Sca
     kept it from aiming nearer is returned too.
     """
     everything = np.flatnonzero(room > 0)
-    bound = False
+    bound = scale_missed = False
 
     def worth(added: Floats) -> float:
         chance = min(_chance(tin, added, tolerance, scale), SURE + _NOT_WORTH)
@@ -240,7 +239,11 @@ def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Sca
         elif smooth_addition(tin, everything, room, aim * tolerance, most) is None:
             bound = True
             break
-        # else the scale is in the way, and a nearer aim may still be met: more of each tint is weighed more easily
+        else:
+            scale_missed = True
+    if scale_missed and not tried:  # what a nearer aim asks more of may be weighed more easily
+        nearest = nearest_addition(tin, room, most, scale)
+        tried += [nearest] if tin.differences(nearest).max() <= tolerance else []
     if not tried:
         return None, bound
     enough = max(map(worth, tried)) - _NOT_WORTH
@@ -251,6 +254,20 @@ def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Sca
         if inside and worth(without) >= enough:
             least = without
     return least, bound
+
+
+def _spoilt_by_the_scale(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> tuple[str, ...]:
+    """Return a warning where the slips of the scale alone make it unlikely that an addition comes out inside."""
+    chance = _chance(tin, added, tolerance, scale)
+    if not added.any() or chance >= 0.5:
+        return ()
+    finer = chance_inside(tin.drawn(added, scale.step_g / 10), tolerance)
+    if finer < chance + _SPOILT:
+        return ()
+    return (
+        f"the scale makes it unsure: in steps of {scale.step_g:g} g the chance of being inside is {chance:.0%}, in "
+        f"steps of {scale.step_g / 10:g} g it would be {finer:.0%}",
+    )
 
 
 def _chance(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> float:

@@ -12,7 +12,7 @@ from finishmatch.match.tin import Tin, smooth_addition
 from finishmatch.match.weighing import SMALLEST_STEPS, Scale
 
 FAR_GROWTH = 4.0  # growth looked at when the limit doesn't do
-_FINER_STEPS_G = (10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
+_SIZES_G = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
 
 
 @dataclass(frozen=True)
@@ -97,10 +97,11 @@ def weighable(stock: Floats, scale: Scale) -> Floats:
 
 def _finer(scale: Scale) -> list[Scale]:
     """Return scales that weigh less, the coarsest first: smaller parts on the same step, then finer steps."""
-    parts = sorted({scale.step_g * steps for steps in (SMALLEST_STEPS, 1)}, reverse=True)
-    same = [Scale(scale.step_g, smallest) for smallest in parts if smallest < scale.smallest_g * (1 - 1e-9)]
-    steps = [step for step in _FINER_STEPS_G if step < scale.step_g * (1 - 1e-9)]
-    return same + [Scale(step, min(SMALLEST_STEPS * step, scale.smallest_g)) for step in steps]
+    sizes = {*_SIZES_G, SMALLEST_STEPS * scale.step_g, scale.step_g}
+    parts = sorted((size for size in sizes if scale.step_g <= size < scale.smallest_g * (1 - 1e-9)), reverse=True)
+    same = [Scale(scale.step_g, round(size, 6)) for size in parts]
+    steps = [step for step in _SIZES_G if step < scale.step_g * (1 - 1e-9)]
+    return same + [Scale(step, round(min(SMALLEST_STEPS * step, scale.smallest_g), 6)) for step in steps]
 
 
 def why_not_reached(

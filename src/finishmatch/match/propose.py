@@ -17,10 +17,9 @@ from finishmatch.match.target import ColourTarget
 from finishmatch.match.unreachable import why_not
 from finishmatch.match.weighable import Batch, weigh, with_expectations
 from finishmatch.match.weighing import Scale
-from finishmatch.match.wishes import Wishes
+from finishmatch.match.wishes import MAX_TINTS, Wishes
 from finishmatch.optics import Tint, TintOptics
 
-MAX_TINTS = 5
 FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer tells which of two colours is the nearer («common practice»: about 5)
 _FINALISTS = 90
 
@@ -83,13 +82,11 @@ def propose_recipes(
     wishes.check(optics.names, max_tints)
     bank = {tint.name: tint for tint in tints}
     stocked = [name for name in optics.names if bank[name].stock_g >= scale.smallest_g]
-    warnings = list(target.warnings)
+    wishes.check_stock(stocked)
+    warnings = [*target.warnings, *wishes.notes]
     empty = [name for name in optics.names if name not in stocked]
     if empty:
         warnings.append(f"{', '.join(empty)}: the stock is below the smallest weighable part; left out")
-    short = [name for name in wishes.must if name not in stocked]
-    if short:
-        raise InputError("--must", f"there is too little {short[0]} in stock to weigh", "take it out or fill it up")
     stocked = [name for name in stocked if name not in wishes.without]
     if not stocked:
         raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")

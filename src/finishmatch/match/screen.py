@@ -117,6 +117,8 @@ def screen(
         rows, scale = linear_rows(target, centre, optics)
         found = search_subsets(rows, scale, largest, KEEP_PER_SIZE, held, accepts)
         searched = found.searched
+        if not len(found.members):
+            return Candidates(found.members, np.zeros(found.members.shape))
         weight = found.amounts * per_amount[found.members] * (found.members >= 0)
         return refine(
             Candidates(found.members, weight / weight.sum(axis=1, keepdims=True)), optics, target, limits, rounds=12

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.errors import InputError
 from finishmatch.optics.bank import Bank
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panelset import WEIGHING_SD_G, Bools, PanelSet, panel_set
@@ -18,6 +19,7 @@ from finishmatch.optics.surface import Surface, fresnel_normal, specular_include
 # a panel further off than this, and far from its fellows, is named; the theory leaves more of a thin film
 MISFIT_DE00 = 0.8
 MISFIT_THIN_DE00 = 2.0
+CONTRADICTION_DE00 = 4.0  # half the panels further off than this: no paint is behind them
 DRAWS = 32  # how many ways K and S might also be are kept
 _CAP_DE00 = 10.0  # a panel further off than this counts no more than this
 _COMMON_SHARE = 0.25
@@ -66,7 +68,7 @@ def fit_bank(bank: Bank) -> BankFit:
     Raises
     ------
     InputError
-        When there is nothing to fit, or a tint stands in no panel.
+        When there is nothing to fit, a tint stands in no panel, or the panels contradict each other.
 
     Notes
     -----
@@ -100,6 +102,18 @@ def fit_bank(bank: Bank) -> BankFit:
     if not trusted.all():
         solution = solve(panels, start_values(panels, surface, trusted), surface, trusted)
     final = residuals(solution)
+    if (~trusted & (final <= floor)).any():  # set aside for the fault of another panel
+        trusted = trusted | (final <= floor)
+        solution = solve(panels, start_values(panels, surface, trusted), surface, trusted)
+        final = residuals(solution)
+    if (middle := float(np.median(final))) > CONTRADICTION_DE00:
+        furthest = panels.names[int(final.argmax())]
+        raise InputError(
+            f"bank {bank.name}",
+            f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
+            f"{furthest!r} is {final.max():.1f}",
+            "see that weights and readings stand under the right names",
+        )
     misfits = ~trusted | (final > _misfit_limit(final[trusted], floor))
     usable, untold = _told(panels)
     warnings += tuple(

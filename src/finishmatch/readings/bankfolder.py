@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
 from finishmatch.optics.surface import GEOMETRIES
@@ -21,6 +21,9 @@ from finishmatch.readings.tomlfile import load_toml
 
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
 _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
+
+
+CONTRADICTION_DE00 = 5.0  # readings of one panel further apart than this aren't of one panel
 
 
 def read_bank(folder: Path) -> Bank:
@@ -178,6 +181,8 @@ def _read_readings(
     for panel in mixed:
         if panel not in read:
             raise InputError(str(path), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
+    for (panel, ground, _), rows in repeats.items():
+        _check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), np.stack(rows))
     return (
         tuple(
             Panel(panel, tuple(mixed[panel].items()), ground, build, np.stack(rows))
@@ -185,3 +190,21 @@ def _read_readings(
         ),
         spectra,
     )
+
+
+def _check_alike(where: str, repeats: Floats) -> None:
+    """See that the readings of a panel, shape (n, 31), can be of one panel."""
+    labs = reflectance_to_lab(repeats)
+    apart = de00(labs[:, None], labs[None])
+    if apart.max() > CONTRADICTION_DE00:
+        one, other = sorted(int(i) + 1 for i in np.unravel_index(int(apart.argmax()), apart.shape))
+        raise InputError(
+            where,
+            f"its readings contradict each other: the {_ordinal(one)} and the {_ordinal(other)} are ΔE00 "
+            f"{apart.max():.1f} apart",
+            "take out the one that is of another panel, or read it again",
+        )
+
+
+def _ordinal(number: int) -> str:
+    return {1: "first", 2: "second", 3: "third"}.get(number, f"{number}th")
