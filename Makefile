@@ -19,7 +19,7 @@ lint: $(VENV)/.tested
 	$(BIN)/lint-imports
 
 check: $(VENV)/.tested
-	$(BIN)/python -m pytest tests -n $(WORKERS) --dist loadfile
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests -n $(WORKERS) --dist loadfile
 
 bench: $(VENV)/.tested
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest benchmarks -m "not timed" -n $(WORKERS) --dist loadfile

@@ -35,6 +35,8 @@ CONTRACT = {
     "warnings",
     "bank fit": "tints.<tint>.panels tints.<tint>.residual_de00 surface.k1 surface.k2 panels[].panel "
     "panels[].residual_de00 warnings",
+    "evidence weigh": "target.lab target.u95 between_samples_de00 tolerance samples[].name samples[].weight "
+    "samples[].de00_to_target samples[].outlier warnings",
     "mix": "recipes[].parts[].tint recipes[].parts[].grams recipes[].grams recipes[].predicted.wavelengths "
     "recipes[].predicted.reflectance recipes[].predicted.lab recipes[].lights.<light> recipes[].metamerism "
     "recipes[].cost recipes[].sensitivity_de00_p95 recipes[].hiding_build_um warnings",
@@ -156,6 +158,10 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("bank show", bank)
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)
+    call("evidence weigh", swatches / "survivors.csv", "--ageing", "--job", "J1")
+    Path("white.csv").write_text("name,kind,L,a,b\nroof,sheltered paint,92,0.5,9\n", "utf-8")
+    call("evidence weigh", "white.csv")
+    call("evidence kinds")
     call("mix", target, "--bank", bank, "--grams", 500, "--job", "J1")
     call("mix", "80,10,110", "--bank", bank, "--grams", 500, "--max-tints", 2)
     leaded = small_bank(bank, Path("leaded"), ("white", "black", "warm yellow"))

@@ -18,6 +18,7 @@ COMMANDS = {
     "demo": ("demo", "The whole job on the bundled, invented scenario."),
     "compare": ("compare", "The difference of two colours, in numbers and in words."),
     "bank": ("bank", "Fit the optics of a bank of tints, and look at them."),
+    "evidence": ("evidence", "Weigh evidence of a colour that disagrees; find the target."),
     "mix": ("mix", "A recipe in grams for a target colour."),
     "correct": ("correct", "What to add to a poured tin to bring it to the target."),
     "plan": ("plan", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),

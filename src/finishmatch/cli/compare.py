@@ -45,7 +45,9 @@ tolerance in every light, 1 outside.
     help="A typed colour in place of TRIAL (under the first --light), or of both when repeated.",
 )
 @click.option(
-    "--tolerance", type=float, default=1.0, show_default=True, help="Largest ΔE00 that passes in every light."
+    "--tolerance",
+    type=float,
+    help="Largest ΔE00 that passes in every light.  [default: the standard file's own, else 1.0]",
 )
 @gloss_options(with_index=True)
 @light_options(("D65", "A", "F11"))
@@ -55,7 +57,7 @@ def compare_command(
     standard: str | None,
     trial: str | None,
     labs: tuple[str, ...],
-    tolerance: float,
+    tolerance: float | None,
     gloss: float | None,
     binder_index: float,
     lights: tuple[str, ...],
@@ -64,7 +66,7 @@ def compare_command(
     as_json: bool,
 ) -> int:
     """Tell how TRIAL differs from STANDARD, in numbers and in words, and whether it passes."""
-    from finishmatch.cli.inputs import check_tolerance, light_list, reading_of
+    from finishmatch.cli.inputs import check_tolerance, light_list, reading_of, tolerance_of
     from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.match.verdict import judge
     from finishmatch.readings import typed_lab
@@ -84,7 +86,9 @@ def compare_command(
         *(typed_lab(text, names[0], int(observer)) for text in labs),
     )
     likewise, conversions = brought_to(one.geometry, binder_index, gloss, names[0], int(observer), two)
+    tolerance, own = tolerance_of(tolerance, one, 1.0)
     verdict = judge(one, likewise[0], names, int(observer), tolerance)
+    verdict = replace(verdict, warnings=(*own, *verdict.warnings))
     if any(conversion.u95_de00 > tolerance for conversion in conversions):
         told = "the conversion leaves more open than the tolerance: read both the same way to be sure"
         verdict = replace(verdict, warnings=(*verdict.warnings, told))

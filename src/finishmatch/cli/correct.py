@@ -47,7 +47,9 @@ need is given then.
 @click.option("--bank", required=True, metavar="FOLDER", help="The bank the tin was mixed from.")
 @click.option("--batch", required=True, metavar="FILE", help="What was poured: a CSV of tint,grams.")
 @click.option("--sprayed", required=True, metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.")
-@click.option("--tolerance", type=float, default=0.5, show_default=True, help="ΔE00 to reach in every light.")
+@click.option(
+    "--tolerance", type=float, help="ΔE00 to reach in every light.  [default: the target file's own, else 0.5]"
+)
 @click.option(
     "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
 )
@@ -63,7 +65,7 @@ def correct_command(
     bank: str,
     batch: str,
     sprayed: str,
-    tolerance: float,
+    tolerance: float | None,
     max_growth: float,
     gloss: float | None,
     scale_step: float,
@@ -79,7 +81,16 @@ def correct_command(
     Nothing is ever taken out of a tin: the answer only adds. What the spray-out tells of the strength of today's tins
     is used and shown.
     """
-    from finishmatch.cli.inputs import check_tolerance, keep_fit, light_list, open_bank, reading_of, scale_of, target_of
+    from finishmatch.cli.inputs import (
+        check_tolerance,
+        keep_fit,
+        light_list,
+        open_bank,
+        reading_of,
+        scale_of,
+        target_of,
+        tolerance_of,
+    )
     from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.match.correct import correct_batch
@@ -96,6 +107,7 @@ def correct_command(
         check_job(job)
     names = light_list(lights)
     standard = target_of("correct", target, lab, names[0], int(observer))
+    tolerance, told = tolerance_of(tolerance, standard, 0.5)
     trial = reading_of(sprayed, names[0], int(observer))
     narrowed = trial if standard.is_spectral and not trial.is_spectral else None
     goal = colour_target(
@@ -115,7 +127,7 @@ def correct_command(
             goal, optics, fitted.bank.tints, poured, likewise[1], tolerance, max_growth, scale, learnt.prior
         )
         fresh = fresh_batch(found, goal, optics, fitted.bank.tints, poured, tolerance, scale)
-    warnings = [*found.warnings, *learnt.warnings]
+    warnings = [*told, *found.warnings, *learnt.warnings]
     if narrowed:
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
     recorded = []

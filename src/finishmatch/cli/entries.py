@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from finishmatch.match.verdict import Verdict
     from finishmatch.optics import Bank
     from finishmatch.readings import Reading
+    from finishmatch.readings.reading import TargetFacts
 
 
 def sources_of(*readings: Reading) -> list[Path]:
@@ -43,8 +44,10 @@ def reading_entry(reading: Reading, role: str) -> ReadingEntry:
     )
 
 
-def target_entry(target: ColourTarget, tolerance: float) -> TargetEntry:
-    """Return a target as it is kept, with the reading it rests on."""
+def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | None = None) -> TargetEntry:
+    """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence."""
+    from finishmatch.readings.targetfile import upper_triangle
+
     return TargetEntry(
         name=target.name,
         lab=target.labs[0].tolist(),
@@ -52,7 +55,9 @@ def target_entry(target: ColourTarget, tolerance: float) -> TargetEntry:
         observer=target.observer,
         reflectance=None if target.reflectance is None else target.reflectance.tolist(),
         tolerance=tolerance,
-        evidence=[target.name],
+        u95=None if facts is None else facts.u95,
+        evidence=[target.name] if facts is None else [],
+        covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
     )
 
 

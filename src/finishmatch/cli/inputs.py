@@ -86,9 +86,23 @@ def target_of(command: str, target: str | None, lab: str | None, light: str, obs
     raise InputError(command, "one target is needed", "give TARGET or --lab L,a,b")
 
 
-def check_tolerance(tolerance: float) -> None:
-    """See that a tolerance is one, before anything is computed for it."""
-    if not (math.isfinite(tolerance) and tolerance > 0):
+def tolerance_of(given: float | None, standard: Reading, usual: float) -> tuple[float, tuple[str, ...]]:
+    """Return the tolerance to judge by, and what is to be said of it: as given, else the target's own, else the usual.
+
+    A file that `evidence weigh --save` wrote carries the tolerance that its evidence can defend.
+    """
+    if given is not None:
+        check_tolerance(given)
+        return given, ()
+    own = None if standard.target is None else standard.target.tolerance
+    if own is None:
+        return usual, ()
+    return own, (f"the tolerance of {own:.2f} is the target's own, from {standard.source}",)
+
+
+def check_tolerance(tolerance: float | None) -> None:
+    """See that a tolerance is one, before anything is computed for it; None is told later."""
+    if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
         raise InputError("--tolerance", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
 
 

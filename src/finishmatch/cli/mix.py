@@ -46,7 +46,9 @@ nearest is given then, and the reason.
 @click.option("--bank", required=True, metavar="FOLDER", help="The bank of tints to mix from.")
 @click.option("--grams", type=float, required=True, help="Weight of the batch.")
 @click.option("--max-tints", type=int, default=5, show_default=True, help="Most tints in a recipe, 1 to 5.")
-@click.option("--tolerance", type=float, default=1.0, show_default=True, help="ΔE00 that counts as reached.")
+@click.option(
+    "--tolerance", type=float, help="ΔE00 that counts as reached.  [default: the target file's own, else 1.0]"
+)
 @click.option("--recipes", "shown", type=int, default=5, show_default=True, help="How many recipes are shown.")
 @click.option("--must", multiple=True, metavar="TINT", help="A tint every recipe must hold; repeat for several.")
 @click.option("--without", multiple=True, metavar="TINT", help="A tint no recipe may hold; repeat for several.")
@@ -73,7 +75,7 @@ def mix_command(
     bank: str,
     grams: float,
     max_tints: int,
-    tolerance: float,
+    tolerance: float | None,
     shown: int,
     must: tuple[str, ...],
     without: tuple[str, ...],
@@ -96,7 +98,16 @@ def mix_command(
     Every subset of up to five tints is searched. The list is what no other recipe beats in worst-light difference,
     metamerism, number of tints, cost and sensitivity to weighing, best match first.
     """
-    from finishmatch.cli.inputs import check_tolerance, film_of, keep_fit, light_list, open_bank, scale_of, target_of
+    from finishmatch.cli.inputs import (
+        check_tolerance,
+        film_of,
+        keep_fit,
+        light_list,
+        open_bank,
+        scale_of,
+        target_of,
+        tolerance_of,
+    )
     from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
     from finishmatch.finish.flop import NO_FLAKE
@@ -116,6 +127,7 @@ def mix_command(
         check_job(job)
     names = light_list(lights)
     reading = target_of("mix", target, lab, names[0], int(observer))
+    tolerance, told = tolerance_of(tolerance, reading, 1.0)
     goal = colour_target(reading, names, int(observer))
     fitted = open_bank(bank)
     likewise, conversions = brought_to(
@@ -153,7 +165,7 @@ def mix_command(
     if job is not None:
         recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt.forgotten)
     flake = (NO_FLAKE,) if reading.angles else ()
-    warnings = [*flake, *found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
+    warnings = [*flake, *told, *found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
         document = as_document(found, goal, fitted.bank.tints, choices, warnings)
         emit_json(
@@ -244,7 +256,8 @@ def _record(
     recipes = [
         recipe_entry(recipe, rank, fitted.bank, goal) for rank, recipe in enumerate(found.recipes[:shown], start=1)
     ]
-    entries = [reading_entry(reading, "evidence"), target_entry(goal, tolerance), *recipes]
+    role = "evidence" if reading.target is None else "weighed target"
+    entries = [reading_entry(reading, role), target_entry(goal, tolerance, reading.target), *recipes]
     if new_tins:
         entries.append(new_tins_entry(fitted.bank.name))
     return record_to(job, entries, {0: sources_of(reading)})

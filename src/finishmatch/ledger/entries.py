@@ -49,6 +49,8 @@ class Entry:
             _need_numbers(where, value, 3)
         elif name == "reflectance" and value is not None:
             _need_numbers(where, value, BANDS)
+        elif name == "covariance" and value is not None:
+            _need_numbers(where, value, 6)
         elif name in ("parts", "additions", "exposures", "checks"):
             _need_pairs(where, value, float if name in ("parts", "additions") else str)
         elif name in ("lights", "strengths", "figures"):
@@ -121,6 +123,7 @@ class TargetEntry(Entry):
     tolerance: float = 1.0
     u95: float | None = None
     evidence: Sequence[str] = ()
+    covariance: Sequence[float] | None = None  # of L*, a*, b*: LL, La, Lb, aa, ab, bb
 
 
 @dataclass(frozen=True)

@@ -139,6 +139,7 @@ class TargetRow(ColourColumns, EntryRow):
     tolerance: Mapped[float]
     u95: Mapped[float | None]
     evidence: Mapped[list[Any]]
+    covariance: Mapped[list[Any] | None] = _json_or_null()
 
 
 class RecipeRow(ColourColumns, EntryRow):

@@ -14,6 +14,15 @@ from finishmatch.readings.geometrynames import aspecular_deg
 
 
 @dataclass(frozen=True)
+class TargetFacts:
+    """What is known of a target: tolerance and u95 in ΔE00, covariance of L*, a*, b* of shape (3, 3), each or None."""
+
+    tolerance: float | None = None
+    u95: float | None = None
+    covariance: Floats | None = None
+
+
+@dataclass(frozen=True)
 class Reading:
     """One colour, with the repeats it is the mean of.
 
@@ -34,6 +43,8 @@ class Reading:
         Every geometry the sample was read in, this one among them, when there are several; empty otherwise.
     conversion_sd : ndarray, shape (31,), or None
         Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
+    target : TargetFacts or None
+        What a file says of it as a target: how near a match must come, how surely it is known.
     """
 
     name: str
@@ -43,6 +54,7 @@ class Reading:
     geometry: str = ""
     source: Path | None = None
     warnings: tuple[str, ...] = ()
+    target: TargetFacts | None = None
     views: tuple[Reading, ...] = ()
     conversion_sd: Floats | None = None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from finishmatch.readings.reading import Reading
 from finishmatch.readings.samples import Sample, gather
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
 from finishmatch.readings.tablefile import Row, Table, check_columns, read_table
+from finishmatch.readings.targetfile import TARGET_COLUMNS, target_facts
 
 AB_LIMIT = 200.0
 
@@ -29,7 +31,7 @@ def read(path: Path) -> dict[str, Reading]:
     ----------
     path : Path
         UTF-8 CSV: ``name,400,410,…,700``, or ``name,L,a,b`` with optional ``light,observer`` (default D65, 10); a
-        column ``geometry`` may stand in both.
+        column ``geometry``, and those of a target (`targetfile`), may stand in both.
 
     Returns
     -------
@@ -49,7 +51,7 @@ def read(path: Path) -> dict[str, Reading]:
             "compare them with: finishmatch plan angles; recipes are of solid colours",
         )
     if wavelength_columns(table):
-        strangers = set(table.columns) - set(wavelength_columns(table)) - {"name", "geometry"}
+        strangers = set(table.columns) - set(wavelength_columns(table)) - {"name", "geometry", *TARGET_COLUMNS}
         if strangers:
             raise InputError(table.where(), f"the column {min(strangers)[:40]!r} is not known here", "remove it")
         return _spectral(table)
@@ -59,22 +61,33 @@ def read(path: Path) -> dict[str, Reading]:
 def _spectral(table: Table) -> dict[str, Reading]:
     values, warnings = read_spectra(table)
     samples = [
-        Sample(row.text("name"), spectrum, row.where(), _geometry(row))
+        Sample(row.text("name"), spectrum, row.where(), geometry_of(row))
         for row, spectrum in zip(table.rows, values, strict=True)
     ]
-    return gather(samples, Path(table.file), warnings)
+    return _as_targets(table, gather(samples, Path(table.file), warnings))
 
 
 def _typed(table: Table) -> dict[str, Reading]:
-    check_columns(table, required=("name", "L", "a", "b"), optional=("light", "observer", "geometry"))
+    check_columns(table, required=("name", "L", "a", "b"), optional=("light", "observer", "geometry", *TARGET_COLUMNS))
     samples = []
     for row in table.rows:
         lab = [row.number("L", 0, 120), row.number("a", -AB_LIMIT, AB_LIMIT), row.number("b", -AB_LIMIT, AB_LIMIT)]
-        samples.append(Sample(row.text("name"), np.array(lab), row.where(), _geometry(row), *_viewing(row)))
-    return gather(samples, Path(table.file))
+        samples.append(Sample(row.text("name"), np.array(lab), row.where(), geometry_of(row), *viewing_of(row)))
+    return _as_targets(table, gather(samples, Path(table.file)))
 
 
-def _geometry(row: Row) -> str:
+def _as_targets(table: Table, readings: dict[str, Reading]) -> dict[str, Reading]:
+    """Return the readings with what the file says of them as targets, where it does."""
+    if not set(TARGET_COLUMNS) & set(table.columns):
+        return readings
+    rows: dict[str, list[Row]] = {}
+    for row in table.rows:
+        rows.setdefault(row.text("name"), []).append(row)
+    return {name: replace(reading, target=target_facts(rows[name])) for name, reading in readings.items()}
+
+
+def geometry_of(row: Row) -> str:
+    """Return the geometry a row tells, "" when it doesn't, or raise `InputError`."""
     text = row.cells.get("geometry", "")
     found = geometry_named(text)
     if text and not found:
@@ -86,7 +99,8 @@ def _geometry(row: Row) -> str:
     return found
 
 
-def _viewing(row: Row) -> tuple[str, int]:
+def viewing_of(row: Row) -> tuple[str, int]:
+    """Return light and observer of a row, D65 and 10 when they aren't told, or raise `InputError`."""
     light, observer = row.cells.get("light") or "D65", row.cells.get("observer") or "10"
     try:
         light = light_name(light)

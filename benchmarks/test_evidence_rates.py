@@ -1,0 +1,97 @@
+"""How often what is said of evidence is right: the u95, strangers, two colours; drawn as the kinds say, and worse."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from benchmarks.evidence_draws import ALL, PRACTICE, SHELTERED, SURVIVOR, TIN, Plan, apart, draw, some_colour
+from finishmatch.colour import de00
+from finishmatch.match.evidence import weigh_evidence
+
+WHOLE = PRACTICE.use("whole-vehicle")
+
+
+def random_plans(r: np.random.Generator, count: int) -> list[Plan]:
+    return [ALL[i] for i in r.integers(0, len(ALL), count)]
+
+
+def held(tau: float, spread: float, count: int, seed: int) -> float:
+    """How often the truth lies within the stated u95, of samples of random kinds, two to seven of them."""
+    r = np.random.default_rng(seed)
+    right = 0
+    for _ in range(count):
+        truth = some_colour(r)
+        samples = draw(random_plans(r, int(r.integers(2, 8))), truth, r, tau, spread)
+        colour = weigh_evidence(samples, PRACTICE, WHOLE, forecast=False).colours[0]
+        right += float(de00(truth, colour.lab)) <= colour.u95
+    return right / count
+
+
+@pytest.mark.parametrize(
+    ("tau", "spread", "low"), [(0.3, 1.0, 0.93), (0.6, 1.0, 0.92), (1.0, 1.0, 0.85), (0.0, 2.0, 0.83)]
+)
+def test_the_u95_holds(tau: float, spread: float, low: float) -> None:
+    """With a scatter beyond the kinds of tau ΔE00, or with kinds that scatter twice as much as they are taken to."""
+    rate = held(tau, spread, 130, seed=21)
+    print(f"\nu95, tau {tau}, spread x{spread}: holds {rate:.1%}")
+    assert low <= rate
+
+
+@pytest.mark.parametrize(("de", "least"), [(4.0, 0.4), (6.0, 0.9), (8.0, 0.95)])
+def test_a_planted_stranger_is_set_aside(de: float, least: float) -> None:
+    """One survivor of another colour among two tins, two sheltered samples and a survivor."""
+    r = np.random.default_rng(22)
+    found = others = 0
+    for _ in range(60):
+        truth = some_colour(r)
+        samples = draw([TIN, SHELTERED, SHELTERED, SURVIVOR, TIN], truth, r)
+        stranger = replace(draw([SURVIVOR], apart(truth, de, r), r)[0], name="stranger")
+        weighed = weigh_evidence([*samples, stranger], PRACTICE, WHOLE, forecast=False)
+        out = {item.piece.name for item in weighed.samples if item.outlier}
+        found += "stranger" in out
+        others += bool(out - {"stranger"})
+    print(f"\nstranger at {de}: found {found / 60:.0%}, another set aside {others / 60:.0%}")
+    assert found / 60 >= least
+    assert others / 60 <= 0.05
+
+
+@pytest.mark.parametrize(
+    ("de", "plans", "least"),
+    [
+        (4.0, [TIN, SHELTERED, SHELTERED], 0.9),
+        (4.0, [TIN, SHELTERED], 0.7),
+        (6.0, [TIN, SHELTERED], 0.93),
+        (6.0, [SURVIVOR, SURVIVOR, SURVIVOR], 0.8),
+    ],
+    ids=["tin and two sheltered at 4", "tin and sheltered at 4", "tin and sheltered at 6", "three survivors at 6"],
+)
+def test_two_colours_are_told_apart(de: float, plans: list[Plan], least: float) -> None:
+    """The same kinds of samples of each of two colours: parted exactly."""
+    r = np.random.default_rng(23)
+    right = 0
+    for _ in range(60):
+        truth = some_colour(r)
+        vehicle = "" if plans[0] == SURVIVOR else "other"  # each survivor is a vehicle of its own
+        seconds = [
+            replace(item, name=f"second {item.name}", vehicle=vehicle) for item in draw(plans, apart(truth, de, r), r)
+        ]
+        weighed = weigh_evidence([*draw(plans, truth, r), *seconds], PRACTICE, WHOLE, forecast=False)
+        groups = [{name.startswith("second") for name in colour.names} for colour in weighed.colours]
+        right += len(groups) == 2 and all(len(group) == 1 for group in groups)
+        right -= len(groups) == 2 and any(item.outlier for item in weighed.samples)
+    print(f"\ntwo colours at {de}, {len(plans)} samples each: {right / 60:.0%}")
+    assert right / 60 >= least
+
+
+@pytest.mark.parametrize("tau", [0.0, 0.6])
+def test_one_cloud_is_not_split(tau: float) -> None:
+    r = np.random.default_rng(24)
+    split = 0
+    for _ in range(120):
+        weighed = weigh_evidence(draw(random_plans(r, 7), some_colour(r), r, tau), PRACTICE, WHOLE, forecast=False)
+        split += len(weighed.colours) > 1 or any(item.outlier for item in weighed.samples)
+    print(f"\none cloud, tau {tau}: split or a sample set aside {split / 120:.1%}")
+    assert split / 120 <= 0.05
