@@ -10,7 +10,7 @@ import numpy as np
 
 from benchmarks.bankwriter import Noise, TintSpec, drawdown_panels, letdown_panels, write_bank
 from benchmarks.pigments import Floats, random_pigments
-from finishmatch.optics import Bank
+from finishmatch.optics import Bank, Surface, Tint, TintOptics
 from finishmatch.readings import read_bank
 
 
@@ -35,6 +35,20 @@ def booth_bank(tints: Sequence[TintSpec], noise: Noise | None = None, *, thin: b
     with tempfile.TemporaryDirectory() as folder:
         write_bank(Path(folder), tints, panels, name="booth", noise=noise or Noise(), seed=seed)
         return read_bank(Path(folder))
+
+
+def shelf(seed: int, count: int) -> tuple[tuple[Tint, ...], TintOptics]:
+    """Return tints whose K and S are those of invented pigments, without panels to fit: enough to search in."""
+    pigments = random_pigments(seed, count)
+    tints = tuple(Tint(p.name, "tint", "", 1.2, 0.4, 30.0, 5000.0) for p in pigments)
+    optics = TintOptics(
+        tuple(p.name for p in pigments),
+        np.stack([2 * p.mu_a for p in pigments]),
+        np.stack([0.75 * p.mu_s * (1 - p.g) for p in pigments]),
+        np.array([tint.dry_ml_per_g for tint in tints]),
+        Surface(0.04, 0.5, True),
+    )
+    return tints, optics
 
 
 def random_grams(seed: int, tints: int, count: int, white_share: float = 2 / 3) -> Floats:

@@ -91,7 +91,7 @@ def test_a_colour_of_the_banks_own_tints_is_met_with_no_more_tints(members: tupl
     assert found.within
     assert found.recipes[0].worst_de00 <= 0.05
     assert len(found.recipes[0].parts) <= len(members)
-    assert found.subsets_searched == sum(comb(10, size) for size in range(1, 6))
+    assert found.searched.subsets == sum(comb(10, size) for size in range(1, 6))
 
 
 def test_what_is_promised_is_what_the_grams_give() -> None:

@@ -229,7 +229,7 @@ class DemoStory:
         )
 
     def _tell_recipe(self) -> None:
-        click.echo(f"  {self.recipes.subsets_searched:,} subsets searched; {len(self.recipes.recipes)} worth a look")
+        click.echo(f"  {self.recipes.searched.told}; {len(self.recipes.recipes)} worth a look")
         show_recipe(1, self.recipes.recipes[0])
         say_cautions(MIXING)
         entries = [

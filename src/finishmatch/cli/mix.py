@@ -95,8 +95,8 @@ def mix_command(
 ) -> int:
     """Propose recipes in grams for TARGET (L,a,b, a readings file, or FILE@NAME) from a bank of tints.
 
-    Every subset of up to five tints is searched. The list is what no other recipe beats in worst-light difference,
-    metamerism, number of tints, cost and sensitivity to weighing, best match first.
+    Every subset of up to five tints is searched (of a hundred tints and a few more). The list is what no other recipe
+    beats in worst-light difference, metamerism, number of tints, cost and sensitivity to weighing, best match first.
     """
     from finishmatch.cli.inputs import (
         check_tolerance,
@@ -231,7 +231,9 @@ def as_document(
         "within": found.within,
         "why": found.why,
         "why_first": list(why_first(found)),
-        "subsets_searched": found.subsets_searched,
+        "subsets_searched": found.searched.subsets,
+        "tints_searched": found.searched.tints,
+        "whole_up_to": found.searched.whole_up_to,
         "grounds": [vars(choice) for choice in choices],
         "every_light": [vars(row) for row in every_light(goal, found.recipes[0])],
         "warnings": warnings,

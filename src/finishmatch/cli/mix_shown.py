@@ -52,7 +52,7 @@ def show_recipes(
         f"  {swatch(lab_to_hex(lab))} target {goal.name}: L* {lab[0]:.2f}  a* {lab[1]:.2f}  b* {lab[2]:.2f} "
         f"({goal.lights[0]}, {goal.observer}°)"
     )
-    click.echo(f"  {found.subsets_searched:,} subsets of the tints searched")
+    click.echo(f"  {found.searched.told}")
     if film.optics.backing is not None:
         backing = film.optics.backing
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")

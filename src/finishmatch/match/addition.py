@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.match.subsets import Ints
+from finishmatch.match.prefixes import Ints
 from finishmatch.match.tin import Tin, nearest_smooth, smooth_addition
 from finishmatch.match.weighing import Scale, weighed_grams
 

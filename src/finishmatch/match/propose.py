@@ -10,8 +10,8 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.match.recipe import Recipe, RecipeList, shortlist
-from finishmatch.match.refine import Candidates, candidate_reflectance, joined, refine
-from finishmatch.match.screen import screen
+from finishmatch.match.refine import Candidates, candidate_reflectance, joined, refine, without_traces
+from finishmatch.match.screen import Searched, screen
 from finishmatch.match.strength import StrengthPrior
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.unreachable import why_not
@@ -104,8 +104,8 @@ def propose_recipes(
     return RecipeList(listed, within, why, searched, tuple(warnings))
 
 
-def _searched(batch: Batch, max_tints: int) -> tuple[Candidates, list[Recipe], int]:
-    """Return the candidates, the recipes that can be weighed of the best of them, and how many subsets were solved."""
+def _searched(batch: Batch, max_tints: int) -> tuple[Candidates, list[Recipe], Searched]:
+    """Return the candidates, the recipes that can be weighed of the best of them, and which subsets were solved."""
     wishes, names = batch.wishes, batch.optics.names
     candidates, searched = screen(
         batch.target, batch.optics, max_tints, batch.limits, lambda members: wishes.accepts(members, names)
@@ -115,6 +115,8 @@ def _searched(batch: Batch, max_tints: int) -> tuple[Candidates, list[Recipe], i
     if not len(candidates):
         raise InputError("--near", "no mixture of its tints can be made", "allow more tints, or leave it out")
     finalists = _finalists(candidates, batch.optics, batch.target, batch.limits)
+    must = [names.index(name) for name in wishes.must]
+    finalists = without_traces(finalists, 0.5 * batch.scale.step_g / batch.grams, must)
     recipes = [recipe for i in range(len(finalists)) if (recipe := weigh(finalists[[i]], batch)) is not None]
     if not recipes:
         smallest = batch.scale.smallest_g

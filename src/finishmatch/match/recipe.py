@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, metamerism_index
 from finishmatch.match.pareto import pareto_front
+from finishmatch.match.screen import Searched
 from finishmatch.match.target import ColourTarget
 
 ALIKE_DE00 = 0.02  # recipes no further apart than this are told apart by their other merits
@@ -70,12 +71,12 @@ class Recipe:
 
 @dataclass(frozen=True)
 class RecipeList:
-    """The recipes, best first; whether the best is within the tolerance, and if not, why."""
+    """The recipes, best first; whether the best is within the tolerance, and if not, why; and what was searched."""
 
     recipes: tuple[Recipe, ...]
     within: bool
     why: str
-    subsets_searched: int
+    searched: Searched
     warnings: tuple[str, ...] = field(default=())
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
-from finishmatch.match.subsets import Ints
+from finishmatch.match.prefixes import Ints
 from finishmatch.match.target import ColourTarget
 from finishmatch.optics import TintOptics, mixture_reflectance, mixture_slope
 
@@ -42,6 +43,21 @@ def joined(parts: list[Candidates]) -> Candidates:
     _, first = np.unique(members, axis=0, return_index=True)
     keep = np.sort(first)
     return Candidates(members[keep], shares[keep])
+
+
+def without_traces(candidates: Candidates, least_share: float, always: Sequence[int] = ()) -> Candidates:
+    """Return candidates without the parts below a share, each subset once: the refinement found them to be of no use.
+
+    At least the largest part of each stays, and the tints `always` wanted.
+    """
+    enough = candidates.shares >= np.minimum(least_share, candidates.shares.max(axis=1))[:, None]
+    kept = (candidates.members >= 0) & (enough | np.isin(candidates.members, always))
+    members = np.where(kept, candidates.members, np.iinfo(np.int64).max)
+    order = np.argsort(members, axis=1)
+    members = np.take_along_axis(members, order, axis=1)
+    shares = np.take_along_axis(np.where(kept, candidates.shares, 0.0), order, axis=1)
+    members = np.where(members == np.iinfo(np.int64).max, -1, members)
+    return joined([Candidates(members, shares / shares.sum(axis=1, keepdims=True))])
 
 
 def candidate_reflectance(candidates: Candidates, optics: TintOptics) -> Floats:

@@ -18,6 +18,26 @@ _SPECTRAL_ROWS = 10.0  # as in the refinement: ΔE00 counted for a root-mean-squ
 
 
 @dataclass(frozen=True)
+class Searched:
+    """How far a search went: subsets solved, of up to `largest` of so many tints; all there are up to `whole_up_to`."""
+
+    subsets: int
+    tints: int
+    largest: int
+    whole_up_to: int
+
+    @property
+    def told(self) -> str:
+        """It in words."""
+        if self.whole_up_to == self.largest:
+            return f"all {self.subsets:,} subsets of up to {self.largest} of {self.tints} tints searched"
+        return (
+            f"{self.subsets:,} subsets of up to {self.largest} of {self.tints} tints searched: all of up to "
+            f"{self.whole_up_to} tints, the most promising of more"
+        )
+
+
+@dataclass(frozen=True)
 class Centre:
     """A mixture around which the problem is made linear: its K and S, shape (31,), S on any scale when it hides."""
 
@@ -89,8 +109,8 @@ def linear_rows(target: ColourTarget, centre: Centre, optics: TintOptics) -> tup
 
 def screen(
     target: ColourTarget, optics: TintOptics, largest: int, limits: Floats, accepts: Accepts | None = None
-) -> tuple[Candidates, int]:
-    """Return the candidates worth refining, already refined once, and how many subsets were solved.
+) -> tuple[Candidates, Searched]:
+    """Return the candidates worth refining, already refined once, and which subsets were solved.
 
     Parameters
     ----------
@@ -110,13 +130,13 @@ def screen(
     """
     largest = min(largest, len(optics.names))
     per_amount = 1 / optics.dry_ml_per_g
-    searched = 0
+    searched = Searched(0, len(optics.names), largest, largest)
 
     def search(centre: Centre, held: ShareLimits | None) -> Candidates:
         nonlocal searched
         rows, scale = linear_rows(target, centre, optics)
         found = search_subsets(rows, scale, largest, KEEP_PER_SIZE, held, accepts)
-        searched = found.searched
+        searched = Searched(found.searched, len(optics.names), largest, found.whole_up_to)
         if not len(found.members):
             return Candidates(found.members, np.zeros(found.members.shape))
         weight = found.amounts * per_amount[found.members] * (found.members >= 0)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.colour import Floats, de00, reflectance_to_lab_slope, weights, white_point, xyz_to_lab
 from finishmatch.errors import InputError
 from finishmatch.match.metric import de00_vectors
 from finishmatch.optics.panelset import READING_SD
@@ -77,7 +78,18 @@ class ColourTarget:
         return vectors, np.matmul(per_lab, per_r)
 
     def _seen(self, reflectance: Floats) -> Floats:
-        return np.stack([reflectance_to_lab(reflectance, light, self.observer) for light in self.lights], axis=-2)
+        table, white = _lights_together(self.lights, self.observer)
+        xyz = np.asarray(reflectance) @ table
+        return xyz_to_lab(xyz.reshape(*xyz.shape[:-1], *white.shape), white)
+
+
+@cache
+def _lights_together(lights: tuple[str, ...], observer: int) -> tuple[Floats, Floats]:
+    """Return the tristimulus weights of all lights side by side, shape (31, 3·lights), and their whites (lights, 3)."""
+    return (
+        np.concatenate([weights(light, observer) for light in lights], axis=1),
+        np.stack([white_point(light, observer) for light in lights]),
+    )
 
 
 def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> ColourTarget:

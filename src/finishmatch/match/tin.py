@@ -10,7 +10,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.match.expected import drawn_differences
-from finishmatch.match.subsets import Ints
+from finishmatch.match.prefixes import Ints
 from finishmatch.match.target import ColourTarget
 from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
 

@@ -9,10 +9,10 @@ import numpy as np
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.match.expected import drawn_differences, intervals
 from finishmatch.match.hiding import hiding_build_um
+from finishmatch.match.prefixes import Ints
 from finishmatch.match.recipe import Recipe, worst_metamerism
 from finishmatch.match.refine import Candidates, refine
 from finishmatch.match.strength import StrengthPrior
-from finishmatch.match.subsets import Ints
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
 from finishmatch.match.wishes import Wishes

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
-from finishmatch.match.subsets import Ints
+from finishmatch.match.prefixes import Ints
 from finishmatch.match.target import ColourTarget
 from finishmatch.optics import TintOptics, predicted_reflectance
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishmatch.errors import InputError
-from finishmatch.match.subsets import Ints
+from finishmatch.match.prefixes import Ints
 
 MAX_TINTS = 5
 NEW_TINTS_NEAR = 1  # tints a recipe may hold that the one it stays near doesn't
