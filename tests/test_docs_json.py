@@ -33,6 +33,9 @@ JSON_COMMANDS = [
 CONTRACT = {
     "compare": "de00 de76 delta.L delta.a delta.b delta.C delta.H lights.<light> metamerism words verdict tolerance "
     "warnings",
+    "photo read": "chart.found chart.patches_used chart.fit_de00_median chart.leave_one_out.median "
+    "chart.leave_one_out.p90 regions[].name regions[].lab regions[].light regions[].observer regions[].u95 "
+    "differences[].standard differences[].trial differences[].de00 differences[].u95 warnings",
     "bank fit": "tints.<tint>.panels tints.<tint>.residual_de00 surface.k1 surface.k2 panels[].panel "
     "panels[].residual_de00 warnings",
     "evidence weigh": "target.lab target.u95 between_samples_de00 tolerance samples[].name samples[].weight "
@@ -185,6 +188,8 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("defect advise", "run", "--layer", "primer=62,58,60", "--layer", "colour=98,104,101")
     call("defect advise", "--job", "J1", "--choose", "back to primer", "--why", "open to the primer")
     call("defect kinds")
+    call("photo read", swatches / "photo.jpg", "--job", "J1")
+    call("photo read", swatches / "photo.jpg", swatches / "photo.jpg")
     call("photo card")
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("defect checks")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.readings import read_bank, read_readings
@@ -40,6 +41,12 @@ def test_the_bundled_evidence_is_what_its_tool_makes(tmp_path: Path) -> None:
 def test_the_bundled_readings_before_and_after_are_what_their_tool_makes(tmp_path: Path) -> None:
     make_swatches.write_removals(tmp_path / "removal.csv")
     assert (tmp_path / "removal.csv").read_text("utf-8") == (SWATCHES / "removal.csv").read_text("utf-8")
+
+
+def test_the_bundled_photograph_is_what_its_tool_makes() -> None:
+    with Image.open(SWATCHES / "photo.jpg") as kept:
+        off = np.asarray(kept).astype(int) - make_swatches.picture_of(SWATCHES).uint8()
+    assert np.abs(off).mean() < 2
 
 
 def test_every_file_says_that_it_is_invented() -> None:

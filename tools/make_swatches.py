@@ -29,7 +29,8 @@ from benchmarks.bankwriter import (  # noqa: E402
     write_bank,
     write_csv,
 )
-from benchmarks.booth import film_reflectance  # noqa: E402
+from benchmarks.booth import film_reflectance, specular_reflectance  # noqa: E402
+from benchmarks.photobooth import Photograph, Sample, Shot, photograph  # noqa: E402
 from benchmarks.pigments import WAVELENGTHS_NM, Floats, Pigment  # noqa: E402
 from finishmatch.cli.inputs import open_bank  # noqa: E402
 from finishmatch.match.correct import correct_batch  # noqa: E402
@@ -261,6 +262,28 @@ def write_removals(path: Path) -> None:
     path.write_text("\n".join(lines) + "\n", "utf-8")
 
 
+def picture_of(folder: Path) -> Photograph:
+    """Photograph the tin's card, the bracket, the door and the first card beside a chart, by a window.
+
+    A photograph doesn't see the mirror reflection that the readings hold.
+    """
+    evidence_read, card = read_readings(folder / "evidence.csv"), read_readings(folder / "card1.csv")
+    readings = [evidence_read["tin"], evidence_read["bracket"], evidence_read["door"], card["card 1"]]
+    mirror = specular_reflectance()
+    samples = [
+        Sample(reading.name, np.asarray(reading.reflectance) - mirror, x_mm=36 + 128 * i, y_mm=24, w_mm=104, h_mm=78)
+        for i, reading in enumerate(readings)
+    ]
+    shot = Shot(width=1280, height=960, chart_at_mm=(152, 170), tilt_deg=8, turn_deg=-2, shading=0.2, noise=0.005,
+                texture=0.004, grain=0.008, flare=0.015, glare=0.15, encoding="Display P3", seed=SEED)  # fmt: skip
+    return photograph(samples, shot)
+
+
+def write_photo(folder: Path) -> None:
+    """Write the photograph of the evidence."""
+    (folder / "photo.jpg").write_bytes(picture_of(folder).jpeg(quality=88))
+
+
 def main() -> None:
     """Write the scenario."""
     write_lowmere_bank(SWATCHES / "bank")
@@ -268,6 +291,8 @@ def main() -> None:
     write_target(SWATCHES / "evidence.csv", SWATCHES / "target.csv")
     write_cards(SWATCHES)
     write_removals(SWATCHES / "removal.csv")
+
+    write_photo(SWATCHES)
 
 
 if __name__ == "__main__":

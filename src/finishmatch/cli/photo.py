@@ -5,9 +5,11 @@ from __future__ import annotations
 import click
 
 from finishmatch.cli.photo_card import card_command
+from finishmatch.cli.photo_read import read_command
 
 EXAMPLE = """\b
-Example:
+Examples:
+  finishmatch photo read swatches/photo.jpg
   finishmatch photo card --out card.pdf
 """
 
@@ -17,4 +19,5 @@ def photo_command() -> None:
     """Photographs as readings, and the shop's card that makes them trustworthy."""
 
 
+photo_command.add_command(read_command)
 photo_command.add_command(card_command)

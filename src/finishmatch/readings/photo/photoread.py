@@ -1,0 +1,289 @@
+"""A photograph is read: chart, correction, samples, and how far each may be off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, white_point
+from finishmatch.errors import InputError
+from finishmatch.readings.photo import quality
+from finishmatch.readings.photo.certainty import Certainty, certainty, difference_u95, typical_openness
+from finishmatch.readings.photo.chart import NEUTRALS, PATCHES, Chart, patch_corners, usual_chart
+from finishmatch.readings.photo.choose import Correction, choose_correction, noise_weights, odd_patches
+from finishmatch.readings.photo.colourfit import Known
+from finishmatch.readings.photo.findchart import FoundChart, find_chart
+from finishmatch.readings.photo.picture import Picture
+from finishmatch.readings.photo.profile import linear_encoding
+from finishmatch.readings.photo.regions import Region, check_inside, pieces_beside
+from finishmatch.readings.photo.sampling import Spot, sample
+
+INNER_SHARE = 0.5  # of the pitch: what of a patch is read, well inside its edges
+LEAST_PATCHES = 14
+LEAST_KEPT = 0.35  # of a region's pixels, or it is not one colour
+ALL_PAIRS_TO = 6
+CANNOT_SERVE_DE00 = 9.0
+
+
+@dataclass(frozen=True)
+class PhotoRegion:
+    """A sample as it was read.
+
+    Parameters
+    ----------
+    name : str
+    lab : ndarray, shape (3,)
+    u95 : float
+        Half-width in ΔE00 that holds the truth 95 times in 100.
+    spot : Spot
+    certainty : Certainty
+    quad : ndarray, shape (4, 2)
+    """
+
+    name: str
+    lab: Floats
+    u95: float
+    spot: Spot
+    certainty: Certainty
+    quad: Floats
+
+
+@dataclass(frozen=True)
+class PhotoDifference:
+    """Two samples of one photograph, trial less standard, ΔE00."""
+
+    standard: str
+    trial: str
+    de00: float
+    u95: float
+
+
+@dataclass(frozen=True)
+class PhotoReading:
+    """What a photograph tells; `why_not` says what to change when it can't serve, and is "" when it does."""
+
+    picture: Picture
+    chart: FoundChart | None
+    fit: Correction | None
+    patches: tuple[int, ...]
+    light: str
+    observer: int
+    regions: tuple[PhotoRegion, ...] = ()
+    differences: tuple[PhotoDifference, ...] = ()
+    warnings: tuple[str, ...] = ()
+    why_not: str = ""
+
+
+@dataclass(frozen=True)
+class _Read:
+    known: Known
+    fit: Correction
+    picture: Picture
+    spots: list[Spot]
+    patches: tuple[int, ...]
+    typical: float
+
+
+def read_photograph(
+    picture: Picture,
+    regions: Sequence[Region] = (),
+    *,
+    chart: Chart | None = None,
+    skip: Sequence[int] = (),
+    light: str = "D65",
+    observer: int = 10,
+) -> PhotoReading:
+    """Read the samples of a photograph against the chart in it.
+
+    Parameters
+    ----------
+    picture : Picture
+    regions : sequence of Region
+        The samples; none is those found beside the chart.
+    chart : Chart or None
+        What the patches are; None is the usual chart as published.
+    skip : sequence of int
+        Patches, 1 to 24, that are left out: dirty ones.
+    light, observer
+        What the colours are told in.
+
+    Returns
+    -------
+    PhotoReading
+
+    Raises
+    ------
+    InputError
+        Wrong regions or patches; two charts, or one cut by the edge.
+    """
+    for region in regions:
+        check_inside(region, picture.size)
+    _check_skip(skip)
+    found = find_chart(picture)
+    empty = PhotoReading(picture, found, None, (), light, observer)
+    if found is None:
+        return replace(
+            empty,
+            why_not="no 24-patch chart was found: lay it beside the samples, fill a third of the frame with it, and "
+            "keep shadows and fingers off",
+        )
+    if found.patch_px < quality.LEAST_PATCH_PX:
+        return replace(empty, why_not=f"a patch of the chart is only {found.patch_px:.0f} pixels wide: go closer")
+    chart = chart or usual_chart()
+    read, why_not = _read_chart(picture, found, chart, skip, light, observer)
+    if read is None:
+        return replace(empty, why_not=why_not)
+    samples = list(regions) or pieces_beside(picture, found)
+    if not samples:
+        why_not = "no sample was found beside the chart: say where it is with --region NAME=x,y,w,h"
+    taken = tuple(_read_region(read, region) for region in samples)
+    return PhotoReading(
+        picture,
+        found,
+        read.fit,
+        read.patches,
+        light,
+        observer,
+        taken,
+        _differences(read, taken),
+        tuple(_warnings(read, found, chart, taken, light, observer)),
+        why_not or _cannot_serve(read, taken),
+    )
+
+
+def _check_skip(skip: Sequence[int]) -> None:
+    for number in skip:
+        if not 1 <= number <= PATCHES:
+            raise InputError(f"--skip-patch {number}", "is no patch of the chart", "they are 1 to 24, row by row")
+    if PATCHES - len(set(skip)) < LEAST_PATCHES:
+        raise InputError(
+            "--skip-patch", f"leaves {PATCHES - len(set(skip))} patches", f"at least {LEAST_PATCHES} are needed"
+        )
+
+
+def _read_chart(
+    picture: Picture, found: FoundChart, chart: Chart, skip: Sequence[int], light: str, observer: int
+) -> tuple[_Read | None, str]:
+    """Return the correction the chart gives, or why there is none."""
+    quads = found.to_px(patch_corners(INNER_SHARE))
+    xyz, white = chart.xyz(light, observer), white_point(light, observer)
+    pictures = [picture] if picture.encoding.trusted else [picture, replace(picture, encoding=linear_encoding())]
+    spots = [[sample(one, quad) for quad in quads] for one in pictures]
+    first = spots[0]
+    usable = [i for i in range(PATCHES) if i + 1 not in skip and first[i].clipped < 0.1 and first[i].dark < 0.5]
+    if len(usable) < LEAST_PATCHES:
+        return None, (
+            f"only {len(usable)} of the 24 patches are neither burnt out nor lost in the dark: set the exposure by the "
+            "chart's white, just below burning out"
+        )
+    curves = []
+    for one, its_spots in zip(pictures, spots, strict=True):
+        known = Known(
+            np.array([its_spots[i].linear for i in usable]),
+            np.array([its_spots[i].place for i in usable]),
+            xyz[usable],
+            white,
+            np.ones(len(usable)),
+        )
+        known = replace(known, weights=noise_weights(known, np.array([its_spots[i].spread for i in usable])))
+        # of values that may be linear already, the tone is near enough told
+        curves.append((known, one.encoding.trusted))
+    spectra = None if chart.spectra is None else chart.spectra[usable]
+    fit, which = choose_correction(curves, spectra, light, observer)
+    patches = tuple(i + 1 for i in usable)
+    known = curves[which][0]
+    return _Read(known, fit, pictures[which], spots[which], patches, typical_openness(fit, known)), ""
+
+
+def _read_region(read: _Read, region: Region) -> PhotoRegion:
+    spot = sample(read.picture, region.quad)
+    sure = certainty(read.fit, read.known, spot, read.typical)
+    lab = read.fit.lab(spot.linear[None], spot.place[None])[0]
+    return PhotoRegion(region.name, lab, sure.u95, spot, sure, region.quad)
+
+
+def _differences(read: _Read, taken: Sequence[PhotoRegion]) -> tuple[PhotoDifference, ...]:
+    pairs = list(combinations(taken, 2))
+    if len(taken) > ALL_PAIRS_TO:
+        pairs = [pair for pair in pairs if pair[0] is taken[0]]
+    return tuple(
+        PhotoDifference(
+            one.name,
+            other.name,
+            float(de00(one.lab, other.lab)),
+            difference_u95(
+                read.fit,
+                one.spot,
+                other.spot,
+                float(np.hypot(one.certainty.correction, other.certainty.correction) / np.sqrt(2)),
+            ),
+        )
+        for one, other in pairs
+    )
+
+
+def _region_notes(region: PhotoRegion) -> list[str]:
+    notes = []
+    if region.spot.clipped > quality.CLIPPED_SHARE:
+        notes.append(
+            f"{region.name}: {100 * region.spot.clipped:.0f} % of its pixels are cut off in a channel: expose less, or "
+            "save in a wider colour space (Display P3, raw)"
+        )
+    if region.spot.rejected > 1 - LEAST_KEPT:
+        notes.append(
+            f"{region.name}: {100 * region.spot.rejected:.0f} % of its pixels were set aside: glare, dust, an edge, or "
+            "more than one colour; mark a cleaner part"
+        )
+    if region.spot.dark > 0.5:
+        notes.append(f"{region.name}: it is lost in the dark; expose more")
+    if region.certainty.outside > 12:
+        notes.append(f"{region.name}: its colour lies outside those of the chart, so it is less sure")
+    return notes
+
+
+def _warnings(
+    read: _Read, found: FoundChart, chart: Chart, taken: Sequence[PhotoRegion], light: str, observer: int
+) -> list[str]:
+    """Return what to bear in mind of the whole photograph."""
+    picture, fit = read.picture, read.fit
+    notes = list(picture.warnings)
+    if found.mirrored:
+        notes.append("the photograph is left to right, as a mirror shows it; the colours aren't touched by that")
+    notes += quality.exposure(read.spots, read.spots[NEUTRALS[0] - 1])
+    places = np.array([*read.known.places, *(one.spot.place for one in taken)])
+    notes += quality.light_evenness(fit, places)[1]
+    neutrals = [i for i, number in enumerate(read.patches) if number in NEUTRALS]
+    notes += quality.mixed_light(fit, read.known, neutrals)
+    notes += quality.sharpness(picture, found)
+    notes += quality.size(found)
+    notes += quality.processing(fit, picture.encoding.trusted)
+    for index, off in odd_patches(fit, read.known):
+        notes.append(
+            f"patch {read.patches[index]} is off by ΔE00 {off:.1f}: clean it, or leave it out with "
+            f"--skip-patch {read.patches[index]}"
+        )
+    if chart.spectra is not None:
+        used = [number - 1 for number in read.patches]
+        seen = {
+            name: (chart.xyz(name, observer)[used], white_point(name, observer))
+            for name in dict.fromkeys((light, "F11"))
+        }
+        notes += quality.metamerism(quality.plain_scores(fit, read.known, seen), light)
+    return [*notes, *(note for one in taken for note in _region_notes(one))]
+
+
+def _cannot_serve(read: _Read, taken: Sequence[PhotoRegion]) -> str:
+    """Return why the photograph can't serve for what was asked, with what to change, or ""."""
+    median = float(np.median(read.fit.left_out))
+    if median > CANNOT_SERVE_DE00:
+        return (
+            f"the chart's colours can't be brought right (a median of ΔE00 {median:.0f} is left): photograph in plain "
+            "daylight without filters, and check that the chart is the usual one"
+        )
+    lost = [one.name for one in taken if one.spot.clipped > 0.5 or one.spot.dark > 0.9]
+    if lost:
+        return f"{', '.join(lost)}: burnt out or lost in the dark, so nothing can be read; change the exposure"
+    return ""

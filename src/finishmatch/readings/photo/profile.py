@@ -1,0 +1,134 @@
+"""What an embedded ICC profile says of a photograph's values: the curve of each channel."""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats
+
+STEPS = 4096
+MAX_PROFILE_BYTES = 4_000_000
+
+
+@dataclass(frozen=True)
+class Encoding:
+    """How values of a file become amounts of light.
+
+    Parameters
+    ----------
+    name : str
+        Of the profile, or "" when there is none.
+    curves : ndarray, shape (3, STEPS)
+        Linear values, 0 to 1, of red, green and blue at evenly spaced file values 0 to 1.
+    trusted : bool
+        Whether the file itself says so; otherwise the curve is a guess.
+    """
+
+    name: str
+    curves: Floats
+    trusted: bool
+
+    def linear(self, values: Floats) -> Floats:
+        """Return linear values of file values 0 to 1, shape (..., 3)."""
+        at = np.linspace(0, 1, self.curves.shape[1])
+        return np.stack([np.interp(values[..., i], at, self.curves[i]) for i in range(3)], axis=-1)
+
+
+def srgb_curve(values: Floats) -> Floats:
+    """Return linear values of sRGB's, which are Display P3's too (IEC 61966-2-1)."""
+    curve: Floats = np.where(values <= 0.04045, values / 12.92, ((values + 0.055) / 1.055) ** 2.4)
+    return curve
+
+
+def assumed_encoding() -> Encoding:
+    """Return what a file without a profile is taken for: sRGB."""
+    return Encoding("", np.tile(srgb_curve(np.linspace(0, 1, STEPS)), (3, 1)), trusted=False)
+
+
+def linear_encoding() -> Encoding:
+    """Return the encoding of values that are amounts of light already."""
+    return Encoding("linear", np.tile(np.linspace(0, 1, STEPS), (3, 1)), trusted=True)
+
+
+def read_profile(data: bytes) -> Encoding | None:
+    """Return the encoding a profile tells.
+
+    Parameters
+    ----------
+    data : bytes
+        An ICC profile of the matrix and curve kind, version 2 or 4.
+
+    Returns
+    -------
+    Encoding or None
+        None when it is damaged, not for RGB, or of another kind.
+
+    References
+    ----------
+    ICC.1:2010, sections 7, 8.3, 10.5 (curveType) and 10.15 (parametricCurveType).
+    """
+    try:
+        with np.errstate(all="ignore"):
+            return _read(data)
+    except (struct.error, ValueError, IndexError, OverflowError, FloatingPointError):
+        return None
+
+
+def _read(data: bytes) -> Encoding | None:
+    if len(data) > MAX_PROFILE_BYTES or data[36:40] != b"acsp" or data[16:20] != b"RGB ":
+        return None
+    count = struct.unpack_from(">I", data, 128)[0]
+    tags = {}
+    for i in range(min(count, 200)):
+        name, offset, size = struct.unpack_from(">4sII", data, 132 + 12 * i)
+        tags[name] = data[offset : offset + size]
+    if not {b"rTRC", b"gTRC", b"bTRC"} <= set(tags):
+        return None
+    curves = np.array([_curve(tags[name]) for name in (b"rTRC", b"gTRC", b"bTRC")])
+    if not np.isfinite(curves).all() or (np.diff(curves) < -1e-6).any() or (curves[:, -1] < 0.2).any():
+        return None
+    return Encoding(_description(tags.get(b"desc", b"")), np.clip(curves, 0, 1), trusted=True)
+
+
+def _curve(tag: bytes) -> Floats:
+    at = np.linspace(0, 1, STEPS)
+    kind = tag[:4]
+    if kind == b"curv":
+        count = struct.unpack_from(">I", tag, 8)[0]
+        if count == 0:
+            return at
+        if count == 1:
+            power: Floats = at ** (struct.unpack_from(">H", tag, 12)[0] / 256)
+            return power
+        table = np.frombuffer(tag, ">u2", count, 12) / 65535
+        return np.interp(at, np.linspace(0, 1, count), table)
+    if kind != b"para":
+        raise ValueError(kind)
+    form = struct.unpack_from(">H", tag, 8)[0]
+    n = (1, 3, 4, 5, 7)[form]
+    told = [value / 65536 for value in struct.unpack_from(f">{n}i", tag, 12)] + [0.0] * (7 - n)
+    g, a, b, c, d, e, f = np.array(told)
+    if form == 0:
+        whole: Floats = at**g
+        return whole
+    below: Floats = np.zeros_like(at)
+    if form in (1, 2):
+        start, added = -b / a, c if form == 2 else 0.0
+        below = below + added
+    else:
+        start, added = d, e if form == 4 else 0.0
+        below = c * at + (f if form == 4 else 0.0)
+    return np.where(at >= start, np.maximum(a * at + b, 0) ** g + added, below)
+
+
+def _description(tag: bytes) -> str:
+    if tag[:4] == b"mluc":
+        size, offset = struct.unpack_from(">II", tag, 20)
+        return tag[offset : offset + min(size, 200)].decode("utf-16-be", "replace").strip("\0 ")
+    if tag[:4] == b"desc":
+        size = struct.unpack_from(">I", tag, 8)[0]
+        return tag[12 : 12 + min(size, 200)].decode("latin-1").strip("\0 ")
+    return ""

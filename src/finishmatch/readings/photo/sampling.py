@@ -1,0 +1,183 @@
+"""The colour of a spot in a photograph: glare, dust, edges and clipped pixels set aside, and told of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.readings.photo.picture import Picture, Pixels
+
+TILES = 5  # a side
+MOST_PIXELS = 5_000  # more are thinned out evenly
+FAR = 3.5  # robust deviations beyond which a pixel or a tile is set aside
+EVEN_WITHIN = 0.025  # of the value: what light and paint vary by over a spot that is even
+CLIPPED_FROM = 0.99  # of full scale
+CUT_TO = 0.003
+DARK_TO = 0.012
+
+
+@dataclass(frozen=True)
+class Spot:
+    """What was found in a spot.
+
+    Parameters
+    ----------
+    linear : ndarray, shape (3,)
+        Mean camera values by the file's curve, 1 at full scale.
+    place : ndarray, shape (2,)
+        Its middle in the frame, from the frame's middle, by its longer side.
+    spread : ndarray, shape (3, 3)
+        Covariance of the mean: by how much it would differ if it were taken on another such piece of the spot.
+    rejected : float
+        Share of the pixels that was set aside.
+    clipped, dark : float
+        Share of the pixels with a channel cut off at the top or the bottom, or with all at the bottom.
+    pixels : int
+        How many there are.
+    unevenness : float
+        How much the tiles kept differ, relative.
+    """
+
+    linear: Floats
+    place: Floats
+    spread: Floats
+    rejected: float
+    clipped: float
+    dark: float
+    pixels: int
+    unevenness: float
+
+
+def quad_of(x: float, y: float, w: float, h: float) -> Floats:
+    """Return the corners of an upright oblong given by its first pixel and its size, shape (4, 2)."""
+    return np.array([[x, y], [x + w - 1, y], [x + w - 1, y + h - 1], [x, y + h - 1]], float)
+
+
+def sample(picture: Picture, quad: Floats) -> Spot:
+    """Return the colour within four corners.
+
+    Parameters
+    ----------
+    picture : Picture
+    quad : ndarray, shape (4, 2)
+        Pixels, in order around.
+
+    Returns
+    -------
+    Spot
+    """
+    width, height = picture.size
+    left, top = np.maximum(np.floor(quad.min(axis=0)).astype(int), 0)
+    right, bottom = np.minimum(np.ceil(quad.max(axis=0)).astype(int) + 1, [width, height])
+    step = max(1, int(np.sqrt((right - left) * (bottom - top) / MOST_PIXELS)))
+    crop = picture.values[top:bottom:step, left:right:step]
+    mask = np.zeros(crop.shape[:2], np.uint8)
+    inside = np.rint((quad - [left, top]) / step * 16).astype(np.int32)
+    cv2.fillConvexPoly(mask, inside, 1, cv2.LINE_8, 4)
+    if not mask.any():
+        mask[crop.shape[0] // 2, crop.shape[1] // 2] = 1
+    at = np.nonzero(mask)
+    values = crop[at] / picture.full_scale
+    tile = _tiles(at, crop.shape[:2])
+    # a channel that ends at the bottom while another is light is cut off too: the colour lies outside the file's gamut
+    low, high = (
+        np.minimum(np.minimum(*values.T[:2]), values[:, 2]),
+        np.maximum(np.maximum(*values.T[:2]), values[:, 2]),
+    )
+    clipped = (high >= CLIPPED_FROM) | ((low <= CUT_TO) & (high > 0.15))
+    dark = high <= DARK_TO
+    kept = _kept(values, tile)
+    mean, spread, unevenness = _mean(picture.encoding.linear(values[kept]), tile[kept])
+    spread = spread + _rounding(picture, crop[at][kept], len(values))
+    middle = np.array([at[1][kept].mean(), at[0][kept].mean()]) * step + [left, top]
+    place = (middle - (np.array([width, height]) - 1) / 2) / max(width, height)
+    return Spot(
+        mean,
+        place,
+        spread,
+        float(1 - kept.mean()),
+        float(clipped.mean()),
+        float(dark.mean()),
+        int(len(values) * step * step),
+        unevenness,
+    )
+
+
+def _rounding(picture: Picture, kept: Pixels, pixels: int) -> Floats:
+    """Return the variance that whole file values leave, as a covariance: much where all pixels have the same value."""
+    low, high = np.percentile(kept, [16, 84], axis=0)
+    # noise of half a step and more makes the mean finer than a step
+    dither = np.clip((high - low) / 2, 0, 1) ** 2
+    share = (1 - dither) + dither / max(pixels, 1)
+    middle = np.median(kept, axis=0) / picture.full_scale
+    step = 1 / picture.full_scale
+    slope = picture.encoding.linear(np.clip([middle + step / 2, middle - step / 2], 0, 1))
+    return np.diag((slope[0] - slope[1]) ** 2 / 12 * share)
+
+
+def _tiles(at: tuple[np.ndarray, ...], shape: tuple[int, ...]) -> np.ndarray:
+    """Return the tile each pixel lies in; small spots have fewer tiles."""
+    many = int(np.clip(np.sqrt(len(at[0])) / 4, 1, TILES))
+    return np.asarray((at[0] * many // shape[0]) * many + at[1] * many // shape[1])
+
+
+def _kept(values: Floats, tile: np.ndarray) -> np.ndarray:
+    """Return which pixels are the paint: in tiles alike, and not far from the middle of all."""
+    order = np.argsort(tile, kind="stable")
+    tiles, starts = np.unique(tile[order], return_index=True)
+    medians = np.array([_middle(part) for part in np.split(values[order], starts[1:])])
+    lightness = medians.sum(axis=1)
+    centre = _densest(lightness)
+    core = np.abs(lightness - centre) <= max(_deviation(lightness - centre), 0.5 * EVEN_WITHIN * centre, 0.006)
+    middle = np.median(medians[core], axis=0)
+    allowed = np.maximum(FAR * _deviation(medians[core] - middle), np.maximum(EVEN_WITHIN * middle, 0.008))
+    alike = (np.abs(medians - middle) <= allowed).all(axis=1)
+    kept = np.isin(tile, tiles[alike])
+    if not kept.any():
+        return np.ones(len(values), bool)
+    off = np.abs(values - _middle(values[kept]))
+    limit = np.maximum(FAR * 1.4826 * _middle(off[kept]), 0.008)
+    return np.asarray(kept & (off[:, 0] <= limit[0]) & (off[:, 1] <= limit[1]) & (off[:, 2] <= limit[2]))
+
+
+def _middle(values: Floats) -> Floats:
+    """Return the median of each channel, shape (3,): the upper one of an even number, which is quicker."""
+    half = len(values) // 2
+    return np.array([np.partition(channel, half)[half] for channel in values.T])
+
+
+def _densest(values: Floats) -> float:
+    """Return the middle of the narrowest half of values: where they crowd, whatever the rest does.
+
+    References
+    ----------
+    Robertson and Cryer, J. Am. Stat. Assoc. 69 (1974) 1012 (half-sample mode, one step); the median of that half.
+    """
+    ordered = np.sort(values)
+    half = max(1, (len(ordered) + 1) // 2)
+    starts = np.arange(len(ordered) - half + 1)
+    widths = ordered[starts + half - 1] - ordered[starts]
+    first = int(widths.argmin())
+    return float(np.median(ordered[first : first + half]))
+
+
+def _deviation(off: Floats) -> Floats:
+    """Return the robust standard deviation along the first axis: 1.4826 times the median distance."""
+    return np.asarray(1.4826 * np.median(np.abs(off), axis=0))
+
+
+def _mean(linear: Floats, tile: np.ndarray) -> tuple[Floats, Floats, float]:
+    tiles, which, counts = np.unique(tile, return_inverse=True, return_counts=True)
+    means = np.stack([np.bincount(which, linear[:, i]) / counts for i in range(3)], axis=1)
+    mean = linear.mean(axis=0)
+    if len(tiles) < 4:
+        spread = np.cov(linear.T) / max(len(linear), 1) if len(linear) > 3 else np.diag((0.02 * mean) ** 2)
+        return mean, np.asarray(spread), 0.0
+    off = means - mean
+    weight = counts / counts.sum()
+    between = (off * weight[:, None]).T @ off
+    unevenness = float(np.sqrt(np.trace(between)) / max(np.linalg.norm(mean), 1e-6))
+    return mean, np.asarray(between / (len(tiles) - 1)), unevenness
