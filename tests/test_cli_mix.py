@@ -206,6 +206,25 @@ def test_every_recipe_tells_what_a_painter_chooses_by(cli: Cli, bench: Path) -> 
         assert f"from {recipe['hiding_build_um']:.0f} µm dry" in block
 
 
+def test_what_hides_is_what_the_painter_says(cli: Cli, bench: Path) -> None:
+    usual, seen = cli(*MIX, "--json").json, cli(*MIX, "--unseen", 3, "--json").json
+    assert seen["recipes"][0]["hiding_build_um"] < usual["recipes"][0]["hiding_build_um"]
+    builds = [{row["ground"]: row["build_um"] for row in found["grounds"]} for found in (usual, seen)]
+    assert all(builds[1][name] < build for name, build in builds[0].items())
+    assert "hides (black and white within ΔE00 3) from" in cli(*MIX, "--unseen", 3).out
+    for wrong in (0, -1, 10, "nan"):
+        assert "no difference to hide within" in cli(*MIX, "--unseen", wrong).error
+
+
+def test_the_match_in_every_light_is_drawn(cli: Cli, bench: Path, tmp_path: Path) -> None:
+    ran = cli(*MIX, "--plot", tmp_path / "lights.png")
+    assert (tmp_path / "lights.png").read_bytes()[:4] == b"\x89PNG"
+    assert f"drawn: {tmp_path / 'lights.png'}" in ran.out
+    assert "can't be written" in cli(*MIX, "--plot", tmp_path / "none" / "lights.png").error
+    typed = ("mix", "--lab", "45,-5,-15", *MIX[MIX.index("--bank") :])
+    assert "Lab only" in cli(*typed, "--plot", tmp_path / "lab.png").error
+
+
 def test_it_is_explained_what_each_recipe_is_listed_for(cli: Cli, bench: Path) -> None:
     found = cli(*MIX, "--json").json
     first, *others = found["recipes"]

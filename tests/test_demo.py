@@ -41,7 +41,7 @@ def test_it_tells_the_whole_job_and_leaves_page_and_ledger(
     assert "An invented car" in ran.out
     assert "isocyanates" in ran.out
     page = (out / "match.html").read_text("utf-8")
-    assert page.count("<svg") == 2
+    assert page.count("<svg") == 4  # a*b*, spectra, every light, the tints' curves
     assert page.count('class="chip"') == 5
     assert "on the scale" in page
     assert "every reading on this page was generated" in page

@@ -11,7 +11,7 @@ import pytest
 from benchmarks.banks import booth_bank, tint_specs
 from benchmarks.bankwriter import BLACK_GROUND, WHITE_GROUND
 from benchmarks.booth import film_reflectance
-from finishmatch.colour import reflectance_to_xyz
+from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
 from finishmatch.match.expected import drawn_differences, intervals
 from finishmatch.match.hiding import contrast_ratio, ground_choices, hiding_build_um
@@ -20,6 +20,7 @@ from finishmatch.match.recipe import RecipeList
 from finishmatch.match.target import ColourTarget, colour_target
 from finishmatch.match.wishes import Wishes
 from finishmatch.optics import (
+    Backing,
     BankFit,
     Panel,
     Tint,
@@ -121,6 +122,19 @@ def test_the_hiding_build_is_where_the_contrast_ratio_says() -> None:
             for ground in (BLACK_GROUND, WHITE_GROUND)
         ]
         assert true[0] / true[1] == pytest.approx(0.98, abs=0.006)
+
+
+def test_hiding_by_what_the_painter_sees_is_where_black_and_white_ground_part_by_that() -> None:
+    optics = fit().optics
+    weighed = grams({0: 3.0, 4: 1.0})
+    builds = [hiding_build_um(optics, weighed, GROUNDS, unseen) for unseen in (0.2, 0.5, 2.0)]
+    assert builds == sorted(builds, reverse=True)
+    for build, unseen in zip(builds, (0.2, 0.5, 2.0), strict=True):
+        over = [
+            reflectance_to_lab(predicted_reflectance(optics.over(Backing("", build, ground)), weighed))
+            for ground in (BLACK_GROUND, WHITE_GROUND)
+        ]
+        assert float(de00(*over)) == pytest.approx(unseen, rel=0.05)
 
 
 def test_a_ground_like_the_colour_asks_for_less_paint() -> None:

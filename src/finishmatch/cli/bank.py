@@ -7,8 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from finishmatch.cli.common import emit_json, hazard_line, json_option, say_warnings, stage, swatch, table
-from finishmatch.errors import InputError
+from finishmatch.cli.common import (
+    emit_json,
+    hazard_line,
+    json_option,
+    say_warnings,
+    stage,
+    swatch,
+    table,
+    write_picture,
+)
 
 if TYPE_CHECKING:
     from finishmatch.optics import BankFit
@@ -173,7 +181,4 @@ def _write_plot(path: Path, fit: BankFit, shades: dict[str, str]) -> None:
 
     with stage("drawing the curves"):
         picture = bank_png(fit, shades)
-    try:
-        path.write_bytes(picture)
-    except OSError as error:
-        raise InputError(str(path), f"can't be written: {error.strerror}", "name another file") from None
+    write_picture(path, picture)

@@ -7,11 +7,13 @@ import sys
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from finishmatch.cli.outlet import writes_unicode
+from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.optics import Tint
@@ -134,6 +136,15 @@ def hazard_line(tint: Tint) -> str:
     return (
         f"{tint.name} holds {', '.join(tint.hazards)} ({'by tints.csv' if tint.hazards_by == 'tints.csv' else usual})"
     )
+
+
+def write_picture(file: str | Path, picture: bytes) -> None:
+    """Write a picture, or raise `InputError` when the file can't be written."""
+    try:
+        Path(file).write_bytes(picture)
+    except OSError as error:
+        mend = "name a file in a folder you may write in"
+        raise InputError(str(file), f"can't be written ({error.strerror})", mend) from None
 
 
 def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from finishmatch.cautions import REWORK
-from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table
+from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table, write_picture
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
@@ -71,7 +70,9 @@ def trace_command(
         standing = marks_standing(ledger)
     found = trace(record, top)
     if plot is not None:
-        _write_plot(Path(plot), found, ", ".join(sorted(wanted)) or "any defect")
+        from finishmatch.dossier.trace_plot import trace_png
+
+        write_picture(plot, trace_png(found, ", ".join(sorted(wanted)) or "any defect"))
     suspect = [mark.name for mark in standing]
     if as_json:
         emit_json(_document(found, sorted(wanted), suspect))
@@ -238,14 +239,3 @@ def _show_onset(onset: Onset) -> None:
     for period in shown:
         bar = "█" * round(_BAR * period.bad / period.coats / most)
         click.echo(f"    {period.label:<{wide}}  {f'{period.bad} of {period.coats}':>12}  {bar}".rstrip())
-
-
-def _write_plot(path: Path, found: Trace, what: str) -> None:
-    from finishmatch.dossier.trace_plot import trace_png
-
-    try:
-        path.write_bytes(trace_png(found, what))
-    except OSError as error:
-        raise InputError(
-            str(path), f"can't be written ({error.strerror})", "name a file in a folder you may write in"
-        ) from error

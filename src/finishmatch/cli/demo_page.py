@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from finishmatch.cautions import DEFER, ISOCYANATES, OLD_PAINT, SOLVENTS
 from finishmatch.cli.defect_advice import is_shown
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.screen import lab_to_hex
 from finishmatch.defects import percent
 from finishmatch.dossier.page import Page, Section, Table, weigh_out_table
@@ -53,6 +55,15 @@ def demo_page(story: DemoStory) -> Page:
                     weigh_out_table(f"Weigh out, {recipe.grams:g} g", recipe.parts),
                     Table("Promised", ("", "ΔE00"), tuple((k, f"{v:.2f}") for k, v in recipe.lights.items())),
                 ),
+                (_lights_figure(story),),
+            ),
+            Section(
+                "Its tints",
+                (
+                    "How each tint of the recipe absorbs and scatters, as the panels of the bank tell it; the band "
+                    "holds the truth 95 times in 100.",
+                ),
+                figures=(_tints_figure(story),),
             ),
             Section(
                 "Sprayed out and corrected",
@@ -86,6 +97,28 @@ def _told(name: str, verdict: Verdict) -> str:
     words = ", ".join(verdict.words) or "not to be told from the target by eye"
     side = "inside" if verdict.within else "outside"
     return f"{name} is {words}: ΔE00 {max(verdict.lights.values()):.2f} in the worst light, {side} the tolerance."
+
+
+def _lights_figure(story: DemoStory) -> str:
+    from finishmatch.cli.mix_shown import every_light
+    from finishmatch.dossier.lights_plot import lights_svg
+
+    recipe, target = story.recipes.recipes[0], story.target.reflectance
+    assert target is not None  # the demo's target was read as a spectrum
+    return lights_svg(every_light(story.target, recipe), story.target.name, target, recipe.reflectance)
+
+
+def _tints_figure(story: DemoStory) -> str:
+    from finishmatch.dossier.bank_plot import bank_svg
+    from finishmatch.optics import predicted_reflectance
+
+    optics = story.fitted.fit.optics
+    names = [name for name, _ in story.recipes.recipes[0].parts]
+    shades = {}
+    for name in names:
+        masstone = predicted_reflectance(optics.chosen([name]), np.ones(1))
+        shades[name] = lab_to_hex(reflectance_to_lab(masstone))
+    return bank_svg(story.fitted.fit, shades, names)
 
 
 def _evidence_table(story: DemoStory) -> Table:

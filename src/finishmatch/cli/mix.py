@@ -16,6 +16,7 @@ from finishmatch.cli.common import (
     light_options,
     say_recorded,
     stage,
+    write_picture,
 )
 from finishmatch.cli.inputs import scale_options
 from finishmatch.cli.mix_shown import every_light, hazards_of, recipe_cautions, show_recipes
@@ -25,7 +26,7 @@ from finishmatch.errors import InputError
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film, FittedBank
     from finishmatch.match.hiding import GroundChoice
-    from finishmatch.match.recipe import RecipeList
+    from finishmatch.match.recipe import Recipe, RecipeList
     from finishmatch.match.target import ColourTarget
     from finishmatch.optics import Tint
     from finishmatch.readings import Reading
@@ -61,6 +62,13 @@ nearest is given then, and the reason.
     "--coat", type=float, default=25.0, show_default=True, metavar="UM", help="Dry build of a coat, µm, to count coats."
 )
 @click.option(
+    "--unseen",
+    type=float,
+    metavar="DE00",
+    help="A film hides when the ground makes no more than this ΔE00.  [default: contrast ratio 0.98; a ground 0.3]",
+)
+@click.option("--plot", metavar="FILE", help="Draw the first recipe and the target in every light, to this PNG file.")
+@click.option(
     "--explain", is_flag=True, help="Say why the first recipe was put first, and how it fares in every light."
 )
 @gloss_options(with_index=False)
@@ -83,6 +91,8 @@ def mix_command(
     ground: str | None,
     build: float | None,
     coat: float,
+    unseen: float | None,
+    plot: str | None,
     explain: bool,
     gloss: float | None,
     scale_step: float,
@@ -144,6 +154,10 @@ def mix_command(
     wishes = Wishes(must, without, tuple(old))
     if not coat > 0:
         raise InputError("--coat", f"{coat:g} µm is no coat", "give its dry build in µm, above 0")
+    if unseen is not None and not 0 < unseen < 10:
+        raise InputError("--unseen", f"{unseen:g} is no difference to hide within", "give a ΔE00 above 0 and below 10")
+    if plot is not None and goal.reflectance is None:
+        raise InputError("--plot", "the target is Lab only, so other lights are not known", "give its spectrum")
     learnt = learnt_strengths(job, fitted.bank, fresh_tins)
     with stage(f"searching the recipes of {len(usable)} tints"):
         found = propose_recipes(
@@ -157,10 +171,13 @@ def mix_command(
             wishes,
             film.grounds,
             learnt.prior,
+            unseen,
         )
     if learnt.prior is not None:
         film = replace(film, optics=learnt.prior.strengthened(film.optics))
-    choices = _grounds_for(found, film, coat)
+    choices = _grounds_for(found, film, coat, unseen)
+    if plot is not None:
+        _write_plot(plot, goal, found.recipes[0])
     recorded = []
     if job is not None:
         recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt.forgotten)
@@ -177,20 +194,29 @@ def mix_command(
         )
     else:
         learnt.say()
-        show_recipes(goal, found, film, fitted.bank.tints, choices, warnings, shown, tolerance, explain)
+        show_recipes(goal, found, film, fitted.bank.tints, choices, warnings, shown, tolerance, explain, unseen)
+        if plot is not None:
+            click.echo(f"  drawn: {plot}")
         say_recorded(job, recorded)
     return 0 if found.within else 1
 
 
-def _grounds_for(found: RecipeList, film: Film, coat_um: float) -> tuple[GroundChoice, ...]:
+def _write_plot(plot: str, goal: ColourTarget, recipe: Recipe) -> None:
+    from finishmatch.dossier.lights_plot import lights_png
+
+    assert goal.reflectance is not None  # refused before the search
+    write_picture(plot, lights_png(every_light(goal, recipe), goal.name, goal.reflectance, recipe.reflectance))
+
+
+def _grounds_for(found: RecipeList, film: Film, coat_um: float, unseen: float | None) -> tuple[GroundChoice, ...]:
     """Return what each ground of the shelf asks for under the first recipe."""
     import numpy as np
 
-    from finishmatch.match.hiding import ground_choices
+    from finishmatch.match.hiding import UNSEEN_DE00, ground_choices
 
     parts = found.recipes[0].parts
     own = film.optics.chosen([tint for tint, _ in parts])
-    return ground_choices(own, np.array([grams for _, grams in parts]), film.grounds, coat_um=coat_um)
+    return ground_choices(own, np.array([grams for _, grams in parts]), film.grounds, unseen or UNSEEN_DE00, coat_um)
 
 
 def as_document(

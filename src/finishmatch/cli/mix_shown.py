@@ -43,6 +43,7 @@ def show_recipes(
     shown: int,
     tolerance: float,
     explain: bool,
+    unseen: float | None = None,
 ) -> None:
     from finishmatch.colour.screen import lab_to_hex
     from finishmatch.match.reasons import why_first
@@ -58,7 +59,7 @@ def show_recipes(
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
-        show_recipe(rank, recipe, hazards_of(recipe, tints))
+        show_recipe(rank, recipe, hazards_of(recipe, tints), unseen)
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
@@ -132,7 +133,7 @@ def _show_grounds(choices: tuple[GroundChoice, ...]) -> None:
         click.echo(f"  {choices[0].ground} saves up to {max(coats) - min(coats)} coats")
 
 
-def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = ()) -> None:
+def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = (), unseen: float | None = None) -> None:
     """Print one recipe: what it promises and what to weigh."""
     from finishmatch.colour.screen import lab_to_hex
 
@@ -144,7 +145,8 @@ def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = ()) -> None
         told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
         click.echo(f"     the first card, 95 times in 100: ΔE00 {told}")
     if recipe.hiding_build_um is not None:
-        click.echo(f"     hides (contrast ratio 0.98) from {recipe.hiding_build_um:.0f} µm dry")
+        by = "contrast ratio 0.98" if unseen is None else f"black and white within ΔE00 {unseen:g}"
+        click.echo(f"     hides ({by}) from {recipe.hiding_build_um:.0f} µm dry")
     for tint in harmful:
         click.echo(f"     ! {hazard_line(tint)}")
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM
+from finishmatch.dossier.plots import svg_text
 from finishmatch.optics import BankFit
 
 
@@ -19,16 +22,27 @@ def bank_png(fit: BankFit, colours: dict[str, str]) -> bytes:
     colours : dict of str to str
         "#rrggbb" by which each tint is drawn.
     """
+    out = io.BytesIO()
+    _figure(fit, colours, fit.optics.names).savefig(out, format="png", dpi=110)
+    return out.getvalue()
+
+
+def bank_svg(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> str:
+    """Return the curves of some tints as SVG text for a page; parameters as for `bank_png`."""
+    return svg_text(_figure(fit, colours, names))
+
+
+def _figure(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> Any:
     from matplotlib.figure import Figure
 
-    names = fit.optics.names
     figure = Figure(figsize=(8.5, 1.25 * len(names) + 0.8), layout="constrained")
     grid = figure.subplots(len(names), 2, sharex=True, squeeze=False)
     unit = "1/µm" if fit.optics.per_um else "relative to the white's S"
     for i, name in enumerate(names):
+        at = fit.optics.names.index(name)
         for axes, values, sd in (
-            (grid[i, 0], fit.optics.K[i], fit.K_sd[i]),
-            (grid[i, 1], fit.optics.S[i], fit.S_sd[i]),
+            (grid[i, 0], fit.optics.K[at], fit.K_sd[at]),
+            (grid[i, 1], fit.optics.S[at], fit.S_sd[at]),
         ):
             low, high = values * np.exp(-1.96 * sd), values * np.exp(1.96 * sd)
             axes.fill_between(WAVELENGTHS_NM, low, high, color=colours[name], alpha=0.35, linewidth=0)
@@ -42,6 +56,4 @@ def bank_png(fit: BankFit, colours: dict[str, str]) -> bytes:
     grid[0, 1].set_title(f"scattering S, {unit}", fontsize=9)
     for axes in grid[-1]:
         axes.set_xlabel("wavelength, nm", fontsize=8)
-    out = io.BytesIO()
-    figure.savefig(out, format="png", dpi=110)
-    return out.getvalue()
+    return figure

@@ -19,11 +19,12 @@ class Table:
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the story: a heading, what was done and found, and tables."""
+    """A part of the story: a heading, what was done and found, tables, and figures as SVG text made here."""
 
     heading: str
     paragraphs: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
+    figures: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,8 @@ def _figure(width: float, height: float) -> tuple[Any, Any]:
     return figure, axes
 
 
-def _svg(figure: Any) -> str:
+def svg_text(figure: Any) -> str:
+    """Return a figure as SVG text for a page."""
     import matplotlib as mpl
 
     out = io.StringIO()
@@ -68,7 +69,7 @@ def ab_plot(samples: Sequence[Sample], tolerance: float | None = None) -> str:
     axes.set_aspect("equal", adjustable="datalim")
     axes.margins(0.15)
     axes.legend(frameon=False, fontsize=8, markerscale=0.7)
-    return _svg(figure)
+    return svg_text(figure)
 
 
 def spectra_plot(samples: Sequence[Sample]) -> str:
@@ -84,4 +85,4 @@ def spectra_plot(samples: Sequence[Sample]) -> str:
     axes.set_xlim(400, 700)
     axes.set_ylim(bottom=0)
     axes.legend(frameon=False, fontsize=8)
-    return _svg(figure)
+    return svg_text(figure)

@@ -51,8 +51,22 @@ def contrast_ratio(optics: TintOptics, grams: Floats, build_um: float, black: Fl
     return float(over[0] / over[1])
 
 
-def hiding_build_um(optics: TintOptics, grams: Floats, grounds: Sequence[tuple[str, Floats]] = ()) -> float | None:
-    """Return the dry build, µm, at which a film hides by its contrast ratio, or None beyond 400 µm or when unknown.
+def seen_de00(optics: TintOptics, grams: Floats, build_um: float, black: Floats, white: Floats) -> float:
+    """Return ΔE00 (D65, 10°) between a film over black and the same over white; parameters as for `contrast_ratio`."""
+    over = [
+        reflectance_to_lab(predicted_reflectance(optics.over(Backing("", build_um, ground)), grams))
+        for ground in (black, white)
+    ]
+    return float(de00(*over))
+
+
+def hiding_build_um(
+    optics: TintOptics,
+    grams: Floats,
+    grounds: Sequence[tuple[str, Floats]] = (),
+    unseen_de00: float | None = None,
+) -> float | None:
+    """Return the dry build, µm, from which a film hides, or None beyond 400 µm or when unknown.
 
     Parameters
     ----------
@@ -60,13 +74,18 @@ def hiding_build_um(optics: TintOptics, grams: Floats, grounds: Sequence[tuple[s
     grams : ndarray, shape (n,)
     grounds : sequence of (name, ndarray of shape (31,))
         In contact with the film; the darkest and the lightest are used, or a chart's black and white when fewer than 2.
+    unseen_de00 : float or None
+        It hides when black and white ground make a difference of no more than this; None: by its contrast ratio.
     """
     if not optics.per_um:
         return None
     shades = sorted((value for _, value in grounds), key=lambda r: float(reflectance_to_xyz(r)[1]))
     if len(shades) < 2:
         shades = [np.full(31, CHART_BLACK), np.full(31, CHART_WHITE)]
-    return _thinnest(lambda build: contrast_ratio(optics, grams, build, shades[0], shades[-1]) >= CONTRAST_RATIO)
+    black, white = shades[0], shades[-1]
+    if unseen_de00 is not None:
+        return _thinnest(lambda build: seen_de00(optics, grams, build, black, white) <= unseen_de00)
+    return _thinnest(lambda build: contrast_ratio(optics, grams, build, black, white) >= CONTRAST_RATIO)
 
 
 def ground_choices(

@@ -35,6 +35,7 @@ def propose_recipes(
     wishes: Wishes | None = None,
     grounds: Sequence[tuple[str, Floats]] = (),
     prior: StrengthPrior | None = None,
+    unseen_de00: float | None = None,
 ) -> RecipeList:
     """Return the recipes that match a target best, as a painter can weigh them.
 
@@ -58,6 +59,8 @@ def propose_recipes(
         In contact with the film, for the build that hides.
     prior : StrengthPrior or None
         What spray-outs told of today's tins: the recipes are made for these.
+    unseen_de00 : float or None
+        The ΔE00 between black and white ground within which a film hides; None: by its contrast ratio.
 
     Returns
     -------
@@ -91,7 +94,7 @@ def propose_recipes(
     if not stocked:
         raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")
     today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
-    batch = Batch(target, today, bank, grams, scale, wishes, tuple(grounds), prior)
+    batch = Batch(target, today, bank, grams, scale, wishes, tuple(grounds), prior, unseen_de00)
     if batch.stock.sum() < grams:
         raise InputError("--grams", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
     candidates, recipes, searched = _searched(batch, max_tints)

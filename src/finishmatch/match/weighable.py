@@ -27,7 +27,7 @@ class Batch:
     """What is to be mixed: for which target, from which tints with what stock (g), how much, on which scale.
 
     `wishes` name tints locked and kept out; `grounds` are those in contact that a film may lie on; `prior` is what is
-    believed of the tins, whose mean is in the optics already.
+    believed of the tins, whose mean is in the optics already; `unseen_de00` is what hiding means, None: ISO 6504-3's.
     """
 
     target: ColourTarget
@@ -38,6 +38,7 @@ class Batch:
     wishes: Wishes
     grounds: tuple[tuple[str, Floats], ...]
     prior: StrengthPrior | None = None
+    unseen_de00: float | None = None
 
     @property
     def stock(self) -> Floats:
@@ -129,5 +130,5 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     return replace(
         recipe,
         intervals=intervals(batch.target, drawn),
-        hiding_build_um=hiding_build_um(own, weights, batch.grounds),
+        hiding_build_um=hiding_build_um(own, weights, batch.grounds, batch.unseen_de00),
     )
