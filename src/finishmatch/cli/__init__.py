@@ -22,9 +22,9 @@ COMMANDS = {
     "mix": ("mix", "A recipe in grams for a target colour."),
     "correct": ("correct", "What to add to a poured tin to bring it to the target."),
     "plan": ("plan", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),
-    "defect": ("defect", "Log a defect; decide how to rework it."),
+    "defect": ("defect", "Log a defect: what it is, its rework, where it came from."),
     "photo": ("photo", "Photographs as readings; the shop's card to print and register."),
-    "job": ("job", "The record: open, pour, spray, measure film, show, list."),
+    "job": ("job", "The record: open, pour, spray, coats, film builds, show."),
 }
 
 
