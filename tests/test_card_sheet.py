@@ -138,7 +138,7 @@ def test_greys_are_printed_in_black_ink_alone() -> None:
 
 
 def test_the_widths_are_those_of_helvetica() -> None:
-    """Adobe's font metrics of Helvetica, as matplotlib ships them."""
+    """The published metrics of the standard PDF fonts (ISO 32000), as matplotlib ships them."""
     import matplotlib
 
     metrics = Path(matplotlib.get_data_path()) / "fonts/pdfcorefonts/Helvetica.afm"

@@ -10,7 +10,7 @@ BLACK: Ink = (0, 0, 0)
 WHITE: Ink = (255, 255, 255)
 PT_PER_MM = 72 / 25.4
 
-# widths of Helvetica's letters in thousandths of the size (Adobe's metrics of the standard PDF fonts, from memory;
+# widths of Helvetica's letters in thousandths of the size (the metrics of the standard PDF fonts, from memory;
 # the tests hold them against a published copy). Bold letters are wider by a twentieth or so.
 _WIDTHS = {
     222: "ijl'|",
