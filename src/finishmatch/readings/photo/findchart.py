@@ -23,7 +23,7 @@ from finishmatch.readings.photo.picture import Picture
 # the longer side of the copy that is searched, px: a coarse one shows a large chart, a fine one a small chart
 SIDES_PX = (900, 1900, 3800)
 LARGEST_ENLARGEMENT = 3.0
-# Lab units: how far the colours may lie from the chart's after the affine map. Right charts come to 2 to 7, and to 12 in
+# Lab units: how far the colours may lie from the chart's after the affine map. Right charts come to 2 to 7, to 12 in
 # the pale files of a camera without its colour matrix; of 4,000 tilings of 24 random colours none came below 22.
 AGREE = 14.0
 AGREE_CUT = 8.0  # of a chart that is partly outside the frame, with fewer patches to tell by
