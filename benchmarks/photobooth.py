@@ -21,15 +21,16 @@ from PIL import Image, ImageCms
 Floats = NDArray[np.float64]
 GRID = colour.SpectralShape(400, 700, 10)
 LIGHTS = {"D50": "D50", "D65": "D65", "A": "A", "F2": "FL2", "F11": "FL11", "LED-B3": "LED-B3"}
-CAMERAS = {"one": "Nikon 5100 (NPL)", "two": "Sigma SDMerill (NPL)"}  # colour-science's keys
+_KEYS = list(colour.MSDS_CAMERA_SENSITIVITIES)
+CAMERAS = {"one": _KEYS[0], "two": _KEYS[1]}  # the two that colour-science carries
 PATCH_MM, PITCH_MM, FRAME_MM = 36.0, 42.0, 9.0
 CHART_MM = (6 * PITCH_MM - (PITCH_MM - PATCH_MM) + 2 * FRAME_MM, 4 * PITCH_MM - (PITCH_MM - PATCH_MM) + 2 * FRAME_MM)
 
 
 @cache
-def chart_spectra(name: str = "BabelColor Average") -> Floats:
+def chart_spectra() -> Floats:
     """Return the reflectance of the 24 patches, shape (24, 31)."""
-    return np.array([one.copy().align(GRID).values for one in colour.SDS_COLOURCHECKERS[name].values()])
+    return np.array([one.copy().align(GRID).values for one in next(iter(colour.SDS_COLOURCHECKERS.values())).values()])
 
 
 @cache
