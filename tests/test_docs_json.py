@@ -33,7 +33,7 @@ JSON_COMMANDS = [
 CONTRACT = {
     "compare": "de00 de76 delta.L delta.a delta.b delta.C delta.H lights.<light> metamerism words verdict tolerance "
     "warnings",
-    "photo read": "chart.found chart.patches_used chart.fit_de00_median chart.leave_one_out.median "
+    "photo read": "chart.found chart.printed card chart.patches_used chart.fit_de00_median chart.leave_one_out.median "
     "chart.leave_one_out.p90 regions[].name regions[].lab regions[].light regions[].observer regions[].u95 "
     "differences[].standard differences[].trial differences[].de00 differences[].u95 warnings",
     "bank fit": "tints.<tint>.panels tints.<tint>.residual_de00 surface.k1 surface.k2 panels[].panel "

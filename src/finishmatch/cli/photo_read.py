@@ -36,8 +36,8 @@ serve, and what to change; 2 the input is wrong.
     "region_texts",
     multiple=True,
     metavar="NAME=x,y,w,h",
-    help="A sample, in pixels from the top left of the upright picture; repeat for several. Without it those beside "
-    "the chart are found.",
+    help="A sample, in pixels from the top left of the upright picture; repeat for several. Without it those in "
+    "the windows of the shop's card, or beside the chart, are found.",
 )
 @click.option(
     "--skip-patch", "skip", type=int, multiple=True, metavar="N", help="Leave a dirty patch out, 1 to 24; repeat it."
@@ -149,12 +149,14 @@ def _read(
     observer: int,
     quiet: bool,
 ) -> PhotoReading:
+    from finishmatch.ledger.home import ledger_home
     from finishmatch.readings.photo.photoread import read_photograph
     from finishmatch.readings.photo.picture import open_picture
 
     with stage(f"reading {Path(text).name}", quiet):
         picture = open_picture(Path(text))
-        return read_photograph(picture, regions, chart=chart, skip=skip, light=light, observer=observer)
+        home = ledger_home()
+        return read_photograph(picture, regions, chart=chart, skip=skip, light=light, observer=observer, home=home)
 
 
 def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion]) -> list[str]:
@@ -191,9 +193,10 @@ def _chart_document(readings: Sequence[PhotoReading]) -> dict[str, Any]:
     if not fits:
         none = {"median": None, "p90": None}
         found = any(reading.chart is not None for reading in readings)
-        return {"found": found, "patches_used": 0, "fit_de00_median": None, "leave_one_out": none}
+        return {"found": found, "printed": False, "patches_used": 0, "fit_de00_median": None, "leave_one_out": none}
     return {
-        "found": True,
+        "found": any(reading.chart is not None for reading in readings),
+        "printed": any(reading.printed for reading in readings),
         "patches_used": min(len(reading.patches) for reading in readings if reading.fit is not None),
         "fit_de00_median": _median([float(np.median(fit.residuals)) for fit in fits]),
         "leave_one_out": {
@@ -213,6 +216,7 @@ def _document(
     light, observer = readings[0].light, readings[0].observer
     return {
         "chart": _chart_document(readings),
+        "card": any(reading.card is not None for reading in readings),
         "regions": [
             {
                 "name": region.name,
@@ -235,6 +239,7 @@ def _document(
             {
                 "file": str(reading.picture.source),
                 "chart": _chart_document([reading]),
+                "card": reading.card is not None,
                 "used": not reading.why_not,
                 "why_not": reading.why_not,
             }
@@ -256,8 +261,9 @@ def _show(
     if chart["leave_one_out"]["median"] is not None:
         left = chart["leave_one_out"]
         many = f"; {len(readings)} photographs" if len(readings) > 1 else ""
+        what = "chart found" if chart["found"] else "no chart; the card's registered print serves"
         click.echo(
-            f"  chart found, {chart['patches_used']} patches used; each read without itself: ΔE00 {left['median']:.2f} "
+            f"  {what}, {chart['patches_used']} patches used; each read without itself: ΔE00 {left['median']:.2f} "
             f"(median), 90 in 100 within {left['p90']:.2f}{many}"
         )
     if found:

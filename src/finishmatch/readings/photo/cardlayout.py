@@ -13,6 +13,7 @@ import numpy as np
 from finishmatch.colour import Floats
 
 RULER_HEIGHT_MM = 4.0
+PRINTED_NEUTRALS = ("white", "light grey", "grey", "dark grey", "black")
 INKS = {"w": "white", "g": "grey", "b": "black"}
 
 

@@ -11,7 +11,8 @@ import numpy as np
 
 from finishmatch.errors import InputError
 from finishmatch.readings.photo.chart import outline, patch_corners
-from finishmatch.readings.photo.photoread import INNER_SHARE, PhotoReading
+from finishmatch.readings.photo.photoread import PhotoReading
+from finishmatch.readings.photo.reference import INNER_SHARE
 
 LONGER_SIDE_PX = 1600
 SUFFIXES = (".png", ".jpg", ".jpeg")
@@ -50,6 +51,9 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
             colour = _CHART if number in reading.patches or not reading.patches else _LEFT_OUT
             draw(quad, colour)
             write(str(number), quad[3], colour, size)
+    elif reading.known_by is not None:
+        for number, quad in enumerate(reading.known_by.quads, start=1):
+            draw(quad, _CHART if number in reading.patches else _LEFT_OUT)
     for region in reading.regions:
         draw(region.quad, _SAMPLE)
         # the picture font holds plain letters alone

@@ -5,24 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00, white_point
 from finishmatch.errors import InputError
 from finishmatch.readings.photo import quality
+from finishmatch.readings.photo.cardread import card_regions, find_card
 from finishmatch.readings.photo.certainty import Certainty, certainty, difference_u95, typical_openness
-from finishmatch.readings.photo.chart import NEUTRALS, PATCHES, Chart, patch_corners, usual_chart
+from finishmatch.readings.photo.chart import PATCHES, Chart
 from finishmatch.readings.photo.choose import Correction, choose_correction, noise_weights, odd_patches
 from finishmatch.readings.photo.colourfit import Known
 from finishmatch.readings.photo.findchart import FoundChart, find_chart
 from finishmatch.readings.photo.picture import Picture
 from finishmatch.readings.photo.profile import linear_encoding
+from finishmatch.readings.photo.reference import LEAST_PATCHES, Reference, find_reference
 from finishmatch.readings.photo.regions import Region, check_inside, pieces_beside
 from finishmatch.readings.photo.sampling import Spot, sample
+from finishmatch.readings.photo.shopcard import CardPose
 
-INNER_SHARE = 0.5  # of the pitch: what of a patch is read, well inside its edges
-LEAST_PATCHES = 14
 LEAST_KEPT = 0.35  # of a region's pixels, or it is not one colour
 ALL_PAIRS_TO = 6
 CANNOT_SERVE_DE00 = 9.0
@@ -75,10 +77,18 @@ class PhotoReading:
     differences: tuple[PhotoDifference, ...] = ()
     warnings: tuple[str, ...] = ()
     why_not: str = ""
+    card: CardPose | None = None
+    known_by: Reference | None = None
+
+    @property
+    def printed(self) -> bool:
+        """Whether the registered print of the card served in place of a chart."""
+        return self.known_by is not None and self.chart is None
 
 
 @dataclass(frozen=True)
 class _Read:
+    reference: Reference
     known: Known
     fit: Correction
     picture: Picture
@@ -95,20 +105,23 @@ def read_photograph(
     skip: Sequence[int] = (),
     light: str = "D65",
     observer: int = 10,
+    home: Path | None = None,
 ) -> PhotoReading:
-    """Read the samples of a photograph against the chart in it.
+    """Read the samples of a photograph against the chart in it, or the registered print of the shop's card.
 
     Parameters
     ----------
     picture : Picture
     regions : sequence of Region
-        The samples; none is those found beside the chart.
+        The samples; none is those in the windows of the shop's card, or found beside the chart.
     chart : Chart or None
         What the patches are; None is the usual chart as published.
     skip : sequence of int
         Patches, 1 to 24, that are left out: dirty ones.
     light, observer
         What the colours are told in.
+    home : Path or None
+        Where the shop's prints of the card are registered.
 
     Returns
     -------
@@ -123,22 +136,23 @@ def read_photograph(
         check_inside(region, picture.size)
     _check_skip(skip)
     found = find_chart(picture)
-    empty = PhotoReading(picture, found, None, (), light, observer)
-    if found is None:
-        return replace(
-            empty,
-            why_not="no 24-patch chart was found: lay it beside the samples, fill a third of the frame with it, and "
-            "keep shadows and fingers off",
-        )
-    if found.patch_px < quality.LEAST_PATCH_PX:
-        return replace(empty, why_not=f"a patch of the chart is only {found.patch_px:.0f} pixels wide: go closer")
-    chart = chart or usual_chart()
-    read, why_not = _read_chart(picture, found, chart, skip, light, observer)
+    pose = find_card(picture) if found is None or not regions else None
+    empty = PhotoReading(picture, found, None, (), light, observer, card=pose)
+    reference, why_not = find_reference(found, pose, chart, home)
+    if reference is None:
+        return replace(empty, why_not=why_not)
+    read, why_not = _read_chart(picture, reference, skip if found else (), light, observer)
     if read is None:
         return replace(empty, why_not=why_not)
-    samples = list(regions) or pieces_beside(picture, found)
-    if not samples:
-        why_not = "no sample was found beside the chart: say where it is with --region NAME=x,y,w,h"
+    samples, notes = list(regions), list[str]()
+    if not samples and pose is not None:
+        samples, notes = card_regions(picture, pose)
+        why_not = "" if samples else "the card's windows hold no sample: say where it is with --region NAME=x,y,w,h"
+    elif not samples and found is not None:
+        samples = pieces_beside(picture, found)
+        why_not = "" if samples else "no sample was found beside the chart: say where it is with --region NAME=x,y,w,h"
+    if skip and found is None:
+        notes.append("--skip-patch counts the patches of a chart; none was found, so it has no say")
     taken = tuple(_read_region(read, region) for region in samples)
     return PhotoReading(
         picture,
@@ -149,8 +163,10 @@ def read_photograph(
         observer,
         taken,
         _differences(read, taken),
-        tuple(_warnings(read, found, chart, taken, light, observer)),
+        (*_warnings(read, found, taken, light, observer), *notes),
         why_not or _cannot_serve(read, taken),
+        pose,
+        reference,
     )
 
 
@@ -165,19 +181,19 @@ def _check_skip(skip: Sequence[int]) -> None:
 
 
 def _read_chart(
-    picture: Picture, found: FoundChart, chart: Chart, skip: Sequence[int], light: str, observer: int
+    picture: Picture, reference: Reference, skip: Sequence[int], light: str, observer: int
 ) -> tuple[_Read | None, str]:
-    """Return the correction the chart gives, or why there is none."""
-    quads = found.to_px(patch_corners(INNER_SHARE))
+    """Return the correction the known colours give, or why there is none."""
+    chart, many = reference.chart, len(reference.names)
     xyz, white = chart.xyz(light, observer), white_point(light, observer)
     pictures = [picture] if picture.encoding.trusted else [picture, replace(picture, encoding=linear_encoding())]
-    spots = [[sample(one, quad) for quad in quads] for one in pictures]
+    spots = [[sample(one, quad) for quad in reference.quads] for one in pictures]
     first = spots[0]
-    usable = [i for i in range(PATCHES) if i + 1 not in skip and first[i].clipped < 0.1 and first[i].dark < 0.5]
+    usable = [i for i in range(many) if i + 1 not in skip and first[i].clipped < 0.1 and first[i].dark < 0.5]
     if len(usable) < LEAST_PATCHES:
         return None, (
-            f"only {len(usable)} of the 24 patches are neither burnt out nor lost in the dark: set the exposure by the "
-            "chart's white, just below burning out"
+            f"only {len(usable)} of the {many} patches are neither burnt out nor lost in the dark: set the exposure by "
+            "the chart's white, just below burning out"
         )
     curves = []
     for one, its_spots in zip(pictures, spots, strict=True):
@@ -195,7 +211,7 @@ def _read_chart(
     fit, which = choose_correction(curves, spectra, light, observer)
     patches = tuple(i + 1 for i in usable)
     known = curves[which][0]
-    return _Read(known, fit, pictures[which], spots[which], patches, typical_openness(fit, known)), ""
+    return _Read(reference, known, fit, pictures[which], spots[which], patches, typical_openness(fit, known)), ""
 
 
 def _read_region(read: _Read, region: Region) -> PhotoRegion:
@@ -245,27 +261,35 @@ def _region_notes(region: PhotoRegion) -> list[str]:
 
 
 def _warnings(
-    read: _Read, found: FoundChart, chart: Chart, taken: Sequence[PhotoRegion], light: str, observer: int
+    read: _Read, found: FoundChart | None, taken: Sequence[PhotoRegion], light: str, observer: int
 ) -> list[str]:
     """Return what to bear in mind of the whole photograph."""
-    picture, fit = read.picture, read.fit
+    picture, fit, chart, grey = read.picture, read.fit, read.reference.chart, read.reference.neutrals
     notes = list(picture.warnings)
-    if found.mirrored:
+    if found is not None and found.mirrored:
         notes.append("the photograph is left to right, as a mirror shows it; the colours aren't touched by that")
-    notes += quality.exposure(read.spots, read.spots[NEUTRALS[0] - 1])
+    notes += quality.exposure(read.spots, read.spots[grey[0] - 1])
     places = np.array([*read.known.places, *(one.spot.place for one in taken)])
     notes += quality.light_evenness(fit, places)[1]
-    neutrals = [i for i, number in enumerate(read.patches) if number in NEUTRALS]
+    neutrals = [i for i, number in enumerate(read.patches) if number in grey]
     notes += quality.mixed_light(fit, read.known, neutrals)
-    notes += quality.sharpness(picture, found)
-    notes += quality.size(found)
+    if found is not None:
+        notes += quality.sharpness(picture, found)
+        notes += quality.size(found)
     notes += quality.processing(fit, picture.encoding.trusted)
     for index, off in odd_patches(fit, read.known):
+        number = read.patches[index]
+        name = read.reference.names[number - 1]
         notes.append(
-            f"patch {read.patches[index]} is off by ΔE00 {off:.1f}: clean it, or leave it out with "
-            f"--skip-patch {read.patches[index]}"
+            f"{name} is off by ΔE00 {off:.1f}: clean it, or leave it out with --skip-patch {number}"
+            if found is not None
+            else f"the card's printed {name} is off by ΔE00 {off:.1f}: keep it clean, or register the print anew"
         )
-    if chart.spectra is not None:
+    if found is None:
+        notes.append(
+            "known colours: the card's print alone; it can't tell daylight from a lamp, so photograph in daylight"
+        )
+    elif chart.spectra is not None:
         used = [number - 1 for number in read.patches]
         seen = {
             name: (chart.xyz(name, observer)[used], white_point(name, observer))

@@ -53,10 +53,15 @@ def typed_region(text: str) -> Region:
     return Region(match[1], quad_of(x, y, w, h))
 
 
+def inside(region: Region, size: tuple[int, int]) -> bool:
+    """Whether all of a region lies in a frame of that width and height, pixels."""
+    low, high = region.quad.min(axis=0), region.quad.max(axis=0)
+    return not ((low < 0).any() or (high > np.array(size) - 1).any())
+
+
 def check_inside(region: Region, size: tuple[int, int]) -> None:
     """See that a region lies in the frame, or raise `InputError`."""
-    low, high = region.quad.min(axis=0), region.quad.max(axis=0)
-    if (low < 0).any() or (high > np.array(size) - 1).any():
+    if not inside(region, size):
         raise InputError(
             f"--region {region.name[:40]}",
             f"reaches outside the picture of {size[0]} × {size[1]} pixels",
