@@ -17,6 +17,7 @@ from finishmatch.errors import InputError
 from finishmatch.match.pareto import pareto_front
 from finishmatch.match.propose import propose_recipes
 from finishmatch.match.recipe import RecipeList
+from finishmatch.match.refine import Candidates, without_traces
 from finishmatch.match.screen import likely_spectrum
 from finishmatch.match.subsets import ShareLimits, search_subsets
 from finishmatch.match.target import ColourTarget, colour_target
@@ -71,6 +72,49 @@ def test_the_best_subset_is_that_of_a_loop_of_nnls() -> None:
 def test_forty_tints_give_all_their_subsets() -> None:
     r = np.random.default_rng(4)
     assert search_subsets(r.normal(size=(40, 40)), np.ones(40), 5, 5).searched == 760_098
+
+
+def test_every_subset_kept_is_among_the_best_of_its_size() -> None:
+    """Against each subset solved by itself, in the order of its misfit: none is missed, none is there twice."""
+    r = np.random.default_rng(8)
+    rows = r.normal(size=(40, 11)) + r.uniform(-1, 1, (40, 1))
+    found = search_subsets(rows, np.ones(11), 5, 20)
+    for size in range(1, 6):
+        alone = []
+        for chosen in itertools.combinations(range(11), size):
+            x = np.linalg.solve(rows[:, chosen].T @ rows[:, chosen], np.ones(size))
+            if (x > 0).all():
+                alone.append((1 / x.sum(), chosen))
+        kept = [tuple(m) for m in found.members if (m >= 0).sum() == size]
+        assert [m[:size] for m in kept] == [chosen for _, chosen in sorted(alone)[:20]]
+
+
+def test_where_all_are_too_many_those_of_the_most_promising_are_tried_and_it_is_said() -> None:
+    r = np.random.default_rng(9)
+    rows = r.normal(size=(40, 14)) + r.uniform(-1, 1, (40, 1))
+    whole, some = (search_subsets(rows, np.ones(14), 5, 10, most_subsets=most) for most in (2002, 2001))
+    assert (whole.whole_up_to, some.whole_up_to) == (5, 4)
+    assert some.searched < whole.searched + 2002
+    kept = [tuple(m) for m in some.members]
+    assert len(set(kept)) == len(kept)
+    assert set(kept) <= {tuple(m) for m in whole.members} | {m for m in kept if m[-1] >= 0}
+    assert some.misfit[0] == pytest.approx(whole.misfit[0])
+    for m, x in zip(some.members, some.amounts, strict=True):
+        used = m >= 0
+        assert (x[used] > 0).all()
+        assert x.sum() == pytest.approx(1)
+        assert len(set(m[used])) == used.sum()
+
+
+def test_a_part_that_comes_to_nothing_leaves_the_recipe_of_the_others() -> None:
+    members = np.array([[0, 2, 5], [0, 5, -1], [1, 3, 4], [2, 6, -1]])
+    shares = np.array([[0.6, 1e-7, 0.4], [0.5, 0.5, 0], [1e-9, 1e-9, 1.0], [0.7, 0.3, 0]])
+    left = without_traces(Candidates(members, shares), 1e-4)
+    assert [tuple(m) for m in left.members] == [(0, 5, -1), (4, -1, -1), (2, 6, -1)]
+    assert left.shares.sum(axis=1) == pytest.approx(1)
+    assert left.shares[0, :2] == pytest.approx([0.6, 0.4], abs=1e-6)
+    locked = without_traces(Candidates(members, shares), 1e-4, always=(2,))
+    assert (0, 2, 5) in [tuple(m) for m in locked.members]
 
 
 def test_limits_leave_out_what_needs_more() -> None:

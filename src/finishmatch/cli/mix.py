@@ -246,6 +246,7 @@ def as_document(
                 "cost": recipe.cost,
                 "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
                 "hiding_build_um": recipe.hiding_build_um,
+                "contrast_ratio": recipe.contrast_ratio,
                 "hazards": [
                     {"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by}
                     for tint in hazards_of(recipe, tints)

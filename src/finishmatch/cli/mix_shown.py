@@ -128,9 +128,25 @@ def _show_grounds(choices: tuple[GroundChoice, ...]) -> None:
     ]
     header = ["over the ground", "no longer seen from µm", "coats"]
     click.echo("\n".join(table(header, rows)))
-    coats = [c.coats for c in choices if c.coats is not None]
-    if len(coats) > 1 and max(coats) > min(coats):
-        click.echo(f"  {choices[0].ground} saves up to {max(coats) - min(coats)} coats")
+    if saved := _saved(choices):
+        click.echo(f"  {saved}")
+
+
+def _saved(choices: tuple[GroundChoice, ...]) -> str:
+    """Return what the best ground saves against the one that asks most; "" when there is nothing to tell."""
+    hidden = [choice for choice in choices if choice.build_um is not None and choice.coats is not None]
+    shows = [choice.ground for choice in choices if choice.build_um is None]
+    if hidden and shows:
+        return f"over {hidden[0].ground} it hides; {', '.join(shows)} shows through at any build"
+    if len(hidden) < 2:
+        return ""
+    best, most = hidden[0], hidden[-1]
+    less = (most.build_um or 0) - (best.build_um or 0)
+    coats = (most.coats or 0) - (best.coats or 0)
+    if less < 1:
+        return ""
+    told = f"over {best.ground} the film can be {less:.0f} µm thinner than over {most.ground}"
+    return f"{told}, {coats} coat{'s' if coats > 1 else ''} less" if coats else told
 
 
 def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = (), unseen: float | None = None) -> None:
@@ -147,6 +163,8 @@ def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = (), unseen:
     if recipe.hiding_build_um is not None:
         by = "contrast ratio 0.98" if unseen is None else f"black and white within ΔE00 {unseen:g}"
         click.echo(f"     hides ({by}) from {recipe.hiding_build_um:.0f} µm dry")
+    if recipe.contrast_ratio is not None:
+        click.echo(f"     contrast ratio of the film {recipe.contrast_ratio:.3f}")
     for tint in harmful:
         click.echo(f"     ! {hazard_line(tint)}")
 

@@ -47,11 +47,12 @@ def _figure(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> Any:
             low, high = values * np.exp(-1.96 * sd), values * np.exp(1.96 * sd)
             axes.fill_between(WAVELENGTHS_NM, low, high, color=colours[name], alpha=0.35, linewidth=0)
             axes.plot(WAVELENGTHS_NM, values, color="#2b2a27", lw=1.1)
-            axes.set_ylim(0, 1.15 * float(np.max(values)))
+            # the whole band, unless it is so wide that the curve would lie flat on the floor
+            axes.set_ylim(0, 1.1 * float(min(np.max(high), 2.5 * np.max(values))))
             axes.tick_params(labelsize=7)
             for side in ("top", "right"):
                 axes.spines[side].set_visible(False)
-        grid[i, 0].set_ylabel(name, rotation=0, ha="right", va="center", fontsize=8)
+        grid[i, 0].set_ylabel(name, rotation=0, ha="right", va="center", fontsize=8, labelpad=14)
     grid[0, 0].set_title(f"absorption K, {unit}", fontsize=9)
     grid[0, 1].set_title(f"scattering S, {unit}", fontsize=9)
     for axes in grid[-1]:

@@ -59,7 +59,8 @@ def _draw_lights(axes: Any, rows: Sequence[LightRow]) -> None:
     axes.set_xticks(at, [row.light for row in rows])
     axes.set_ylabel("ΔE00", fontsize=9)
     axes.set_title("target and recipe in every light", fontsize=9, loc="left")
-    axes.legend(fontsize=8, frameon=False)
+    axes.margins(y=0.3)  # room for the legend above the bars
+    axes.legend(fontsize=8, frameon=False, ncols=2, loc="upper left")
     _bare(axes)
 
 

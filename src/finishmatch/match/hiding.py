@@ -51,6 +51,14 @@ def contrast_ratio(optics: TintOptics, grams: Floats, build_um: float, black: Fl
     return float(over[0] / over[1])
 
 
+def darkest_and_lightest(grounds: Sequence[tuple[str, Floats]]) -> tuple[Floats, Floats]:
+    """Return the darkest and the lightest of some grounds, or a chart's black and white of fewer than two."""
+    shades = sorted((value for _, value in grounds), key=lambda r: float(reflectance_to_xyz(r)[1]))
+    if len(shades) < 2:
+        return np.full(31, CHART_BLACK), np.full(31, CHART_WHITE)
+    return shades[0], shades[-1]
+
+
 def seen_de00(optics: TintOptics, grams: Floats, build_um: float, black: Floats, white: Floats) -> float:
     """Return ΔE00 (D65, 10°) between a film over black and the same over white; parameters as for `contrast_ratio`."""
     over = [
@@ -79,10 +87,7 @@ def hiding_build_um(
     """
     if not optics.per_um:
         return None
-    shades = sorted((value for _, value in grounds), key=lambda r: float(reflectance_to_xyz(r)[1]))
-    if len(shades) < 2:
-        shades = [np.full(31, CHART_BLACK), np.full(31, CHART_WHITE)]
-    black, white = shades[0], shades[-1]
+    black, white = darkest_and_lightest(grounds)
     if unseen_de00 is not None:
         return _thinnest(lambda build: seen_de00(optics, grams, build, black, white) <= unseen_de00)
     return _thinnest(lambda build: contrast_ratio(optics, grams, build, black, white) >= CONTRAST_RATIO)

@@ -44,6 +44,8 @@ class Recipe:
         What was done to make it weighable.
     hiding_build_um : float or None
         Dry build from which it hides (contrast ratio 0.98); None when the bank doesn't tell or no build does.
+    contrast_ratio : float or None
+        Y over black over Y over white of a film of the build that was asked for; None when none was.
     """
 
     parts: tuple[tuple[str, float], ...]
@@ -57,6 +59,7 @@ class Recipe:
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     hiding_build_um: float | None = None
+    contrast_ratio: float | None = None
 
     @property
     def grams(self) -> float:

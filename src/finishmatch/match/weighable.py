@@ -8,7 +8,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.match.expected import drawn_differences, intervals
-from finishmatch.match.hiding import hiding_build_um
+from finishmatch.match.hiding import contrast_ratio, darkest_and_lightest, hiding_build_um
 from finishmatch.match.prefixes import Ints
 from finishmatch.match.recipe import Recipe, worst_metamerism
 from finishmatch.match.refine import Candidates, refine
@@ -127,8 +127,12 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     weights = np.array([grams for _, grams in recipe.parts])
     covariance = None if batch.prior is None else batch.prior.chosen(own.names).log_covariance
     drawn = drawn_differences(batch.target, own, weights, batch.scale.step_g, covariance)
+    backing = own.backing
     return replace(
         recipe,
         intervals=intervals(batch.target, drawn),
+        contrast_ratio=None
+        if backing is None
+        else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(batch.grounds)),
         hiding_build_um=hiding_build_um(own, weights, batch.grounds, batch.unseen_de00),
     )
