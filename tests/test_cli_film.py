@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -76,3 +77,10 @@ def test_what_is_saved_in_words(choices: tuple[GroundChoice, ...], told: str) ->
     saved = _saved(choices)
     assert told in saved
     assert bool(told) == bool(saved)
+
+
+def test_a_film_too_thin_for_its_ground_is_the_reason_given(cli: Cli, bench: Path) -> None:
+    ran = cli(*PALE, "--ground", "black", "--build", 8, "--json")
+    assert (ran.status, ran.json["within"]) == (1, False)
+    assert re.match(r"a film of 8 µm lets the black ground through, and one that hides reaches it", ran.json["why"])
+    assert cli(*PALE, "--json").status == 0

@@ -9,14 +9,17 @@ import numpy as np
 from finishmatch.colour import Floats, difference_words
 from finishmatch.match.recipe import Recipe
 from finishmatch.match.refine import Candidates, candidate_reflectance, refine
+from finishmatch.match.screen import screen
 from finishmatch.match.target import ColourTarget
 from finishmatch.optics import TintOptics
+
+_TINTS_TRIED = 4  # enough to tell whether a colour can be reached at all
 
 
 def why_not(
     best: Recipe, target: ColourTarget, optics: TintOptics, candidates: Candidates, limits: Floats, tolerance: float
 ) -> str:
-    """Tell what keeps a target out of reach: the stock, the pigments (metamerism) or the gamut.
+    """Tell what keeps a target out of reach: the stock, the pigments (metamerism), the ground or the gamut.
 
     Parameters
     ----------
@@ -54,6 +57,19 @@ def why_not(
             f"it can be matched in {target.lights[0]} but not in {', '.join(target.lights[1:])} at once, "
             f"since these tints are not those it was made of (metamerism); {nearest}"
         )
+    if optics.backing is not None and _reached_hiding(target, optics.over(None), limits, tolerance):
+        return (
+            f"a film of {optics.backing.build_um:g} µm lets the {optics.backing.name} ground through, and one that "
+            f"hides reaches it: lay it on thicker, or over another ground; {nearest}"
+        )
     words = difference_words(best.lab, target.labs[0])
     beyond = " and ".join(words[:2]) or "further off in another light"
     return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"
+
+
+def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:
+    """Tell whether films that hide reach a target which films over a ground don't."""
+    found, _ = screen(replace(target, far=False), hiding, _TINTS_TRIED, limits)
+    return bool(len(found)) and bool(
+        target.differences(candidate_reflectance(found, hiding)).max(axis=1).min() <= tolerance
+    )
