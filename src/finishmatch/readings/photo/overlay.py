@@ -40,7 +40,12 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
         cv2.polylines(image, [points], True, colour, thick, cv2.LINE_AA, 4)
 
     def write(text: str, at: np.ndarray, colour: tuple[int, int, int], size: float) -> None:
-        place = tuple(int(v) for v in np.rint((at + 0.5) * scale - 0.5))
+        (wide, high), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, thick + 3)
+        at_px = np.rint((at + 0.5) * scale - 0.5)
+        place = (  # within the picture
+            int(np.clip(at_px[0], 2, max(2, image.shape[1] - wide - 2))),
+            int(np.clip(at_px[1], high + 2, image.shape[0] - 2)),
+        )
         cv2.putText(image, text, place, cv2.FONT_HERSHEY_SIMPLEX, size, _UNDER, thick + 3, cv2.LINE_AA)
         cv2.putText(image, text, place, cv2.FONT_HERSHEY_SIMPLEX, size, colour, thick, cv2.LINE_AA)
 
@@ -58,7 +63,7 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
         draw(region.quad, _SAMPLE)
         # the picture font holds plain letters alone
         name = region.name.encode("ascii", "replace").decode()
-        write(f"{name} +-{region.u95:.1f}", region.quad[0] - np.array([0, 6 / scale]), _SAMPLE, 0.6)
+        write(f"{name} +-{region.u95:.1f}", region.quad.min(axis=0) - np.array([0, 6 / scale]), _SAMPLE, 0.6)
     done, data = cv2.imencode(path.suffix.lower(), image)
     if not done:
         raise InputError("--overlay", f"{path} can't be written", "name a .png file")
