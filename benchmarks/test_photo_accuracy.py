@@ -55,16 +55,16 @@ def lost(region: PhotoRegion) -> bool:
     return region.spot.clipped > 0.5 or region.spot.dark > 0.9
 
 
-def measure(camera: str, light: str, numbers: Iterable[int], raw: bool = False) -> Found:
+def measure(camera: str, light: str, numbers: Iterable[int], raw: bool = False, told_in: str = "D65") -> Found:
     """Read photographs by one camera in one light: as JPEG, or as the sensor's own linear values in 16 bits."""
     found = Found()
     for number in numbers:
         here = scene(camera, light, number, raw)
-        truth = {str(i): lab for i, lab in enumerate(reflectance_to_lab(here.spectra))}
+        truth = {str(i): lab for i, lab in enumerate(reflectance_to_lab(here.spectra, told_in))}
         picture = as_linear(here.photo.values) if raw else as_opened(here.photo.jpeg(QUALITY))
         regions = {name: Region(name, quad_of(*box)) for name, box in here.photo.regions.items()}
-        close = read_photograph(picture, [regions[name] for name in CLOSE])
-        others = read_photograph(picture, [one for name, one in regions.items() if name not in CLOSE])
+        close = read_photograph(picture, [regions[name] for name in CLOSE], light=told_in)
+        others = read_photograph(picture, [one for name, one in regions.items() if name not in CLOSE], light=told_in)
         for reading in (close, others):
             assert len(reading.regions) in (4, 8), reading.why_not
             kept = [one for one in reading.regions if not lost(one)]
@@ -115,16 +115,15 @@ def test_the_paints_are_many_and_of_all_colours() -> None:
     assert np.ptp(lab[:, 1:], axis=0).min() > 60
 
 
-@pytest.mark.parametrize(("group", "limit"), [("daylight and A", 1.6), ("F11 and LED-B3", 2.0)])
+@pytest.mark.parametrize(("group", "limit"), [("daylight and A", 1.0), ("F11 and LED-B3", 2.0)])
 def test_colours_are_read_to_a_median(found: dict[str, Found], group: str, limit: float) -> None:
-    """1.0 is wanted in daylight and A; docs/accuracy.md tells what is reached and by which camera."""
+    """docs/accuracy.md tells what all the frames come to, and by which camera."""
     assert median(found[group].colours) <= limit
     assert found[group].lost < 0.08 * (len(found[group].colours) + found[group].lost)
 
 
-@pytest.mark.parametrize("group", GROUPS)
-def test_close_samples_of_one_frame_are_told_apart_to_a_median_of_0_3(found: dict[str, Found], group: str) -> None:
-    assert median(found[group].close) <= 0.3
+def test_close_samples_of_one_frame_are_told_apart_to_a_median_of_0_3(found: dict[str, Found]) -> None:
+    assert median(sum(found.values(), Found()).close) <= 0.3
 
 
 def test_what_is_stated_holds_90_to_99_times_in_100(found: dict[str, Found]) -> None:
@@ -138,6 +137,8 @@ def main() -> None:
     for name, lights in GROUPS.items():
         raw = sum((measure(camera, light, RAW, raw=True) for light in lights for camera in CAMERAS), Found())
         print(told(f"{name}, linear in 16 bits", raw), flush=True)
+        own = sum((measure(camera, light, ALL, told_in=light) for light in lights for camera in CAMERAS), Found())
+        print(told(f"{name}, told in the light of the photograph", own), flush=True)
         parts = {(camera, light): measure(camera, light, ALL) for light in lights for camera in CAMERAS}
         for (camera, light), part in parts.items():
             print(told(f"{light}, camera {camera}", part), flush=True)

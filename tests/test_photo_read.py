@@ -55,7 +55,8 @@ def errors(reading: PhotoReading) -> list[float]:
 def test_colours_are_near_the_truth_and_within_what_is_stated(how: dict[str, object]) -> None:
     reading = read(frame(**how))
     assert reading.why_not == ""
-    assert np.median(errors(reading)) < 2.0
+    # told in D65: by the light of a lamp two paints that look alike there differ in daylight, and no chart tells which
+    assert np.median(errors(reading)) < (2.5 if how.get("light") == "A" else 1.5)
     assert all(error <= region.u95 for error, region in zip(errors(reading), reading.regions, strict=True))
     blues = reading.differences[0]
     assert (blues.standard, blues.trial) == ("blue", "blue again")

@@ -21,8 +21,8 @@ from benchmarks.pigments import WAVELENGTHS_NM, Floats, random_pigments  # noqa:
 from finishmatch.colour import reflectance_to_lab  # noqa: E402
 
 OUT = ROOT / "src/finishmatch/readings/photo/data/paints.csv"
-SEEDS = range(2001, 2013)
-PIGMENTS, FILMS, KEPT = 14, 90, 160
+SEEDS = range(2001, 2025)
+PIGMENTS, FILMS, FAR_APART = 14, 40, 240
 VOLUME = 0.35  # of pigment in the dry film
 
 
@@ -56,9 +56,11 @@ def spread_out(spectra: Floats, count: int) -> list[int]:
 def main() -> None:
     """Write the table."""
     spectra = np.vstack([films(seed) for seed in SEEDS])
-    kept = spectra[spread_out(spectra, KEPT)]
+    first = spread_out(spectra, FAR_APART)
+    kept = np.vstack([spectra[first], np.delete(spectra, first, axis=0)])
     with OUT.open("w", newline="", encoding="utf-8") as handle:
         handle.write("# Reflectance of invented paints, adding-doubling, specular excluded; made by make_paints.\n")
+        handle.write(f"# The first {FAR_APART} lie far apart.\n")
         writer = csv.writer(handle, lineterminator="\n")
         writer.writerow([f"{nm:.0f}" for nm in WAVELENGTHS_NM])
         for spectrum in kept:

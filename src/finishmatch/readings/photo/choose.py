@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,8 +14,9 @@ from finishmatch.readings.photo.paintprior import PaintFit, fit_paints
 
 RIDGE = 1e-2
 TONE_TOLD, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file tells it, and when it doesn't
-# The paints are left out in fours, and judged on patches that aren't paints: what they miss counts this much less.
-FOR_PAINTS = 0.9
+# The paints are judged on patches that aren't paints: what they miss counts this much less, as long as the file's
+# values are what a plain camera makes of the chart's spectra (off by so much, relative, when left out).
+FOR_PAINTS, PLAIN_TO = 0.75, 0.06
 MISFIT = 4.0  # ΔE00²: what a plain correction leaves; noise counts beside it
 SIMPLER = 0.97  # what has more terms must do this much better than a plain matrix
 ODD_DE00, ODD_GAIN = 5.0, 0.15  # from where a patch is taken for a dirty one
@@ -30,15 +31,18 @@ class Correction:
     ----------
     name : str
     parts : tuple of ColourFit or PaintFit
-    base : ColourFit
+    base : ColourFit or PaintFit
         The fit whose tone, flare and light are told, and whose slopes carry the uncertainty.
+    plain : ColourFit
+        A fit by polynomials alone.
     residuals, left_out : ndarray, shape (n,)
         ΔE00 of the known colours as fitted, and read when left out.
     """
 
     name: str
     parts: tuple[ColourFit | PaintFit, ...]
-    base: ColourFit
+    base: ColourFit | PaintFit
+    plain: ColourFit
     residuals: Floats
     left_out: Floats
 
@@ -47,12 +51,14 @@ class Correction:
         return np.asarray(np.mean([part.lab(linear, places) for part in self.parts], axis=0))
 
 
-def _correction(name: str, parts: Sequence[ColourFit | PaintFit], base: ColourFit) -> Correction:
+def _correction(
+    name: str, parts: Sequence[ColourFit | PaintFit], plain: ColourFit, base: PaintFit | None = None
+) -> Correction:
     residuals, misses = (
         np.linalg.norm(np.mean([getattr(part, what) for part in parts], axis=0), axis=1)
         for what in ("residuals", "misses")
     )
-    return Correction(name, tuple(parts), base, residuals, misses)
+    return Correction(name, tuple(parts), base or plain, plain, residuals, misses)
 
 
 def score(left_out: Floats) -> float:
@@ -88,19 +94,21 @@ def choose_correction(
             best = fit
     if spectra is None:
         return best, which
-    paints = fit_paints(best.base, curves[which][0], spectra, light, observer)
+    known, told = curves[which]
+    paints = fit_paints(known, spectra, light, observer, _priors(told))
     polynomials = [part for fit in fits[1:3] for part in fit.parts]
-    mixed = _correction("root polynomials and paints", [*polynomials, paints], best.base)
+    mixed = _correction("root polynomials and paints", [*polynomials, paints], best.plain)
     if score(mixed.left_out) < SIMPLER * score(best.left_out):
         best = mixed
-    alone = _correction("paints", [paints], best.base)
-    if FOR_PAINTS * score(alone.left_out) < score(best.left_out):
+    alone = _correction("paints", [paints], best.plain, paints)
+    less = FOR_PAINTS if paints.camera.misfit < PLAIN_TO else 1.0
+    if less * score(alone.left_out) < score(best.left_out):
         best = alone
     return best, which
 
 
-def noise_weights(known: Known, noise: Floats) -> Floats:
-    """Return weights of known colours, shape (n,), 1 for one without noise.
+def with_noise(known: Known, noise: Floats) -> Known:
+    """Return known colours with the noise of their camera values, and less weight where that tells.
 
     Parameters
     ----------
@@ -112,12 +120,16 @@ def noise_weights(known: Known, noise: Floats) -> Floats:
     _, by_camera = fit.slopes(known.linear, known.places)
     seen = de00_metric(xyz_to_lab(known.xyz, known.white)) @ by_camera
     variance = np.einsum("nij,njk,nik->n", seen, noise, seen)
-    return np.asarray(known.weights / (1 + variance / MISFIT))
+    return replace(known, weights=known.weights / (1 + variance / MISFIT), noise=noise)
+
+
+def _priors(told: bool) -> Priors:
+    return Priors(tone=TONE_TOLD if told else TONE_GUESSED)
 
 
 def _by_polynomials(known: Known, told: bool) -> list[Correction]:
     """Return a plain matrix, root polynomials of degree 2 and 3, and the mean of the two."""
-    priors = Priors(tone=TONE_TOLD if told else TONE_GUESSED)
+    priors = _priors(told)
     plain = fit_colours(known, Plan(1, 0.0, priors))
     second, third = (fit_colours(known, Plan(degree, RIDGE, priors), plain) for degree in (2, 3))
     return [
@@ -130,11 +142,11 @@ def _by_polynomials(known: Known, told: bool) -> list[Correction]:
 
 def odd_patches(correction: Correction, known: Known) -> list[tuple[int, float]]:
     """Return colours that don't fit, worst first: index, and what it is off by when left out, ΔE00."""
-    off = np.linalg.norm(correction.base.misses, axis=1)
+    off = np.linalg.norm(correction.plain.misses, axis=1)
     far = [int(i) for i in np.argsort(-off) if off[i] > max(ODD_DE00, 3.5 * float(np.median(off)))]
     found = []
     for i in far[:2]:
-        plan, others = correction.base.plan, known.without([i])
+        plan, others = correction.plain.plan, known.without([i])
         start = fit_colours(others, Plan(1, 0.0, plan.priors))
         refit = start if plan.degree == 1 else fit_colours(others, plan, start)
         before = float(np.sqrt(np.mean(np.delete(off, i) ** 2)))

@@ -38,6 +38,8 @@ class Known:
         XYZ of the perfect diffuser.
     weights : ndarray, shape (n,)
         1 for a patch of the chart.
+    noise : ndarray, shape (n, 3, 3), or None
+        Covariance of the camera values; None is none.
     """
 
     linear: Floats
@@ -45,11 +47,19 @@ class Known:
     xyz: Floats
     white: Floats
     weights: Floats
+    noise: Floats | None = None
 
     def without(self, left_out: Sequence[int]) -> Known:
         """Return them less some."""
         keep = np.setdiff1d(np.arange(len(self.linear)), np.asarray(left_out, int))
-        return Known(self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep])
+        noise = None if self.noise is None else self.noise[keep]
+        return Known(self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep], noise)
+
+    def variances(self) -> Floats:
+        """Return the variance of each camera value, shape (n, 3)."""
+        if self.noise is None:
+            return np.zeros_like(self.linear)
+        return np.asarray(np.einsum("nii->ni", self.noise))
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """A correction that knows what paints look like.
 
-Two dozen patches leave open what the camera makes of other colours. But from the spectra of the chart and the camera's
-values of it follows, roughly, what the camera sees at each wavelength under this light; and so what it would make of
-any paint. A family of invented paints, seen so, joins the patches of the chart; what lies between is interpolated.
+Two dozen patches leave open what a camera makes of other colours. But once its response is known, roughly, so is what
+it would make of any paint. A family of invented paints, seen so, joins the patches of the chart; what lies between is
+interpolated.
 """
 
 from __future__ import annotations
@@ -12,27 +12,28 @@ from functools import cache
 from importlib import resources
 
 import numpy as np
-from numpy.typing import NDArray
 
 from finishmatch.colour import Floats, reflectance_to_lab, xyz_to_lab
-from finishmatch.readings.photo.capture import undo
-from finishmatch.readings.photo.colourfit import ColourFit, Known, de00_metric
+from finishmatch.readings.photo.capture import SIZE, Priors, undo
+from finishmatch.readings.photo.colourfit import Known, de00_metric
+from finishmatch.readings.photo.plaincamera import PlainCamera, fit_plain_camera
 
-# tuned on rendered pictures of other paints than these
-SMOOTH, SMALL = 0.3, 3e-3  # how even the camera's sensitivity is taken to be, and how small
+# tuned on rendered pictures of other paints than those of the benchmarks
 REACH = 1.5  # of the interpolation, in standard deviations of the colours
-LOOSE = 0.003  # variance of the colours about the interpolation, of what they vary by beyond the trend
-GROUPS = 6  # patches are left out in so many groups: one by one would take too long
-_LEAST = 1e-5
+LOOSE = 0.01  # variance of the colours about the interpolation, of what they vary by beyond the trend
+KNOTS = 160  # paints that carry the interpolation: the first of the family, which lie far apart
+CUT_OFF = 0.03  # of full scale: paints that the file would cut off by more than this at the bottom are left out
+_TREND = 4
+_FLOOR = 2e-3  # of full scale: near the bottom values tell less and less
 _BLACK_L = 0.05
 
 
 @cache
 def paint_spectra() -> Floats:
-    """Return the family of paints, shape (n, 31), from `data/paints.csv`."""
+    """Return the family of paints, shape (n, 31), from `data/paints.csv`: the first ones lie far apart."""
     text = resources.files("finishmatch.readings.photo").joinpath("data/paints.csv").read_text("utf-8")
-    rows = [line.split(",") for line in text.splitlines() if line and not line.startswith("#")][1:]
-    spectra = np.array(rows, dtype=float)
+    lines = [line for line in text.splitlines() if line and not line.startswith("#")][1:]
+    spectra = np.array(",".join(lines).split(","), dtype=float).reshape(len(lines), -1)
     spectra.setflags(write=False)
     return spectra
 
@@ -43,125 +44,136 @@ def paint_lab(light: str, observer: int) -> Floats:
     return reflectance_to_lab(paint_spectra(), light, observer)
 
 
-def camera_response(values: Floats, spectra: Floats) -> Floats:
-    """Return what a camera makes of each wavelength, shape (31, 3), by its linear values of known spectra.
-
-    Least squares with an even (second differences) and small sensitivity; errors count relative to the value.
+class _Interpolation:
+    """A trend and what lies about it, from camera values to CIELAB, carried by knots.
 
     References
     ----------
-    Regularised estimation of camera sensitivities: Finlayson, Darrodi and Mackiewicz, J. Opt. Soc. Am. A 33 (2016) 589.
+    Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 8.3.1 (subset of regressors).
     """
-    bands = spectra.shape[1]
-    bend = np.diff(np.eye(bands), 2, axis=0)
-    weight = 1 / np.maximum(values.mean(axis=1), 0.02)
-    seen = spectra * weight[:, None]
-    normal = seen.T @ seen + SMOOTH * bend.T @ bend + SMALL * np.eye(bands)
-    return np.asarray(np.linalg.solve(normal, seen.T @ (values * weight[:, None])))
 
-
-class _Interpolation:
-    """A trend and what lies about it (kriging), from camera values to CIELAB."""
-
-    def __init__(self, values: Floats, lab: Floats) -> None:
+    def __init__(self, values: Floats, lab: Floats, knots: int, first: int) -> None:
+        """Fit it to values and colours of n paints; the first `knots` carry it, the first `first` can be left out."""
         roots = _roots(values)
         self.middle = roots.mean(axis=0)
         spread = np.cov((roots - self.middle).T) + 1e-6 * np.eye(3)
         self.whiten = np.linalg.inv(np.linalg.cholesky(spread)).T
-        self.at = (roots - self.middle) @ self.whiten
-        trend = self._trend(self.at)
-        self.slope = np.linalg.lstsq(trend, lab, rcond=None)[0]
-        kernel = self._kernel(self.at) + LOOSE * np.eye(len(lab))
-        self.pull = _solve(kernel, lab - trend @ self.slope)
-
-    @staticmethod
-    def _trend(at: Floats) -> Floats:
-        return np.column_stack([at, np.ones(len(at))])
+        at = (roots - self.middle) @ self.whiten
+        self.knots = at[:knots]
+        terms = self._terms(at)
+        normal = terms.T @ terms / LOOSE
+        normal[:_TREND, :_TREND] += 1e-9 * np.eye(_TREND)
+        normal[_TREND:, _TREND:] += self._kernel(self.knots) + 1e-6 * np.eye(knots)
+        inverse = np.linalg.inv(np.linalg.cholesky(normal))
+        self.pull = inverse.T @ (inverse @ (terms.T @ lab)) / LOOSE
+        own = ((terms[:first] @ inverse.T) ** 2).sum(axis=1) / LOOSE
+        self.residuals = terms[:first] @ self.pull - lab[:first]
+        self.misses = self.residuals / np.maximum(1 - own, 0.05)[:, None]
 
     def _kernel(self, at: Floats) -> Floats:
-        apart = (at**2).sum(axis=1)[:, None] + (self.at**2).sum(axis=1) - 2 * at @ self.at.T
+        apart = (at**2).sum(axis=1)[:, None] + (self.knots**2).sum(axis=1) - 2 * at @ self.knots.T
         return np.asarray(np.exp(-np.maximum(apart, 0) / (2 * REACH**2)))
+
+    def _terms(self, at: Floats) -> Floats:
+        return np.hstack([np.ones((len(at), 1)), at, self._kernel(at)])
 
     def lab(self, values: Floats) -> Floats:
         """Return CIELAB of camera values, shape (n, 3)."""
-        at = (_roots(values) - self.middle) @ self.whiten
-        found: Floats = self._trend(at) @ self.slope + self._kernel(at) @ self.pull
+        found: Floats = self._terms((_roots(values) - self.middle) @ self.whiten) @ self.pull
         found[:, 0] = np.maximum(found[:, 0], _BLACK_L)
         return found
 
-
-def _solve(matrix: Floats, goal: Floats, block: int = 40) -> Floats:
-    """Return the solution of a positive definite system, by its Cholesky factor in small blocks.
-
-    A library that shares a small solve out among threads may wait longer for them than the solve takes.
-    """
-    factor = np.linalg.cholesky(matrix)
-    cuts = [slice(start, min(start + block, len(goal))) for start in range(0, len(goal), block)]
-    found = goal.copy()
-    for cut in cuts:
-        found[cut] = np.linalg.solve(factor[cut, cut], found[cut] - factor[cut, : cut.start] @ found[: cut.start])
-    for cut in reversed(cuts):
-        found[cut] = np.linalg.solve(factor[cut, cut].T, found[cut] - factor[cut.stop :, cut].T @ found[cut.stop :])
-    return found
+    def slopes(self, values: Floats) -> Floats:
+        """Return how CIELAB moves with the camera values, shape (n, 3, 3)."""
+        at, out = self.lab(values), np.empty((len(values), 3, 3))
+        for i in range(3):
+            moved = values.copy()
+            step = 1e-4 * np.maximum(values[:, i], 1e-3)
+            moved[:, i] += step
+            out[:, :, i] = (self.lab(moved) - at) / step[:, None]
+        return out
 
 
 def _roots(values: Floats) -> Floats:
-    return np.cbrt(np.maximum(values, _LEAST))
+    return np.asarray(np.cbrt((values + np.hypot(values, _FLOOR)) / 2))
 
 
 @dataclass(frozen=True)
 class PaintFit:
-    """The correction by paints, on top of a fit whose tone, flare and light it takes over.
+    """The correction by paints.
 
     Parameters
     ----------
-    base : ColourFit
+    camera : PlainCamera
+    priors : Priors
+        What was known of the capture beforehand.
     interpolation : _Interpolation
     residuals, misses : ndarray, shape (n, 3)
-        By what the known colours are off as fitted, and when left out with three others at a time (so rather too
-        much), in the axes of `de00_metric`.
+        By what the known colours are off as fitted, and would be off if each were left out, in the axes of
+        `de00_metric`.
     """
 
-    base: ColourFit
+    camera: PlainCamera
+    priors: Priors
     interpolation: _Interpolation
     residuals: Floats
     misses: Floats
 
+    @property
+    def numbers(self) -> Floats:
+        """Tone, flare, light, shape (SIZE,): see `capture`."""
+        return self.camera.numbers
+
+    @property
+    def covariance(self) -> Floats:
+        """Of the numbers, shape (SIZE, SIZE)."""
+        return self.camera.covariance
+
     def lab(self, linear: Floats, places: Floats) -> Floats:
         """Return CIELAB, shape (n, 3), of camera values at places."""
-        return self.interpolation.lab(undo(self.base.numbers, linear, places))
+        return self.interpolation.lab(undo(self.numbers, linear, places))
+
+    def slopes(self, linear: Floats, places: Floats) -> tuple[Floats, Floats]:
+        """Return how CIELAB moves with the numbers, (n, 3, SIZE), and with the camera values, (n, 3, 3)."""
+        values = undo(self.numbers, linear, places)
+        by_value = self.interpolation.slopes(values)
+        by_number = np.empty((len(linear), 3, SIZE))
+        for i, step in enumerate(1e-4 * self.priors.deviations()):
+            moved = self.numbers.copy()
+            moved[i] += step
+            by_number[:, :, i] = np.einsum("nij,nj->ni", by_value, (undo(moved, linear, places) - values) / step)
+        step_up = 1e-4 * np.maximum(linear, 1e-3)
+        growth = (undo(self.numbers, linear + step_up, places) - values) / step_up
+        return by_number, by_value * growth[:, None, :]
 
 
-def fit_paints(base: ColourFit, known: Known, spectra: Floats, light: str, observer: int) -> PaintFit:
+def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors: Priors) -> PaintFit:
     """Return the correction by paints.
 
     Parameters
     ----------
-    base : ColourFit
     known : Known
-        What it was fitted on.
     spectra : ndarray, shape (n, 31)
         Of the known colours.
     light, observer
         What the colours are told in.
+    priors : Priors
+        What is known of the capture beforehand.
     """
-    values = undo(base.numbers, known.linear, known.places)
-    lab = xyz_to_lab(known.xyz, known.white)
+    camera = fit_plain_camera(known, spectra, priors)
+    lab, count = xyz_to_lab(known.xyz, known.white), len(known.linear)
+    seen = paint_spectra() @ camera.response
+    real = np.asarray((seen > -CUT_OFF).all(axis=1))
+    knots = count + int(real[:KNOTS].sum())
+    interpolation = _Interpolation(
+        np.vstack([camera.values, seen[real]]), np.vstack([lab, paint_lab(light, observer)[real]]), knots, count
+    )
+    # left out of the interpolation, whose other paints are seen by a camera found without it
+    astray = camera.misses - (camera.values - spectra @ camera.response)
+    strayed = np.einsum("nij,nj->ni", interpolation.slopes(camera.values), astray)
     metric = de00_metric(lab)
-    paints = paint_lab(light, observer)
-
-    def interpolation(rows: NDArray[np.intp]) -> _Interpolation:
-        seen = paint_spectra() @ camera_response(values[rows], spectra[rows])
-        real = (seen > 0).all(axis=1)
-        return _Interpolation(np.vstack([values[rows], seen[real]]), np.vstack([lab[rows], paints[real]]))
-
-    def off(found: Floats, rows: NDArray[np.intp]) -> Floats:
-        return np.asarray(np.einsum("nij,nj->ni", metric[rows], found - lab[rows]))
-
-    every = np.arange(len(lab))
-    whole = interpolation(every)
-    misses = np.empty_like(lab)
-    for group in range(GROUPS):
-        rows = every[group::GROUPS]
-        misses[rows] = off(interpolation(np.setdiff1d(every, rows)).lab(values[rows]), rows)
-    return PaintFit(base, whole, off(whole.lab(values), every), misses)
+    residuals, misses = (
+        np.asarray(np.einsum("nij,nj->ni", metric, off))
+        for off in (interpolation.residuals, interpolation.misses + strayed)
+    )
+    return PaintFit(camera, priors, interpolation, residuals, misses)

@@ -15,7 +15,7 @@ from finishmatch.readings.photo import quality
 from finishmatch.readings.photo.cardread import card_regions, find_card
 from finishmatch.readings.photo.certainty import Certainty, certainty, difference_u95, typical_openness
 from finishmatch.readings.photo.chart import PATCHES, Chart
-from finishmatch.readings.photo.choose import Correction, choose_correction, noise_weights, odd_patches
+from finishmatch.readings.photo.choose import Correction, choose_correction, odd_patches, with_noise
 from finishmatch.readings.photo.colourfit import Known
 from finishmatch.readings.photo.findchart import FoundChart, find_chart
 from finishmatch.readings.photo.picture import Picture
@@ -204,7 +204,7 @@ def _read_chart(
             white,
             np.ones(len(usable)),
         )
-        known = replace(known, weights=noise_weights(known, np.array([its_spots[i].spread for i in usable])))
+        known = with_noise(known, np.array([its_spots[i].spread for i in usable]))
         # of values that may be linear already, the tone is near enough told
         curves.append((known, one.encoding.trusted))
     spectra = None if chart.spectra is None else chart.spectra[usable]

@@ -157,7 +157,7 @@ def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Flo
     """Return how well a plain matrix reads patches left out, for the chart as seen in each of several lights."""
     found = {}
     for light, (seen, white) in xyz.items():
-        plan = Plan(1, 0.0, fit.base.plan.priors)
+        plan = Plan(1, 0.0, fit.plain.plan.priors)
         misses = fit_colours(Known(known.linear, known.places, seen, white, known.weights), plan).misses
         found[light] = score(np.asarray(np.linalg.norm(misses, axis=1)))
     return found
