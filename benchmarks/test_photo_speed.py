@@ -20,7 +20,7 @@ pytestmark = pytest.mark.timed
 
 SIZE = (4000, 3000)
 SAMPLES = 6
-TIMES, MEMORY = 3.8, 6.0  # 3 times is wanted, 3.0 to 3.4 is measured
+TIMES, MEMORY = 3.0, 6.0
 # the most a process ever held (VmHWM of Linux), above what it holds once its libraries are loaded
 CHILD = """
 import re, sys
@@ -68,7 +68,7 @@ def jpeg(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def test_the_whole_reading_takes_little_more_than_three_times_decoding(jpeg: Path) -> None:
+def test_the_whole_reading_takes_at_most_three_times_decoding(jpeg: Path) -> None:
     def measure() -> float:
         alone = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}  # threads that wait for a busy core triple the time
         command = [sys.executable, "-c", TIMED, str(jpeg), str(SAMPLES)]

@@ -43,8 +43,8 @@ def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
 
     Parameters
     ----------
-    numbers : ndarray, shape (SIZE,)
-        Tone (exponent less 1, two bends), flare of red, green, blue, light (slopes and bends).
+    numbers : ndarray, shape (SIZE,) or (m, SIZE)
+        Tone (exponent less 1, two bends), flare of red, green, blue, light (slopes and bends); m sets of them.
     linear : ndarray, shape (n, 3)
         Values by the file's own curve, 1 at full scale.
     places : ndarray, shape (n, 2)
@@ -52,20 +52,28 @@ def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
 
     Returns
     -------
-    ndarray, shape (n, 3)
+    ndarray, shape (n, 3) or (m, n, 3)
     """
-    exponent, bend, twist = numbers[TONE]
-    if exponent or bend or twist:
+    tone = numbers[..., TONE]
+    values = linear
+    if tone.any():
         # polynomial in the logarithm about a mid grey of 0.2, so that the numbers hardly depend on each other
+        exponent, bend, twist = (tone[..., i, None, None] for i in range(3))
         t = np.log(np.maximum(linear, _LEAST) / 0.2)
-        values = 0.2 * np.exp(np.clip(t * (1 + exponent) + bend * t * t + twist * t * t * t, -14, 4))
-    else:
-        values = linear
-    return np.asarray((values - numbers[FLARE]) / light_at(numbers, places)[:, None])
+        # no more and no less than any camera could mean
+        values = 0.2 * np.exp(np.minimum(np.maximum(t * (1 + exponent + t * (bend + t * twist)), -14), 4))
+    return np.asarray((values - numbers[..., None, FLARE]) / light_at(numbers, places)[..., None])
+
+
+def undo_slopes(numbers: Floats, linear: Floats, places: Floats, steps: Floats) -> tuple[Floats, Floats]:
+    """Return camera values undone, shape (n, 3), and when each of the numbers is a step larger, shape (SIZE, n, 3)."""
+    moved = np.vstack([numbers, numbers + np.diag(steps)])
+    found = undo(moved, linear, places)
+    return found[0], found[1:]
 
 
 def light_at(numbers: Floats, places: Floats) -> Floats:
-    """Return the light at places in the frame, shape (n,), 1 in the middle."""
-    x, y = places[:, 0], places[:, 1]
-    a, b, c, d, e = numbers[LIGHT]
-    return np.asarray(np.exp(np.clip(a * x + b * y + c * x * x + d * x * y + e * y * y, -4, 4)))
+    """Return the light at places in the frame, shape (n,) or (m, n), 1 in the middle."""
+    x, y = places.T
+    power = numbers[..., LIGHT] @ np.stack([x, y, x * x, x * y, y * y])
+    return np.asarray(np.exp(np.minimum(np.maximum(power, -4), 4)))

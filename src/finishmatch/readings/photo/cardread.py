@@ -22,8 +22,14 @@ SHOWS_THROUGH = 0.05  # by which the black stripes read darker than the white on
 BARE_BLACK = 0.35  # of the white: stripes as dark as this are bare
 
 
-def find_card(picture: Picture) -> CardPose | None:
+def find_card(picture: Picture, finer: bool = True) -> CardPose | None:
     """Return where the shop's card lies in a picture, or None.
+
+    Parameters
+    ----------
+    picture : Picture
+    finer : bool
+        Whether to look for a small card too where a first look shows nothing of one.
 
     Raises
     ------
@@ -32,7 +38,7 @@ def find_card(picture: Picture) -> CardPose | None:
     """
     scale = min(1.0, SEARCH_SIDE_PX / max(picture.size))
     small = picture.small(scale)
-    pose = locate_card(small)
+    pose = locate_card(small, finer)
     if pose is None or scale == 1:
         return pose
     factor = np.array(picture.size) / small.shape[1::-1]

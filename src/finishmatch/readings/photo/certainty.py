@@ -5,6 +5,7 @@ u95 is the half-width in ΔE00 that holds the truth 95 times in 100.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,21 +81,37 @@ def certainty(fit: Correction, known: Known, spot: Spot, typical: float) -> Cert
     return Certainty(float(correction), float(light), float(spread), outside, float(COVER * total))
 
 
-def difference_u95(fit: Correction, one: Spot, other: Spot, correction: float) -> float:
-    """Return how far the difference of two spots of one photograph may be off, ΔE00, 95 times in 100.
+def differences_u95(
+    fit: Correction, spots: Sequence[Spot], pairs: Sequence[tuple[int, int]], corrections: Sequence[float]
+) -> list[float]:
+    """Return how far the difference of two spots of one photograph may be off, ΔE00, 95 times in 100, for some pairs.
 
     What the correction does wrong it does alike to two colours that lie near each other: only what parts them counts.
-    `correction` is the error of the correction at the two.
+
+    Parameters
+    ----------
+    fit : Correction
+    spots : sequence of Spot
+    pairs : sequence of (int, int)
+        Which spots are held against each other.
+    corrections : sequence of float
+        The error of the correction at each spot, ΔE00.
     """
-    linear, places = np.stack([one.linear, other.linear]), np.stack([one.place, other.place])
+    if not pairs:
+        return []
+    linear, places = np.stack([spot.linear for spot in spots]), np.stack([spot.place for spot in spots])
     labs = fit.lab(linear, places)
-    metric = de00_metric(labs.mean(axis=0)[None])[0]
     slopes, by_camera = fit.base.slopes(linear, places)
-    parted = _squared(metric @ (slopes[0] - slopes[1]), fit.base.covariance)
-    spread = sum(_squared(metric @ by_camera[i], spot.spread) for i, spot in enumerate((one, other)))
-    apart = float(((labs[0] - labs[1]) ** 2).sum())
-    unlike = 2 * correction**2 * (1 - np.exp(-apart / (2 * SAME_PAINT_LAB**2)))
-    return float(COVER * np.sqrt(parted + spread + unlike + FLOOR**2 / 2))
+    one, other = np.array(pairs).T
+    found = []
+    for i, j, metric in zip(one, other, de00_metric((labs[one] + labs[other]) / 2), strict=True):
+        parted = _squared(metric @ (slopes[i] - slopes[j]), fit.base.covariance)
+        spread = sum(_squared(metric @ by_camera[at], spots[at].spread) for at in (i, j))
+        apart = float(((labs[i] - labs[j]) ** 2).sum())
+        correction = (corrections[i] ** 2 + corrections[j] ** 2) / 2
+        unlike = 2 * correction * (1 - np.exp(-apart / (2 * SAME_PAINT_LAB**2)))
+        found.append(float(COVER * np.sqrt(parted + spread + unlike + FLOOR**2 / 2)))
+    return found
 
 
 def _squared(slopes: Floats, covariance: Floats) -> float:

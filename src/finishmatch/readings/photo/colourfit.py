@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, de00_parts, xyz_to_lab
-from finishmatch.readings.photo.capture import SIZE, Priors, undo
+from finishmatch.readings.photo.capture import SIZE, Priors, undo, undo_slopes
 from finishmatch.readings.photo.features import terms
 
 ROBUST_DE00 = 2.5  # beyond it a patch pulls less (pseudo-Huber)
@@ -110,25 +110,20 @@ class ColourFit:
 
     def slopes(self, linear: Floats, places: Floats) -> tuple[Floats, Floats]:
         """Return how CIELAB moves with the numbers and the matrix, (n, 3, p), and with the camera values, (n, 3, 3)."""
-        at = terms(undo(self.numbers, linear, places), self.plan.degree)
-        xyz = self.xyz(linear, places)
-        by_xyz = _lab_slopes(xyz, self.white)
-        out = np.empty((len(linear), 3, len(self.covariance)))
         steps = 1e-4 * self.plan.priors.deviations()
-        for i in range(SIZE):
-            moved = self.numbers.copy()
-            moved[i] += steps[i]
-            change = terms(undo(moved, linear, places), self.plan.degree) - at
-            out[:, :, i] = np.einsum("nij,nj->ni", by_xyz, change @ self.matrix / steps[i])
+        here, moved = undo_slopes(self.numbers, linear, places, steps)
+        at = terms(here, self.plan.degree)
+        by_xyz = _lab_slopes(np.maximum(at @ self.matrix, _BLACK * self.white), self.white)
+        out = np.empty((len(linear), 3, len(self.covariance)))
+        changes = (terms(moved, self.plan.degree) - at) @ self.matrix / steps[:, None, None]
+        out[:, :, :SIZE] = np.einsum("nij,snj->nis", by_xyz, changes)
         out[:, :, SIZE:] = np.einsum("nij,nk->nikj", by_xyz, at).reshape(len(linear), 3, -1)
-        by_camera = np.empty((len(linear), 3, 3))
-        for i in range(3):
-            step = 1e-4 * np.maximum(linear[:, i], 1e-3)
-            moved_values = linear.copy()
-            moved_values[:, i] += step
-            change = terms(undo(self.numbers, moved_values, places), self.plan.degree) - at
-            by_camera[:, :, i] = np.einsum("nij,nj->ni", by_xyz, change @ self.matrix / step[:, None])
-        return out, by_camera
+        # a value undone depends on its own channel alone
+        step = 1e-4 * np.maximum(linear, 1e-3)
+        growth = undo(self.numbers, linear + step, places) - here
+        raised = here + growth * np.eye(3)[:, None, :]
+        by_value = (terms(raised, self.plan.degree) - at) @ self.matrix / step.T[:, :, None]
+        return out, np.einsum("nij,snj->nis", by_xyz, by_value)
 
 
 def de00_metric(lab: Floats) -> Floats:
@@ -195,16 +190,15 @@ class _Problem:
 
     def slopes(self, numbers: Floats, matrix: Floats) -> tuple[Floats, Floats, Floats]:
         """Return residuals (n, 3), and slopes (n, 3, SIZE + 3k)."""
-        at = self.terms(numbers)
+        steps = 1e-4 * self.deviations
+        here, moved = undo_slopes(numbers, self.known.linear, self.known.places, steps)
+        at = terms(here, self.plan.degree) / self.scale
         xyz = at @ matrix
         by_xyz = self.metric @ _lab_slopes(xyz, self.known.white)
         n, k = at.shape
         out = np.empty((n, 3, SIZE + 3 * k))
-        for i in range(SIZE):
-            step = 1e-4 * self.deviations[i]
-            moved = numbers.copy()
-            moved[i] += step
-            out[:, :, i] = np.einsum("nij,nj->ni", by_xyz, (self.terms(moved) @ matrix - xyz) / step)
+        changes = (terms(moved, self.plan.degree) / self.scale @ matrix - xyz) / steps[:, None, None]
+        out[:, :, :SIZE] = np.einsum("nij,snj->nis", by_xyz, changes)
         out[:, :, SIZE:] = np.einsum("nij,nk->nikj", by_xyz, at).reshape(n, 3, 3 * k)
         return self.misfits(xyz), out, xyz
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -243,8 +244,10 @@ def _cells(
     return pick(image, np.nan_to_num(points, nan=0, posinf=0, neginf=0)).mean(axis=2), good
 
 
-def _turns(turned: bool) -> Iterator[tuple[np.ndarray, Floats]]:
-    """Yield for each way a chart may lie in a block: the patch of every cell, and the map from chart to block."""
+@cache
+def _turns(turned: bool) -> tuple[tuple[np.ndarray, Floats], ...]:
+    """Return for each way a chart may lie in a block: the patch of every cell, and the map from chart to block."""
+    ways = []
     number = np.arange(PATCHES).reshape(ROWS, COLUMNS)
     for mirrored in (False, True):
         for quarter in (1, 3) if turned else (0, 2):
@@ -254,15 +257,18 @@ def _turns(turned: bool) -> Iterator[tuple[np.ndarray, Floats]]:
                 for column in range(grid.shape[1]):
                     places[grid[row, column]] = column, row
             origin, right, down = places[0], places[1] - places[0], places[COLUMNS] - places[0]
-            yield grid, np.array([[right[0], down[0], origin[0]], [right[1], down[1], origin[1]], [0, 0, 1]])
+            to_block = np.array([[right[0], down[0], origin[0]], [right[1], down[1], origin[1]], [0, 0, 1]])
+            ways.append((grid, to_block))
+    return tuple(ways)
 
 
 def _best_turn(
     colours: Floats, seen: NDArray[np.bool_], turned: bool, best: _Fit | None, corner: tuple[int, int]
 ) -> _Fit | None:
     inside = bool(seen.all())
+    agreement = _Agreement(colours[seen])
     for grid, to_block in _turns(turned):
-        off = affine_disagreement(colours[seen], chart_lightness_lab()[grid[seen]])
+        off = agreement.off(chart_lightness_lab()[grid[seen]])
         limit = AGREE if inside else AGREE_CUT
         if off < limit and (best is None or (inside, -off) > (best.inside, -best.agreement)):
             shift = np.array([[1, 0, corner[0]], [0, 1, corner[1]], [0, 0, 1.0]])
@@ -270,29 +276,37 @@ def _best_turn(
     return best
 
 
-def affine_disagreement(colours: Floats, lab: Floats) -> float:
-    """Return how far file values, shape (n, 3), lie from CIELAB colours after the best affine map, Lab units.
+class _Agreement:
+    """How far file values lie from CIELAB colours after the best affine map of colours, Lab units.
 
     The root mean square, set right for the parameters fitted. Infinite when the map turns light into dark, which no
     camera does, or when there is nothing to tell by.
     """
-    # file values are near to L* as they are, or, where they are amounts of light, by their root
-    return min(_affine_disagreement(colours / 255, lab), _affine_disagreement(np.sqrt(colours / 255), lab))
 
+    def __init__(self, colours: Floats) -> None:
+        """Take file values of n patches, shape (n, 3), 0 to 255."""
+        # file values are near to L* as they are, or, where they are amounts of light, by their root
+        self.ways = []
+        for values in (colours / 255, np.sqrt(colours / 255)):
+            design = np.column_stack([np.ones(len(values)), values])
+            size = np.linalg.svd(design, compute_uv=False)
+            if np.ptp(values[:, 1]) >= 0.1 and len(values) >= 4 and size[-1] > 1e-6 * size[0]:
+                self.ways.append((design, np.linalg.pinv(design)))
 
-def _affine_disagreement(values: Floats, lab: Floats) -> float:
-    n = len(values)
-    design = np.column_stack([np.ones(n), values])
-    if np.ptp(values[:, 1]) < 0.1:
-        return np.inf
-    found, _, rank, _ = np.linalg.lstsq(design, lab, rcond=1e-6)
-    if rank < 4 or found[1:, 0].sum() <= 0:
-        return np.inf
-    left = lab - design @ found
-    # hues that swap places are no camera's doing either
-    if found[1, 1] - found[2, 1] <= 0 or found[3, 2] - (found[1, 2] + found[2, 2]) / 2 >= 0:
-        return np.inf
-    return float(np.sqrt((left**2).sum() / (3 * max(n - 4, 1))))
+    def off(self, lab: Floats) -> float:
+        """Return it for colours of the patches, shape (n, 3)."""
+        return min((self._by(design, inverse, lab) for design, inverse in self.ways), default=np.inf)
+
+    @staticmethod
+    def _by(design: Floats, inverse: Floats, lab: Floats) -> float:
+        found = inverse @ lab
+        if found[1:, 0].sum() <= 0:
+            return np.inf
+        # hues that swap places are no camera's doing either
+        if found[1, 1] - found[2, 1] <= 0 or found[3, 2] - (found[1, 2] + found[2, 2]) / 2 >= 0:
+            return np.inf
+        left = lab - design @ found
+        return float(np.sqrt((left**2).sum() / (3 * max(len(lab) - 4, 1))))
 
 
 def _sharpened(fit: _Fit, spots: Spots, lattice: Lattice) -> _Fit:

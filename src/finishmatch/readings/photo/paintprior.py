@@ -14,7 +14,7 @@ from importlib import resources
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab, xyz_to_lab
-from finishmatch.readings.photo.capture import SIZE, Priors, undo
+from finishmatch.readings.photo.capture import Priors, undo, undo_slopes
 from finishmatch.readings.photo.colourfit import Known, de00_metric
 from finishmatch.readings.photo.plaincamera import PlainCamera, fit_plain_camera
 
@@ -135,13 +135,10 @@ class PaintFit:
 
     def slopes(self, linear: Floats, places: Floats) -> tuple[Floats, Floats]:
         """Return how CIELAB moves with the numbers, (n, 3, SIZE), and with the camera values, (n, 3, 3)."""
-        values = undo(self.numbers, linear, places)
+        steps = 1e-4 * self.priors.deviations()
+        values, moved = undo_slopes(self.numbers, linear, places, steps)
         by_value = self.interpolation.slopes(values)
-        by_number = np.empty((len(linear), 3, SIZE))
-        for i, step in enumerate(1e-4 * self.priors.deviations()):
-            moved = self.numbers.copy()
-            moved[i] += step
-            by_number[:, :, i] = np.einsum("nij,nj->ni", by_value, (undo(moved, linear, places) - values) / step)
+        by_number = np.einsum("nij,snj->nis", by_value, (moved - values) / steps[:, None, None])
         step_up = 1e-4 * np.maximum(linear, 1e-3)
         growth = (undo(self.numbers, linear + step_up, places) - values) / step_up
         return by_number, by_value * growth[:, None, :]

@@ -49,7 +49,8 @@ class Spots:
 def even_spots(image: NDArray[np.uint8], least_area: float = LEAST_AREA_PX) -> Spots:
     """Return the even, four-sided spots of a picture, shape (height, width, 3)."""
     smooth = cv2.blur(image, (3, 3)) if min(image.shape[:2]) > 500 else image
-    step = cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
+    red, green, blue = cv2.split(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)))
+    step = np.asarray(cv2.max(cv2.max(red, green), blue))
     # in dark parts, where the file's values lie close, a smaller step parts two patches
     found: list[tuple[Floats, float]] = []
     for level in LEVELS:

@@ -13,7 +13,7 @@ from finishmatch.colour import Floats, de00, white_point
 from finishmatch.errors import InputError
 from finishmatch.readings.photo import quality
 from finishmatch.readings.photo.cardread import card_regions, find_card
-from finishmatch.readings.photo.certainty import Certainty, certainty, difference_u95, typical_openness
+from finishmatch.readings.photo.certainty import Certainty, certainty, differences_u95, typical_openness
 from finishmatch.readings.photo.chart import PATCHES, Chart
 from finishmatch.readings.photo.choose import Correction, choose_correction, odd_patches, with_noise
 from finishmatch.readings.photo.colourfit import Known
@@ -136,7 +136,8 @@ def read_photograph(
         check_inside(region, picture.size)
     _check_skip(skip)
     found = find_chart(picture)
-    pose = find_card(picture) if found is None or not regions else None
+    # a chart that lies on a card isn't much smaller than the card
+    pose = find_card(picture, finer=found is None) if found is None or not regions else None
     empty = PhotoReading(picture, found, None, (), light, observer, card=pose)
     reference, why_not = find_reference(found, pose, chart, home)
     if reference is None:
@@ -222,22 +223,13 @@ def _read_region(read: _Read, region: Region) -> PhotoRegion:
 
 
 def _differences(read: _Read, taken: Sequence[PhotoRegion]) -> tuple[PhotoDifference, ...]:
-    pairs = list(combinations(taken, 2))
+    pairs = list(combinations(range(len(taken)), 2))
     if len(taken) > ALL_PAIRS_TO:
-        pairs = [pair for pair in pairs if pair[0] is taken[0]]
+        pairs = [pair for pair in pairs if pair[0] == 0]
+    u95 = differences_u95(read.fit, [one.spot for one in taken], pairs, [one.certainty.correction for one in taken])
     return tuple(
-        PhotoDifference(
-            one.name,
-            other.name,
-            float(de00(one.lab, other.lab)),
-            difference_u95(
-                read.fit,
-                one.spot,
-                other.spot,
-                float(np.hypot(one.certainty.correction, other.certainty.correction) / np.sqrt(2)),
-            ),
-        )
-        for one, other in pairs
+        PhotoDifference(taken[i].name, taken[j].name, float(de00(taken[i].lab, taken[j].lab)), wide)
+        for (i, j), wide in zip(pairs, u95, strict=True)
     )
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.readings.photo.capture import SIZE, Priors, undo
+from finishmatch.readings.photo.capture import SIZE, Priors, undo, undo_slopes
 from finishmatch.readings.photo.colourfit import Known
 
 # tuned on rendered pictures of other paints than those of the benchmarks
@@ -120,8 +120,9 @@ class _Problem:
     def slopes(self, scaled: Floats) -> Floats:
         """Return how the values move with the numbers, shape (n, 3, SIZE)."""
         step = 1e-4
-        at = self.undone(scaled)
-        return np.stack([(self.undone(scaled + step * one) - at) / step for one in np.eye(SIZE)], axis=-1)
+        steps = step * self.deviations
+        at, moved = undo_slopes(scaled * self.deviations, self.known.linear, self.known.places, steps)
+        return np.asarray(np.moveaxis(moved - at, 0, -1) / step)
 
     def solve(self, numbers: Floats) -> Floats:
         """Return the numbers, shape (SIZE,), by Levenberg-Marquardt from where they stand."""

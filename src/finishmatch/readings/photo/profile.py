@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import struct
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 
@@ -35,6 +37,17 @@ class Encoding:
         """Return linear values of file values 0 to 1, shape (..., 3)."""
         at = np.linspace(0, 1, self.curves.shape[1])
         return np.stack([np.interp(values[..., i], at, self.curves[i]) for i in range(3)], axis=-1)
+
+    def linear_of(self, pixels: NDArray[np.uint8] | NDArray[np.uint16]) -> Floats:
+        """Return linear values of a file's whole values, shape (..., 3)."""
+        if pixels.dtype != np.uint8:
+            return self.linear(pixels / 65535)
+        table = self._of_bytes
+        return np.stack([table[i][pixels[..., i]] for i in range(3)], axis=-1)
+
+    @cached_property
+    def _of_bytes(self) -> Floats:
+        return np.ascontiguousarray(self.linear(np.repeat(np.arange(256)[:, None] / 255, 3, axis=1)).T)
 
 
 def srgb_curve(values: Floats) -> Floats:

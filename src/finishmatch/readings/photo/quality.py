@@ -98,9 +98,9 @@ def edge_width(picture: Picture, chart: FoundChart) -> float | None:
             high = np.ceil(grid.max(axis=(0, 1))).astype(int) + 3
             if (low < 0).any() or (high > np.array(picture.size)).any():
                 continue
-            crop = picture.values[low[1] : high[1], low[0] : high[0]].sum(axis=2).astype(np.float32)
+            crop = picture.values[low[1] : high[1], low[0] : high[0]]
             x, y = np.moveaxis(grid - low.astype(np.float32), -1, 0)
-            profile = np.asarray(cv2.remap(crop, x, y, cv2.INTER_LINEAR)).mean(axis=0)
+            profile = np.asarray(cv2.remap(crop, x, y, cv2.INTER_LINEAR)).sum(axis=(0, 2), dtype=float)
             top, bottom = profile[:25].mean(), profile[-6:].min()
             if bottom > 0.75 * top:
                 continue

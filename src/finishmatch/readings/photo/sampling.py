@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.readings.photo.picture import Picture, Pixels
 
 TILES = 5  # a side
-MOST_PIXELS = 5_000  # more are thinned out evenly
+MOST_PIXELS = 3_600  # more are thinned out evenly
 FAR = 3.5  # robust deviations beyond which a pixel or a tile is set aside
 EVEN_WITHIN = 0.025  # of the value: what light and paint vary by over a spot that is even
 CLIPPED_FROM = 0.99  # of full scale
@@ -80,18 +82,16 @@ def sample(picture: Picture, quad: Floats) -> Spot:
     if not mask.any():
         mask[crop.shape[0] // 2, crop.shape[1] // 2] = 1
     at = np.nonzero(mask)
-    values = crop[at] / picture.full_scale
+    channels: Pixels = np.ascontiguousarray(crop[at].T)  # type: ignore[assignment]
     tile = _tiles(at, crop.shape[:2])
     # a channel that ends at the bottom while another is light is cut off too: the colour lies outside the file's gamut
-    low, high = (
-        np.minimum(np.minimum(*values.T[:2]), values[:, 2]),
-        np.maximum(np.maximum(*values.T[:2]), values[:, 2]),
-    )
+    low, high = channels.min(axis=0) / picture.full_scale, channels.max(axis=0) / picture.full_scale
     clipped = (high >= CLIPPED_FROM) | ((low <= CUT_TO) & (high > 0.15))
     dark = high <= DARK_TO
-    kept = _kept(values, tile)
-    mean, spread, unevenness = _mean(picture.encoding.linear(values[kept]), tile[kept])
-    spread = spread + _rounding(picture, crop[at][kept], len(values))
+    kept = _kept(channels, tile, picture.full_scale)
+    taken: Pixels = channels[:, kept]
+    mean, spread, unevenness = _mean(picture.encoding.linear_of(taken.T), tile[kept])
+    spread = np.add(spread, _rounding(picture, taken, channels.shape[1]))
     middle = np.array([at[1][kept].mean(), at[0][kept].mean()]) * step + [left, top]
     place = (middle - (np.array([width, height]) - 1) / 2) / max(width, height)
     return Spot(
@@ -101,18 +101,19 @@ def sample(picture: Picture, quad: Floats) -> Spot:
         float(1 - kept.mean()),
         float(clipped.mean()),
         float(dark.mean()),
-        int(len(values) * step * step),
+        int(channels.shape[1] * step * step),
         unevenness,
     )
 
 
 def _rounding(picture: Picture, kept: Pixels, pixels: int) -> Floats:
     """Return the variance that whole file values leave, as a covariance: much where all pixels have the same value."""
-    low, high = np.percentile(kept, [16, 84], axis=0)
+    # 16, 50 and 84 in a hundred
+    low, middle, high = np.sort(kept, axis=1, kind="stable").T[[kept.shape[1] * share // 100 for share in (16, 50, 84)]]
     # noise of half a step and more makes the mean finer than a step
-    dither = np.clip((high - low) / 2, 0, 1) ** 2
+    dither = np.clip((high.astype(float) - low) / 2, 0, 1) ** 2
     share = (1 - dither) + dither / max(pixels, 1)
-    middle = np.median(kept, axis=0) / picture.full_scale
+    middle = middle / picture.full_scale
     step = 1 / picture.full_scale
     slope = picture.encoding.linear(np.clip([middle + step / 2, middle - step / 2], 0, 1))
     return np.diag((slope[0] - slope[1]) ** 2 / 12 * share)
@@ -124,29 +125,32 @@ def _tiles(at: tuple[np.ndarray, ...], shape: tuple[int, ...]) -> np.ndarray:
     return np.asarray((at[0] * many // shape[0]) * many + at[1] * many // shape[1])
 
 
-def _kept(values: Floats, tile: np.ndarray) -> np.ndarray:
-    """Return which pixels are the paint: in tiles alike, and not far from the middle of all."""
+def _kept(channels: Pixels, tile: np.ndarray, full_scale: int) -> NDArray[np.bool_]:
+    """Return which pixels, of shape (3, n), are the paint: in tiles alike, and not far from the middle of all."""
     order = np.argsort(tile, kind="stable")
     tiles, starts = np.unique(tile[order], return_index=True)
-    medians = np.array([_middle(part) for part in np.split(values[order], starts[1:])])
+    ordered = np.ascontiguousarray(channels[:, order])
+    medians = np.array([_middle(part) for part in np.split(ordered, starts[1:], axis=1)]) / full_scale
     lightness = medians.sum(axis=1)
     centre = _densest(lightness)
     core = np.abs(lightness - centre) <= max(_deviation(lightness - centre), 0.5 * EVEN_WITHIN * centre, 0.006)
     middle = np.median(medians[core], axis=0)
     allowed = np.maximum(FAR * _deviation(medians[core] - middle), np.maximum(EVEN_WITHIN * middle, 0.008))
     alike = (np.abs(medians - middle) <= allowed).all(axis=1)
-    kept = np.isin(tile, tiles[alike])
-    if not kept.any():
-        return np.ones(len(values), bool)
-    off = np.abs(values - _middle(values[kept]))
-    limit = np.maximum(FAR * 1.4826 * _middle(off[kept]), 0.008)
-    return np.asarray(kept & (off[:, 0] <= limit[0]) & (off[:, 1] <= limit[1]) & (off[:, 2] <= limit[2]))
+    if not alike.any():
+        return np.ones(channels.shape[1], bool)
+    kept = np.zeros(int(tiles[-1]) + 1, bool)
+    kept[tiles[alike]] = True
+    inside = kept[tile]
+    off = np.abs(channels.astype(np.int32) - _middle(channels[:, inside]).astype(np.int32)[:, None])
+    limit = np.maximum(FAR * 1.4826 * _middle(off[:, inside]), 0.008 * full_scale)
+    return np.asarray(inside & (off <= limit[:, None]).all(axis=0))
 
 
-def _middle(values: Floats) -> Floats:
-    """Return the median of each channel, shape (3,): the upper one of an even number, which is quicker."""
-    half = len(values) // 2
-    return np.array([np.partition(channel, half)[half] for channel in values.T])
+def _middle(channels: NDArray[Any]) -> NDArray[Any]:
+    """Return the median of each channel, of shape (3, n): the upper one of an even number, which is quicker."""
+    half = channels.shape[1] // 2
+    return np.asarray(np.partition(channels, half, axis=1)[:, half])
 
 
 def _densest(values: Floats) -> float:

@@ -115,13 +115,15 @@ class CardPose:
         return tuple((field.name, self.quad(field.box, PRINTED_INSET_MM)) for field in fields)
 
 
-def locate_card(image: Picture) -> CardPose | None:
+def locate_card(image: Picture, finer: bool = True) -> CardPose | None:
     """Find the shop's card in a picture.
 
     Parameters
     ----------
     image : ndarray of uint8, shape (height, width) or (height, width, 3)
         Grey, or RGB.
+    finer : bool
+        Whether to look at a finer copy too when the coarse one shows no mark at all.
 
     Returns
     -------
@@ -144,13 +146,15 @@ def locate_card(image: Picture) -> CardPose | None:
     tries = (scale, 1.0) if scale < 1 else (1.0, 2.0, 3.0)
     seen: list[tuple[int, Floats]] = []
     for factor in tries:
-        finer = _marks_at(grey, factor)
-        seen = finer + [mark for mark in seen if not any(_same(mark, other) for other in finer)]
+        marks = _marks_at(grey, factor)
+        seen = marks + [mark for mark in seen if not any(_same(mark, other) for other in marks)]
         poses = _poses(seen)
         if len(poses) > 1:
             raise InputError("", "two cards are in the picture", "photograph one card at a time")
         if poses and poses[0].doubt_mm < SURE_MM:
             return poses[0]
+        if not seen and not finer:
+            return None
     return poses[0] if poses and poses[0].doubt_mm < DOUBT_MM else None
 
 
