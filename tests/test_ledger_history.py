@@ -9,7 +9,16 @@ import pytest
 from ledger_samples import BLUE, NOTE, TARGET, every_kind
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import BatchEntry, JobView, Ledger, NoteEntry, TargetEntry, mark_exposure, open_ledger
+from finishmatch.ledger import (
+    BatchEntry,
+    JobView,
+    Ledger,
+    NoteEntry,
+    TargetEntry,
+    mark_exposure,
+    open_ledger,
+    remember_bank,
+)
 
 
 def _begun(home: Path) -> tuple[JobView, list[int]]:
@@ -18,6 +27,7 @@ def _begun(home: Path) -> tuple[JobView, list[int]]:
         source = home / "a.csv"
         source.write_text("x")
         mark_exposure(ledger, ("air line", "2"), "suspect", "oil in the filter", job)
+        remember_bank(ledger, job, "Lowmere bank", home / "bank")
         return job, ledger.record_all(job, every_kind(), sources=[source])
 
 
@@ -81,7 +91,7 @@ def test_the_database_refuses_to_change_remove_or_overwrite_any_row(tmp_path: Pa
     database = sqlite3.connect(tmp_path / "ledger.db")
     tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     tables.remove("alembic_version")
-    assert len(tables) == 22
+    assert len(tables) == 23
     for table in tables:
         assert database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
         columns = [row[1] for row in database.execute(f"PRAGMA table_info({table})")]

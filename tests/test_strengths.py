@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from scipy.optimize import least_squares
@@ -9,7 +11,7 @@ from scipy.optimize import least_squares
 from benchmarks.banks import booth_bank, tint_specs
 from finishmatch.match.correct import correct_batch
 from finishmatch.match.propose import propose_recipes
-from finishmatch.match.strength import PRIOR_SD, READING_SD, StrengthPrior, Strengths, update_strengths
+from finishmatch.match.strength import PRIOR_SD, READING_SD, StrengthPrior, Strengths, told_by_card, update_strengths
 from finishmatch.match.target import colour_target
 from finishmatch.match.weighing import POUR_SD_STEPS
 from finishmatch.optics import fit_bank, predicted_reflectance
@@ -34,6 +36,13 @@ def batch(parts: dict[int, float]) -> np.ndarray:
     return grams
 
 
+def learnt(
+    prior: StrengthPrior, names: Sequence[str], grams: np.ndarray, found: Strengths, pour_sd_g: float = 0.0
+) -> StrengthPrior:
+    """What is believed after a card that was judged from this prior."""
+    return prior.given(told_by_card(names, grams, found, prior, pour_sd_g))
+
+
 def linear_update(prior: StrengthPrior, rows: np.ndarray, read: np.ndarray, sd: float) -> Strengths:
     """The posterior when the reading is linear in the logarithms: what `update_strengths` finds, without a film."""
     weight = np.linalg.inv(prior.log_covariance)
@@ -45,11 +54,11 @@ def test_one_tin_by_hand() -> None:
     # prior 0 ± 0.05 and a card that says 0.10 ± 0.05: half way, and surer by the root of two
     prior = StrengthPrior.default(["blue"], 0.05)
     found = linear_update(prior, np.ones((1, 1)), np.array([0.10]), 0.05)
-    after = prior.learnt(["blue"], np.array([20.0]), found)
+    after = learnt(prior, ["blue"], np.array([20.0]), found)
     assert after.log_mean == pytest.approx([0.05])
     assert after.sd == pytest.approx([0.05 / np.sqrt(2)])
     # a pour of 2 g that may be 0.1 g off: the card says 0.10 ± √(0.05² + 0.05²), so a third of the way
-    poured = prior.learnt(["blue"], np.array([2.0]), found, pour_sd_g=0.1)
+    poured = learnt(prior, ["blue"], np.array([2.0]), found, pour_sd_g=0.1)
     assert poured.log_mean == pytest.approx([0.10 / 3])
     assert poured.sd == pytest.approx([0.05 * np.sqrt(2 / 3)])
 
@@ -61,7 +70,7 @@ def test_what_a_card_tells_is_conditioning_of_tins_pours_and_reading_together() 
     prior = StrengthPrior(("a", "b", "c", "d"), r.normal(0, 0.03, 4), root @ root.T + 1e-4 * np.eye(4))
     names, grams, pour, sd = ("d", "b", "a"), np.array([3.0, 200.0, 12.0]), 0.1, 0.02
     rows, read = r.normal(0, 1, (6, 3)), r.normal(0, 0.05, 6)
-    after = prior.learnt(names, grams, linear_update(prior.chosen(names), rows, read, sd), pour)
+    after = learnt(prior, names, grams, linear_update(prior.chosen(names), rows, read, sd), pour)
 
     of_tins = np.zeros((6, 4))
     of_tins[:, [3, 1, 0]] = rows
@@ -108,7 +117,7 @@ def test_the_order_of_two_cards_does_not_matter() -> None:
         for grams in batches:
             used = [NAMES[i] for i in np.flatnonzero(grams)]
             found = update_strengths(OPTICS.chosen(used), grams[grams > 0], card(grams, strengths), prior=prior)
-            prior = prior.learnt(used, grams[grams > 0], found)
+            prior = learnt(prior, used, grams[grams > 0], found)
         return prior
 
     forth, back = after(one, other), after(other, one)
@@ -120,7 +129,7 @@ def test_the_order_of_two_cards_does_not_matter() -> None:
 def test_a_tin_that_was_not_sprayed_stays_as_it_was() -> None:
     prior = StrengthPrior.default(NAMES[:4])
     found = linear_update(prior.chosen(NAMES[:2]), np.eye(2), np.array([0.1, 0.0]), 0.01)
-    after = prior.learnt(NAMES[:2], np.array([100.0, 50.0]), found)
+    after = learnt(prior, NAMES[:2], np.array([100.0, 50.0]), found)
     assert after.log_mean[2:] == pytest.approx([0, 0])
     assert after.sd[2:] == pytest.approx([PRIOR_SD, PRIOR_SD])
     assert after.chosen([NAMES[7]]).sd == pytest.approx([PRIOR_SD])  # and one never heard of is as any tin

@@ -24,7 +24,10 @@ from finishmatch.cli.inputs import scale_options
 from finishmatch.cli.strengths import fresh_tins_option
 
 if TYPE_CHECKING:
-    from finishmatch.ledger import StrengthEntry
+    from finishmatch.cli.inputs import FittedBank
+    from finishmatch.cli.strengths import LearntStrengths
+    from finishmatch.cli.teaching import Lesson
+    from finishmatch.ledger import Entry
     from finishmatch.match.correct import Correction
     from finishmatch.match.freshbatch import FreshBatch
     from finishmatch.match.trade import TradeRow
@@ -93,6 +96,7 @@ def correct_command(
     )
     from finishmatch.cli.likewise import brought_to, check_gloss, converted_document
     from finishmatch.cli.strengths import learnt_strengths
+    from finishmatch.cli.teaching import lesson_of
     from finishmatch.match.correct import correct_batch
     from finishmatch.match.freshbatch import fresh_batch
     from finishmatch.match.target import colour_target
@@ -121,7 +125,7 @@ def correct_command(
         goal = colour_target(likewise[0], goal.lights, goal.observer)
     poured = read_batch(Path(batch), fitted.bank.tint_names)
     optics = fitted.fit.optics.chosen([name for name in fitted.fit.optics.names if name in fitted.fit.usable])
-    learnt = learnt_strengths(job, fitted.bank, fresh_tins, trial)
+    learnt = learnt_strengths(job, fitted, fresh_tins, trial)
     with stage("looking for the smallest addition"):
         found = correct_batch(
             goal, optics, fitted.bank.tints, poured, likewise[1], tolerance, max_growth, scale, learnt.prior
@@ -132,19 +136,17 @@ def correct_command(
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {trial.light}, {trial.observer}° alone")
     recorded = []
     if job is not None:
-        from finishmatch.cli.strengths import strength_entries
-        from finishmatch.ledger import Nth
         from finishmatch.match.verdict import judge
 
-        strengths = strength_entries(found.posterior, fitted.bank.name, learnt, Nth(1))
         verdict = judge(likewise[0], likewise[1], goal.lights, goal.observer, tolerance)
-        recorded = _record(job, standard, trial, verdict, poured, found, Path(batch), strengths)
+        lesson = lesson_of(fitted, trial, learnt.kept_card, poured, learnt.prior, scale, gloss)
+        recorded = _record(job, standard, trial, verdict, poured, found, Path(batch), fitted, learnt, lesson)
     warnings += keep_fit(fitted)
     if as_json:
         emit_json(
             as_document(found, fresh, warnings)
             | {
-                "strengths_used": learnt.as_dict(),
+                **learnt.as_dict(),
                 "converted": converted_document(conversions),
             }
         )
@@ -281,20 +283,29 @@ def _record(
     poured: tuple[tuple[str, float], ...],
     found: Correction,
     batch_file: Path,
-    strengths: list[StrengthEntry],
+    fitted: FittedBank,
+    learnt: LearntStrengths,
+    lesson: Lesson,
 ) -> list[int]:
     from finishmatch.cli.entries import correction_entry, sources_of, spray_out_entry, verdict_entry
-    from finishmatch.cli.recording import record_to
+    from finishmatch.cli.recording import entries_in, record_to, remember
+    from finishmatch.cli.teaching import known_already, new_tins_entry, strength_entry
     from finishmatch.ledger import BatchEntry, Nth
 
-    return record_to(
-        job,
-        [
-            BatchEntry(parts=list(poured)),
-            spray_out_entry(trial, Nth(0)),
-            verdict_entry(standard, trial, verdict),
-            correction_entry(found, Nth(0)),
-            *strengths,
-        ],
-        {0: [batch_file], 1: sources_of(trial)},
-    )
+    bank = fitted.bank.name
+    entries: list[Entry] = [
+        BatchEntry(parts=list(poured)),
+        spray_out_entry(trial, Nth(0)),
+        verdict_entry(standard, trial, verdict),
+        correction_entry(found, Nth(0)),
+    ]
+    before = learnt.number
+    if learnt.forgotten:
+        before = Nth(len(entries))
+        entries.append(new_tins_entry(bank))
+    if learnt.forgotten or not known_already(lesson, learnt, entries_in(job)):
+        entries.append(strength_entry(bank, lesson, learnt.lots, Nth(1), before))
+    caught_up = record_to(job, learnt.caught_up)
+    recorded = record_to(job, entries, {0: [batch_file], 1: sources_of(trial)})
+    remember(job, fitted)
+    return caught_up + recorded

@@ -106,14 +106,17 @@ def check_tolerance(tolerance: float | None) -> None:
         raise InputError("--tolerance", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
 
 
+scale_step_option = click.option(
+    "--scale-step", type=float, default=0.1, show_default=True, metavar="G", help="Step of the scale, grams."
+)
+
+
 def scale_options(command: Command) -> Command:
     """Add --scale-step and --smallest to a command."""
     command = click.option(
         "--smallest", type=float, metavar="G", help="Smallest part worth weighing, grams.  [default: 3 scale steps]"
     )(command)
-    return click.option(
-        "--scale-step", type=float, default=0.1, show_default=True, metavar="G", help="Step of the scale, grams."
-    )(command)
+    return scale_step_option(command)
 
 
 def scale_of(step_g: float, smallest_g: float | None) -> Scale:

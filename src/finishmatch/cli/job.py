@@ -12,8 +12,9 @@ import click
 
 from finishmatch.cautions import MIXING, REWORK, SPRAYING
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch, table
-from finishmatch.cli.job_bench import film, note, outcome, pour, spray
+from finishmatch.cli.job_bench import film, note, outcome, pour
 from finishmatch.cli.job_coat import coat, suspects_in
+from finishmatch.cli.job_spray import spray
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -10,15 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from finishmatch.cautions import MIXING, SPRAYING
+from finishmatch.cautions import MIXING
 from finishmatch.cli.common import json_option, say_cautions
 from finishmatch.cli.recording import record_one, replace_options
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.ledger import EntryView, FilmLayerEntry, JobView, Ledger
-
-SURFACES = click.Choice(["as sprayed", "cut and polished"])
 
 
 @click.command(
@@ -37,91 +34,33 @@ Example:
     type=click.IntRange(min=1),
     help="The recipe it was poured by [default: the one of the job it agrees with].",
 )
+@click.option(
+    "--bank",
+    metavar="FOLDER",
+    help="The bank it was poured from, which the job then knows: the names of its tints are seen to.",
+)
 @replace_options
 @json_option
-def pour(job: str, batch: Path, recipe: int | None, supersedes: int | None, why: str, as_json: bool) -> None:
+def pour(
+    job: str, batch: Path, recipe: int | None, bank: str | None, supersedes: int | None, why: str, as_json: bool
+) -> None:
     """Record in JOB what is in the tin: BATCH is a file of `tint,grams` in the order poured, additions included."""
-    from finishmatch.ledger import BatchEntry, RecipeEntry, open_ledger
+    from finishmatch.ledger import BatchEntry, RecipeEntry, open_ledger, remember_bank
     from finishmatch.ledger.pouring import recipe_poured
-    from finishmatch.readings import read_batch
+    from finishmatch.readings import read_bank, read_batch
 
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
-        parts = read_batch(batch)
+        poured_from = None if bank is None else read_bank(Path(bank))
+        parts = read_batch(batch, None if poured_from is None else poured_from.tint_names)
         if recipe is None:
             recipe = recipe_poured(parts, ledger.entries(found, current_only=True, kind=RecipeEntry))
         entry = BatchEntry(parts, recipe)
         record_one(ledger, found, entry, supersedes=supersedes, why=why, as_json=as_json, sources=[batch])
+        if poured_from is not None:
+            remember_bank(ledger, found, poured_from.name, Path(bank or "").absolute())
     if not as_json:
         say_cautions(MIXING)
-
-
-@click.command(
-    "spray",
-    epilog="""\b
-Example:
-  finishmatch job spray J1 38.2,-4.1,-20.3 --ground "grey primer" --coats 2 --build-um 45
-""",
-)
-@click.argument("job")
-@click.argument("readings")
-@click.option("--ground", metavar="TEXT", default="", help="What it was sprayed over.")
-@click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
-@click.option("--build-um", metavar="UM", type=click.FloatRange(min=0, max=5000), help="Dry film build of them, µm.")
-@click.option("--surface", type=SURFACES, default="as sprayed", show_default=True, help="The surface that was read.")
-@click.option(
-    "--batch",
-    metavar="N",
-    type=click.IntRange(min=1),
-    help="The batch that was sprayed [default: the last one of the job].",
-)
-@replace_options
-@json_option
-def spray(
-    job: str,
-    readings: str,
-    ground: str,
-    coats: int | None,
-    build_um: float | None,
-    surface: str,
-    batch: int | None,
-    supersedes: int | None,
-    why: str,
-    as_json: bool,
-) -> None:
-    """Record in JOB a spray-out and its reading: READINGS is a readings file, FILE@NAME, or a typed L,a,b.
-
-    A colour is judged after it is cut and polished, not as sprayed: say which surface was read.
-    """
-    from finishmatch.cli.entries import sources_of, spray_out_entry
-    from finishmatch.ledger import BatchEntry, open_ledger
-    from finishmatch.readings import resolve_reading
-
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        reading = resolve_reading(readings)
-        if batch is None and (last := ledger.latest(found, BatchEntry)) is not None:
-            batch = last.number
-        entry = replace(
-            spray_out_entry(reading, batch),
-            ground=ground.strip(),
-            coats=coats,
-            build_um=_finite("--build-um", build_um),
-            surface=surface,
-            name="" if reading.source is None else reading.name,
-        )
-        record_one(
-            ledger,
-            found,
-            entry,
-            supersedes=supersedes,
-            why=why,
-            as_json=as_json,
-            sources=sources_of(reading),
-            warnings=reading.warnings,
-        )
-    if not as_json:
-        say_cautions(SPRAYING)
 
 
 @click.command(
@@ -222,12 +161,6 @@ def _position(panel: str, layer: str, wanted: int | None, others: Sequence[tuple
                 f"choose another position, or replace it: --supersedes {number} --why TEXT",
             )
     return wanted
-
-
-def _finite(where: str, value: float | None) -> float | None:
-    if value is not None and not math.isfinite(value):
-        raise InputError(where, f"{value} is not a number", "give µm, as in 45")
-    return value
 
 
 @click.command(

@@ -25,6 +25,7 @@ from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film, FittedBank
+    from finishmatch.cli.strengths import LearntStrengths
     from finishmatch.match.hiding import GroundChoice
     from finishmatch.match.recipe import Recipe, RecipeList
     from finishmatch.match.target import ColourTarget
@@ -158,7 +159,7 @@ def mix_command(
         raise InputError("--unseen", f"{unseen:g} is no difference to hide within", "give a ΔE00 above 0 and below 10")
     if plot is not None and goal.reflectance is None:
         raise InputError("--plot", "the target is Lab only, so other lights are not known", "give its spectrum")
-    learnt = learnt_strengths(job, fitted.bank, fresh_tins)
+    learnt = learnt_strengths(job, fitted, fresh_tins)
     with stage(f"searching the recipes of {len(usable)} tints"):
         found = propose_recipes(
             goal,
@@ -180,7 +181,7 @@ def mix_command(
         _write_plot(plot, goal, found.recipes[0])
     recorded = []
     if job is not None:
-        recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt.forgotten)
+        recorded = _record(job, reading, goal, fitted, found, tolerance, shown, learnt)
     flake = (NO_FLAKE,) if reading.angles else ()
     warnings = [*flake, *told, *found.warnings, *learnt.warnings, *fitted.fit.warnings, *keep_fit(fitted)]
     if as_json:
@@ -188,7 +189,7 @@ def mix_command(
         emit_json(
             document
             | {
-                "strengths_used": learnt.as_dict(),
+                **learnt.as_dict(),
                 "converted": converted_document(conversions),
             }
         )
@@ -276,17 +277,20 @@ def _record(
     found: RecipeList,
     tolerance: float,
     shown: int,
-    new_tins: bool,
+    learnt: LearntStrengths,
 ) -> list[int]:
     from finishmatch.cli.entries import reading_entry, recipe_entry, sources_of, target_entry
-    from finishmatch.cli.recording import record_to
-    from finishmatch.cli.strengths import new_tins_entry
+    from finishmatch.cli.recording import record_to, remember
+    from finishmatch.cli.teaching import new_tins_entry
 
     recipes = [
         recipe_entry(recipe, rank, fitted.bank, goal) for rank, recipe in enumerate(found.recipes[:shown], start=1)
     ]
     role = "evidence" if reading.target is None else "weighed target"
     entries = [reading_entry(reading, role), target_entry(goal, tolerance, reading.target), *recipes]
-    if new_tins:
+    if learnt.forgotten:
         entries.append(new_tins_entry(fitted.bank.name))
-    return record_to(job, entries, {0: sources_of(reading)})
+    caught_up = record_to(job, learnt.caught_up)
+    recorded = record_to(job, entries, {0: sources_of(reading)})
+    remember(job, fitted)
+    return caught_up + recorded

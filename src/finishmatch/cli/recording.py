@@ -12,7 +12,8 @@ from finishmatch.cli.common import emit_json, say_warnings
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
-    from finishmatch.ledger import Entry, JobView, Ledger
+    from finishmatch.cli.inputs import FittedBank
+    from finishmatch.ledger import Entry, EntryView, JobView, Ledger
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -69,6 +70,22 @@ def record_to(
         return ledger.record_found(ledger.find_job(job_text), entries, sources=sources)
 
 
+def entries_in(job_text: str) -> list[EntryView]:
+    """Return all entries of a job, replaced ones included."""
+    from finishmatch.ledger import open_ledger
+
+    with open_ledger(create=False) as ledger:
+        return ledger.entries(ledger.find_job(job_text))
+
+
+def remember(job_text: str, fitted: FittedBank) -> None:
+    """Remember which bank a job is mixed from, so that `job spray` needn't be told."""
+    from finishmatch.ledger import open_ledger, remember_bank
+
+    with open_ledger(create=False) as ledger:
+        remember_bank(ledger, ledger.find_job(job_text), fitted.bank.name, fitted.folder.absolute())
+
+
 def replace_options(command: Command) -> Command:
     """Add --supersedes and --why to a command that records one entry."""
     command = click.option("--why", metavar="TEXT", default="", help="Why that entry is replaced.")(command)
@@ -90,14 +107,17 @@ def record_one(
     as_json: bool,
     sources: Sequence[Path] = (),
     warnings: Sequence[str] = (),
+    along: Sequence[Entry] = (),
+    further: Mapping[str, Any] | None = None,
 ) -> None:
-    """Record one entry and say so."""
+    """Record one entry, with what is kept `along` with it, and say so; `further` is put into the JSON object."""
     from finishmatch.ledger import kind_word, tell_entry
 
-    number = ledger.record(job, entry, sources=sources, supersedes=supersedes, reason=why)
+    number = ledger.record(job, entry, sources=sources, supersedes=supersedes, reason=why, along=along)
     if as_json:
         view = next(view for view in ledger.entries(job, kind=type(entry)) if view.number == number)
-        emit_json({"job": job.as_dict(), "recorded": view.as_dict(), "warnings": list(warnings)})
+        told = {"job": job.as_dict(), "recorded": view.as_dict(), "warnings": list(warnings)}
+        emit_json(told | dict(further or {}))
         return
     instead = "" if supersedes is None else f" in place of #{supersedes}"
     click.echo(f"{job.ref} {job.title}: recorded {kind_word(entry.KIND)} #{number}{instead}")

@@ -3,6 +3,7 @@
 `open_ledger` opens (and makes) the ledger; the entries are the dataclasses below. See docs/ledger.md.
 """
 
+from finishmatch.ledger.banksused import bank_of_job, jobs_told_of, remember_bank
 from finishmatch.ledger.book import Ledger, open_ledger
 from finishmatch.ledger.entries import (
     ENTRY_KINDS,
@@ -31,7 +32,15 @@ from finishmatch.ledger.open_items import OpenItem
 from finishmatch.ledger.outcomes import ToldOutcome
 from finishmatch.ledger.quarantine import QuarantineMark, mark_exposure, marks_made, marks_standing, suspects_met
 from finishmatch.ledger.story import Story, StoryLine, tell_story
-from finishmatch.ledger.strengths import strength_found, strength_standing
+from finishmatch.ledger.strengths import (
+    cards_untold,
+    first_told,
+    new_tins_at,
+    same_reading,
+    strength_found,
+    strength_standing,
+    strengths_counted,
+)
 from finishmatch.ledger.telling import kind_word, tell_entry, tell_exposures, tell_parts, tell_strengths
 from finishmatch.ledger.views import EntryView, JobView
 
@@ -63,7 +72,11 @@ __all__ = [
     "TargetEntry",
     "ToldOutcome",
     "VerdictEntry",
+    "bank_of_job",
+    "cards_untold",
+    "first_told",
     "job_title",
+    "jobs_told_of",
     "kind_word",
     "ledger_exists",
     "ledger_home",
@@ -71,9 +84,13 @@ __all__ = [
     "mark_exposure",
     "marks_made",
     "marks_standing",
+    "new_tins_at",
     "open_ledger",
+    "remember_bank",
+    "same_reading",
     "strength_found",
     "strength_standing",
+    "strengths_counted",
     "suspects_met",
     "tell_entry",
     "tell_exposures",

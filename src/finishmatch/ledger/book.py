@@ -130,6 +130,7 @@ class Ledger:
         sources: Sequence[Path] = (),
         supersedes: int | None = None,
         reason: str = "",
+        along: Sequence[Entry] = (),
     ) -> int:
         """Add an entry to a job and return its number.
 
@@ -144,6 +145,8 @@ class Ledger:
             The number of the entry it replaces, of the same job and kind and not replaced yet.
         reason : str
             Why; needed with `supersedes`.
+        along : sequence of Entry
+            Added after it, all or none; they may refer to it by ``Nth(0)``.
 
         Raises
         ------
@@ -157,7 +160,11 @@ class Ledger:
         if supersedes is None and reason:
             raise InputError("--why", "a reason is given, but no entry to replace", "give its number (--supersedes N)")
         with self.writing() as session:
-            return self._add(session, job, entry, files[0], supersedes, reason)
+            numbers = [self._add(session, job, entry, files[0], supersedes, reason)]
+            for further in along:
+                pointed = replace(further, **point_at(further, numbers))
+                numbers.append(self._add(session, job, pointed, (), None, ""))
+            return numbers[0]
 
     def record_all(self, job: JobView, entries: Sequence[Entry], *, sources: Sources = ()) -> list[int]:
         """Add several entries to a job, all or none, and return their numbers.

@@ -77,6 +77,13 @@ def _need_numbers(where: str, value: Any, count: int | None = None) -> None:
         raise InputError(where, f"must be {count} numbers, not {len(value)}")
 
 
+def _need_square(where: str, value: Any, count: int) -> None:
+    if not isinstance(value, tuple) or len(value) != count:
+        raise InputError(where, f"must be {count} rows")
+    for row in value:
+        _need_numbers(where, row, count)
+
+
 def _need_pairs(where: str, value: Any, second: type) -> None:
     if not isinstance(value, tuple):
         raise InputError(where, "must be a list of pairs")
@@ -222,8 +229,10 @@ class CorrectionEntry(Entry):
 class StrengthEntry(Entry):
     """How strong the tins of a bank are after a spray-out: mean and covariance of the logarithm, 0 is as characterised.
 
-    `starts_from` is the strength it was updated from; None is the bank alone. Without tints it says that new tins were
-    opened. A lot of "" is the tin in use.
+    `starts_from` is the last strength of these tins before it; None is the bank alone. Without tints it says that new
+    tins were opened. A lot of "" is the tin in use. card_precision and card_information are what the card by itself
+    told, whatever was believed before: the precision of the logarithms, and that times the logarithms; None in
+    entries of an older form.
     """
 
     KIND: ClassVar[str] = "strength"
@@ -237,6 +246,8 @@ class StrengthEntry(Entry):
     log_mean: Sequence[float]
     log_covariance: Sequence[Sequence[float]]
     starts_from: int | None = None
+    card_precision: Sequence[Sequence[float]] | None = None
+    card_information: Sequence[float] | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -244,10 +255,10 @@ class StrengthEntry(Entry):
         if len(self.lots) != n:
             raise InputError("strength, lots", f"{len(self.lots)} lots for {n} tints", "name one for each")
         _need_numbers("strength, log mean", self.log_mean, n)
-        if not isinstance(self.log_covariance, tuple) or len(self.log_covariance) != n:
-            raise InputError("strength, log covariance", f"must be {n} rows")
-        for row in self.log_covariance:
-            _need_numbers("strength, log covariance", row, n)
+        _need_square("strength, log covariance", self.log_covariance, n)
+        if self.card_precision is not None:
+            _need_square("strength, card precision", self.card_precision, n)
+            _need_numbers("strength, card information", self.card_information, n)
         if any(self.log_covariance[i][i] < 0 for i in range(n)):
             raise InputError("strength, log covariance", "a variance is below 0")
 

@@ -56,6 +56,18 @@ class JobRow(Base):
     made_at: Mapped[str]
 
 
+class JobBankRow(Base):
+    """The bank a job was mixed from, and its folder on this machine; the last one of a job stands."""
+
+    __tablename__ = "job_bank"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
+    bank: Mapped[str]
+    folder: Mapped[str]
+    made_at: Mapped[str]
+
+
 class SourceFileRow(Base):
     """The bytes of a file, once, under their SHA-256."""
 
@@ -219,6 +231,8 @@ class StrengthRow(EntryRow):
     log_mean: Mapped[list[Any]]
     log_covariance: Mapped[list[Any]]
     starts_from_number: Mapped[int | None] = mapped_column(ForeignKey("strength.number"))
+    card_precision: Mapped[list[Any] | None] = _json_or_null()
+    card_information: Mapped[list[Any] | None] = _json_or_null()
 
 
 class FilmLayerRow(EntryRow):

@@ -1,15 +1,15 @@
-"""Which strength of the tins stands in a job: spray-outs that were replaced, or judged again, no longer count."""
+"""What stands of what cards told of the tins: those that were replaced, or judged again, no longer count."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from finishmatch.ledger.entries import SprayOutEntry, StrengthEntry
+from finishmatch.ledger.entries import BatchEntry, Parts, SprayOutEntry, StrengthEntry
 from finishmatch.ledger.views import EntryView
 
 
 def strength_standing(views: Sequence[EntryView], bank: str) -> EntryView | None:
-    """Return the newest strength of a bank's tins that stands, or None.
+    """Return the newest strength of the tins in use that stands, or None; it may say that new tins were opened.
 
     Parameters
     ----------
@@ -20,51 +20,129 @@ def strength_standing(views: Sequence[EntryView], bank: str) -> EntryView | None
 
     Notes
     -----
-    A strength falls with its spray-out, with the batch that was sprayed, with the strength it started from, and when
-    the same reading was judged anew.
+    A strength falls with its spray-out, when the batch that was sprayed was replaced after it, and when the same
+    reading was judged anew.
     """
-    standing = _standing(views, bank)
+    told = _Told(views, bank)
+    now = told.era_now()
+    standing = [view for view in told.standing if told.era(view) == now]
     return standing[-1] if standing else None
+
+
+def strengths_counted(views: Sequence[EntryView], bank: str, like: EntryView | None = None) -> list[EntryView]:
+    """Return the strengths that count together, oldest first: of the tins in use, or of those a strength is of.
+
+    When new tins are opened, what was told of the earlier ones counts for these no longer.
+    """
+    told = _Told(views, bank)
+    era = told.era_now() if like is None else told.era(like)
+    return [view for view in told.standing if _entry(view).tints and told.era(view) == era]
 
 
 def strength_found(views: Sequence[EntryView], bank: str, card: SprayOutEntry) -> EntryView | None:
     """Return the strength that stands and was found from this very reading before, or None.
 
-    A card judged again starts from what that one started from, so that its reading isn't counted twice.
+    A card that is judged again is left out of what is started from, so that its reading isn't counted twice.
     """
-    cards = _cards(views)
-    found = [view for view in _standing(views, bank) if (own := _card(view, cards)) and _same_reading(own, card)]
+    told = _Told(views, bank)
+    found = [view for view in told.standing if (own := told.card(view)) and same_reading(own, card)]
     return found[-1] if found else None
 
 
-def _standing(views: Sequence[EntryView], bank: str) -> list[EntryView]:
-    cards = _cards(views)
-    replaced = {view.number for view in views if view.superseded_by is not None}
-    mine = [view for view in views if isinstance(view.entry, StrengthEntry) and view.entry.bank == bank]
-    mine.sort(key=lambda view: view.number)
-    stands: dict[int, EntryView] = {}
-    for i, view in enumerate(mine):
-        assert isinstance(view.entry, StrengthEntry)
-        own = _card(view, cards)
-        again = own and any((other := _card(later, cards)) and _same_reading(own, other) for later in mine[i + 1 :])
-        rests_on = {view.number, view.entry.spray_out, own and own.batch}
-        before = view.entry.starts_from
-        if not again and not rests_on & replaced and (before is None or before in stands):
-            stands[view.number] = view
-    return list(stands.values())
+def first_told(views: Sequence[EntryView], bank: str, view: EntryView) -> int:
+    """Return the number of the first strength that was found from the reading of this one."""
+    return _Told(views, bank).first(view).number
 
 
-def _cards(views: Sequence[EntryView]) -> dict[int, SprayOutEntry]:
-    return {view.number: view.entry for view in views if isinstance(view.entry, SprayOutEntry)}
+def new_tins_at(views: Sequence[EntryView], bank: str) -> int:
+    """Return the number of the last entry that says that new tins of a bank were opened; 0 when none does."""
+    return max((view.number for view in _Told(views, bank).mine if not _entry(view).tints), default=0)
 
 
-def _card(view: EntryView, cards: dict[int, SprayOutEntry]) -> SprayOutEntry | None:
-    number = view.entry.spray_out if isinstance(view.entry, StrengthEntry) else None
-    return None if number is None else cards.get(number)
+def cards_untold(views: Sequence[EntryView], bank: str) -> list[tuple[EntryView, Parts]]:
+    """Return the spray-outs of the tins in use that no strength was found from yet, each with what was in its tin.
+
+    They were recorded when the bank wasn't known, or what was poured was mended since. A reading recorded twice counts
+    as it was recorded last.
+    """
+    told = _Told(views, bank)
+    by_number = {view.number: view for view in views}
+    since = new_tins_at(views, bank)
+    untold: list[tuple[EntryView, Parts]] = []
+    for view in sorted(views, key=lambda view: view.number, reverse=True):
+        card = view.entry
+        if not isinstance(card, SprayOutEntry) or view.superseded_by is not None or card.batch is None:
+            continue
+        others = [*(told.card(kept) for kept in told.standing), *(other.entry for other, _ in untold)]
+        if view.place < since or any(isinstance(own, SprayOutEntry) and same_reading(own, card) for own in others):
+            continue
+        batch = by_number[card.batch]
+        while batch.superseded_by is not None:
+            batch = by_number[batch.superseded_by]
+        assert isinstance(batch.entry, BatchEntry)
+        untold.append((view, batch.entry.parts))
+    return untold[::-1]
 
 
-def _same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
+def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
     """Tell whether two cards were read to the last digit alike: that is one reading, whatever batch it is put to."""
     if one.reflectance is not None or other.reflectance is not None:
         return one.reflectance == other.reflectance
     return (one.lab, one.light, one.observer) == (other.lab, other.light, other.observer)
+
+
+class _Told:
+    """The strengths of a bank in one job."""
+
+    def __init__(self, views: Sequence[EntryView], bank: str) -> None:
+        self.by_number = {view.number: view for view in views}
+        self.mine = sorted(
+            (view for view in views if isinstance(view.entry, StrengthEntry) and view.entry.bank == bank),
+            key=lambda view: view.number,
+        )
+        self.standing = [view for view in self.mine if self._stands(view)]
+
+    def card(self, view: EntryView) -> SprayOutEntry | None:
+        number = _entry(view).spray_out
+        card = None if number is None else self.by_number[number].entry
+        return card if isinstance(card, SprayOutEntry) else None
+
+    def first(self, view: EntryView) -> EntryView:
+        """Return the first strength found from the same reading."""
+        own = self.card(view)
+        alike = (other for other in self.mine if own and (card := self.card(other)) and same_reading(own, card))
+        return next(alike, view)
+
+    def era(self, view: EntryView) -> int:
+        """Return the number of the entry that opened the tins a strength is of; 0 for the first tins of the job."""
+        entry = _entry(view)
+        if not entry.tints:
+            return view.number
+        if entry.starts_from is not None:
+            return self.era(self.by_number[entry.starts_from])
+        if entry.card_precision is not None:
+            return 0
+        # of an older form: a start from nothing said by itself that the tins were new
+        first = self.first(view)
+        if first.number != view.number:
+            return self.era(first)
+        return 0 if view.number == self.mine[0].number else view.number
+
+    def era_now(self) -> int:
+        return max((self.era(view) for view in self.standing), default=0)
+
+    def _stands(self, view: EntryView) -> bool:
+        own = self.card(view)
+        if own is None:
+            return True
+        spray_out = self.by_number[_entry(view).spray_out or 0]
+        replaced = None if own.batch is None else self.by_number[own.batch].superseded_by
+        if spray_out.superseded_by is not None or (replaced is not None and replaced > view.number):
+            return False
+        later = (self.card(other) for other in self.mine if other.number > view.number)
+        return not any(card and same_reading(own, card) for card in later)
+
+
+def _entry(view: EntryView) -> StrengthEntry:
+    assert isinstance(view.entry, StrengthEntry)
+    return view.entry

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import reflectance_to_lab
+from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.match.strength import StrengthPrior, update_strengths
+from finishmatch.match.strength import CardTold, StrengthPrior, Strengths, told_by_card, update_strengths
 from finishmatch.match.target import ColourTarget
 from finishmatch.match.tin import Tin
 from finishmatch.match.weighing import POUR_SD_STEPS, Scale
@@ -39,6 +39,86 @@ class JudgedTin:
     strengths: dict[str, float]
     posterior: StrengthPrior
     warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BatchTold:
+    """What a card tells of the tins of its batch.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the tints of the batch, as the bank has them.
+    grams : ndarray, shape (n,)
+    clear_grams : float
+        Of what makes no colour.
+    believed : StrengthPrior
+        Of the tins, before the card.
+    strengths : Strengths
+        After it, slips of the pour included.
+    told : CardTold
+        What the card by itself tells of the tins.
+    """
+
+    optics: TintOptics
+    grams: Floats
+    clear_grams: float
+    believed: StrengthPrior
+    strengths: Strengths
+    told: CardTold
+
+
+def batch_told(
+    optics: TintOptics,
+    tints: tuple[Tint, ...],
+    batch: tuple[tuple[str, float], ...],
+    sprayed: Reading,
+    scale: Scale,
+    prior: StrengthPrior | None,
+    apart: tuple[tuple[TintOptics, TintOptics, float], ...] = (),
+    unsure: Floats | None = None,
+) -> BatchTold:
+    """Return what a card tells of the tins its batch was poured from.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the usable tints of the bank, as their film was sprayed.
+    tints, batch, sprayed, scale, prior
+        As for `judged_tin`.
+    apart : tuple of (optics, optics, float)
+        Films it may have been as well, so many standard deviations apart: of another build, over another ground.
+    unsure : ndarray, shape (31,), or None
+        What the reading is off by at all wavelengths together, one standard deviation.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that isn't among the usable ones, or a batch without colour.
+    """
+    clears = {tint.name for tint in tints if tint.role == "clear"}
+    poured: dict[str, float] = {}
+    for name, grams in batch:
+        if grams > 0:
+            poured[name] = poured.get(name, 0.0) + grams
+    clear_grams = sum(poured.pop(name) for name in clears & poured.keys())
+    for name in poured:
+        if name not in optics.names:
+            raise InputError(f"the batch, tint {name!r}", "its optics aren't known", "add letdowns of it to the bank")
+    if not poured:
+        raise InputError("the batch", "holds no coloured tint", "check the batch file")
+    names, weights = tuple(poured), np.array(list(poured.values()))
+    mine = optics.chosen(names)
+    believed = prior or StrengthPrior.default(names)
+    doubts = [
+        np.subtract(*(predicted_reflectance(film.chosen(names), weights) for film in pair)) / sds
+        for *pair, sds in apart
+    ]
+    if unsure is not None:
+        doubts.append(unsure)
+    update = update_strengths(mine, weights, sprayed, prior=believed, doubt=np.array(doubts) if doubts else None)
+    told = told_by_card(names, weights, update, believed, POUR_SD_STEPS * scale.step_g)
+    return BatchTold(mine, weights, float(clear_grams), believed, update, told)
 
 
 def judged_tin(
@@ -72,24 +152,10 @@ def judged_tin(
     InputError
         A tint of the batch that isn't among the usable ones, or a batch without colour.
     """
-    clears = {tint.name for tint in tints if tint.role == "clear"}
-    poured: dict[str, float] = {}
-    for name, grams in batch:
-        if grams > 0:
-            poured[name] = poured.get(name, 0.0) + grams
-    clear_grams = sum(poured.pop(name) for name in clears & poured.keys())
-    for name in poured:
-        if name not in optics.names:
-            raise InputError(f"the batch, tint {name!r}", "its optics aren't known", "add letdowns of it to the bank")
-    if not poured:
-        raise InputError("the batch", "holds no coloured tint", "check the batch file")
-    mine = optics.chosen(list(poured))
-    weights = np.array(list(poured.values()))
-    believed = prior or StrengthPrior.default(mine.names)
-    update = update_strengths(mine, weights, sprayed, prior=believed)
-    posterior = believed.learnt(mine.names, weights, update, POUR_SD_STEPS * scale.step_g)
+    read = batch_told(optics, tints, batch, sprayed, scale, prior)
+    mine, weights, update = read.optics, read.grams, read.strengths
     # of what is in the tin, a slip of the pour is as good as strength: there the update holds as it is
-    beliefs = believed.learnt(mine.names, weights, update).chosen(optics.names)
+    beliefs = read.believed.given(told_by_card(mine.names, weights, update, read.believed)).chosen(optics.names)
     everything = np.zeros(len(optics.names))
     everything[[optics.index(name) for name in mine.names]] = weights
     today = optics.strengthened(beliefs.factors)
@@ -120,4 +186,4 @@ def judged_tin(
         0.0 if sprayed.reflectance is None else READING_SD / float(np.sqrt(len(sprayed.repeats))),
     )
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
-    return JudgedTin(tin, tin.total + float(clear_grams), strengths, posterior, tuple(warnings))
+    return JudgedTin(tin, tin.total + read.clear_grams, strengths, read.believed.given(read.told), tuple(warnings))

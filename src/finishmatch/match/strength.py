@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
-from finishmatch.optics import TintOptics, mixture_slope
+from finishmatch.optics import TintOptics, strength_slope
 from finishmatch.readings import Reading
 
 PRIOR_SD = 0.05  # of the logarithm of a tin's strength: tins differ by about a twentieth («common practice»)
@@ -85,49 +85,81 @@ class StrengthPrior:
         """Return optics with the strengths believed."""
         return optics.strengthened(self.chosen(optics.names).factors)
 
-    def learnt(self, names: Sequence[str], grams: Floats, found: Strengths, pour_sd_g: float = 0.0) -> StrengthPrior:
-        """Return what is believed of the tins after a spray-out.
-
-        Parameters
-        ----------
-        names : sequence of str, n long
-            The tints of the batch.
-        grams : ndarray, shape (n,)
-            As poured, above 0.
-        found : Strengths
-            Of the tints of the batch, by `update_strengths` from this prior.
-        pour_sd_g : float
-            How far a pour is off, one standard deviation: what a slip of a small pour does looks like strength, but
-            doesn't stay with the tin.
-
-        Returns
-        -------
-        StrengthPrior
-            Over the tints known before and those of the batch.
+    def given(self, *cards: CardTold) -> StrengthPrior:
+        """Return what is believed of the tins after cards, over the tints known before and those of the cards.
 
         Notes
         -----
-        All in the logarithm, and taken as normal. What the film told of amount times strength is the posterior less
-        the prior; the pours widen it, then it is put to the prior again. Tints that were not in the batch follow by
-        what they share with those that were.
+        Precisions of normal logarithms add, in any order. Tints that were not in a batch follow by what they share with
+        those that were.
         """
-        union = tuple(dict.fromkeys((*self.names, *names)))
+        union = tuple(dict.fromkeys((*self.names, *(name for card in cards for name in card.names))))
         prior = self.chosen(union)
-        at = [union.index(name) for name in names]
-        before = prior.chosen(names)
-        weight = np.linalg.inv(before.log_covariance)
-        after = np.linalg.inv(found.covariance)
-        told = after - weight
-        told_mean = after @ np.log(found.factors) - weight @ before.log_mean
-        # (told⁻¹ + pours)⁻¹ without inverting what the film told: it says nothing of all strengths scaled together
-        widened = np.linalg.inv(np.eye(len(names)) + told @ np.diag((pour_sd_g / grams) ** 2))
-        told, told_mean = widened @ told, widened @ told_mean
         precision = np.linalg.inv(prior.log_covariance)
         information = precision @ prior.log_mean
-        information[at] += told_mean
-        precision[np.ix_(at, at)] += (told + told.T) / 2
+        for card in cards:
+            at = [union.index(name) for name in card.names]
+            precision[np.ix_(at, at)] += card.precision
+            information[at] += card.information
         covariance = np.linalg.inv(precision)
         return StrengthPrior(union, covariance @ information, (covariance + covariance.T) / 2)
+
+
+@dataclass(frozen=True)
+class CardTold:
+    """What one card by itself told of the strengths of its tins, whatever was believed before.
+
+    Parameters
+    ----------
+    names : tuple of str
+    precision : ndarray, shape (n, n)
+        Of the logarithms of the strengths; a direction the card says nothing of has none.
+    information : ndarray, shape (n,)
+        The precision times the logarithms told.
+    """
+
+    names: tuple[str, ...]
+    precision: Floats
+    information: Floats
+
+
+def told_by_card(
+    names: Sequence[str], grams: Floats, found: Strengths, believed: StrengthPrior, pour_sd_g: float = 0.0
+) -> CardTold:
+    """Return what a card told of its tins.
+
+    Parameters
+    ----------
+    names : sequence of str, n long
+        The tints of the batch.
+    grams : ndarray, shape (n,)
+        As poured, above 0.
+    found : Strengths
+        Of the tints of the batch, by `update_strengths`.
+    believed : StrengthPrior
+        What that started from.
+    pour_sd_g : float
+        How far a pour is off, one standard deviation: what a slip of a small pour does looks like strength, but
+        doesn't stay with the tin.
+
+    Returns
+    -------
+    CardTold
+
+    Notes
+    -----
+    All in the logarithm, and taken as normal. What the film told of amount times strength is the posterior less the
+    prior; the pours widen it.
+    """
+    before = believed.chosen(names)
+    weight = np.linalg.inv(before.log_covariance)
+    after = np.linalg.inv(found.covariance)
+    told = after - weight
+    told_mean = after @ np.log(found.factors) - weight @ before.log_mean
+    # (told⁻¹ + pours)⁻¹ without inverting what the film told: it says nothing of all strengths scaled together
+    widened = np.linalg.inv(np.eye(len(names)) + told @ np.diag((pour_sd_g / grams) ** 2))
+    told, told_mean = widened @ told, widened @ told_mean
+    return CardTold(tuple(names), (told + told.T) / 2, told_mean)
 
 
 def update_strengths(
@@ -136,21 +168,24 @@ def update_strengths(
     sprayed: Reading,
     prior_sd: float = PRIOR_SD,
     prior: StrengthPrior | None = None,
+    doubt: Floats | None = None,
 ) -> Strengths:
     """Return the most likely strengths given what was poured and what was read.
 
     Parameters
     ----------
     optics : TintOptics
-        Of the tints of the batch.
+        Of the tints of the batch, as their film was sprayed: hiding, or over a ground.
     grams : ndarray, shape (n,)
         As poured.
     sprayed : Reading
-        Of the spray-out, hiding; a spectrum tells more than CIELAB.
+        Of the spray-out; a spectrum tells more than CIELAB.
     prior_sd : float
         Standard deviation of the logarithm of a strength before anything was sprayed.
     prior : StrengthPrior or None
         What earlier spray-outs told of the tins; in place of `prior_sd` for the tints it names.
+    doubt : ndarray, shape (m, 31), or None
+        What may also have moved the reading, each at all wavelengths together, by one standard deviation.
 
     Returns
     -------
@@ -160,23 +195,26 @@ def update_strengths(
     -----
     Log-normal prior (around 1 where nothing is known) and normal errors of the reading: the mode by Gauss-Newton, the
     covariance from its curvature. Scaling all strengths together doesn't change a film that hides; the prior holds that
-    direction.
+    direction. A doubt widens the errors of the reading.
     """
     amounts = grams * optics.dry_ml_per_g
     before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)
     log = before.log_mean.copy()
     precision = np.linalg.inv(before.log_covariance)
     for _ in range(20):
-        factor = np.exp(log)
-        # a strength scales K and S of its tint, as its amount does
-        r, slope = mixture_slope(amounts * factor, optics.K, optics.S, optics.surface, optics.backing)
-        per_log = slope * (amounts * factor)[:, None]  # (n, 31)
+        # a strength scales K and S of its tint
+        r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
         if sprayed.reflectance is not None:
-            sd = READING_SD[0] + READING_SD[1] * sprayed.reflectance
-            out, jacobian = (r - sprayed.reflectance) / sd, (per_log / sd).T
+            sd: Floats = READING_SD[0] + READING_SD[1] * sprayed.reflectance
+            out, jacobian, also = (r - sprayed.reflectance) / sd, (per_log / sd).T, doubt
         else:
+            by_r = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) / LAB_SD
             out = (reflectance_to_lab(r, sprayed.light, sprayed.observer) - np.asarray(sprayed.lab)) / LAB_SD
-            jacobian = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) @ per_log.T / LAB_SD
+            sd, jacobian, also = np.ones(1), by_r @ per_log.T, None if doubt is None else doubt @ by_r.T
+        if also is not None:
+            also = also / sd
+            whiten = np.linalg.inv(np.linalg.cholesky(np.eye(len(out)) + also.T @ also))
+            out, jacobian = whiten @ out, whiten @ jacobian
         curvature = jacobian.T @ jacobian + precision
         step = -np.linalg.solve(curvature, jacobian.T @ out + precision @ (log - before.log_mean))
         log = log + np.clip(step, -0.3, 0.3)

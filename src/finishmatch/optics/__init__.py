@@ -9,6 +9,7 @@ from finishmatch.optics.mixture import (
     mixture_reflectance,
     mixture_slope,
     predicted_reflectance,
+    strength_slope,
 )
 from finishmatch.optics.surface import (
     Surface,
@@ -42,5 +43,6 @@ __all__ = [
     "mixture_reflectance",
     "mixture_slope",
     "predicted_reflectance",
+    "strength_slope",
     "volume_fractions",
 ]

@@ -133,6 +133,27 @@ def mixture_slope(
     return reading, slope / total
 
 
+def strength_slope(amounts: Floats, optics: TintOptics) -> tuple[Floats, Floats]:
+    """Return the reading of a mixture, (31,), and its slope per logarithm of the strength of each tint, (n, 31).
+
+    Parameters
+    ----------
+    amounts : ndarray, shape (n,)
+        Dry volumes of the tints. A stronger tint has more K and S in the same volume, so the build stays.
+    optics : TintOptics
+        Its backing tells whether the film hides.
+    """
+    share = _shares(amounts)
+    part_k, part_s = share[:, None] * optics.K, share[:, None] * optics.S
+    k, s = part_k.sum(axis=0), np.maximum(part_s.sum(axis=0), 1e-12)
+    if optics.backing is None:
+        q = k / s
+        return hiding_reading(q, optics.surface), (hiding_reading_slope(q, optics.surface) / s) * (part_k - q * part_s)
+    build = np.asarray(optics.backing.build_um)
+    reading, by_k, by_s = film_reading_slopes(k, s, build, optics.backing.ground, optics.surface)
+    return reading, by_k * part_k + by_s * part_s
+
+
 def predicted_reflectance(optics: TintOptics, grams: Floats) -> Floats:
     """Return the reading of films of weighed grams, shape (..., n), as their optics' backing has it, (..., 31)."""
     return mixture_reflectance(
