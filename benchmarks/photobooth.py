@@ -247,18 +247,7 @@ def _exposed(
             size = 0.09 * sample.w_mm * shot.width / shot.scene_mm[0]
             shape = np.exp(-((x - spot[0]) ** 2 + (y - spot[1]) ** 2) / (2 * size**2))
             scene = scene + (shot.glare * shape)[..., None].astype(np.float32)
-    scene = scene * (1 - shot.flare) + shot.flare * scene.mean(axis=(0, 1))
-    if shot.blur_px:
-        scene = cv2.GaussianBlur(scene, (0, 0), shot.blur_px)
-    scene = scene * (shot.exposure / 0.9)
-    noise = r.standard_normal(scene.shape, dtype=np.float32)
-    scene = scene + noise * np.sqrt(shot.noise**2 * np.maximum(scene, 0) * 0.5 + (0.15 * shot.noise) ** 2)
-    scene = np.minimum(scene, 1)
-    if shot.matrixed:
-        scene = scene @ _camera_matrix(shot.camera, shot.light, shot.encoding).astype(np.float32)
-    scene = np.clip(scene, 0, 1)
-    if shot.tone:  # a look of the camera's own: darks darker, lights lighter
-        scene = scene ** (1 + shot.tone * (1 - scene))
+    scene = developed(scene, shot, r)
     corners = through(pose @ _chart_map(shot), rectangle(0, 0, *CHART_MM))
     regions = {}
     for sample in samples:
@@ -275,3 +264,20 @@ def _exposed(
         regions[sample.name] = (int(left) + 1, int(top) + 1, int(right - left) - 1, int(bottom - top) - 1)
     encoding = "none" if shot.encoding == "linear" else shot.encoding
     return Photograph(encode(scene, shot.encoding), corners, regions, encoding)
+
+
+def developed(scene: NDArray[np.float32], shot: Shot, r: np.random.Generator) -> NDArray[np.float32]:
+    """Return linear file values of a scene that is lit: flare, blur, exposure, noise, the camera's matrix, its tone."""
+    scene = scene * (1 - shot.flare) + shot.flare * scene.mean(axis=(0, 1))
+    if shot.blur_px:
+        scene = cv2.GaussianBlur(scene, (0, 0), shot.blur_px)
+    scene = scene * (shot.exposure / 0.9)
+    noise = r.standard_normal(scene.shape, dtype=np.float32)
+    scene = scene + noise * np.sqrt(shot.noise**2 * np.maximum(scene, 0) * 0.5 + (0.15 * shot.noise) ** 2)
+    scene = np.minimum(scene, 1)
+    if shot.matrixed:
+        scene = scene @ _camera_matrix(shot.camera, shot.light, shot.encoding).astype(np.float32)
+    scene = np.clip(scene, 0, 1)
+    if shot.tone:  # a look of the camera's own: darks darker, lights lighter
+        scene = scene ** (1 + shot.tone * (1 - scene))
+    return scene

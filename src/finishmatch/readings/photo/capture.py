@@ -38,6 +38,37 @@ class Priors:
         return np.array([tone, tone / 4, tone / 12, *[self.flare] * 3, *[self.slope] * 2, *[self.bend] * 3])
 
 
+@dataclass(frozen=True)
+class Paper:
+    """Places in the frame that are of one colour, which isn't known: bare paper, which shows how the light falls off.
+
+    Parameters
+    ----------
+    linear : ndarray, shape (n, 3)
+        Values by the file's own curve, 1 at full scale.
+    places : ndarray, shape (n, 2)
+        In the frame, from its middle, by its longer side.
+    deviations : ndarray, shape (n,)
+        By what the values may be off, relative.
+    """
+
+    linear: Floats
+    places: Floats
+    deviations: Floats
+
+    def unevenness(self, numbers: Floats) -> Floats:
+        """Return by what the values differ in even light, in deviations, (n,) or (m, n); their mean has no say."""
+        values = np.log(np.maximum(undo(numbers, self.linear, self.places).mean(axis=-1), _LEAST))
+        weights = self.deviations**-2 / (self.deviations**-2).sum()
+        return np.asarray((values - (values @ weights)[..., None]) / self.deviations)
+
+    def slopes(self, numbers: Floats, deviations: Floats) -> Floats:
+        """Return how that moves with the numbers, shape (n, SIZE), by steps far smaller than their deviations."""
+        steps = 1e-4 * deviations
+        moved = self.unevenness(numbers + np.diag(steps)) - self.unevenness(numbers)
+        return np.asarray(moved.T / steps)
+
+
 def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
     """Return camera values as they would be in even light, without flare and tone.
 

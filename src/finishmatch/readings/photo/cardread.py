@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.readings.photo.cardpaper import border_spots
 from finishmatch.readings.photo.cardregister import RegisteredCard
 from finishmatch.readings.photo.chart import Chart
 from finishmatch.readings.photo.picture import Picture
@@ -77,11 +78,7 @@ def card_regions(picture: Picture, pose: CardPose) -> tuple[list[Region], list[s
 
 def _is_paper(picture: Picture, pose: CardPose, region: Region) -> bool:
     """Whether a window reads like the bare paper around it, the light taken to change evenly over the card."""
-    spots = [
-        sample(picture, quad)
-        for name, quad in pose.border
-        if name == "white" and inside(Region(name, quad), picture.size)
-    ]
+    spots = border_spots(picture, pose)
     if len(spots) < 6:
         return False
     places = np.array([[1.0, *spot.place] for spot in spots])

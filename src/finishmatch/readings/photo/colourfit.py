@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, de00_parts, xyz_to_lab
-from finishmatch.readings.photo.capture import SIZE, Priors, undo, undo_slopes
+from finishmatch.readings.photo.capture import SIZE, Paper, Priors, undo, undo_slopes
 from finishmatch.readings.photo.features import terms
 
 ROBUST_DE00 = 2.5  # beyond it a patch pulls less (pseudo-Huber)
@@ -40,6 +40,8 @@ class Known:
         1 for a patch of the chart.
     noise : ndarray, shape (n, 3, 3), or None
         Covariance of the camera values; None is none.
+    paper : Paper or None
+        Bare paper, which shows how the light falls off.
     """
 
     linear: Floats
@@ -48,12 +50,15 @@ class Known:
     white: Floats
     weights: Floats
     noise: Floats | None = None
+    paper: Paper | None = None
 
     def without(self, left_out: Sequence[int]) -> Known:
         """Return them less some."""
         keep = np.setdiff1d(np.arange(len(self.linear)), np.asarray(left_out, int))
         noise = None if self.noise is None else self.noise[keep]
-        return Known(self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep], noise)
+        return Known(
+            self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep], noise, self.paper
+        )
 
     def variances(self) -> Floats:
         """Return the variance of each camera value, shape (n, 3)."""
@@ -203,10 +208,16 @@ class _Problem:
         return self.misfits(xyz), out, xyz
 
     def penalty(self, numbers: Floats, matrix: Floats) -> Floats:
-        return np.concatenate([numbers / self.deviations, ((matrix - self.anchor) * self.ridge).ravel()])
+        paper = self.known.paper
+        seen = np.zeros(0) if paper is None else paper.unevenness(numbers)
+        return np.concatenate([numbers / self.deviations, ((matrix - self.anchor) * self.ridge).ravel(), seen])
 
-    def penalty_slopes(self) -> Floats:
-        return np.concatenate([1 / self.deviations, self.ridge.ravel()])
+    def penalty_slopes(self, numbers: Floats) -> Floats:
+        own, paper = np.diag(np.concatenate([1 / self.deviations, self.ridge.ravel()])), self.known.paper
+        if paper is None:
+            return own
+        seen = paper.slopes(numbers, self.deviations)
+        return np.vstack([own, np.pad(seen, ((0, 0), (0, len(own) - SIZE)))])
 
     def cost(self, numbers: Floats, matrix: Floats) -> float:
         squared = (self.misfits(self.terms(numbers) @ matrix) ** 2).sum(axis=1)
@@ -271,18 +282,19 @@ def fit_colours(known: Known, plan: Plan, start: ColourFit | None = None) -> Col
         known.white,
         left,
         _left_out(left, slopes, normal, weights),
-        _covariance(problem, left, slopes, weights),
+        _covariance(problem, numbers, left, slopes, weights),
     )
 
 
-def _covariance(problem: _Problem, left: Floats, slopes: Floats, weights: Floats) -> Floats:
+def _covariance(problem: _Problem, numbers: Floats, left: Floats, slopes: Floats, weights: Floats) -> Floats:
     """Return the covariance of what was fitted: curvature of the data by what they scatter, and the priors."""
     flat = (slopes * np.sqrt(weights)[:, None, None]).reshape(-1, slopes.shape[2])
-    data, penalty = flat.T @ flat, problem.penalty_slopes() ** 2
-    inverse = np.linalg.inv(data + np.diag(penalty))
+    rows = problem.penalty_slopes(numbers)
+    data, penalty = flat.T @ flat, rows.T @ rows
+    inverse = np.linalg.inv(data + penalty)
     used = float(np.trace(data @ inverse))
     scatter = (weights[:, None] * left**2).sum() / max(left.size - used, 6.0)
-    found = np.linalg.inv(data / max(scatter, LEAST_SCATTER) + np.diag(penalty))
+    found = np.linalg.inv(data / max(scatter, LEAST_SCATTER) + penalty)
     scale = np.concatenate([np.ones(SIZE), np.repeat(problem.scale, 3)])
     return np.asarray(found / np.outer(scale, scale))
 
@@ -305,9 +317,9 @@ def _loss_weights(problem: _Problem, residuals: Floats) -> Floats:
 def _normal(problem: _Problem, left: Floats, slopes: Floats, numbers: Floats, matrix: Floats) -> tuple[Floats, Floats]:
     weights = _loss_weights(problem, np.linalg.norm(left, axis=1))
     flat = (slopes * np.sqrt(weights)[:, None, None]).reshape(-1, slopes.shape[2])
-    penalty = problem.penalty_slopes()
-    gradient = flat.T @ (left * np.sqrt(weights)[:, None]).ravel() + penalty * problem.penalty(numbers, matrix)
-    return flat.T @ flat + np.diag(penalty**2), gradient
+    rows = problem.penalty_slopes(numbers)
+    gradient = flat.T @ (left * np.sqrt(weights)[:, None]).ravel() + rows.T @ problem.penalty(numbers, matrix)
+    return flat.T @ flat + rows.T @ rows, gradient
 
 
 def _left_out(left: Floats, slopes: Floats, normal: Floats, weights: Floats) -> Floats:

@@ -12,6 +12,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, white_point
 from finishmatch.errors import InputError
 from finishmatch.readings.photo import quality
+from finishmatch.readings.photo.cardpaper import bare_paper, border_spots
 from finishmatch.readings.photo.cardread import card_regions, find_card
 from finishmatch.readings.photo.certainty import Certainty, certainty, differences_u95, typical_openness
 from finishmatch.readings.photo.chart import PATCHES, Chart
@@ -142,7 +143,7 @@ def read_photograph(
     reference, why_not = find_reference(found, pose, chart, home)
     if reference is None:
         return replace(empty, why_not=why_not)
-    read, why_not = _read_chart(picture, reference, skip if found else (), light, observer)
+    read, why_not = _read_chart(picture, reference, pose, skip if found else (), light, observer)
     if read is None:
         return replace(empty, why_not=why_not)
     samples, notes = list(regions), list[str]()
@@ -182,7 +183,7 @@ def _check_skip(skip: Sequence[int]) -> None:
 
 
 def _read_chart(
-    picture: Picture, reference: Reference, skip: Sequence[int], light: str, observer: int
+    picture: Picture, reference: Reference, pose: CardPose | None, skip: Sequence[int], light: str, observer: int
 ) -> tuple[_Read | None, str]:
     """Return the correction the known colours give, or why there is none."""
     chart, many = reference.chart, len(reference.names)
@@ -204,6 +205,7 @@ def _read_chart(
             xyz[usable],
             white,
             np.ones(len(usable)),
+            paper=None if pose is None else bare_paper(border_spots(one, pose), pose),
         )
         known = with_noise(known, np.array([its_spots[i].spread for i in usable]))
         # of values that may be linear already, the tone is near enough told

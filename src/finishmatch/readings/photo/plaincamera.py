@@ -114,8 +114,26 @@ class _Problem:
         return undo(scaled * self.deviations, self.known.linear, self.known.places)
 
     def residuals(self, scaled: Floats) -> Floats:
-        values = self.undone(scaled)
-        return np.concatenate([*(self.inverses[k] @ values[:, k] for k in range(3)), scaled])
+        values, paper = self.undone(scaled), self.known.paper
+        seen = np.zeros(0) if paper is None else paper.unevenness(scaled * self.deviations)
+        return np.concatenate([*(self.inverses[k] @ values[:, k] for k in range(3)), scaled, seen])
+
+    def prior_slopes(self, scaled: Floats) -> Floats:
+        """Return how what is known beside the colours moves with the numbers, shape (n, SIZE): priors, and paper."""
+        own, paper = np.eye(SIZE), self.known.paper
+        if paper is None:
+            return own
+        return np.vstack([own, paper.slopes(scaled * self.deviations, self.deviations) * self.deviations])
+
+    def prior(self, scaled: Floats) -> tuple[Floats, Floats]:
+        """Return the mean and covariance of the numbers by what is known beside the colours, about where they stand."""
+        paper = self.known.paper
+        if paper is None:
+            return np.zeros(SIZE), np.eye(SIZE)
+        slopes = self.prior_slopes(scaled)[SIZE:]
+        spread = np.linalg.inv(np.eye(SIZE) + slopes.T @ slopes)
+        seen = slopes @ scaled - paper.unevenness(scaled * self.deviations)
+        return np.asarray(spread @ slopes.T @ seen), np.asarray(spread)
 
     def slopes(self, scaled: Floats) -> Floats:
         """Return how the values move with the numbers, shape (n, 3, SIZE)."""
@@ -130,7 +148,7 @@ class _Problem:
         residuals, damping = self.residuals(scaled), 1e-3
         for _ in range(ITERATIONS):
             slopes = self.slopes(scaled)
-            rows = np.vstack([*(self.inverses[k] @ slopes[:, k] for k in range(3)), np.eye(SIZE)])
+            rows = np.vstack([*(self.inverses[k] @ slopes[:, k] for k in range(3)), self.prior_slopes(scaled)])
             normal, gradient = rows.T @ rows, rows.T @ residuals
             before = float(residuals @ residuals)
             for _ in range(6):
@@ -151,9 +169,10 @@ class _Problem:
         scaled = numbers / self.deviations
         slopes, count = self.slopes(scaled), len(self.known.linear)
         # the values about where the numbers stand, the numbers being open too: one process of all three channels
-        values = (self.undone(scaled) - slopes @ scaled).T.ravel()
+        middle, spread = self.prior(scaled)
+        values = (self.undone(scaled) - slopes @ (scaled - middle)).T.ravel()
         stacked = slopes.transpose(1, 0, 2).reshape(3 * count, SIZE)
-        whole = stacked @ stacked.T
+        whole = stacked @ spread @ stacked.T
         for k, inverse in enumerate(self.inverses):
             rows = slice(k * count, (k + 1) * count)
             own = np.linalg.inv(inverse)
@@ -174,7 +193,8 @@ class _Problem:
         rows = np.vstack([self.inverses[k] @ slopes[:, k] for k in range(3)])
         # what the colours left out scatter by tells how sure the fit is, whatever noise was taken
         scatter = max(float(np.mean(np.minimum(misses**2 / deviations**2, FAR**2))), 0.02)
-        precision = rows.T @ rows / scatter + np.eye(SIZE)
+        beside = self.prior_slopes(scaled)
+        precision = rows.T @ rows / scatter + beside.T @ beside
         covariance = np.linalg.inv(precision) * np.outer(self.deviations, self.deviations)
         response = np.stack(
             [self.spread @ (inverse.T @ (inverse @ values[:, k])) for k, inverse in enumerate(self.inverses)], axis=1

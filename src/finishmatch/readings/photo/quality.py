@@ -6,6 +6,7 @@ The limits are «common practice», set by rendered pictures that are good and b
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -158,7 +159,7 @@ def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Flo
     found = {}
     for light, (seen, white) in xyz.items():
         plan = Plan(1, 0.0, fit.plain.plan.priors)
-        misses = fit_colours(Known(known.linear, known.places, seen, white, known.weights), plan).misses
+        misses = fit_colours(replace(known, xyz=seen, white=white, noise=None), plan).misses
         found[light] = score(np.asarray(np.linalg.norm(misses, axis=1)))
     return found
 
