@@ -138,6 +138,11 @@ def test_a_card_of_an_unknown_batch_teaches_nothing_and_says_so(cli: Cli, bench:
     assert used(cli) == {}
 
 
+def test_a_card_that_can_hardly_be_of_its_batch_is_told(cli: Cli, poured: Path) -> None:
+    out = cli("job", "spray", "J1", "60,-5,-16").out
+    assert "white, blue, soft black: today's strength is far from the bank's; check the weights poured" in out
+
+
 def test_a_lab_reading_teaches_and_is_less_sure(cli: Cli, poured: Path) -> None:
     assert "learnt of its tins" in cli("job", "spray", "J1", "45.5,-5.2,-16.6").out
     by_lab = used(cli)

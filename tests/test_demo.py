@@ -41,7 +41,9 @@ def test_it_tells_the_whole_job_and_leaves_page_and_ledger(
     assert "An invented car" in ran.out
     assert "isocyanates" in ran.out
     page = (out / "match.html").read_text("utf-8")
-    assert page.count("<svg") == 4  # a*b*, spectra, every light, the tints' curves
+    assert page.count("<svg") == 5  # a*b*, spectra, every light, the curves of the recipe's tints and of all
+    folded = page[page.index("<details>") : page.index("</details>")]
+    assert folded.count('id="FillBetweenPolyCollection_') == 2 * 16  # K and S of every tint, each with its band
     assert page.count('class="chip"') == 5
     assert "on the scale" in page
     assert "every reading on this page was generated" in page

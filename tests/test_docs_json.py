@@ -170,6 +170,8 @@ def _whole_job(call: Any, swatches: Path) -> None:
     leaded = small_bank(bank, Path("leaded"), ("white", "black", "warm yellow"))
     write(leaded / "tints.csv", (leaded / "tints.csv").read_text("utf-8").replace("PY83", "PY34"))
     call("mix", "80,10,60", "--bank", leaded, "--grams", 500)
+    cream = write(Path("cream.csv"), "tint,grams\nwhite,300\nwarm yellow,20\n")
+    call("correct", "82,9,45", "--bank", leaded, "--batch", cream, "--sprayed", "85,7,38", "--tolerance", 1)
     call("job pour", "J1", swatches / "batch1.csv")
     call("job spray", "J1", card)
     call("compare", target, card, "--job", "J1")

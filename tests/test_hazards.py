@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from conftest import Ran
-from door_files import MIX, write
+from door_files import CORRECT, MIX, put, write
 
 from finishmatch.cautions import ISOCYANATES, MIXING, TOXIC, mixing_cautions
 from finishmatch.readings import read_bank
@@ -112,3 +112,31 @@ def test_cautions_bear_on_what_is_named() -> None:
     assert mixing_cautions(["flammable"]) == MIXING
     assert mixing_cautions(["lead chromate"]) == (TOXIC, *MIXING)
     assert mixing_cautions(["isocyanates", "cadmium"]) == (TOXIC, ISOCYANATES, *MIXING)
+
+
+def test_a_correction_flags_what_it_adds_and_cautions_for_what_is_in_the_tin(cli: Cli, bench: Path) -> None:
+    tell(bench, "black", None, "PR104")
+    added = cli(*CORRECT, "--tolerance", 0.2, "--json").json
+    assert "black" in [part["tint"] for part in added["additions"]]
+    assert added["hazards"] == [{"tint": "black", "hazards": ["lead", "chromate"], "by": "PR104"}]
+    assert added["cautions"] == [TOXIC, *MIXING]
+    text = cli(*CORRECT, "--tolerance", 0.2).out
+    assert text.count("! black holds lead, chromate (as PR104 usually does; the tin's data sheet wins)") == 1
+    assert f"! {TOXIC}" in text
+    # nothing is to be added: nothing is flagged
+    inside = cli(*CORRECT, "--tolerance", 5, "--json").json
+    assert (inside["additions"], inside["hazards"], inside["cautions"]) == ([], [], list(MIXING))
+    # but the tin that is stirred holds what it holds
+    tell(bench, "violet", None, "PY34")
+    assert cli(*CORRECT, "--tolerance", 5, "--json").json["cautions"] == [TOXIC, *MIXING]
+
+
+def test_a_fresh_batch_and_what_more_growth_buys_are_flagged_too(cli: Cli, bench: Path) -> None:
+    tell(bench, "white", "Isocyanate")
+    line = put(CORRECT, "target.csv", "70,-5,-15")
+    found = cli(*line, "--json").json
+    assert found["trade"] != []
+    assert found["fresh_batch"] is not None
+    assert found["hazards"] == [{"tint": "white", "hazards": ["isocyanate"], "by": "tints.csv"}]
+    assert found["cautions"] == [ISOCYANATES, *MIXING]
+    assert "! white holds isocyanate (by tints.csv)" in cli(*line).out

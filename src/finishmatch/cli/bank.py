@@ -19,7 +19,8 @@ from finishmatch.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from finishmatch.optics import BankFit
+    from finishmatch.cli.inputs import FittedBank
+    from finishmatch.optics.nextpanel import PanelIdea
 
 FIT_EXAMPLE = """\b
 Example:
@@ -86,7 +87,11 @@ def fit_command(bank: str, as_json: bool) -> int:
 
 @bank_command.command("show", epilog=SHOW_EXAMPLE)
 @click.argument("bank")
-@click.option("--plot", metavar="FILE", help="Write the curves of K and S with their bands to this PNG file.")
+@click.option(
+    "--plot",
+    metavar="FILE",
+    help="Write the curves of K and S with their bands to this file: a PNG, or as .html a page.",
+)
 @json_option
 def show_command(bank: str, plot: str | None, as_json: bool) -> int:
     """Show the tints of the folder BANK: role, stock, price, masstone and letdown colours."""
@@ -136,10 +141,7 @@ def show_command(bank: str, plot: str | None, as_json: bool) -> int:
     warnings = [*fitted.fit.warnings, *kept]
     ideas = next_panels(fitted.bank, optics)
     if plot is not None:
-        shades = {
-            name: lab_to_hex(facts["masstone_lab"]) for name, facts in document.items() if "masstone_lab" in facts
-        }
-        _write_plot(Path(plot), fitted.fit, shades)
+        _write_plot(Path(plot), fitted, document, ideas, warnings)
     if as_json:
         emit_json(
             {
@@ -175,10 +177,21 @@ def show_command(bank: str, plot: str | None, as_json: bool) -> int:
     return 0
 
 
-def _write_plot(path: Path, fit: BankFit, shades: dict[str, str]) -> None:
-    """Write the curves of the bank, or raise `InputError` when the file can't be written."""
-    from finishmatch.dossier.bank_plot import bank_png
+def _write_plot(
+    path: Path, fitted: FittedBank, tints: dict[str, Any], ideas: tuple[PanelIdea, ...], warnings: list[str]
+) -> None:
+    """Write the curves of the bank as a picture or a page, or raise `InputError` when the file can't be written."""
+    from finishmatch.colour.screen import lab_to_hex
 
     with stage("drawing the curves"):
-        picture = bank_png(fit, shades)
-    write_picture(path, picture)
+        if path.suffix.casefold() in (".html", ".htm"):
+            from finishmatch.cli.bank_page import bank_page
+            from finishmatch.dossier.bank_page import render_bank
+
+            content = render_bank(bank_page(fitted, tints, ideas, warnings)).encode()
+        else:
+            from finishmatch.dossier.bank_plot import bank_png
+
+            known = {name: facts["masstone_lab"] for name, facts in tints.items() if "masstone_lab" in facts}
+            content = bank_png(fitted.fit, {name: lab_to_hex(lab) for name, lab in known.items()})
+    write_picture(path, content)

@@ -138,6 +138,17 @@ def hazard_line(tint: Tint) -> str:
     )
 
 
+def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:
+    """Return those of some tints that hold what harms, each once, in the order named."""
+    bank = {tint.name: tint for tint in tints}
+    return tuple(bank[name] for name in dict.fromkeys(names) if bank[name].hazards)
+
+
+def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
+    """Return what harms in some tints as the JSON object tells it."""
+    return [{"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by} for tint in tints]
+
+
 def write_picture(file: str | Path, picture: bytes) -> None:
     """Write a picture, or raise `InputError` when the file can't be written."""
     try:

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from finishmatch.cautions import MIXING
 from finishmatch.cli.common import (
     emit_json,
     gloss_options,
     job_option,
     json_option,
     light_options,
-    say_cautions,
     say_recorded,
-    say_warnings,
     stage,
-    table,
 )
+from finishmatch.cli.correct_shown import correction_document, show_all
 from finishmatch.cli.inputs import scale_options
 from finishmatch.cli.strengths import fresh_tins_option
 
@@ -29,8 +26,6 @@ if TYPE_CHECKING:
     from finishmatch.cli.teaching import Lesson
     from finishmatch.ledger import Entry
     from finishmatch.match.correct import Correction
-    from finishmatch.match.freshbatch import FreshBatch
-    from finishmatch.match.trade import TradeRow
     from finishmatch.match.verdict import Verdict
     from finishmatch.readings import Reading
 
@@ -51,7 +46,9 @@ need is given then.
 @click.option("--batch", required=True, metavar="FILE", help="What was poured: a CSV of tint,grams.")
 @click.option("--sprayed", required=True, metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.")
 @click.option(
-    "--tolerance", type=float, help="ΔE00 to reach in every light.  [default: the target file's own, else 0.5]"
+    "--tolerance",
+    type=float,
+    help="ΔE00 to reach in every light.  [default: the target file's own, else the job's, else 0.5]",
 )
 @click.option(
     "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
@@ -111,7 +108,7 @@ def correct_command(
         check_job(job)
     names = light_list(lights)
     standard = target_of("correct", target, lab, names[0], int(observer))
-    tolerance, told = tolerance_of(tolerance, standard, 0.5)
+    tolerance, told = tolerance_of(tolerance, standard, 0.5, job)
     trial = reading_of(sprayed, names[0], int(observer))
     narrowed = trial if standard.is_spectral and not trial.is_spectral else None
     goal = colour_target(
@@ -144,7 +141,7 @@ def correct_command(
     warnings += keep_fit(fitted)
     if as_json:
         emit_json(
-            as_document(found, fresh, warnings)
+            correction_document(found, fresh, fitted.bank.tints, poured, warnings)
             | {
                 **learnt.as_dict(),
                 "converted": converted_document(conversions),
@@ -152,127 +149,9 @@ def correct_command(
         )
     else:
         learnt.say()
-        _show(found, fresh, warnings, sum(grams for _, grams in poured), tolerance)
+        show_all(found, fresh, fitted.bank.tints, poured, warnings, tolerance)
         say_recorded(job, recorded)
     return 0 if found.reachable else 1
-
-
-def as_document(found: Correction, fresh: FreshBatch | None, warnings: list[str]) -> dict[str, Any]:
-    """Return the JSON object of a correction."""
-    return {
-        "reachable": found.reachable,
-        "additions": _parts(found.additions),
-        "growth": found.growth,
-        "lights": found.lights,
-        "before": found.before,
-        "strengths": found.strengths,
-        "growth_needed": found.growth_needed,
-        "chance": found.chance,
-        "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
-        "scale_needed": None
-        if found.scale_needed is None
-        else {"step_g": found.scale_needed.step_g, "smallest_g": found.scale_needed.smallest_g},
-        "trade": [{**vars(row), "additions": _parts(row.additions)} for row in found.trade],
-        "fresh_batch": None
-        if fresh is None
-        else {
-            "parts": _parts(fresh.recipe.parts),
-            "lights": fresh.recipe.lights,
-            "cost": fresh.recipe.cost,
-            "additions_cost": fresh.additions_cost,
-            "cheaper": fresh.cheaper,
-        },
-        "why": found.why,
-        "warnings": warnings,
-    }
-
-
-def _parts(parts: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
-    return [{"tint": tint, "grams": grams} for tint, grams in parts]
-
-
-def show_correction(found: Correction, poured_g: float) -> None:
-    """Print how the tin stood, what its spray-out told of the tints, and what to add."""
-    told = "   ".join(f"{light} {de:.2f}" for light, de in found.before.items())
-    click.echo(f"  as sprayed   ΔE00 {told}")
-    click.echo(f"  {found.why}")
-    off = {name: factor for name, factor in found.strengths.items() if abs(factor - 1) >= 0.01}
-    if off:
-        order = sorted(off, key=lambda name: -abs(off[name] - 1))
-        strong = ", ".join(f"{name} {off[name] - 1:+.0%}" for name in order)
-        click.echo(f"  strength of today's tins against the bank: {strong}")
-    if found.additions:
-        click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
-        click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
-        told = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
-        click.echo(
-            f"     {sum(g for _, g in found.additions):g} g into {poured_g:g} g (growth {found.growth:.1%}); "
-            f"expected ΔE00 {told}"
-        )
-    if found.chance is not None and found.additions:
-        told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in found.intervals.items())
-        click.echo(f"     95 times in 100: ΔE00 {told}; inside the tolerance with a chance of {found.chance:.0%}")
-
-
-def _show(found: Correction, fresh: FreshBatch | None, warnings: list[str], poured_g: float, tolerance: float) -> None:
-    show_correction(found, poured_g)
-    if found.trade:
-        _show_trade(found.trade)
-    if fresh is not None:
-        _show_fresh(found, fresh, poured_g)
-    if not found.reachable:
-        click.echo(f"\n  the tolerance of {tolerance:g} is not reached by adding")
-    if warnings:
-        click.echo()
-    say_warnings(warnings)
-    say_cautions(MIXING)
-
-
-def _show_trade(trade: tuple[TradeRow, ...]) -> None:
-    """Print what more growth buys."""
-    from finishmatch.ledger import tell_parts
-    from finishmatch.match.obstacle import percent
-
-    click.echo("\n  what more growth buys")
-    rows = [
-        [
-            f"{percent(row.growth)}%",
-            f"{row.worst:.2f}",
-            f"{row.low:.2f} to {row.high:.2f}",
-            f"{row.chance:.0%}",
-            tell_parts(row.additions) if row.additions else "nothing",
-        ]
-        for row in trade
-    ]
-    header = ["growth", "worst ΔE00", "95 times in 100", "inside", "add"]
-    click.echo("\n".join(table(header, rows, indent="     ")))
-
-
-def _show_fresh(found: Correction, fresh: FreshBatch, poured_g: float) -> None:
-    """Print a fresh batch, and which way is the cheaper."""
-    recipe = fresh.recipe
-    if not fresh.reached:
-        click.echo(
-            f"\n  nor does a fresh batch reach it: these tints, with what is in stock, come to ΔE00 "
-            f"{recipe.worst_de00:.2f}"
-        )
-        return
-    click.echo(
-        f"\n  a fresh batch of {recipe.grams:g} g by today's strengths, expected worst ΔE00 {recipe.worst_de00:.2f}, "
-        f"cost {recipe.cost:.2f}"
-    )
-    click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in recipe.parts], indent="     ")))
-    added = sum(grams for _, grams in (found.additions if found.reachable else found.additions_needed))
-    if fresh.cheaper and fresh.additions_cost is not None:
-        click.echo(
-            f"     the cheaper way: adding what it takes costs {fresh.additions_cost:.2f}, and makes "
-            f"{poured_g + added:.0f} g"
-        )
-    elif fresh.cheaper is False:
-        click.echo(
-            f"     adding what it takes costs {fresh.additions_cost:.2f} and is the cheaper way, if the tin holds "
-            f"{poured_g + added:.0f} g"
-        )
 
 
 def _record(

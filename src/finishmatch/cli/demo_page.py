@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -63,7 +64,8 @@ def demo_page(story: DemoStory) -> Page:
                     "How each tint of the recipe absorbs and scatters, as the panels of the bank tell it; the band "
                     "holds the truth 95 times in 100.",
                 ),
-                figures=(_tints_figure(story),),
+                figures=(_tints_figure(story, [name for name, _ in recipe.parts]),),
+                folded=(("Every tint of the bank", _tints_figure(story, story.fitted.fit.optics.names)),),
             ),
             Section(
                 "Sprayed out and corrected",
@@ -108,12 +110,11 @@ def _lights_figure(story: DemoStory) -> str:
     return lights_svg(every_light(story.target, recipe), story.target.name, target, recipe.reflectance)
 
 
-def _tints_figure(story: DemoStory) -> str:
+def _tints_figure(story: DemoStory, names: Sequence[str]) -> str:
     from finishmatch.dossier.bank_plot import bank_svg
     from finishmatch.optics import predicted_reflectance
 
     optics = story.fitted.fit.optics
-    names = [name for name, _ in story.recipes.recipes[0].parts]
     shades = {}
     for name in names:
         masstone = predicted_reflectance(optics.chosen([name]), np.ones(1))

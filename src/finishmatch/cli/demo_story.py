@@ -13,7 +13,7 @@ import click
 
 from finishmatch.cautions import MIXING, REWORK
 from finishmatch.cli.common import say_cautions, stage, swatch, table
-from finishmatch.cli.correct import show_correction
+from finishmatch.cli.correct_shown import show_correction
 from finishmatch.cli.defect_advice import option_document, say_advice
 from finishmatch.cli.defect_input import DefectCase
 from finishmatch.cli.entries import (

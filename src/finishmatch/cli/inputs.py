@@ -86,18 +86,27 @@ def target_of(command: str, target: str | None, lab: str | None, light: str, obs
     raise InputError(command, "one target is needed", "give TARGET or --lab L,a,b")
 
 
-def tolerance_of(given: float | None, standard: Reading, usual: float) -> tuple[float, tuple[str, ...]]:
-    """Return the tolerance to judge by, and what is to be said of it: as given, else the target's own, else the usual.
+def tolerance_of(
+    given: float | None, standard: Reading, usual: float, job: str | None = None
+) -> tuple[float, tuple[str, ...]]:
+    """Return the tolerance to judge by, and what is to be said of it.
 
-    A file that `evidence weigh --save` wrote carries the tolerance that its evidence can defend.
+    As given; else the target's own (a file that `evidence weigh --save` wrote carries the tolerance that its evidence
+    can defend); else that of the target the job has; else the usual.
     """
     if given is not None:
         check_tolerance(given)
         return given, ()
     own = None if standard.target is None else standard.target.tolerance
-    if own is None:
-        return usual, ()
-    return own, (f"the tolerance of {own:.2f} is the target's own, from {standard.source}",)
+    if own is not None:
+        return own, (f"the tolerance of {own:.2f} is the target's own, from {standard.source}",)
+    if job is not None:
+        from finishmatch.cli.recording import tolerance_in
+
+        kept = tolerance_in(job)
+        if kept is not None:
+            return kept[0], (f"the tolerance of {kept[0]:.2f} is that of the job's target #{kept[1]}",)
+    return usual, ()
 
 
 def check_tolerance(tolerance: float | None) -> None:

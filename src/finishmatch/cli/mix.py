@@ -11,6 +11,7 @@ import click
 from finishmatch.cli.common import (
     emit_json,
     gloss_options,
+    hazards_document,
     job_option,
     json_option,
     light_options,
@@ -49,7 +50,9 @@ nearest is given then, and the reason.
 @click.option("--grams", type=float, required=True, help="Weight of the batch.")
 @click.option("--max-tints", type=int, default=5, show_default=True, help="Most tints in a recipe, 1 to 5.")
 @click.option(
-    "--tolerance", type=float, help="ΔE00 that counts as reached.  [default: the target file's own, else 1.0]"
+    "--tolerance",
+    type=float,
+    help="ΔE00 that counts as reached.  [default: the target file's own, else the job's, else 1.0]",
 )
 @click.option("--recipes", "shown", type=int, default=5, show_default=True, help="How many recipes are shown.")
 @click.option("--must", multiple=True, metavar="TINT", help="A tint every recipe must hold; repeat for several.")
@@ -138,7 +141,7 @@ def mix_command(
         check_job(job)
     names = light_list(lights)
     reading = target_of("mix", target, lab, names[0], int(observer))
-    tolerance, told = tolerance_of(tolerance, reading, 1.0)
+    tolerance, told = tolerance_of(tolerance, reading, 1.0, job)
     goal = colour_target(reading, names, int(observer))
     fitted = open_bank(bank)
     likewise, conversions = brought_to(
@@ -248,10 +251,7 @@ def as_document(
                 "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
                 "hiding_build_um": recipe.hiding_build_um,
                 "contrast_ratio": recipe.contrast_ratio,
-                "hazards": [
-                    {"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by}
-                    for tint in hazards_of(recipe, tints)
-                ],
+                "hazards": hazards_document(hazards_of(recipe, tints)),
                 "notes": list(recipe.notes),
             }
             for recipe in found.recipes

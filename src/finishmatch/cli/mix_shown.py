@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from finishmatch.cautions import mixing_cautions
-from finishmatch.cli.common import hazard_line, say_cautions, say_warnings, swatch, table
+from finishmatch.cli.common import harmful, hazard_line, say_cautions, say_warnings, swatch, table
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film
@@ -79,8 +79,7 @@ def show_recipes(
 
 def hazards_of(recipe: Recipe, tints: Sequence[Tint]) -> tuple[Tint, ...]:
     """Return the tints of a recipe that hold what harms, in its order."""
-    bank = {tint.name: tint for tint in tints}
-    return tuple(bank[name] for name, _ in recipe.parts if bank[name].hazards)
+    return harmful((name for name, _ in recipe.parts), tints)
 
 
 def recipe_cautions(found: RecipeList, tints: Sequence[Tint], shown: int | None = None) -> tuple[str, ...]:
@@ -149,7 +148,7 @@ def _saved(choices: tuple[GroundChoice, ...]) -> str:
     return f"{told}, {coats} coat{'s' if coats > 1 else ''} less" if coats else told
 
 
-def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = (), unseen: float | None = None) -> None:
+def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), unseen: float | None = None) -> None:
     """Print one recipe: what it promises and what to weigh."""
     from finishmatch.colour.screen import lab_to_hex
 
@@ -165,7 +164,7 @@ def show_recipe(rank: int, recipe: Recipe, harmful: Sequence[Tint] = (), unseen:
         click.echo(f"     hides ({by}) from {recipe.hiding_build_um:.0f} µm dry")
     if recipe.contrast_ratio is not None:
         click.echo(f"     contrast ratio of the film {recipe.contrast_ratio:.3f}")
-    for tint in harmful:
+    for tint in harming:
         click.echo(f"     ! {hazard_line(tint)}")
 
 

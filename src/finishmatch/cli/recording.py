@@ -78,6 +78,21 @@ def entries_in(job_text: str) -> list[EntryView]:
         return ledger.entries(ledger.find_job(job_text))
 
 
+def tolerance_in(job_text: str) -> tuple[float, int] | None:
+    """Return the tolerance of a job's last target and the number of that entry; None when it doesn't say one.
+
+    As everywhere in the record, what an entry leaves at its default it doesn't say.
+    """
+    from finishmatch.ledger import TargetEntry, open_ledger
+
+    with open_ledger(create=False) as ledger:
+        view = ledger.latest(ledger.find_job(job_text), TargetEntry)
+    if view is None or not isinstance(view.entry, TargetEntry):
+        return None
+    said = view.entry.tolerance not in (0, TargetEntry.tolerance)
+    return (view.entry.tolerance, view.number) if said else None
+
+
 def remember(job_text: str, fitted: FittedBank) -> None:
     """Remember which bank a job is mixed from, so that `job spray` needn't be told."""
     from finishmatch.ledger import open_ledger, remember_bank

@@ -48,7 +48,7 @@ class Lesson:
     posterior : StrengthPrior
         What is believed after it.
     warnings : tuple of str
-        Of how it was read.
+        Of how it was read, and of strengths that are hard to believe.
     """
 
     tints: tuple[str, ...]
@@ -99,7 +99,7 @@ def lesson_of(
     found = batch_told(
         was.optics, bank.tints, tuple(poured), read, scale or Scale(), prior, was.apart, read.conversion_sd
     )
-    return Lesson(found.told.names, found.told, found.believed.given(found.told), read.warnings)
+    return Lesson(found.told.names, found.told, found.believed.given(found.told), (*read.warnings, *found.warnings))
 
 
 def strength_entry(

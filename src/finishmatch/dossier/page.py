@@ -19,12 +19,16 @@ class Table:
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the story: a heading, what was done and found, tables, and figures as SVG text made here."""
+    """A part of the story: a heading, what was done and found, tables, and figures as SVG text made here.
+
+    `folded` figures each have a name, and are shown when that is clicked.
+    """
 
     heading: str
     paragraphs: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
     figures: tuple[str, ...] = ()
+    folded: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -42,16 +46,19 @@ class Page:
 
 def render_page(page: Page) -> str:
     """Return the page as HTML text, everything inline."""
+    return filled(
+        "page.html.j2", page, ab_svg=ab_plot(page.samples, page.tolerance), spectra_svg=spectra_plot(page.samples)
+    )
+
+
+def filled(template: str, page: object, **further: str) -> str:
+    """Return a template of this room with a page put in, as HTML text; `further` is SVG text made here."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
         loader=PackageLoader("finishmatch.dossier"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
-    return environment.get_template("page.html.j2").render(
-        page=page,
-        ab_svg=ab_plot(page.samples, page.tolerance),
-        spectra_svg=spectra_plot(page.samples),
-    )
+    return environment.get_template(template).render(page=page, **further)
 
 
 def weigh_out_table(caption: str, parts: Sequence[tuple[str, float]]) -> Table:

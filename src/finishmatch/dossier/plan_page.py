@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from finishmatch.dossier.page import Table
+from finishmatch.dossier.page import Table, filled
 
 LETTERS = 48  # about a printed line of a column
 ROOMY = 95  # lines of both columns together that a sheet of letter takes at the larger size
@@ -45,9 +45,4 @@ def _height(part: Part) -> int:
 
 def render_plan(page: PlanPage) -> str:
     """Return the plan as HTML text, everything inline."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("finishmatch.dossier"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
-    return environment.get_template("plan.html.j2").render(page=page)
+    return filled("plan.html.j2", page)

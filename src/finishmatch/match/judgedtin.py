@@ -58,6 +58,8 @@ class BatchTold:
         After it, slips of the pour included.
     told : CardTold
         What the card by itself tells of the tins.
+    warnings : tuple of str
+        Strengths that are hard to believe.
     """
 
     optics: TintOptics
@@ -66,6 +68,7 @@ class BatchTold:
     believed: StrengthPrior
     strengths: Strengths
     told: CardTold
+    warnings: tuple[str, ...] = ()
 
 
 def batch_told(
@@ -118,7 +121,9 @@ def batch_told(
         doubts.append(unsure)
     update = update_strengths(mine, weights, sprayed, prior=believed, doubt=np.array(doubts) if doubts else None)
     told = told_by_card(names, weights, update, believed, POUR_SD_STEPS * scale.step_g)
-    return BatchTold(mine, weights, float(clear_grams), believed, update, told)
+    beyond = [name for name, factor in zip(names, update.factors, strict=True) if not 0.85 <= factor <= 1.18]
+    told_so = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
+    return BatchTold(mine, weights, float(clear_grams), believed, update, told, (told_so,) if beyond else ())
 
 
 def judged_tin(
@@ -170,11 +175,7 @@ def judged_tin(
         warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
         offset = np.zeros_like(model)
         lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
-    beyond = [name for name, f in zip(mine.names, update.factors, strict=True) if not 0.85 <= f <= 1.18]
-    if beyond:
-        warnings.append(
-            f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
-        )
+    warnings += read.warnings
     tin = Tin(
         today,
         everything,
