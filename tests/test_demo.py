@@ -54,6 +54,7 @@ def test_it_tells_the_whole_job_and_leaves_page_and_ledger(
     kinds = [entry["kind"] for entry in cli("job", "show", "J1", "--json").json["entries"]]
     assert {"reading", "target", "recipe", "batch", "spray-out", "verdict", "correction"} <= set(kinds)
     assert {"film-layer", "defect", "decision"} <= set(kinds)
+    assert kinds.count("strength") == kinds.count("spray-out") == 2  # every card tells of its tins
     assert cli("job", "note", "J1", "the air line is clean").status == 0
     again = cli("demo", "--out", out)
     assert again.status == 0

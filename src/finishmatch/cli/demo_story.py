@@ -27,6 +27,7 @@ from finishmatch.cli.entries import (
 )
 from finishmatch.cli.inputs import FittedBank, open_bank
 from finishmatch.cli.mix_shown import show_recipe
+from finishmatch.cli.strengths import learnt_in
 from finishmatch.colour.screen import lab_to_hex
 from finishmatch.defects import Advice, Evidence, SeenDefect, advise, film_layer, find_kind, make_film
 from finishmatch.ledger import (
@@ -39,6 +40,8 @@ from finishmatch.ledger import (
     NoteEntry,
     Nth,
     open_ledger,
+    remember_bank,
+    tell_strengths,
 )
 from finishmatch.match.correct import Correction, correct_batch
 from finishmatch.match.propose import propose_recipes
@@ -258,6 +261,18 @@ class DemoStory:
             ],
             files,
         )[0]
+        self._learn()
+
+    def _learn(self) -> None:
+        """Keep what the card told of its tins, as every command does that records a spray-out."""
+        with open_ledger(self.folder, create=False) as ledger:
+            remember_bank(ledger, self.job, self.fitted.bank.name, self.fitted.folder.absolute())
+            learnt = learnt_in(ledger, self.job, self.fitted)
+        self.record(learnt.caught_up)
+        assert learnt.prior is not None
+        tins = learnt.prior.chosen([name for name, _ in self.poured])
+        told = tell_strengths(tins.names, tins.log_mean.tolist(), tins.sd.tolist())
+        click.echo(f"  learnt of today's tins: {told}")
 
     def _tell_correction(self) -> None:
         show_correction(self.correction, sum(grams for _, grams in self.poured))

@@ -127,9 +127,12 @@ def _strength(entry: StrengthEntry) -> str:
 
 
 def tell_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:
-    """Return "blue +8 % ± 1.5, white -1 % ± 2.0", the furthest from the bank's first."""
+    """Return "blue +8 % ± 1.5, white -1 % ± 2.0, black 0 % ± 4.9", the furthest from the bank's first."""
     order = sorted(range(len(tins)), key=lambda i: -abs(log_mean[i]))
-    return ", ".join(f"{tins[i]} {100 * math.expm1(log_mean[i]):+.0f} % ± {100 * log_sd[i]:.1f}" for i in order)
+    percent = [round(100 * math.expm1(log)) for log in log_mean]
+    return ", ".join(
+        f"{tins[i]} {f'{percent[i]:+d}' if percent[i] else '0'} % ± {100 * log_sd[i]:.1f}" for i in order
+    )
 
 
 def _film_layer(entry: FilmLayerEntry) -> str:
