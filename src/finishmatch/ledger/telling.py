@@ -130,9 +130,7 @@ def tell_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Seque
     """Return "blue +8 % ± 1.5, white -1 % ± 2.0, black 0 % ± 4.9", the furthest from the bank's first."""
     order = sorted(range(len(tins)), key=lambda i: -abs(log_mean[i]))
     percent = [round(100 * math.expm1(log)) for log in log_mean]
-    return ", ".join(
-        f"{tins[i]} {f'{percent[i]:+d}' if percent[i] else '0'} % ± {100 * log_sd[i]:.1f}" for i in order
-    )
+    return ", ".join(f"{tins[i]} {f'{percent[i]:+d}' if percent[i] else '0'} % ± {100 * log_sd[i]:.1f}" for i in order)
 
 
 def _film_layer(entry: FilmLayerEntry) -> str:
