@@ -84,9 +84,8 @@ def read(frame: CardFrame, picture: Picture, with_paper: bool = True) -> Pairs:
         register_card(home, "a print", check_card(frame.registered, "")[0], "2024-05-02T10:15:00Z")
         reading = photoread.read_photograph(picture, home=home)
     truth = reflectance_to_lab(frame.spectra)
-    assert len(reading.regions) == len(truth), reading.why_not
-    kept = [one for one in reading.regions if one.spot.clipped <= 0.5 and one.spot.dark <= 0.9]
-    return [(float(de00(truth[int(one.name)], one.lab)), one.u95) for one in kept]
+    assert len(reading.regions) + len(reading.lost) == len(truth), reading.why_not
+    return [(float(de00(truth[int(one.name)], one.lab)), one.u95) for one in reading.regions]
 
 
 def both_ways(lights: Iterable[str], numbers: Iterable[int], chart: bool) -> tuple[Pairs, Pairs, list[float]]:

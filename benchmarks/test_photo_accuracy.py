@@ -14,7 +14,7 @@ import pytest
 from benchmarks.photobooth import CAMERAS
 from benchmarks.photoscenes import OF_EACH, as_linear, as_opened, paints, scene
 from finishmatch.colour import de00, reflectance_to_lab
-from finishmatch.readings.photo.photoread import PhotoReading, PhotoRegion, read_photograph
+from finishmatch.readings.photo.photoread import PhotoReading, read_photograph
 from finishmatch.readings.photo.regions import Region
 from finishmatch.readings.photo.sampling import quad_of
 
@@ -50,11 +50,6 @@ def held(pairs: list[tuple[float, float]]) -> float:
     return 100 * float(np.mean([error <= u95 for error, u95 in pairs]))
 
 
-def lost(region: PhotoRegion) -> bool:
-    """Whether most of a sample is cut off in a channel or black: the program then says it can't be read."""
-    return region.spot.clipped > 0.5 or region.spot.dark > 0.9
-
-
 def measure(camera: str, light: str, numbers: Iterable[int], raw: bool = False, told_in: str = "D65") -> Found:
     """Read photographs by one camera in one light: as JPEG, or as the sensor's own linear values in 16 bits."""
     found = Found()
@@ -66,19 +61,15 @@ def measure(camera: str, light: str, numbers: Iterable[int], raw: bool = False, 
         close = read_photograph(picture, [regions[name] for name in CLOSE], light=told_in)
         others = read_photograph(picture, [one for name, one in regions.items() if name not in CLOSE], light=told_in)
         for reading in (close, others):
-            assert len(reading.regions) in (4, 8), reading.why_not
-            kept = [one for one in reading.regions if not lost(one)]
-            found.lost += len(reading.regions) - len(kept)
-            found.colours += [(float(de00(truth[one.name], one.lab)), one.u95) for one in kept]
+            assert len(reading.regions) + len(reading.lost) in (4, 8), reading.why_not
+            found.lost += len(reading.lost)
+            found.colours += [(float(de00(truth[one.name], one.lab)), one.u95) for one in reading.regions]
         _add_differences(found, close, truth)
     return found
 
 
 def _add_differences(found: Found, reading: PhotoReading, truth: dict[str, np.ndarray]) -> None:
-    names = [one.name for one in reading.regions if not lost(one)]
     for pair in reading.differences:
-        if pair.standard not in names or pair.trial not in names:
-            continue
         off = abs(pair.de00 - float(de00(truth[pair.standard], truth[pair.trial])))
         near = (pair.standard, pair.trial) in (CLOSE[:2], CLOSE[2:])
         (found.close if near else found.apart).append((off, pair.u95))

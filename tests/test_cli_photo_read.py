@@ -11,6 +11,7 @@ from conftest import Ran
 from photo_frames import PAINTS, frame, write_jpeg
 from PIL import Image
 
+from benchmarks.photobooth import profile_bytes
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.readings import read_readings
 
@@ -140,3 +141,54 @@ def test_wrong_input_is_told_in_one_line_and_nothing_is_written(
 def test_a_photograph_is_never_written_over(cli: Cli, photo: Path) -> None:
     assert "is a photograph that is to be read" in cli("photo", "read", photo, "--overlay", photo).error
     assert "is a photograph that is to be read" in cli("photo", "read", photo, "--save", photo).error
+
+
+def spoiled(path: Path, *names: str) -> Path:
+    """The photograph with some samples burnt out, the green one in the dark."""
+    values = frame().uint8().copy()
+    for name in names:
+        x, y, w, h = frame().regions[name]
+        values[y : y + h, x : x + w] = 0 if name == "green" else 255
+    Image.fromarray(values).save(path, quality=92, icc_profile=profile_bytes("sRGB"))
+    return path
+
+
+def test_samples_that_are_lost_are_told_and_the_others_read(cli: Cli, tmp_path: Path) -> None:
+    photo, saved = spoiled(tmp_path / "spoiled.jpg", "blue again", "green"), tmp_path / "found.csv"
+    options = region_options(("blue", "blue again", "green", "cream"))
+    ran = cli("photo", "read", photo, *options, "--save", saved, "--json")
+    assert ran.status == 0
+    assert [one["name"] for one in ran.json["regions"]] == ["blue", "cream"]
+    assert [(one["standard"], one["trial"]) for one in ran.json["differences"]] == [("blue", "cream")]
+    again, green = ran.json["lost"]
+    assert (again["name"], green["name"]) == ("blue again", "green")
+    assert "burnt out" in again["why"]
+    assert "expose less" in again["why"]
+    assert "expose more" in green["why"]
+    assert ran.json["photographs"][0]["lost"] == ["blue again", "green"]
+    assert any(told.startswith("green is not read: it is lost in the dark") for told in ran.json["warnings"])
+    assert set(read_readings(saved)) == {"blue", "cream"}
+    told = cli("photo", "read", photo, *options).out
+    assert "lost" in next(line for line in told.splitlines() if "green" in line)
+    alone = cli(
+        "photo", "read", write_jpeg(frame(), tmp_path / "whole.jpg"), *region_options(("blue", "cream")), "--json"
+    )
+    assert [one["lab"] for one in ran.json["regions"]] == [
+        pytest.approx(one["lab"], abs=0.5) for one in alone.json["regions"]
+    ]
+
+
+def test_a_photograph_in_which_every_sample_is_lost_cannot_serve(cli: Cli, tmp_path: Path) -> None:
+    photo = spoiled(tmp_path / "spoiled.jpg", "blue", "blue again")
+    ran = cli("photo", "read", photo, *region_options(), "--json")
+    assert ran.status == 1
+    assert (ran.json["regions"], ran.json["photographs"][0]["used"]) == ([], False)
+    assert "expose less" in ran.json["why"]
+
+
+def test_a_sample_lost_in_one_photograph_is_read_from_the_others(cli: Cli, tmp_path: Path) -> None:
+    photos = [write_jpeg(frame(), tmp_path / "whole.jpg"), spoiled(tmp_path / "spoiled.jpg", "blue again")]
+    found = cli("photo", "read", *photos, *region_options(), "--json").json
+    assert [one["photographs"] for one in found["regions"]] == [2, 1]
+    assert (found["lost"], [one["lost"] for one in found["photographs"]]) == ([], [[], ["blue again"]])
+    assert any(told.startswith("spoiled.jpg: blue again is not read") for told in found["warnings"])

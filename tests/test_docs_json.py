@@ -14,6 +14,7 @@ from typing import Any
 import click
 import pytest
 from door_files import small_bank, write
+from PIL import Image
 from test_docs import LEAVES
 
 from finishmatch.cli import run
@@ -192,6 +193,10 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("defect kinds")
     call("photo read", swatches / "photo.jpg", "--job", "J1")
     call("photo read", swatches / "photo.jpg", swatches / "photo.jpg")
+    with Image.open(swatches / "photo.jpg") as photo:
+        photo.paste((255, 255, 255), (984, 60, 1165, 191))
+        photo.save("glare.jpg", icc_profile=photo.info.get("icc_profile"))
+    call("photo read", "glare.jpg", "--region", "tin=96,92,174,131", "--region", "card 1=984,60,181,131")
     call("photo card")
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("defect checks")

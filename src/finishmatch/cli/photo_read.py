@@ -16,7 +16,7 @@ from finishmatch.errors import InputError
 if TYPE_CHECKING:
     from finishmatch.readings.photo.chart import Chart
     from finishmatch.readings.photo.combine import CombinedRegion
-    from finishmatch.readings.photo.photoread import PhotoDifference, PhotoReading
+    from finishmatch.readings.photo.photoread import LostRegion, PhotoDifference, PhotoReading
     from finishmatch.readings.photo.regions import Region
 
 EXAMPLE = """\b
@@ -178,6 +178,17 @@ def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion])
     return list(dict.fromkeys(told))
 
 
+def _lost(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion]) -> list[LostRegion]:
+    """Return the samples that none of the photographs could read, each once."""
+    read = {region.name for region in found}
+    lost: dict[str, LostRegion] = {}
+    for reading in readings:
+        for one in reading.lost:
+            if one.name not in read:
+                lost.setdefault(one.name, one)
+    return list(lost.values())
+
+
 def _name(reading: PhotoReading) -> str:
     return reading.picture.source.name
 
@@ -235,6 +246,7 @@ def _document(
             }
             for region in found
         ],
+        "lost": [{"name": one.name, "why": one.why} for one in _lost(readings, found)],
         "differences": [
             {"standard": one.standard, "trial": one.trial, "de00": one.de00, "u95": one.u95} for one in differences
         ],
@@ -245,6 +257,7 @@ def _document(
                 "card": reading.card is not None,
                 "used": not reading.why_not,
                 "why_not": reading.why_not,
+                "lost": [one.name for one in reading.lost],
             }
             for reading in readings
         ],
@@ -270,7 +283,7 @@ def _show(
             f"(median), 90 in 100 within {left['p90']:.2f}{many}"
         )
     if found:
-        _show_regions(found, readings[0].light, readings[0].observer, len(readings) > 1)
+        _show_regions(found, _lost(readings, found), readings[0].light, readings[0].observer, len(readings) > 1)
     if differences:
         rows = [[f"{one.trial} against {one.standard}", f"{one.de00:.2f}", f"±{one.u95:.2f}"] for one in differences]
         click.echo()
@@ -281,7 +294,9 @@ def _show(
         click.echo(f"  This photograph can't serve: {why}" if len(readings) == 1 else f"  None can serve: {why}")
 
 
-def _show_regions(found: Sequence[CombinedRegion], light: str, observer: int, several: bool) -> None:
+def _show_regions(
+    found: Sequence[CombinedRegion], lost: Sequence[LostRegion], light: str, observer: int, several: bool
+) -> None:
     from finishmatch.colour.screen import lab_to_hex
 
     header = ["", f"{light}, {observer}°", "L*", "a*", "b*", "ΔE00, 95 in 100", "set aside"]
@@ -295,6 +310,7 @@ def _show_regions(found: Sequence[CombinedRegion], light: str, observer: int, se
         rows.append(row)
     if several:
         header += ["photographs", "spread", "needed"]
+    rows += [["", one.name, "-", "-", "-", "lost", *["-"] * (len(header) - 6)] for one in lost]
     click.echo()
     click.echo("\n".join(table(header, rows)))
 

@@ -59,11 +59,13 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
     elif reading.known_by is not None:
         for number, quad in enumerate(reading.known_by.quads, start=1):
             draw(quad, _CHART if number in reading.patches else _LEFT_OUT)
-    for region in reading.regions:
-        draw(region.quad, _SAMPLE)
+    marks = [(region.name, region.quad, f"+-{region.u95:.1f}", _SAMPLE) for region in reading.regions]
+    marks += [(region.name, region.quad, "lost", _LEFT_OUT) for region in reading.lost]
+    for name, quad, told, colour in marks:
+        draw(quad, colour)
         # the picture font holds plain letters alone
-        name = region.name.encode("ascii", "replace").decode()
-        write(f"{name} +-{region.u95:.1f}", region.quad.min(axis=0) - np.array([0, 6 / scale]), _SAMPLE, 0.6)
+        plain = name.encode("ascii", "replace").decode()
+        write(f"{plain} {told}", quad.min(axis=0) - np.array([0, 6 / scale]), colour, 0.6)
     done, data = cv2.imencode(path.suffix.lower(), image)
     if not done:
         raise InputError("--overlay", f"{path} can't be written", "name a .png file")

@@ -55,6 +55,15 @@ class PhotoRegion:
 
 
 @dataclass(frozen=True)
+class LostRegion:
+    """A sample of which nothing can be read, and why, with what to change."""
+
+    name: str
+    why: str
+    quad: Floats
+
+
+@dataclass(frozen=True)
 class PhotoDifference:
     """Two samples of one photograph, trial less standard, ΔE00."""
 
@@ -80,6 +89,7 @@ class PhotoReading:
     why_not: str = ""
     card: CardPose | None = None
     known_by: Reference | None = None
+    lost: tuple[LostRegion, ...] = ()
 
     @property
     def printed(self) -> bool:
@@ -155,7 +165,11 @@ def read_photograph(
         why_not = "" if samples else "no sample was found beside the chart: say where it is with --region NAME=x,y,w,h"
     if skip and found is None:
         notes.append("--skip-patch counts the patches of a chart; none was found, so it has no say")
-    taken = tuple(_read_region(read, region) for region in samples)
+    each = [_read_region(read, region) for region in samples]
+    lost = tuple(LostRegion(one.name, why, one.quad) for one in each if (why := quality.why_lost(one.spot)))
+    taken = tuple(one for one in each if not quality.why_lost(one.spot))
+    if taken:
+        notes += [f"{one.name} is not read: {one.why}" for one in lost]
     return PhotoReading(
         picture,
         found,
@@ -166,9 +180,10 @@ def read_photograph(
         taken,
         _differences(read, taken),
         (*_warnings(read, found, taken, light, observer), *notes),
-        why_not or _cannot_serve(read, taken),
+        why_not or _cannot_serve(read, taken, lost),
         pose,
         reference,
+        lost,
     )
 
 
@@ -293,7 +308,7 @@ def _warnings(
     return [*notes, *(note for one in taken for note in _region_notes(one))]
 
 
-def _cannot_serve(read: _Read, taken: Sequence[PhotoRegion]) -> str:
+def _cannot_serve(read: _Read, taken: Sequence[PhotoRegion], lost: Sequence[LostRegion]) -> str:
     """Return why the photograph can't serve for what was asked, with what to change, or ""."""
     median = float(np.median(read.fit.left_out))
     if median > CANNOT_SERVE_DE00:
@@ -301,7 +316,4 @@ def _cannot_serve(read: _Read, taken: Sequence[PhotoRegion]) -> str:
             f"the chart's colours can't be brought right (a median of ΔE00 {median:.0f} is left): photograph in plain "
             "daylight without filters, and check that the chart is the usual one"
         )
-    lost = [one.name for one in taken if one.spot.clipped > 0.5 or one.spot.dark > 0.9]
-    if lost:
-        return f"{', '.join(lost)}: burnt out or lost in the dark, so nothing can be read; change the exposure"
-    return ""
+    return "" if taken else "; ".join(f"{one.name}: {one.why}" for one in lost)

@@ -21,6 +21,8 @@ from finishmatch.readings.photo.picture import Picture
 from finishmatch.readings.photo.sampling import Spot
 
 CLIPPED_SHARE = 0.05
+LOST_SHARE, DARK_SHARE = 0.5, 0.9  # of a sample's pixels cut off, or dark: nothing is read of it then
+BURNT_FROM = 0.95  # of full scale, linear
 SMALL_PATCH_PX = 16.0  # a patch's side below which noise and its neighbours tell
 LEAST_PATCH_PX = 5.0
 UNEVEN = 0.3  # of the light, over chart and samples
@@ -41,6 +43,21 @@ def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
     if brightest < DIM:
         found.append("the photograph is underexposed: expose more, or light it better; dark colours are unsure")
     return found
+
+
+def why_lost(spot: Spot) -> str:
+    """Return why nothing can be read of a sample, with what to change, or "" when it can be."""
+    if spot.dark > DARK_SHARE:
+        return f"it is lost in the dark ({100 * spot.dark:.0f} % of its pixels): expose more, or light it better"
+    if spot.clipped <= LOST_SHARE:
+        return ""
+    share = f"{100 * spot.clipped:.0f} % of its pixels"
+    if spot.linear.max() > BURNT_FROM:
+        return f"it is burnt out ({share}): expose less, or turn it out of the glare"
+    return (
+        f"its colour lies outside the file's ({share} are cut off in a channel): save in a wider colour space (Display "
+        "P3, raw)"
+    )
 
 
 def light_evenness(fit: Correction, places: Floats) -> tuple[float, list[str]]:
@@ -177,4 +194,5 @@ __all__ = [
     "processing",
     "sharpness",
     "size",
+    "why_lost",
 ]
