@@ -41,7 +41,7 @@ def paints() -> Floats:
     return np.clip(np.vstack([washes, films]), 0.005, 1.0)
 
 
-def _close_to(spectrum: Floats, r: np.random.Generator) -> Floats:
+def close_to(spectrum: Floats, r: np.random.Generator) -> Floats:
     """Return a paint near another: a little of a third mixed in, CLOSE_DE00 away under D65."""
     while True:
         other = paints()[r.integers(2 * OF_EACH)]
@@ -68,7 +68,7 @@ def scene(camera: str, light: str, number: int, raw: bool = False) -> Scene:
     """
     r = np.random.default_rng([number, *map(ord, camera + light)])
     chosen = paints()[r.choice(2 * OF_EACH, 10, replace=False)]
-    spectra = np.vstack([chosen, [_close_to(one, r) for one in chosen[:2]]])
+    spectra = np.vstack([chosen, [close_to(one, r) for one in chosen[:2]]])
     order = [0, 10, 1, 11, 2, 3, 4, 5, 6, 7, 8, 9]  # the close ones lie side by side
     samples = [
         Sample(str(one), spectra[one], 45 + 87 * (at % 6), 34 if at < 6 else 352, 66, 52)

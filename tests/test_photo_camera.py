@@ -7,11 +7,13 @@ import pytest
 
 from benchmarks.photobooth import CAMERAS, camera_rgb, chart_spectra
 from benchmarks.photoscenes import paints
-from finishmatch.colour import de00, reflectance_to_lab, white_point, xyz_to_lab
+from benchmarks.prints import invented_print
+from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz, white_point, xyz_to_lab
 from finishmatch.readings.photo.capture import LIGHT, Priors, undo
 from finishmatch.readings.photo.chart import usual_chart
-from finishmatch.readings.photo.choose import PLAIN_TO
+from finishmatch.readings.photo.choose import PLAIN_TO, choose_correction
 from finishmatch.readings.photo.colourfit import Known
+from finishmatch.readings.photo.paintdoubt import paint_doubt
 from finishmatch.readings.photo.paintprior import KNOTS, fit_paints, paint_lab, paint_spectra
 from finishmatch.readings.photo.plaincamera import fit_plain_camera
 from finishmatch.readings.photo.profile import srgb_curve
@@ -114,3 +116,43 @@ def test_the_first_paints_of_the_family_lie_far_apart() -> None:
     apart = np.linalg.norm(lab[:KNOTS, None] - lab[:KNOTS], axis=2) + 1e3 * np.eye(KNOTS)
     among = np.linalg.norm(lab[:, None] - lab, axis=2) + 1e3 * np.eye(len(lab))
     assert np.median(apart.min(axis=1)) > 2 * np.median(among.min(axis=1))
+
+
+def printed(number: int, camera: str, light: str) -> tuple[Known, np.ndarray]:
+    """The fields of an invented print seen by a camera, and their spectra."""
+    spectra = np.array(list(invented_print(number).values()))
+    white = white_point("D65", 10)
+    xyz = reflectance_to_xyz(spectra, "D65", 10)
+    return Known(seen(spectra, camera, light), places(len(spectra)), xyz, white, np.ones(len(spectra))), spectra
+
+
+@pytest.mark.parametrize("light", ["D65", "A"])
+def test_a_print_is_corrected_by_the_paints_however_well_its_inks_foretell_each_other(light: str) -> None:
+    """Held against paints that are no inks: the correction which the fields left out would choose reads them worse."""
+    others = paints()[::4]
+    truth, values, at = reflectance_to_lab(others), seen(others, "one", light), places(len(others))
+    off: dict[bool, list[float]] = {True: [], False: []}
+    for number in range(4):
+        known, spectra = printed(number, "one", light)
+        for inks, found in off.items():
+            correction, _ = choose_correction([(known, True)], spectra, "D65", 10, inks=inks)
+            found += list(de00(truth, correction.lab(values, at)))
+    assert np.median(off[True]) <= np.median(off[False])
+    assert np.percentile(off[True], 95) < 0.8 * np.percentile(off[False], 95)
+
+
+def test_a_print_leaves_more_open_of_paints_than_a_chart_does() -> None:
+    doubts = []
+    known, spectra = printed(0, "one", "D65")
+    for one, its in ((chart("one", "D65"), chart_spectra()), (known, spectra)):
+        doubt = paint_doubt(fit_paints(one, its, "D65", 10, PRIORS), "D65", 10)
+        others = paints()[::4]
+        pairs = zip(seen(others, "one", "D65"), places(len(others)), strict=True)
+        doubts.append(np.sqrt([doubt.squared(value, place) for value, place in pairs]))
+    assert np.median(doubts[1]) > 1.1 * np.median(doubts[0])
+
+
+def test_a_print_of_which_only_lab_is_known_is_corrected_by_a_plain_matrix() -> None:
+    known, _ = printed(0, "one", "D65")
+    correction, _ = choose_correction([(known, True)], None, "D65", 10, inks=True)
+    assert (correction.name, correction.inks, correction.doubt) == ("matrix", True, None)

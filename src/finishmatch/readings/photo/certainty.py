@@ -21,6 +21,9 @@ COVER = 1.9
 NEAR_LAB = 22.0  # known colours this far away tell half as much of the error at a colour
 PRIOR_COLOURS = 3.0  # the error over the whole chart counts as much as this many near colours
 OUTSIDE_GROWTH = 22.0  # Lab units beyond the chart's colours at which the error has doubled
+# Fields of a print left out, ΔE00, to what paints are off by then: alone, and beside what a print leaves open of paints
+# («measured on rendered pictures», benchmarks/test_print_accuracy.py).
+INKS_FOR_PAINTS, BESIDE_DOUBT = 1.35, 0.45
 SAME_PAINT_LAB = 16.0  # within this two colours share most of the error of the correction
 FLOOR = 0.12  # ΔE00: what a file of 8 bits and a lens leave open
 
@@ -60,8 +63,8 @@ def certainty(fit: Correction, known: Known, spot: Spot, typical: float) -> Cert
     -------
     Certainty
         `correction` is the chart's leave-one-out error near that colour, more so where the colour lies outside the
-        chart's; `light` what the fit itself leaves open at that place and colour beyond that; `sample` by the spread
-        of the spot.
+        chart's, and of a print what it leaves open of paints; `light` what the fit itself leaves open at that place
+        and colour beyond that; `sample` by the spread of the spot.
     """
     linear, place = spot.linear[None], spot.place[None]
     lab = fit.lab(linear, place)[0]
@@ -73,6 +76,10 @@ def certainty(fit: Correction, known: Known, spot: Spot, typical: float) -> Cert
     local = float(((near * squared).sum() + PRIOR_COLOURS * overall) / (near.sum() + PRIOR_COLOURS))
     outside = distance_outside(lab, chart)
     correction = np.sqrt(local) * (1 + outside / OUTSIDE_GROWTH)
+    if fit.inks:
+        correction *= INKS_FOR_PAINTS if fit.doubt is None else BESIDE_DOUBT
+    if fit.doubt is not None:
+        correction = np.hypot(correction, np.sqrt(fit.doubt.squared(spot.linear, spot.place)))
     slopes, by_camera = fit.base.slopes(linear, place)
     open_here = _squared(metric @ slopes[0], fit.base.covariance)
     light = np.sqrt(max(open_here - typical, 0.0))

@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, xyz_to_lab
 from finishmatch.readings.photo.capture import Priors
 from finishmatch.readings.photo.colourfit import ColourFit, Known, Plan, de00_metric, fit_colours
+from finishmatch.readings.photo.paintdoubt import PaintDoubt, paint_doubt
 from finishmatch.readings.photo.paintprior import PaintFit, fit_paints
 
 RIDGE = 1e-2
@@ -37,6 +38,10 @@ class Correction:
         A fit by polynomials alone.
     residuals, left_out : ndarray, shape (n,)
         ΔE00 of the known colours as fitted, and read when left out.
+    inks : bool
+        Whether the known colours are a print, which tells less of paints than its fields left out say.
+    doubt : PaintDoubt or None
+        What a print leaves open of paints, where it is corrected by paints.
     """
 
     name: str
@@ -45,6 +50,8 @@ class Correction:
     plain: ColourFit
     residuals: Floats
     left_out: Floats
+    inks: bool = False
+    doubt: PaintDoubt | None = None
 
     def lab(self, linear: Floats, places: Floats) -> Floats:
         """Return CIELAB, shape (n, 3), of camera values, shape (n, 3), at places, shape (n, 2)."""
@@ -67,7 +74,7 @@ def score(left_out: Floats) -> float:
 
 
 def choose_correction(
-    curves: Sequence[tuple[Known, bool]], spectra: Floats | None, light: str, observer: int
+    curves: Sequence[tuple[Known, bool]], spectra: Floats | None, light: str, observer: int, inks: bool = False
 ) -> tuple[Correction, int]:
     """Return the best correction, and with which of the curves it goes.
 
@@ -79,6 +86,9 @@ def choose_correction(
         Of the known colours.
     light, observer
         What the colours are told in.
+    inks : bool
+        Whether the known colours are a print. Mixtures of the same inks are foretold well by any correction, so being
+        left out judges none: the paints serve wherever there is a plain camera, and otherwise the plain matrix.
 
     Returns
     -------
@@ -88,6 +98,8 @@ def choose_correction(
     """
     found = [(_by_polynomials(known, told), which) for which, (known, told) in enumerate(curves)]
     fits, which = min(found, key=lambda one: min(score(fit.left_out) for fit in one[0]))
+    if inks:
+        return _by_inks(fits[0], curves[which], spectra, light, observer), which
     best = fits[0]
     for fit in fits[1:]:
         if score(fit.left_out) < SIMPLER * score(best.left_out):
@@ -105,6 +117,17 @@ def choose_correction(
     if less * score(alone.left_out) < score(best.left_out):
         best = alone
     return best, which
+
+
+def _by_inks(
+    matrix: Correction, curve: tuple[Known, bool], spectra: Floats | None, light: str, observer: int
+) -> Correction:
+    if spectra is not None:
+        paints = fit_paints(curve[0], spectra, light, observer, _priors(curve[1]))
+        if paints.camera.misfit < PLAIN_TO:
+            alone = _correction("paints", [paints], matrix.plain, paints)
+            return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer))
+    return replace(matrix, inks=True)
 
 
 def with_noise(known: Known, noise: Floats) -> Known:

@@ -44,6 +44,11 @@ def paint_lab(light: str, observer: int) -> Floats:
     return reflectance_to_lab(paint_spectra(), light, observer)
 
 
+def real_paints(seen: Floats) -> np.ndarray:
+    """Return which paints, by their camera values, (n, 3), the file would not cut off, shape (n,)."""
+    return np.asarray((seen > -CUT_OFF).all(axis=1))
+
+
 class _Interpolation:
     """A trend and what lies about it, from camera values to CIELAB, carried by knots.
 
@@ -160,7 +165,7 @@ def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors:
     camera = fit_plain_camera(known, spectra, priors)
     lab, count = xyz_to_lab(known.xyz, known.white), len(known.linear)
     seen = paint_spectra() @ camera.response
-    real = np.asarray((seen > -CUT_OFF).all(axis=1))
+    real = real_paints(seen)
     knots = count + int(real[:KNOTS].sum())
     interpolation = _Interpolation(
         np.vstack([camera.values, seen[real]]), np.vstack([lab, paint_lab(light, observer)[real]]), knots, count

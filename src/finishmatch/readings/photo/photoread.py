@@ -226,7 +226,7 @@ def _read_chart(
         # of values that may be linear already, the tone is near enough told
         curves.append((known, one.encoding.trusted))
     spectra = None if chart.spectra is None else chart.spectra[usable]
-    fit, which = choose_correction(curves, spectra, light, observer)
+    fit, which = choose_correction(curves, spectra, light, observer, inks=reference.printed)
     patches = tuple(i + 1 for i in usable)
     known = curves[which][0]
     return _Read(reference, known, fit, pictures[which], spots[which], patches, typical_openness(fit, known)), ""

@@ -44,6 +44,8 @@ class PlainCamera:
         The known colours' camera values with the numbers undone.
     misses : ndarray, shape (n, 3)
         By what these are off when each is foretold by the others.
+    left_open : ndarray, shape (3, 31, 31)
+        Covariance of the response, as far as the known colours leave it open.
     """
 
     numbers: Floats
@@ -51,6 +53,7 @@ class PlainCamera:
     response: Floats
     values: Floats
     misses: Floats
+    left_open: Floats
 
     @property
     def misfit(self) -> float:
@@ -199,4 +202,6 @@ class _Problem:
         response = np.stack(
             [self.spread @ (inverse.T @ (inverse @ values[:, k])) for k, inverse in enumerate(self.inverses)], axis=1
         )
-        return PlainCamera(numbers, covariance, response, values, misses)
+        told = [self.spread @ inverse.T for inverse in self.inverses]
+        left_open = np.stack([_evenness(len(self.spread)) - one @ one.T for one in told])
+        return PlainCamera(numbers, covariance, response, values, misses, left_open)

@@ -26,6 +26,7 @@ class Reference:
     quads: Floats
     names: tuple[str, ...]
     neutrals: tuple[int, ...]  # numbers from 1, white first
+    printed: bool = False
 
 
 def find_reference(
@@ -79,4 +80,4 @@ def find_reference(
         )
     known, names = printed_chart(card)
     neutrals = tuple(names.index(name) + 1 for name in PRINTED_NEUTRALS if name in names)
-    return Reference(known, printed_quads(pose, names), names, neutrals), ""
+    return Reference(known, printed_quads(pose, names), names, neutrals, printed=True), ""
