@@ -1,4 +1,4 @@
-"""What an embedded ICC profile says of a photograph's values: the curve of each channel."""
+"""What an embedded ICC profile says of a photograph's values: the curve of each channel, or a table for all three."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
+from finishmatch.readings.photo.icccurve import STEPS, read_curve
+from finishmatch.readings.photo.lutprofile import LookupTable, read_tables
 
-STEPS = 4096
 MAX_PROFILE_BYTES = 4_000_000
 
 
@@ -27,14 +28,19 @@ class Encoding:
         Linear values, 0 to 1, of red, green and blue at evenly spaced file values 0 to 1.
     trusted : bool
         Whether the file itself says so; otherwise the curve is a guess.
+    table : LookupTable or None
+        What takes the place of the curves in a profile that has none.
     """
 
     name: str
     curves: Floats
     trusted: bool
+    table: LookupTable | None = None
 
     def linear(self, values: Floats) -> Floats:
         """Return linear values of file values 0 to 1, shape (..., 3)."""
+        if self.table is not None:
+            return self.table.linear(values)
         at = np.linspace(0, 1, self.curves.shape[1])
         return np.stack([np.interp(values[..., i], at, self.curves[i]) for i in range(3)], axis=-1)
 
@@ -42,6 +48,8 @@ class Encoding:
         """Return linear values of a file's whole values, shape (..., 3)."""
         if pixels.dtype != np.uint8:
             return self.linear(pixels / 65535)
+        if self.table is not None:
+            return self.linear(pixels / 255)
         table = self._of_bytes
         return np.stack([table[i][pixels[..., i]] for i in range(3)], axis=-1)
 
@@ -72,7 +80,7 @@ def read_profile(data: bytes) -> Encoding | None:
     Parameters
     ----------
     data : bytes
-        An ICC profile of the matrix and curve kind, version 2 or 4.
+        An ICC profile of version 2 or 4, with a curve for each channel or with lookup tables.
 
     Returns
     -------
@@ -81,7 +89,7 @@ def read_profile(data: bytes) -> Encoding | None:
 
     References
     ----------
-    ICC.1:2010, sections 7, 8.3, 10.5 (curveType) and 10.15 (parametricCurveType).
+    ICC.1:2010, sections 7 and 8.3.
     """
     try:
         with np.errstate(all="ignore"):
@@ -99,42 +107,13 @@ def _read(data: bytes) -> Encoding | None:
         name, offset, size = struct.unpack_from(">4sII", data, 132 + 12 * i)
         tags[name] = data[offset : offset + size]
     if not {b"rTRC", b"gTRC", b"bTRC"} <= set(tags):
-        return None
-    curves = np.array([_curve(tags[name]) for name in (b"rTRC", b"gTRC", b"bTRC")])
+        table = read_tables(tags, data[20:24])
+        name = _description(tags.get(b"desc", b""))
+        return None if table is None else Encoding(name, assumed_encoding().curves, trusted=True, table=table)
+    curves = np.array([read_curve(tags[name])[0] for name in (b"rTRC", b"gTRC", b"bTRC")])
     if not np.isfinite(curves).all() or (np.diff(curves) < -1e-6).any() or (curves[:, -1] < 0.2).any():
         return None
     return Encoding(_description(tags.get(b"desc", b"")), np.clip(curves, 0, 1), trusted=True)
-
-
-def _curve(tag: bytes) -> Floats:
-    at = np.linspace(0, 1, STEPS)
-    kind = tag[:4]
-    if kind == b"curv":
-        count = struct.unpack_from(">I", tag, 8)[0]
-        if count == 0:
-            return at
-        if count == 1:
-            power: Floats = at ** (struct.unpack_from(">H", tag, 12)[0] / 256)
-            return power
-        table = np.frombuffer(tag, ">u2", count, 12) / 65535
-        return np.interp(at, np.linspace(0, 1, count), table)
-    if kind != b"para":
-        raise ValueError(kind)
-    form = struct.unpack_from(">H", tag, 8)[0]
-    n = (1, 3, 4, 5, 7)[form]
-    told = [value / 65536 for value in struct.unpack_from(f">{n}i", tag, 12)] + [0.0] * (7 - n)
-    g, a, b, c, d, e, f = np.array(told)
-    if form == 0:
-        whole: Floats = at**g
-        return whole
-    below: Floats = np.zeros_like(at)
-    if form in (1, 2):
-        start, added = -b / a, c if form == 2 else 0.0
-        below = below + added
-    else:
-        start, added = d, e if form == 4 else 0.0
-        below = c * at + (f if form == 4 else 0.0)
-    return np.where(at >= start, np.maximum(a * at + b, 0) ** g + added, below)
 
 
 def _description(tag: bytes) -> str:
