@@ -25,7 +25,7 @@ SPECTRUM = tuple(round(0.1 + 0.004 * i, 3) for i in range(31))
 BLUE = (38.2, -4.1, -20.3)
 PARTS = (("white", 300.0), ("blue", 187.5), ("black", 12.5))
 
-READING = ReadingEntry("leftover tin", "tin", BLUE, "D65", 10, "di8", SPECTRUM, 3, 0.12)
+READING = ReadingEntry("leftover tin", "tin", BLUE, "D65", 10, "di8", SPECTRUM, 3, 0.12, 0.8)
 COVARIANCE = (0.2, 0.0, 0.01, 0.1, 0.02, 0.3)
 TARGET = TargetEntry("Saltmarsh Blue", BLUE, "D65", 10, SPECTRUM, 0.5, 0.4, ("leftover tin", "door shut"), COVARIANCE)
 RECIPE = RecipeEntry(

@@ -106,10 +106,14 @@ def test_the_overlay_is_a_picture_of_what_was_found(cli: Cli, photo: Path, tmp_p
 
 def test_what_was_found_is_recorded_with_its_photograph(cli: Cli, photo: Path) -> None:
     cli("job", "new", "Tarnbeck Six")
-    assert "recorded in J1 as #1, #2" in cli("photo", "read", photo, *region_options(), "--job", "J1").out
+    ran = cli("photo", "read", photo, *region_options(), "--job", "J1", "--json")
     entries = cli("job", "show", "J1", "--json").json["entries"]
     assert [entry["entry"]["name"] for entry in entries] == ["blue", "blue again"]
     assert entries[0]["sources"][0]["name"] == "photo.jpg"
+    assert [entry["entry"]["u95"] for entry in entries] == pytest.approx([one["u95"] for one in ran.json["regions"]])
+    assert {entry["entry"]["geometry"] for entry in entries} == {"45/0"}
+    assert f"known to ±{ran.json['regions'][0]['u95']:.2f}" in " ".join(cli("job", "show", "J1").out.split())
+    assert "recorded in J1 as #1, #2" in cli("photo", "read", photo, *region_options(), "--job", "J1").out
 
 
 @pytest.mark.parametrize(

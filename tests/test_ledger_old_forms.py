@@ -9,7 +9,7 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import create_engine
 
-from finishmatch.ledger import DecisionEntry, DefectEntry, open_ledger
+from finishmatch.ledger import DecisionEntry, DefectEntry, ReadingEntry, open_ledger
 from finishmatch.ledger.opening import APPLICATION_ID
 
 STEPS = Path(__file__).parents[1] / "src/finishmatch/ledger/migrations"
@@ -22,6 +22,8 @@ INSERT INTO defect VALUES (1, 'cratering', 'roof', '', 4, 1.5, 35.0, NULL, '2024
 INSERT INTO exposure VALUES (1, 0, 'air line', '2', '2');
 INSERT INTO entry VALUES (2, 1, 'decision', '2024-05-02T09:02:00Z', NULL, '');
 INSERT INTO decision VALUES (2, 1, '[]', 'rub out and polish', 'shallow', 'came right');
+INSERT INTO entry VALUES (3, 1, 'reading', '2024-05-02T09:03:00Z', NULL, '');
+INSERT INTO reading VALUES (3, 'photograph', 'tin', '', 2, 0.3, 38.8, -6.1, -18.7, 'D65', 10, NULL);
 """
 
 
@@ -41,11 +43,14 @@ def test_defects_and_decisions_of_the_first_form_are_read_and_can_be_replaced(tm
 
     with open_ledger(tmp_path, create=False) as ledger:
         (job,) = ledger.jobs()
-        defect, decision = (view.entry for view in ledger.entries(job))
+        defect, decision, reading = (view.entry for view in ledger.entries(job))
         assert defect == DefectEntry(
             "cratering", "roof", "", 4, 1.5, 35.0, None, "2024-05-02", exposures=(("air line", "2"),)
         )
         assert decision == DecisionEntry(1, (), "rub out and polish", "shallow", "came right")
+        assert reading == ReadingEntry(
+            "photograph", "tin", (38.8, -6.1, -18.7), "D65", 10, repeats=2, spread_de00=0.3, u95=None
+        )
         newer = DefectEntry("cratering", "roof", seen_on="2024-05-02", seen=("rim",), checks=(("lamp", "hollow"),))
         ledger.record(job, newer, supersedes=1, reason="looked again")
         latest = ledger.latest(job, DefectEntry)

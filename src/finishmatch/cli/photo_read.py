@@ -349,6 +349,7 @@ def _record(
         return []
     from finishmatch.cli.recording import record_to
     from finishmatch.ledger import ReadingEntry
+    from finishmatch.readings.photo.photoread import GEOMETRY
 
     entries = [
         ReadingEntry(
@@ -357,8 +358,10 @@ def _record(
             lab=region.lab.tolist(),
             light=light,
             observer=observer,
+            geometry=GEOMETRY,
             repeats=len(region.labs),
             spread_de00=region.spread_de00,
+            u95=region.u95,
         )
         for region in found
     ]

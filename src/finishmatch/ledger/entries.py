@@ -100,7 +100,7 @@ class ReadingEntry(Entry):
     """A colour that was read: a sample, a survivor, a leftover tin."""
 
     KIND: ClassVar[str] = "reading"
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"repeats": 1, "spread_de00": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"repeats": 1, "spread_de00": 0, "u95": 0}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("name",)
 
     role: str
@@ -112,6 +112,7 @@ class ReadingEntry(Entry):
     reflectance: Sequence[float] | None = None
     repeats: int = 1
     spread_de00: float | None = None
+    u95: float | None = None
 
 
 @dataclass(frozen=True)

@@ -141,6 +141,7 @@ class ReadingRow(ColourColumns, EntryRow):
     geometry: Mapped[str]
     repeats: Mapped[int]
     spread_de00: Mapped[float | None]
+    u95: Mapped[float | None]
 
 
 class TargetRow(ColourColumns, EntryRow):

@@ -65,7 +65,8 @@ def _repeats(entry: Any) -> str:
 
 def _reading(entry: ReadingEntry) -> str:
     role = f" ({entry.role})" if entry.role else ""
-    return f"{entry.name}{role}: {_lab(entry)}{_repeats(entry)}"
+    known = "" if entry.u95 is None else f", known to ±{entry.u95:.2f}"
+    return f"{entry.name}{role}: {_lab(entry)}{known}{_repeats(entry)}"
 
 
 def _target(entry: TargetEntry) -> str:

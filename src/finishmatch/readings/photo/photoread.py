@@ -29,6 +29,8 @@ from finishmatch.readings.photo.shopcard import CardPose
 LEAST_KEPT = 0.35  # of a region's pixels, or it is not one colour
 ALL_PAIRS_TO = 6
 CANNOT_SERVE_DE00 = 9.0
+# a photograph that serves shows paint without its gloss, as an instrument of this geometry does («common practice»)
+GEOMETRY = "45/0"
 
 
 @dataclass(frozen=True)
