@@ -40,14 +40,16 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
         cv2.polylines(image, [points], True, colour, thick, cv2.LINE_AA, 4)
 
     def write(text: str, at: np.ndarray, colour: tuple[int, int, int], size: float) -> None:
-        (wide, high), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, thick + 3)
+        (wide, high), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, thick)
         at_px = np.rint((at + 0.5) * scale - 0.5)
         place = (  # within the picture
             int(np.clip(at_px[0], 2, max(2, image.shape[1] - wide - 2))),
             int(np.clip(at_px[1], high + 2, image.shape[0] - 2)),
         )
-        cv2.putText(image, text, place, cv2.FONT_HERSHEY_SIMPLEX, size, _UNDER, thick + 3, cv2.LINE_AA)
-        cv2.putText(image, text, place, cv2.FONT_HERSHEY_SIMPLEX, size, colour, thick, cv2.LINE_AA)
+        # a heavier letter is wider too, so the dark rim is the same letters a little aside
+        for across, down in (*((x, y) for x in (-1, 0, 1) for y in (-1, 0, 1) if x or y), (0, 0)):
+            ink, aside = (_UNDER if across or down else colour), (place[0] + across * thick, place[1] + down * thick)
+            cv2.putText(image, text, aside, cv2.FONT_HERSHEY_SIMPLEX, size, ink, thick, cv2.LINE_AA)
 
     if reading.chart is not None:
         draw(reading.chart.to_px(outline()), _CHART)
