@@ -146,7 +146,10 @@ def test_a_replaced_entry_is_struck_and_followed_by_what_replaced_it() -> None:
 def test_the_story_speaks_a_painters_words() -> None:
     lines = _story(READING, *CHAIN[:6], FILM, DEFECT, decision(9, "none came back"), correction(3, False)).lines
     assert [(line.kind, line.text) for line in lines] == [
-        ("reading", "tin (leftover tin): L* 38.2 a* -4.1 b* -20.3 (D65, 10°), known to ±0.80; 3 readings, spread 0.12 ΔE00"),
+        (
+            "reading",
+            "tin (leftover tin): L* 38.2 a* -4.1 b* -20.3 (D65, 10°), known to ±0.80; 3 readings, spread 0.12 ΔE00",
+        ),
         (
             "target",
             "Saltmarsh Blue: L* 38.2 a* -4.1 b* -20.3 (D65, 10°), tolerance 0.5 ΔE00, known to ±0.40; "
