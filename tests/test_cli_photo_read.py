@@ -63,6 +63,11 @@ def test_what_is_saved_is_read_by_compare(cli: Cli, photo: Path, tmp_path: Path)
     saved = tmp_path / "found.csv"
     found = cli("photo", "read", photo, *region_options(), "--save", saved, "--json").json
     compared = cli("compare", f"{saved}@blue", f"{saved}@blue again", "--json").json
+    assert not any("45/0" in warning for warning in compared["warnings"])
+    with_gloss = tmp_path / "di8.csv"
+    with_gloss.write_text("name,L,a,b,geometry\nblue,40,0,-20,di8\n", encoding="utf-8")
+    unlike = cli("compare", with_gloss, f"{saved}@blue", "--json").json
+    assert any("45/0" in warning for warning in unlike["warnings"])
     assert compared["de00"] == pytest.approx(found["differences"][0]["de00"], abs=0.01)
 
 

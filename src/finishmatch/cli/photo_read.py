@@ -320,15 +320,17 @@ def _save(path: Path, image: Sequence[str], found: Sequence[CombinedRegion], lig
     import csv
     import io
 
+    from finishmatch.readings.photo.photoread import GEOMETRY
+
     text = io.StringIO()
     text.write(f"# read from {', '.join(Path(one).name for one in image)} by finishmatch photo read\n")
     for region in found:
         text.write(f"# {' '.join(region.name.split())}: within ΔE00 {region.u95:.2f}, 95 times in 100\n")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["name", "L", "a", "b", "light", "observer"])
+    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer"])
     for region in found:
         for lab in region.labs:
-            writer.writerow([region.name, *(f"{value:.3f}" for value in lab), light, observer])
+            writer.writerow([region.name, GEOMETRY, *(f"{value:.3f}" for value in lab), light, observer])
     try:
         path.write_text(text.getvalue(), encoding="utf-8")
     except OSError as error:
