@@ -240,7 +240,7 @@ def write_cards(folder: Path) -> None:
     second = first + poured(correction.additions, seed=SEED + 1)
     write_batch(folder / "batch2.csv", second)
     write_spray_out(folder / "card2.csv", "card 2", second, seed=12)
-    (folder / "bank" / "fit.json").unlink()
+    (folder / "bank" / "fit.json").unlink(missing_ok=True)
 
 
 def write_removals(path: Path) -> None:

@@ -16,9 +16,10 @@ Bools = NDArray[np.bool_]
 
 READING_SD = 0.0005  # of a reading when no repeats tell («common practice» of bench instruments)
 WEIGHING_SD_G = 0.03  # of a part weighed into a panel («common practice»)
-# what the film model leaves: a share of the reflectance, and a floor; measured in docs/accuracy.md
+# what the film model leaves: a share of the reflectance, one of what a film's reading differs by over black and over
+# white, and a floor; measured in docs/accuracy.md
 MODEL_SHARE = 0.003
-MODEL_SHARE_THIN = 0.012
+MODEL_SHARE_SHOWN = 0.0125
 MODEL_FLOOR = 0.0003
 
 

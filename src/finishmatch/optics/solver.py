@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.optics.beam import film_reading_slopes, hiding_reading, hiding_reading_slope
-from finishmatch.optics.panelset import MODEL_FLOOR, MODEL_SHARE, MODEL_SHARE_THIN, WEIGHING_SD_G, Bools, PanelSet
+from finishmatch.optics.beam import film_reading, film_reading_slopes, hiding_reading, hiding_reading_slope
+from finishmatch.optics.panelset import MODEL_FLOOR, MODEL_SHARE, MODEL_SHARE_SHOWN, WEIGHING_SD_G, Bools, PanelSet
 from finishmatch.optics.surface import Surface
 
 K2_RANGE = (0.40, 0.65)
@@ -19,6 +19,7 @@ _K2_PRIOR = (0.58, 0.03)
 _BACK_PRIOR = (0.30, 0.20)
 _SMOOTH_SD = 0.5  # of log K and log S from the mean of their neighbours, where the panels say nothing
 _WIDE_SD = 4.0  # of log K and log S about a start value: holds what nothing else does
+_LIGHT_AND_DARK = np.array([[0.92], [0.01]])  # grounds in contact with a film, about those of a drawdown card
 _LOW, _HIGH = np.log(1e-9), np.log(1e4)
 
 
@@ -153,7 +154,7 @@ def _state(
     K, S = np.exp(log[:, :n]).T, np.exp(log[:, n:]).T
     reading, by_k, by_s = panel_readings(panels, K, S, surface)
     if sd is None:
-        sd = _standard_deviation(panels, K, S, reading, by_k, by_s)
+        sd = _standard_deviation(panels, K, S, surface, reading, by_k, by_s)
     trust = np.where(trusted, 1.0, 1e-4)[:, None]
     weight = trust / sd
     weighted = (reading - panels.readings) * weight
@@ -228,11 +229,20 @@ def _step(state: _State, damping: float, free_surface: bool) -> tuple[Floats, Fl
     return -own - answer @ shared, shared
 
 
-def _standard_deviation(panels: PanelSet, K: Floats, S: Floats, reading: Floats, by_k: Floats, by_s: Floats) -> Floats:
-    """Return what a reading may be off by: its own noise, the panel's weighing, and what the film model leaves."""
+def _standard_deviation(
+    panels: PanelSet, K: Floats, S: Floats, surface: Surface, reading: Floats, by_k: Floats, by_s: Floats
+) -> Floats:
+    """Return what a reading may be off by: its own noise, the panel's weighing, and what the film model leaves.
+
+    The model leaves the more the more of the ground is seen through a film, whatever the ground is.
+    """
     k, s = panels.fractions @ K, panels.fractions @ S
-    share = np.where(panels.hiding, MODEL_SHARE, MODEL_SHARE_THIN)[:, None]
-    variance = panels.reading_sd**2 + (share * reading) ** 2 + MODEL_FLOOR**2
+    model = MODEL_SHARE * reading
+    if (thin := ~panels.hiding).any():
+        build = panels.build_um[thin, None]
+        light, dark = (film_reading(k[thin], s[thin], build, ground, surface) for ground in _LIGHT_AND_DARK)
+        model[thin] += MODEL_SHARE_SHOWN * (light - dark)
+    variance = panels.reading_sd**2 + model**2 + MODEL_FLOOR**2
     for i in range(panels.fractions.shape[1]):
         poured = panels.grams[:, i]
         used = (poured > 0) & (poured < panels.grams.sum(axis=1))

@@ -18,7 +18,7 @@ from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
 
 FIT_FILE = "fit.json"
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 3
+FIT_MODEL = 4
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
