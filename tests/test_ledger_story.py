@@ -196,4 +196,8 @@ def test_a_batch_is_linked_to_the_recipe_it_follows_by_share_of_weight() -> None
     assert recipe_poured(half, recipes) == recipe_poured(twice_poured, recipes) == 1
     assert recipe_poured((("red", 390.0), ("white", 110.0)), recipes) == 2
     assert recipe_poured((("white", 100.0),), recipes) is None
+    # with a tint too many it may have been added later; with one missing it was not poured by that recipe
+    assert recipe_poured((("red", 398.0), ("white", 100.0), ("black", 2.0)), recipes) == 2
+    little = RecipeEntry(**{**vars(RECIPE), "parts": (("white", 100.0), ("red", 398.0), ("black", 2.0)), "rank": 3})
+    assert recipe_poured((("red", 400.0), ("white", 100.0)), _views([little])) is None
     assert recipe_poured(PARTS, []) is None

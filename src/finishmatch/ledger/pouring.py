@@ -22,11 +22,13 @@ def recipe_poured(parts: Sequence[tuple[str, float]], recipes: Iterable[EntryVie
 
     Notes
     -----
-    Compared by share of weight, so that half a recipe is still that recipe. Of two as near, the better ranked.
+    Compared by share of weight, so that half a recipe is still that recipe. Of two as near, the better ranked. A batch
+    may hold tints that were added later, but none of the recipe's may be missing.
     """
+    poured = {tint for tint, grams in parts if grams > 0}
     nearest: tuple[float, int, int] | None = None
     for view in recipes:
-        if isinstance(view.entry, RecipeEntry):
+        if isinstance(view.entry, RecipeEntry) and poured >= {tint for tint, _ in view.entry.parts}:
             candidate = (_moved(_shares(parts), _shares(view.entry.parts)), view.entry.rank, view.number)
             nearest = candidate if nearest is None else min(nearest, candidate)
     return nearest[2] if nearest is not None and nearest[0] <= NEAR else None
