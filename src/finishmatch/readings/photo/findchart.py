@@ -266,47 +266,50 @@ def _best_turn(
     colours: Floats, seen: NDArray[np.bool_], turned: bool, best: _Fit | None, corner: tuple[int, int]
 ) -> _Fit | None:
     inside = bool(seen.all())
-    agreement = _Agreement(colours[seen])
-    for grid, to_block in _turns(turned):
-        off = agreement.off(chart_lightness_lab()[grid[seen]])
-        limit = AGREE if inside else AGREE_CUT
+    turns = _turns(turned)
+    limit = AGREE if inside else AGREE_CUT
+    offs = _disagreement(colours[seen], chart_lightness_lab()[np.stack([grid[seen] for grid, _ in turns])])
+    for (_, to_block), off in zip(turns, offs.tolist(), strict=True):
         if off < limit and (best is None or (inside, -off) > (best.inside, -best.agreement)):
             shift = np.array([[1, 0, corner[0]], [0, 1, corner[1]], [0, 0, 1.0]])
             best = _Fit(shift @ to_block, off, int(seen.sum()), False, inside)
     return best
 
 
-class _Agreement:
-    """How far file values lie from CIELAB colours after the best affine map of colours, Lab units.
+def _disagreement(colours: Floats, labs: Floats) -> Floats:
+    """Return how far file values lie from CIELAB colours after the best affine map of colours, Lab units, shape (m,).
 
     The root mean square, set right for the parameters fitted. Infinite when the map turns light into dark, which no
     camera does, or when there is nothing to tell by.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (n, 3)
+        File values, 0 to 255.
+    labs : ndarray, shape (m, n, 3)
+        The patches' colours, in m orders.
     """
-
-    def __init__(self, colours: Floats) -> None:
-        """Take file values of n patches, shape (n, 3), 0 to 255."""
-        # file values are near to L* as they are, or, where they are amounts of light, by their root
-        self.ways = []
-        for values in (colours / 255, np.sqrt(colours / 255)):
-            design = np.column_stack([np.ones(len(values)), values])
-            size = np.linalg.svd(design, compute_uv=False)
-            if np.ptp(values[:, 1]) >= 0.1 and len(values) >= 4 and size[-1] > 1e-6 * size[0]:
-                self.ways.append((design, np.linalg.pinv(design)))
-
-    def off(self, lab: Floats) -> float:
-        """Return it for colours of the patches, shape (n, 3)."""
-        return min((self._by(design, inverse, lab) for design, inverse in self.ways), default=np.inf)
-
-    @staticmethod
-    def _by(design: Floats, inverse: Floats, lab: Floats) -> float:
-        found = inverse @ lab
-        if found[1:, 0].sum() <= 0:
-            return np.inf
+    best = np.full(len(labs), np.inf)
+    # file values are near to L* as they are, or, where they are amounts of light, by their root
+    for values in (colours / 255, np.sqrt(colours / 255)):
+        design = np.column_stack([np.ones(len(values)), values])
+        if np.ptp(values[:, 1]) < 0.1 or len(values) < 4:
+            continue
+        basis, size, turn = np.linalg.svd(design, full_matrices=False)
+        if size[-1] <= 1e-6 * size[0]:
+            continue
+        along = basis.T @ labs
+        found = (turn.T / size) @ along
+        left = ((labs - basis @ along) ** 2).sum(axis=(1, 2))
         # hues that swap places are no camera's doing either
-        if found[1, 1] - found[2, 1] <= 0 or found[3, 2] - (found[1, 2] + found[2, 2]) / 2 >= 0:
-            return np.inf
-        left = lab - design @ found
-        return float(np.sqrt((left**2).sum() / (3 * max(len(lab) - 4, 1))))
+        like_a_camera = (
+            (found[:, 1:, 0].sum(axis=1) > 0)
+            & (found[:, 1, 1] > found[:, 2, 1])
+            & (found[:, 3, 2] < (found[:, 1, 2] + found[:, 2, 2]) / 2)
+        )
+        off = np.sqrt(left / (3 * max(len(values) - 4, 1)))
+        best = np.minimum(best, np.where(like_a_camera, off, np.inf))
+    return best
 
 
 def _sharpened(fit: _Fit, spots: Spots, lattice: Lattice) -> _Fit:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import struct
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +30,7 @@ MAX_PIXELS = 120_000_000
 LEAST_SIDE_PX = 64
 RAW_SUFFIXES = {".dng", ".nef", ".nrw", ".cr2", ".cr3", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw", ".x3f"}
 KINDS = "JPEG, PNG, TIFF or HEIC"
+STRIP = 64  # rows laid into place at a time: what stays in the processor's own memory is moved quickly
 _DEEP_MODES = ("I;16", "I;16B", "I;16L", "I", "F")
 
 
@@ -69,9 +72,8 @@ class Picture:
         values: NDArray[Any] = self.values
         times = round(1 / scale)
         if times > 1 and abs(times * scale - 1) < 1e-9:
-            height, width = values.shape[0] // times, values.shape[1] // times
-            whole = values[: height * times, : width * times]
-            values = np.asarray(cv2.resize(whole, (width, height), interpolation=by))
+            # halves are quicker than other parts, and the first of them serves more than once
+            values = _part(values, times) if times % 2 else _part(self._half, times // 2)
         elif scale != 1:
             values = np.asarray(cv2.resize(values, None, fx=scale, fy=scale, interpolation=by))
         if values.dtype == np.uint16:
@@ -79,6 +81,21 @@ class Picture:
         if self.encoding.name == "linear":
             values = np.rint(255 * np.sqrt(np.arange(256) / 255)).astype(np.uint8)[values]
         return np.asarray(values, np.uint8)
+
+    @cached_property
+    def _half(self) -> NDArray[Any]:
+        return _part(self.values, 2)
+
+
+def _part(values: NDArray[Any], times: int) -> NDArray[Any]:
+    """Return a picture shrunk to one over a whole number."""
+    if times == 1:
+        return values
+    if times % 2 == 0 and times > 2:
+        return _part(_part(values, 2), times // 2)
+    height, width = values.shape[0] // times, values.shape[1] // times
+    whole = values[: height * times, : width * times]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA))
 
 
 def open_picture(path: Path) -> Picture:
@@ -180,13 +197,13 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
     encoding = read_profile(profile) if profile else None
     if profile and encoding is None:
         notes.append("its colour profile can't be used; the tone curve is taken from the chart's greys")
-    values: Pixels | None = _deep(data, image) if _bits(data, image) == 16 else None
-    if values is None:
-        if image.mode in ("RGBA", "LA", "PA", "P") and _see_through(image):
+    deep = _deep(data, image) if _bits(data, image) == 16 else None
+    if deep is None:
+        if _see_through(image):
             notes.append("it is see-through in places; what lies behind was left out")
-        image.load()
-        values = np.asarray(image if image.mode == "RGB" else image.convert("RGB"))
-    values = _upright(values, orientation)
+        values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), orientation)
+    else:
+        values = _upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
     return Picture(values, encoding or assumed_encoding(), path, tuple(notes))
 
 
@@ -201,7 +218,7 @@ def _bits(data: bytes, image: Any) -> int:
 
 
 def _deep(data: bytes, image: Any) -> NDArray[np.uint16] | None:
-    """Return 16-bit values, which Pillow would cut to 8."""
+    """Return 16-bit values, which Pillow would cut to 8; blue, green, red."""
     if image.format == "TIFF" and image.tag_v2.get(339, (1,))[0] not in (1,):
         raise ValueError("its values are not whole numbers")
     found = cv2.imdecode(
@@ -211,14 +228,23 @@ def _deep(data: bytes, image: Any) -> NDArray[np.uint16] | None:
         raise ValueError("its 16-bit values can't be decoded")
     if found.dtype != np.uint16:
         return None
-    return np.asarray(found[..., ::-1], np.uint16)
+    return np.asarray(found, np.uint16)
+
+
+def _rows(image: Any, top: int, end: int) -> NDArray[np.uint8]:
+    """Return some rows of a picture, shape (end - top, width, 3)."""
+    strip = image.crop((0, top, image.size[0], end))
+    return np.asarray(strip if strip.mode == "RGB" else strip.convert("RGB"))
+
+
+def _red_first(rows: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    return np.asarray(cv2.cvtColor(rows, cv2.COLOR_BGR2RGB), np.uint16)
 
 
 def _see_through(image: Any) -> bool:
-    if image.mode == "P" and "transparency" not in image.info:
-        return False
-    alpha = image.convert("RGBA").getchannel("A")
-    return bool(alpha.getextrema()[0] < 255)
+    if image.mode == "P" and "transparency" in image.info:
+        image = image.convert("RGBA")
+    return "A" in image.getbands() and bool(image.getchannel("A").getextrema()[0] < 255)
 
 
 def _orientation(image: Any) -> int:
@@ -230,15 +256,27 @@ def _orientation(image: Any) -> int:
         return 1
 
 
-def _upright(values: Pixels, orientation: int) -> Pixels:
-    """Return values turned as EXIF's orientation 1 to 8 has it (CIPA DC-008)."""
-    if orientation in (5, 6, 7, 8):
-        values = values.transpose(1, 0, 2)
-    if orientation in (2, 3, 6, 7):
-        values = values[:, ::-1]
-    if orientation in (3, 4, 7, 8):
-        values = values[::-1]
-    return np.ascontiguousarray(values)  # type: ignore[return-value]
+def _upright(rows: Callable[[int, int], Pixels], shape: tuple[int, ...], orientation: int) -> Pixels:
+    """Return values turned as EXIF's orientation 1 to 8 has it (CIPA DC-008), strip by strip.
+
+    `rows` gives the rows of the file from the first to before the second number; `shape` is what they are in all.
+    """
+    height, width = shape[:2]
+    lies = orientation in (5, 6, 7, 8)
+    flip = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}.get(orientation)
+    values: NDArray[Any] = np.empty((0, 0, 3), np.uint8)
+    for top in range(0, height, STRIP):
+        end = min(top + STRIP, height)
+        strip: NDArray[Any] = rows(top, end)
+        if lies:
+            strip = cv2.transpose(strip)
+        if flip is not None:
+            strip = cv2.flip(strip, flip)
+        if not values.size:
+            values = np.empty((width, height, 3) if lies else (height, width, 3), strip.dtype)
+        at = slice(height - end, height - top) if orientation in (3, 4, 6, 7) else slice(top, end)
+        values[(slice(None), at) if lies else at] = strip
+    return values
 
 
 def _open_raw(path: Path) -> Picture:

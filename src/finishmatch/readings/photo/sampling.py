@@ -81,9 +81,9 @@ def sample(picture: Picture, quad: Floats) -> Spot:
     cv2.fillConvexPoly(mask, inside, 1, cv2.LINE_8, 4)
     if not mask.any():
         mask[crop.shape[0] // 2, crop.shape[1] // 2] = 1
-    at = np.nonzero(mask)
-    channels: Pixels = np.ascontiguousarray(crop[at].T)  # type: ignore[assignment]
-    tile = _tiles(at, crop.shape[:2])
+    at = np.flatnonzero(mask)
+    channels: Pixels = np.ascontiguousarray(crop.reshape(-1, 3)[at].T)  # type: ignore[assignment]
+    tile = _tiles(crop.shape[:2], len(at))[at]
     # a channel that ends at the bottom while another is light is cut off too: the colour lies outside the file's gamut
     low, high = channels.min(axis=0) / picture.full_scale, channels.max(axis=0) / picture.full_scale
     clipped = (high >= CLIPPED_FROM) | ((low <= CUT_TO) & (high > 0.15))
@@ -92,7 +92,7 @@ def sample(picture: Picture, quad: Floats) -> Spot:
     taken: Pixels = channels[:, kept]
     mean, spread, unevenness = _mean(picture.encoding.linear_of(taken.T), tile[kept])
     spread = np.add(spread, _rounding(picture, taken, channels.shape[1]))
-    middle = np.array([at[1][kept].mean(), at[0][kept].mean()]) * step + [left, top]
+    middle = np.array([(at[kept] % crop.shape[1]).mean(), (at[kept] // crop.shape[1]).mean()]) * step + [left, top]
     place = (middle - (np.array([width, height]) - 1) / 2) / max(width, height)
     return Spot(
         mean,
@@ -119,31 +119,34 @@ def _rounding(picture: Picture, kept: Pixels, pixels: int) -> Floats:
     return np.diag((slope[0] - slope[1]) ** 2 / 12 * share)
 
 
-def _tiles(at: tuple[np.ndarray, ...], shape: tuple[int, ...]) -> np.ndarray:
-    """Return the tile each pixel lies in; small spots have fewer tiles."""
-    many = int(np.clip(np.sqrt(len(at[0])) / 4, 1, TILES))
-    return np.asarray((at[0] * many // shape[0]) * many + at[1] * many // shape[1])
+def _tiles(shape: tuple[int, ...], pixels: int) -> NDArray[np.uint16]:
+    """Return the tile each pixel of an oblong lies in, row by row; spots of few pixels have fewer tiles."""
+    many = int(np.clip(np.sqrt(pixels) / 4, 1, TILES))
+    row, column = (np.arange(length) * many // length for length in shape)
+    return np.add.outer(row * many, column).ravel().astype(np.uint16)
 
 
-def _kept(channels: Pixels, tile: np.ndarray, full_scale: int) -> NDArray[np.bool_]:
+def _kept(channels: Pixels, tile: NDArray[np.uint16], full_scale: int) -> NDArray[np.bool_]:
     """Return which pixels, of shape (3, n), are the paint: in tiles alike, and not far from the middle of all."""
-    order = np.argsort(tile, kind="stable")
-    tiles, starts = np.unique(tile[order], return_index=True)
-    ordered = np.ascontiguousarray(channels[:, order])
-    medians = np.array([_middle(part) for part in np.split(ordered, starts[1:], axis=1)]) / full_scale
+    counts = np.bincount(tile)
+    tiles = np.flatnonzero(counts)
+    # sorted by tile and value at once, so that the middle of each tile stands in its place
+    by_tile = np.sort(tile * np.uint32(full_scale + 1) + channels, axis=1)
+    medians = (by_tile[:, (np.cumsum(counts) - counts + counts // 2)[tiles]] & full_scale).T / full_scale
     lightness = medians.sum(axis=1)
     centre = _densest(lightness)
     core = np.abs(lightness - centre) <= max(_deviation(lightness - centre), 0.5 * EVEN_WITHIN * centre, 0.006)
-    middle = np.median(medians[core], axis=0)
+    middle = _median(medians[core])
     allowed = np.maximum(FAR * _deviation(medians[core] - middle), np.maximum(EVEN_WITHIN * middle, 0.008))
     alike = (np.abs(medians - middle) <= allowed).all(axis=1)
     if not alike.any():
         return np.ones(channels.shape[1], bool)
-    kept = np.zeros(int(tiles[-1]) + 1, bool)
-    kept[tiles[alike]] = True
-    inside = kept[tile]
-    off = np.abs(channels.astype(np.int32) - _middle(channels[:, inside]).astype(np.int32)[:, None])
-    limit = np.maximum(FAR * 1.4826 * _middle(off[:, inside]), 0.008 * full_scale)
+    good = np.zeros(len(counts), bool)
+    good[tiles[alike]] = True
+    inside = good[tile]
+    those = np.flatnonzero(inside)
+    off = np.abs(channels.astype(np.int32) - _middle(channels[:, those]).astype(np.int32)[:, None])
+    limit = np.maximum(FAR * 1.4826 * _middle(off[:, those]), 0.008 * full_scale)
     return np.asarray(inside & (off <= limit[:, None]).all(axis=0))
 
 
@@ -151,6 +154,12 @@ def _middle(channels: NDArray[Any]) -> NDArray[Any]:
     """Return the median of each channel, of shape (3, n): the upper one of an even number, which is quicker."""
     half = channels.shape[1] // 2
     return np.asarray(np.partition(channels, half, axis=1)[:, half])
+
+
+def _median(values: Floats) -> Floats:
+    """Return the median along the first axis, of few values quicker than NumPy's."""
+    ordered = np.sort(values, axis=0)
+    return np.asarray((ordered[(len(values) - 1) // 2] + ordered[len(values) // 2]) / 2)
 
 
 def _densest(values: Floats) -> float:
@@ -165,17 +174,19 @@ def _densest(values: Floats) -> float:
     starts = np.arange(len(ordered) - half + 1)
     widths = ordered[starts + half - 1] - ordered[starts]
     first = int(widths.argmin())
-    return float(np.median(ordered[first : first + half]))
+    return float(_median(ordered[first : first + half]))
 
 
 def _deviation(off: Floats) -> Floats:
     """Return the robust standard deviation along the first axis: 1.4826 times the median distance."""
-    return np.asarray(1.4826 * np.median(np.abs(off), axis=0))
+    return np.asarray(1.4826 * _median(np.abs(off)))
 
 
-def _mean(linear: Floats, tile: np.ndarray) -> tuple[Floats, Floats, float]:
-    tiles, which, counts = np.unique(tile, return_inverse=True, return_counts=True)
-    means = np.stack([np.bincount(which, linear[:, i]) / counts for i in range(3)], axis=1)
+def _mean(linear: Floats, tile: NDArray[np.uint16]) -> tuple[Floats, Floats, float]:
+    counts = np.bincount(tile)
+    tiles = np.flatnonzero(counts)
+    counts = counts[tiles]
+    means = np.stack([np.bincount(tile, linear[:, i])[tiles] / counts for i in range(3)], axis=1)
     mean = linear.mean(axis=0)
     if len(tiles) < 4:
         spread = np.cov(linear.T) / max(len(linear), 1) if len(linear) > 3 else np.diag((0.02 * mean) ** 2)
