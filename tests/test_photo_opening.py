@@ -34,10 +34,55 @@ def test_every_orientation_is_turned_as_pillow_turns_it(image: Image.Image, tmp_
     for orientation in range(1, 9):
         exif = Image.Exif()
         exif[0x0112] = orientation
-        path = tmp_path / f"{orientation}.png"
-        image.save(path, exif=exif)
-        with Image.open(path) as turned:
-            np.testing.assert_array_equal(open_picture(path).values, np.asarray(ImageOps.exif_transpose(turned)))
+        for kind in ("png", "jpg", "tif"):
+            path = tmp_path / f"{orientation}.{kind}"
+            image.save(path, exif=exif)
+            with Image.open(path) as turned:
+                np.testing.assert_array_equal(open_picture(path).values, np.asarray(ImageOps.exif_transpose(turned)))
+
+
+def deep_tiff(values: np.ndarray, orientation: int) -> bytes:
+    """A plain 16-bit file of one strip (TIFF 6.0, sections 2 and 6)."""
+    height, width = values.shape[:2]
+    tags = [(256, 3, 1, width), (257, 3, 1, height), (258, 3, 3, 146), (259, 3, 1, 1), (262, 3, 1, 2), (273, 4, 1, 152)]
+    tags += [(274, 3, 1, orientation), (277, 3, 1, 3), (278, 3, 1, height), (279, 4, 1, values.nbytes), (284, 3, 1, 1)]
+    listed = b"".join(struct.pack("<HHII", *tag) for tag in tags)
+    head = struct.pack("<2sHIH", b"II", 42, 8, len(tags)) + listed + bytes(4)
+    return head + struct.pack("<3H", 16, 16, 16) + values.astype("<u2").tobytes()
+
+
+def test_a_file_of_sixteen_bits_is_turned_as_its_eight_bits_are(tmp_path: Path) -> None:
+    values = np.random.default_rng(2).integers(0, 65536, (80, 120, 3)).astype(np.uint16)
+    plain = Image.fromarray((values >> 8).astype(np.uint8))
+    for orientation in range(1, 9):
+        exif = Image.Exif()
+        exif[0x0112] = orientation
+        (tmp_path / "deep.tif").write_bytes(deep_tiff(values, orientation))
+        plain.save(tmp_path / "plain.tif", exif=exif)
+        ok, encoded = cv2.imencode(".png", values[..., ::-1])
+        assert ok
+        # the chunk that holds EXIF stands before the pixels (PNG, third edition, 11.3.4.5)
+        chunk = b"eXIf" + exif.tobytes().removeprefix(b"Exif\0\0")
+        chunk = struct.pack(">I", len(chunk) - 4) + chunk + struct.pack(">I", zlib.crc32(chunk))
+        (tmp_path / "deep.png").write_bytes(encoded.tobytes()[:33] + chunk + encoded.tobytes()[33:])
+        seen = open_picture(tmp_path / "plain.tif").values
+        for name in ("deep.tif", "deep.png"):
+            deep = open_picture(tmp_path / name).values
+            assert deep.dtype == np.uint16
+            np.testing.assert_array_equal(deep >> 8, seen)
+
+
+def test_a_shrunken_copy_holds_the_mean_of_what_it_stands_for(tmp_path: Path) -> None:
+    values = np.random.default_rng(4).integers(0, 256, (203, 307, 3)).astype(np.uint8)
+    Image.fromarray(values).save(tmp_path / "a.png")
+    picture = open_picture(tmp_path / "a.png")
+    for times in (2, 3, 4, 5, 6, 8):
+        height, width = 203 // times, 307 // times
+        blocks = values[: height * times, : width * times].reshape(height, times, width, times, 3)
+        small = picture.small(1 / times)
+        assert small.shape == (height, width, 3)
+        # it is rounded at every halving
+        assert np.abs(small - blocks.mean(axis=(1, 3))).max() <= 2
 
 
 def test_sixteen_bits_are_kept(tmp_path: Path) -> None:

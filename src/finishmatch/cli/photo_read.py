@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -78,8 +77,6 @@ def read_command(
 
     Several photographs of the same samples are combined.
     """
-    # small solves on two threads wait for one another when the machine is busy; read before NumPy is imported
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from finishmatch.cli.inputs import light_list
     from finishmatch.cli.recording import check_job
     from finishmatch.readings.photo.chart import read_chart

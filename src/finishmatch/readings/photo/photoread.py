@@ -19,6 +19,7 @@ from finishmatch.readings.photo.chart import PATCHES, Chart
 from finishmatch.readings.photo.choose import Correction, choose_correction, odd_patches, with_noise
 from finishmatch.readings.photo.colourfit import Known
 from finishmatch.readings.photo.findchart import FoundChart, find_chart
+from finishmatch.readings.photo.onethread import one_thread
 from finishmatch.readings.photo.picture import Picture
 from finishmatch.readings.photo.profile import linear_encoding
 from finishmatch.readings.photo.reference import LEAST_PATCHES, Reference, find_reference
@@ -110,6 +111,7 @@ class _Read:
     typical: float
 
 
+@one_thread
 def read_photograph(
     picture: Picture,
     regions: Sequence[Region] = (),

@@ -192,7 +192,7 @@ def _check(path: Path, image: Any) -> None:
 
 
 def _decode(path: Path, data: bytes, image: Any) -> Picture:
-    profile, orientation = image.info.get("icc_profile"), _orientation(image)
+    profile = image.info.get("icc_profile")
     notes: list[str] = []
     encoding = read_profile(profile) if profile else None
     if profile and encoding is None:
@@ -201,8 +201,11 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
     if deep is None:
         if _see_through(image):
             notes.append("it is see-through in places; what lies behind was left out")
-        values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), orientation)
+        image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
+        values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
     else:
+        # OpenCV turns a TIFF whatever it is told
+        orientation = 1 if image.format == "TIFF" else _orientation(image)
         values = _upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
     return Picture(values, encoding or assumed_encoding(), path, tuple(notes))
 

@@ -50,8 +50,8 @@ class Encoding:
             return self.linear(pixels / 65535)
         if self.table is not None:
             return self.linear(pixels / 255)
-        table = self._of_bytes
-        return np.stack([table[i][pixels[..., i]] for i in range(3)], axis=-1)
+        # one channel after the other, which is quicker to make and to work on
+        return np.moveaxis(np.stack([self._of_bytes[i].take(pixels[..., i]) for i in range(3)]), 0, -1)
 
     @cached_property
     def _of_bytes(self) -> Floats:

@@ -82,17 +82,18 @@ def sample(picture: Picture, quad: Floats) -> Spot:
     if not mask.any():
         mask[crop.shape[0] // 2, crop.shape[1] // 2] = 1
     at = np.flatnonzero(mask)
-    channels: Pixels = np.ascontiguousarray(crop.reshape(-1, 3)[at].T)  # type: ignore[assignment]
+    channels: Pixels = np.ascontiguousarray(crop.reshape(-1, 3).take(at, axis=0).T)  # type: ignore[assignment]
     tile = _tiles(crop.shape[:2], len(at))[at]
     # a channel that ends at the bottom while another is light is cut off too: the colour lies outside the file's gamut
     low, high = channels.min(axis=0) / picture.full_scale, channels.max(axis=0) / picture.full_scale
     clipped = (high >= CLIPPED_FROM) | ((low <= CUT_TO) & (high > 0.15))
     dark = high <= DARK_TO
     kept = _kept(channels, tile, picture.full_scale)
-    taken: Pixels = channels[:, kept]
-    mean, spread, unevenness = _mean(picture.encoding.linear_of(taken.T), tile[kept])
+    those = np.flatnonzero(kept)
+    taken: Pixels = channels.take(those, axis=1)
+    mean, spread, unevenness = _mean(picture.encoding.linear_of(taken.T), tile[those])
     spread = np.add(spread, _rounding(picture, taken, channels.shape[1]))
-    middle = np.array([(at[kept] % crop.shape[1]).mean(), (at[kept] // crop.shape[1]).mean()]) * step + [left, top]
+    middle = np.array([part.mean() for part in np.divmod(at[those], crop.shape[1])[::-1]]) * step + [left, top]
     place = (middle - (np.array([width, height]) - 1) / 2) / max(width, height)
     return Spot(
         mean,
@@ -145,8 +146,8 @@ def _kept(channels: Pixels, tile: NDArray[np.uint16], full_scale: int) -> NDArra
     good[tiles[alike]] = True
     inside = good[tile]
     those = np.flatnonzero(inside)
-    off = np.abs(channels.astype(np.int32) - _middle(channels[:, those]).astype(np.int32)[:, None])
-    limit = np.maximum(FAR * 1.4826 * _middle(off[:, those]), 0.008 * full_scale)
+    off = np.abs(channels.astype(np.int32) - _middle(channels.take(those, axis=1)).astype(np.int32)[:, None])
+    limit = np.maximum(FAR * 1.4826 * _middle(off.take(those, axis=1)), 0.008 * full_scale)
     return np.asarray(inside & (off <= limit[:, None]).all(axis=0))
 
 

@@ -1,0 +1,23 @@
+"""Small solves keep to one thread: two that wait for a busy core take many times as long."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import ParamSpec, TypeVar
+
+from threadpoolctl import ThreadpoolController
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def one_thread(function: Callable[P, R]) -> Callable[P, R]:
+    """Return a function that holds the libraries of linear algebra to one thread while it runs."""
+
+    @wraps(function)
+    def alone(*args: P.args, **kwargs: P.kwargs) -> R:
+        with ThreadpoolController().limit(limits=1, user_api="blas"):
+            return function(*args, **kwargs)
+
+    return alone
