@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from benchmarks.banks import booth_bank, tint_specs
-from benchmarks.bankwriter import Noise, TintSpec
-from benchmarks.booth import film_reflectance
-from finishmatch.match.correct import Correction, correct_batch
-from finishmatch.match.propose import propose_recipes
-from finishmatch.match.recipe import Recipe
-from finishmatch.match.target import ColourTarget, colour_target
+from booth.bank_writer import Noise, TintSpec
+from booth.banks import booth_bank, tint_specs
+from booth.virtual_booth import film_reflectance
+from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.recipe import Recipe
 from finishmatch.optics import BankFit, Tint, fit_bank, volume_fractions
 from finishmatch.readings import Reading
 

@@ -10,8 +10,8 @@ from itertools import product
 
 import pytest
 
-from benchmarks.cardreadings import CardFrame, Pairs, median, read_card, told
-from benchmarks.photobooth import CAMERAS
+from booth.card_readings import CardFrame, Pairs, median, read_card, told
+from booth.photo_booth import CAMERAS
 
 OFTEN, ALL = 3, 10
 GAIN = {True: 0.85, False: 0.97}  # at most that much of the error is left

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from benchmarks.cardframes import camera, flat_card, photograph
 from benchmarks.ratios import holds, time_ratio
-from finishmatch.readings.photo.cardlayout import Box, card_layout
-from finishmatch.readings.photo.shopcard import locate_card
+from booth.card_frames import camera, flat_card, photograph
+from finishmatch.photo.card.find_card import locate_card
+from finishmatch.photo.card.layout import Box, card_layout
 
 FRAMES = 120
 SIZE = (1600, 1200)

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from benchmarks.evidence_draws import ALL, PRACTICE, SHELTERED, SURVIVOR, TIN, Plan, apart, draw, some_colour
+from booth.evidence_draws import ALL, PRACTICE, SHELTERED, SURVIVOR, TIN, Plan, apart, draw, some_colour
 from finishmatch.colour import de00
-from finishmatch.match.evidence import weigh_evidence
+from finishmatch.evidence import weigh_evidence
 
 WHOLE = PRACTICE.use("whole-vehicle")
 

@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 from scipy.optimize import differential_evolution
 
-from benchmarks.banks import shelf
-from finishmatch.match.propose import propose_recipes
-from finishmatch.match.target import ColourTarget, colour_target
-from finishmatch.match.weighing import Scale
+from booth.banks import shelf
+from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.readings import Reading
 

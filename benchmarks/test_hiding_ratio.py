@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchmarks.banks import random_grams, tint_specs
-from benchmarks.booth import film_reflectance
+from booth.banks import random_grams, tint_specs
+from booth.virtual_booth import film_reflectance
 from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_xyz
+from finishmatch.evidence.target import colour_target
 from finishmatch.finish.hiding import HidingBuild, build_that_hides
-from finishmatch.match.hiding import CHART_BLACK, CHART_WHITE, CONTRAST_RATIO
-from finishmatch.match.screen import likely_spectrum
-from finishmatch.match.target import colour_target
+from finishmatch.mix.hiding_build import CHART_BLACK, CHART_WHITE, CONTRAST_RATIO
+from finishmatch.mix.relaxed import likely_spectrum
 from finishmatch.readings import Reading
 
 MIXTURES = 20

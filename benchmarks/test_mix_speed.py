@@ -15,11 +15,11 @@ import numpy as np
 import pytest
 from scipy.optimize import nnls
 
-from benchmarks.banks import tint_specs
-from benchmarks.bankwriter import letdown_panels, write_bank
-from finishmatch.match.screen import hiding_centre, linear_rows
-from finishmatch.match.subsets import search_subsets
-from finishmatch.match.target import colour_target
+from booth.bank_writer import letdown_panels, write_bank
+from booth.banks import tint_specs
+from finishmatch.evidence.target import colour_target
+from finishmatch.mix.relaxed import hiding_centre, linear_rows
+from finishmatch.mix.subsets import search_subsets
 from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading, read_bank
 

@@ -7,11 +7,11 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from benchmarks.photobooth import CAMERAS, CHART_MM, FRAME_MM, LIGHTS, PITCH_MM, camera_rgb, chart_spectra, through
-from finishmatch.readings.photo.chart import outline
-from finishmatch.readings.photo.findchart import find_chart
-from finishmatch.readings.photo.picture import Picture
-from finishmatch.readings.photo.profile import assumed_encoding
+from booth.photo_booth import CAMERAS, CHART_MM, FRAME_MM, LIGHTS, PITCH_MM, camera_rgb, chart_spectra, through
+from finishmatch.photo.find.chart import outline
+from finishmatch.photo.find.find_chart import find_chart
+from finishmatch.photo.open.icc_profile import assumed_encoding
+from finishmatch.photo.open.picture import Picture
 
 FRAMES = 200
 WIDTH, HEIGHT = 1400, 1050

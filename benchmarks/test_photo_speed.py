@@ -14,9 +14,9 @@ import pillow_heif
 import pytest
 from PIL import Image
 
-from benchmarks.photobooth import Sample, Shot, photograph, profile_bytes
-from benchmarks.photoscenes import paints
 from benchmarks.ratios import holds
+from booth.photo_booth import Sample, Shot, photograph, profile_bytes
+from booth.photo_scenes import paints
 
 pytestmark = pytest.mark.timed
 
@@ -29,8 +29,8 @@ CHILD = """
 import re, sys
 from pathlib import Path
 import PIL.Image, PIL.JpegImagePlugin, pillow_heif, scipy.special
-from finishmatch.readings.photo.photoread import read_photograph
-from finishmatch.readings.photo.picture import open_picture
+from finishmatch.photo.read import read_photograph
+from finishmatch.photo.open.picture import open_picture
 def most():
     return int(re.search(r"VmHWM:\\s+(\\d+)", Path("/proc/self/status").read_text()).group(1))
 before = most()
@@ -45,8 +45,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 from benchmarks.ratios import time_ratio
-from finishmatch.readings.photo.photoread import read_photograph
-from finishmatch.readings.photo.picture import open_picture
+from finishmatch.photo.read import read_photograph
+from finishmatch.photo.open.picture import open_picture
 path = Path(sys.argv[1])
 def ours():
     reading = read_photograph(open_picture(path))

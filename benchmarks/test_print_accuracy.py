@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import pytest
 
-from benchmarks.cardreadings import CardFrame, CardRead, held, median, read_card, told
-from benchmarks.photobooth import CAMERAS
+from booth.card_readings import CardFrame, CardRead, held, median, read_card, told
+from booth.photo_booth import CAMERAS
 from finishmatch.readings.reading import Reading
 
 LIGHTS = ("D50", "D65", "A", "F11", "LED-B3")

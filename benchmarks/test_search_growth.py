@@ -10,12 +10,12 @@ from math import comb
 import numpy as np
 import pytest
 
-from benchmarks.banks import shelf
-from finishmatch.match import screen
-from finishmatch.match.propose import propose_recipes
-from finishmatch.match.subsets import search_subsets
-from finishmatch.match.target import colour_target
-from finishmatch.match.weighing import Scale
+from booth.banks import shelf
+from finishmatch.evidence.target import colour_target
+from finishmatch.mix import relaxed as screen
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.subsets import search_subsets
+from finishmatch.mix.weighing import Scale
 from finishmatch.optics import predicted_reflectance
 from finishmatch.readings import Reading
 

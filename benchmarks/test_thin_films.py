@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchmarks.banks import booth_bank, random_grams, tint_specs
-from benchmarks.bankwriter import BLACK_GROUND, WHITE_GROUND, Noise
-from benchmarks.booth import film_reflectance
+from booth.bank_writer import BLACK_GROUND, WHITE_GROUND, Noise
+from booth.banks import booth_bank, random_grams, tint_specs
+from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz
-from finishmatch.match.hiding import contrast_ratio
+from finishmatch.mix.hiding_build import contrast_ratio
 from finishmatch.optics import Backing, fit_bank, predicted_reflectance, volume_fractions
 
 BANKS = ((4, 0.0), (5, 0.0), (4, 0.6), (5, 0.6))  # seed, and how far the pigments scatter forward

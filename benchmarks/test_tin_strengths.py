@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from benchmarks.bench_job import BATCH_G, LIGHTS, STRENGTH_SD, Shop, off, open_shop, poured, read
-from finishmatch.match.correct import Correction, correct_batch
-from finishmatch.match.propose import propose_recipes
-from finishmatch.match.strength import StrengthPrior
-from finishmatch.match.target import colour_target
+from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.evidence.target import colour_target
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.strength import StrengthPrior
 from finishmatch.readings import Reading
 
 SEED = 101

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.stats import fisher_exact
 
-from finishmatch.defects.fisher import fisher_two_sided
-from finishmatch.defects.shoprecord import ShopRecord, count_coats
+from finishmatch.defects.exact_test import fisher_two_sided
+from finishmatch.defects.shop_record import ShopRecord, count_coats
 from finishmatch.defects.trace import trace
 from finishmatch.ledger import open_ledger
 from finishmatch.ledger.shop import read_shop

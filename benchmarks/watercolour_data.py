@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from finishmatch.colour.cielab import xyz_to_lab
-from finishmatch.colour.screen import lab_to_srgb
+from finishmatch.colour.display import lab_to_srgb
 
 Floats = NDArray[np.float64]
 

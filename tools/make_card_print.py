@@ -16,8 +16,8 @@ if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats, reflectance_to_lab  # noqa: E402
-from finishmatch.colour.screen import srgb_to_lab  # noqa: E402
-from finishmatch.readings.photo.cardlayout import card_layout  # noqa: E402
+from finishmatch.colour.display import srgb_to_lab  # noqa: E402
+from finishmatch.photo.card.layout import card_layout  # noqa: E402
 
 FILE = ROOT / "swatches/cardprint.csv"
 NOTE = "# invented data, four made-up inks on a made-up paper, no real print"

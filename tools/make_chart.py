@@ -13,7 +13,7 @@ import colour
 import numpy as np
 
 SOURCE = next(iter(colour.SDS_COLOURCHECKERS))  # the first set that colour-science carries: the mean of thirty charts
-OUT = Path(__file__).parent.parent / "src/finishmatch/readings/photo/data/chart24.csv"
+OUT = Path(__file__).parent.parent / "finishmatch/photo/data/chart24.csv"
 
 
 def main() -> None:

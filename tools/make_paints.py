@@ -16,11 +16,11 @@ ROOT = Path(__file__).resolve().parent.parent
 if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
 
-from benchmarks.booth import film_reflectance  # noqa: E402
-from benchmarks.pigments import WAVELENGTHS_NM, Floats, random_pigments  # noqa: E402
+from booth.pigments import WAVELENGTHS_NM, Floats, random_pigments  # noqa: E402
+from booth.virtual_booth import film_reflectance  # noqa: E402
 from finishmatch.colour import reflectance_to_lab  # noqa: E402
 
-OUT = ROOT / "src/finishmatch/readings/photo/data/paints.csv"
+OUT = ROOT / "finishmatch/photo/data/paints.csv"
 SEEDS = range(2001, 2025)
 PIGMENTS, FILMS, FAR_APART = 14, 40, 240
 VOLUME = 0.35  # of pigment in the dry film

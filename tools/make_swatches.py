@@ -17,8 +17,8 @@ ROOT = Path(__file__).resolve().parent.parent
 if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
 
-from benchmarks import pigments as pigment  # noqa: E402
-from benchmarks.bankwriter import (  # noqa: E402
+from booth import pigments as pigment  # noqa: E402
+from booth.bank_writer import (  # noqa: E402
     Noise,
     TintSpec,
     drawdown_panels,
@@ -29,13 +29,13 @@ from benchmarks.bankwriter import (  # noqa: E402
     write_bank,
     write_csv,
 )
-from benchmarks.booth import film_reflectance, specular_reflectance  # noqa: E402
-from benchmarks.photobooth import Photograph, Sample, Shot, photograph  # noqa: E402
-from benchmarks.pigments import WAVELENGTHS_NM, Floats, Pigment  # noqa: E402
+from booth.photo_booth import Photograph, Sample, Shot, photograph  # noqa: E402
+from booth.pigments import WAVELENGTHS_NM, Floats, Pigment  # noqa: E402
+from booth.virtual_booth import film_reflectance, specular_reflectance  # noqa: E402
 from finishmatch.cli.inputs import open_bank  # noqa: E402
-from finishmatch.match.correct import correct_batch  # noqa: E402
-from finishmatch.match.propose import propose_recipes  # noqa: E402
-from finishmatch.match.target import colour_target  # noqa: E402
+from finishmatch.correct.correct import correct_batch  # noqa: E402
+from finishmatch.evidence.target import colour_target  # noqa: E402
+from finishmatch.mix.propose import propose_recipes  # noqa: E402
 from finishmatch.readings import read_readings  # noqa: E402
 
 SWATCHES = ROOT / "swatches"

@@ -15,7 +15,7 @@ import numpy as np
 
 LIGHTS = {"D65": "D65", "D50": "D50", "A": "A", "F2": "FL2", "F11": "FL11", "LED-B3": "LED-B3"}
 OBSERVERS = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}
-OUT = Path(__file__).parent.parent / "src/finishmatch/colour/data/weights_e308_10nm.csv"
+OUT = Path(__file__).parent.parent / "finishmatch/colour/data/weights_e308_10nm.csv"
 
 
 def main() -> None:

@@ -1,0 +1,86 @@
+"""Pictures of the shop's card for checks: drawn flat from its layout, and seen by a camera at an angle."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from finishmatch.photo.card.layout import Box, card_layout
+
+Picture = NDArray[np.uint8]
+PX_PER_MM = 10
+
+
+def flat_card(windows: dict[str, tuple[int, int, int]] | None = None) -> Picture:
+    """Return the card drawn flat, RGB at 10 px/mm, the windows named filled with a colour."""
+    layout = card_layout()
+    card = np.full((int(layout.height_mm * PX_PER_MM), int(layout.width_mm * PX_PER_MM), 3), 255, np.uint8)
+
+    def fill(box: Box, value: object) -> None:
+        left, top = round(box.x_mm * PX_PER_MM), round(box.y_mm * PX_PER_MM)
+        right, bottom = round((box.x_mm + box.width_mm) * PX_PER_MM), round((box.y_mm + box.height_mm) * PX_PER_MM)
+        card[top:bottom, left:right] = value
+
+    for printed in (*layout.stripes, *layout.border, *layout.patches):
+        fill(printed.box, printed.srgb)
+    for name, colour in (windows or {}).items():
+        fill(layout.windows[name], colour)
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    for number, box in layout.marks.items():
+        mark = cv2.aruco.generateImageMarker(dictionary, number, int(box.width_mm * PX_PER_MM))
+        fill(box, mark[:, :, None])
+    return card
+
+
+def camera(
+    size: tuple[int, int],
+    share: float,
+    turn: float,
+    tilt: float,
+    about: float = 0.0,
+    shift: tuple[float, float] = (0, 0),
+) -> NDArray[np.float64]:
+    """Return the homography from mm on the card to pixels of a pinhole camera.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Width and height of the frame, px.
+    share : float
+        The card's width, seen straight on, per the frame's width.
+    turn : float
+        In the plane of the picture, degrees.
+    tilt, about : float
+        Away from the camera, degrees, and the direction of the axis it is tilted about.
+    shift : (float, float)
+        Of the card's middle from the frame's, per the frame's width.
+    """
+    layout = card_layout()
+    focal = 1.2 * size[0]
+    away = focal * layout.width_mm / (share * size[0])
+    axis = np.radians(about)
+    tilted, _ = cv2.Rodrigues(np.radians(tilt) * np.array([np.cos(axis), np.sin(axis), 0.0]))
+    turned, _ = cv2.Rodrigues(np.array([0.0, 0.0, np.radians(turn)]))
+    rotation = tilted @ turned
+    middle = np.array([shift[0] * size[0] * away / focal, shift[1] * size[0] * away / focal, away])
+    inner = np.array([[focal, 0, size[0] / 2 - 0.5], [0, focal, size[1] / 2 - 0.5], [0, 0, 1]])
+    centred = np.array([[1, 0, -layout.width_mm / 2], [0, 1, -layout.height_mm / 2], [0, 0, 1]])
+    return inner @ np.column_stack([rotation[:, 0], rotation[:, 1], middle]) @ centred
+
+
+def photograph(card: Picture, seen: NDArray[np.float64], size: tuple[int, int], seed: int = 0) -> Picture:
+    """Return the card seen by a camera on a cluttered bench: shaded, a little soft, noisy."""
+    rng = np.random.default_rng(seed)
+    coarse = rng.uniform(40, 190, (size[1] // 40 + 2, size[0] // 40 + 2, 3)).astype(np.float32)
+    frame = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
+    # pixels of the drawing are counted from their middles
+    from_drawing = np.array([[1 / PX_PER_MM, 0, 0.5 / PX_PER_MM], [0, 1 / PX_PER_MM, 0.5 / PX_PER_MM], [0, 0, 1]])
+    scale = float(np.sqrt(abs(np.linalg.det(seen[:2, :2] / seen[2, 2])))) / PX_PER_MM
+    soft = cv2.GaussianBlur(card, (0, 0), max(0.4 / scale, 0.3)) if scale < 1 else card
+    warped = cv2.warpPerspective(soft, seen @ from_drawing, size, flags=cv2.INTER_LINEAR)
+    mask = cv2.warpPerspective(np.full(card.shape[:2], 255, np.uint8), seen @ from_drawing, size) > 128
+    frame[mask] = warped[mask]
+    shade = np.linspace(1.0, 0.75, size[0])[None, :, None] * np.linspace(0.9, 1.0, size[1])[:, None, None]
+    frame = cv2.GaussianBlur(frame * shade * 0.85 + 6, (0, 0), 0.6) + rng.normal(0, 2.0, frame.shape)
+    return np.clip(frame, 0, 255).astype(np.uint8)

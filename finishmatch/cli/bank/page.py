@@ -1,0 +1,99 @@
+"""The page of a bank: what to draw next, which panels to look at, the curves of K and S with their bands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from finishmatch.cautions import DEFER, OLD_PAINT
+from finishmatch.cli.common import hazard_line
+from finishmatch.colour.display import lab_to_hex
+from finishmatch.dossier.bank_page import BankPage, Chip
+from finishmatch.dossier.bank_plot import bank_svg
+from finishmatch.dossier.page import Section, Table
+
+if TYPE_CHECKING:
+    from finishmatch.cli.inputs import FittedBank
+    from finishmatch.optics import BankFit
+    from finishmatch.optics.next_panel import PanelIdea
+
+FURTHEST = 8  # panels shown of those the fit meets worst
+
+
+def bank_page(
+    fitted: FittedBank, tints: Mapping[str, Mapping[str, Any]], ideas: Sequence[PanelIdea], warnings: Sequence[str]
+) -> BankPage:
+    """Return the page of a bank.
+
+    Parameters
+    ----------
+    fitted : FittedBank
+    tints : mapping of str to mapping
+        Of each tint what `bank show` tells: `colour_index`, and `masstone_lab` and `letdown_lab` where they are known.
+    ideas : sequence of PanelIdea
+        What to draw next.
+    warnings : sequence of str
+    """
+    fit, bank = fitted.fit, fitted.bank
+    known = {name: facts for name, facts in tints.items() if "masstone_lab" in facts}
+    shades = {name: lab_to_hex(facts["masstone_lab"]) for name, facts in known.items()}
+    chips = tuple(
+        Chip(
+            name,
+            facts["colour_index"],
+            facts["masstone_lab"],
+            shades[name],
+            lab_to_hex(facts["letdown_lab"]) if "letdown_lab" in facts else None,
+        )
+        for name, facts in known.items()
+    )
+    unit = "per µm, so that films of a known build can be predicted" if fit.optics.per_um else "relative to the white"
+    hazards = tuple(hazard_line(tint) for tint in bank.tints if tint.hazards)
+    return BankPage(
+        title=bank.name,
+        lede=f"{len(fit.panels)} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
+        chips=chips,
+        sections=(
+            _next(ideas),
+            _panels(fit, warnings),
+            Section(
+                "How each tint absorbs and scatters",
+                ("The band holds the truth 95 times in 100, by what the panels leave open.",),
+                figures=(bank_svg(fit, shades, fit.optics.names),),
+            ),
+            Section("How well the tints are known", tables=(_tints(fit),)),
+        ),
+        cautions=(*hazards, *((OLD_PAINT,) if hazards else ()), DEFER),
+    )
+
+
+def _next(ideas: Sequence[PanelIdea]) -> Section:
+    if not ideas:
+        return Section("What to draw next", ("The fit keeps no draws, so it isn't known what is least sure.",))
+    rows = tuple(
+        (" + ".join(f"{grams:g} g {tint}" for tint, grams in idea.parts), f"{idea.unsure_de00:.2f}") for idea in ideas
+    )
+    told = "The panels whose colour is predicted least surely, of 100 g: drawing them tells most."
+    return Section("What to draw next", (told,), (Table("", ("panel", "predicted to ΔE00"), rows),))
+
+
+def _panels(fit: BankFit, warnings: Sequence[str]) -> Section:
+    bad = [panel.panel for panel in fit.panels if panel.misfit]
+    told = (
+        f"Set aside, so that they don't spoil the others: {', '.join(bad)}. Most often such a panel is mislabelled, "
+        "weighed wrong or read wrong."
+        if bad
+        else "No panel stands out: none is set aside as mislabelled."
+    )
+    furthest = sorted(fit.panels, key=lambda panel: -panel.residual_de00)[:FURTHEST]
+    rows = tuple((panel.panel, f"{panel.residual_de00:.2f}") for panel in furthest)
+    told_of = tuple(warning[0].upper() + warning[1:] + "." for warning in warnings)
+    table = Table("Furthest from the fit", ("panel", "residual ΔE00"), rows)
+    return Section("Panels to look at", (told, *told_of), (table,))
+
+
+def _tints(fit: BankFit) -> Table:
+    rows = tuple(
+        (name, str(fit.panels_per_tint[name]), f"{fit.residual_per_tint[name]:.2f}") for name in fit.optics.names
+    )
+    return Table("How its panels are met", ("tint", "panels", "residual ΔE00"), rows)

@@ -1,0 +1,177 @@
+"""What the commands share: options, the one JSON object, swatches in a colour terminal, progress."""
+
+from __future__ import annotations
+
+import json
+import sys
+import textwrap
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from finishmatch.cli.terminal import writes_unicode
+from finishmatch.errors import InputError
+
+if TYPE_CHECKING:
+    from finishmatch.optics import Tint
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
+
+
+def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
+    """Add --light (repeatable) and --observer to a command."""
+
+    def decorate(command: Command) -> Command:
+        command = click.option(
+            "--observer", type=click.Choice(["2", "10"]), default="10", show_default=True, help="CIE observer, degrees."
+        )(command)
+        return click.option(
+            "--light",
+            "lights",
+            multiple=True,
+            default=tuple(default),
+            show_default=", ".join(default),
+            help="CIE light (D65, D50, A, F2, F11, LED-B3); repeat for several, the first is the reference.",
+        )(command)
+
+    return decorate
+
+
+def gloss_options(with_index: bool) -> Callable[[Command], Command]:
+    """Add --gloss to a command, and --binder-index where no bank tells it."""
+
+    def decorate(command: Command) -> Command:
+        if with_index:
+            command = click.option(
+                "--binder-index",
+                type=float,
+                default=1.5,
+                show_default=True,
+                metavar="N",
+                help="Refractive index of the dry binder, for --gloss.",
+            )(command)
+        return click.option(
+            "--gloss",
+            type=float,
+            metavar="GU",
+            help="Gloss of the film at 60°, gloss units: a reading of another geometry is converted.",
+        )(command)
+
+    return decorate
+
+
+def _plain(value: Any) -> Any:
+    """Turn arrays and numbers into what JSON knows; floats keep six significant decimals."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, str) or value is None or isinstance(value, bool):
+        return value
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, float):
+        return round(value, 6)
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def emit_json(document: dict[str, Any]) -> None:
+    """Print one JSON object on standard output."""
+    click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=not writes_unicode()))
+
+
+def swatch(hex_colour: str, width: int = 4) -> str:
+    """Return a block of a colour for a colour terminal (spaces where the output has no colour)."""
+    red, green, blue = (int(hex_colour[i : i + 2], 16) for i in (1, 3, 5))
+    return click.style(" " * width, bg=(red, green, blue))
+
+
+def table(header: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> list[str]:
+    """Return lines of an aligned table; columns of numbers are set right."""
+    body = [list(row) for row in rows]
+    widths = [max(len(click.unstyle(cell)) for cell in column) for column in zip(header, *body, strict=True)]
+    right = [all(_numeric(row[i]) for row in body) for i in range(len(header))]
+
+    def line(cells: Sequence[str]) -> str:
+        padded = []
+        for cell, width, to_right in zip(cells, widths, right, strict=True):
+            gap = " " * (width - len(click.unstyle(cell)))
+            padded.append(gap + cell if to_right else cell + gap)
+        return (indent + "  ".join(padded)).rstrip()
+
+    return [line(header), *(line(row) for row in body)]
+
+
+def _numeric(cell: str) -> bool:
+    return cell in ("", "-") or cell.lstrip("+-").replace(".", "", 1).replace("%", "", 1).strip().isdigit()
+
+
+def wrapped(text: str, lead: str, width: int = 112) -> str:
+    """Return text wrapped to the page behind a lead, its further lines set under the first."""
+    return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=" " * len(lead))
+
+
+def say_warnings(warnings: Iterable[str]) -> None:
+    """Print warnings under a result."""
+    for warning in warnings:
+        click.echo(f"  note: {warning}")
+
+
+def say_cautions(cautions: Iterable[str]) -> None:
+    """Print the cautions that bear on what was just shown."""
+    click.echo()
+    for caution in cautions:
+        click.echo(f"  ! {caution}")
+
+
+def hazard_line(tint: Tint) -> str:
+    """Return what harms in a tin, and by what it is known, in one line."""
+    usual = f"as {tint.hazards_by} usually does; the tin's data sheet wins"
+    return (
+        f"{tint.name} holds {', '.join(tint.hazards)} ({'by tints.csv' if tint.hazards_by == 'tints.csv' else usual})"
+    )
+
+
+def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:
+    """Return those of some tints that hold what harms, each once, in the order named."""
+    bank = {tint.name: tint for tint in tints}
+    return tuple(bank[name] for name in dict.fromkeys(names) if bank[name].hazards)
+
+
+def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
+    """Return what harms in some tints as the JSON object tells it."""
+    return [{"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by} for tint in tints]
+
+
+def write_picture(file: str | Path, picture: bytes) -> None:
+    """Write a picture, or raise `InputError` when the file can't be written."""
+    try:
+        Path(file).write_bytes(picture)
+    except OSError as error:
+        mend = "name a file in a folder you may write in"
+        raise InputError(str(file), f"can't be written ({error.strerror})", mend) from None
+
+
+def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:
+    """Print under which numbers something was recorded."""
+    if numbers:
+        click.echo(f"  recorded in {job_text} as " + ", ".join(f"#{number}" for number in numbers))
+
+
+@contextmanager
+def stage(text: str, quiet: bool = False) -> Iterator[None]:
+    """Tell on standard error, in a terminal, what is being done while it is done; it is wiped afterwards."""
+    shown = not quiet and sys.stderr.isatty()
+    if shown:
+        click.echo(f"\r  {text} …", nl=False, err=True)
+    try:
+        yield
+    finally:
+        if shown:
+            click.echo("\r" + " " * (len(text) + 6) + "\r", nl=False, err=True)

@@ -1,0 +1,241 @@
+"""`finishmatch defect trace`: what the bad coats met more often than the good ones."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from finishmatch.cautions import REWORK
+from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table, write_picture
+from finishmatch.errors import InputError
+
+if TYPE_CHECKING:
+    from finishmatch.defects.confounding import Trial
+    from finishmatch.defects.onset import Onset
+    from finishmatch.defects.trace import Suspect, Trace
+    from finishmatch.ledger import QuarantineMark
+
+_BAR = 24  # characters of the longest bar
+
+
+@click.command(
+    "trace",
+    epilog="""\b
+Example:
+  finishmatch job coat J1 --panel bonnet --exposure "air line=2"
+  finishmatch job coat J1 --panel door --exposure "air line=1"
+  finishmatch defect trace crater
+  finishmatch defect trace crater --since 2024-01-01 --plot craters.png
+
+Exit status: 0 an exposure stands out; 1 none does.
+""",
+)
+@click.argument("kinds", nargs=-1)
+@click.option("--since", metavar="DATE", help="Leave out coats sprayed before this day, YYYY-MM-DD.")
+@click.option("--until", metavar="DATE", help="Leave out coats sprayed after this day, YYYY-MM-DD.")
+@click.option(
+    "--top",
+    metavar="N",
+    type=click.IntRange(min=1, max=100),
+    default=8,
+    show_default=True,
+    help="How many exposures to show.",
+)
+@click.option("--plot", metavar="FILE", help="Draw when it began and what stands out, to this PNG file.")
+@json_option
+def trace_command(
+    kinds: Sequence[str], since: str | None, until: str | None, top: int, plot: str | None, as_json: bool
+) -> int:
+    """Find where a defect came from: what the bad coats of all jobs met more often than the good ones.
+
+    KINDS are the defects that count, by their trade names; all that were logged when left out. What coats met is
+    recorded by 'job coat', for good ones too: without good ones there is nothing to compare with.
+    """
+    from finishmatch.cli.defect.input import day
+    from finishmatch.defects import find_kind
+    from finishmatch.defects.trace import trace
+    from finishmatch.ledger import marks_standing, open_ledger
+    from finishmatch.ledger.shop import LAST_DAY, read_shop
+
+    wanted = {find_kind(kind).name for kind in kinds}
+    first = "" if since is None else day("--since", since)
+    last = LAST_DAY if until is None else day("--until", until)
+    if first > last:
+        raise InputError("--since", f"{first} is after --until {last}", "turn them round")
+    with open_ledger(create=False) as ledger, stage("reading the record of the coats"):
+        record = read_shop(ledger, wanted or None, first, last)
+        standing = marks_standing(ledger)
+    found = trace(record, top)
+    if plot is not None:
+        from finishmatch.dossier.trace_plot import trace_png
+
+        write_picture(plot, trace_png(found, ", ".join(sorted(wanted)) or "any defect"))
+    suspect = [mark.name for mark in standing]
+    if as_json:
+        emit_json(_document(found, sorted(wanted), suspect))
+    else:
+        _show(found, sorted(wanted), standing, plot)
+    return 0 if found.guilty else 1
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _document(found: Trace, kinds: list[str], suspect: list[str]) -> dict[str, Any]:
+    onset, trial = found.onset, found.trial
+    return {
+        "kinds": kinds,
+        "coats": found.coats,
+        "bad": found.bad,
+        "unnoted": found.unnoted,
+        "looked_at": found.looked_at,
+        "exposures": [
+            {
+                "exposure": item.name,
+                "exposed": item.exposed,
+                "exposed_bad": item.exposed_bad,
+                "others": item.others,
+                "others_bad": item.others_bad,
+                "p": item.p,
+                "adjusted_p": item.adjusted_p,
+                "odds_ratio": _finite(item.odds_ratio),
+                "odds_ratio_low": item.low,
+                "odds_ratio_high": _finite(item.high),
+                "small": item.small,
+                "stands_out": item.stands_out,
+                "suspect": item.name in suspect,
+            }
+            for item in found.suspects
+        ],
+        "together": list(found.together),
+        "rides_along": list(found.rides_along),
+        "trial": None
+        if trial is None
+        else {
+            "arms": list(trial.arms),
+            "panels": trial.panels,
+            "guilty": trial.guilty,
+            "innocent": trial.innocent,
+            "power": trial.power,
+        },
+        "onset": {
+            "chance": onset.chance,
+            "began": onset.began,
+            "day": onset.day and onset.day.isoformat(),
+            "earliest": onset.earliest and onset.earliest.isoformat(),
+            "latest": onset.latest and onset.latest.isoformat(),
+            "before": onset.before,
+            "after": onset.after,
+            "periods": [{"label": p.label, "coats": p.coats, "bad": p.bad} for p in onset.periods],
+        },
+        "cautions": list(REWORK),
+    }
+
+
+def _show(found: Trace, kinds: list[str], standing: Sequence[QuarantineMark], plot: str | None) -> None:
+    what = " or ".join(kinds) or "a defect"
+    click.echo(f"  {found.bad} of {found.coats} coats came out with {what}")
+    if found.unnoted:
+        click.echo(f"  left out: {found.unnoted} of which nothing was noted")
+    click.echo()
+    rows = [_row(item) for item in found.worth_showing]
+    header = ("exposure", "with it", "without it", "odds ratio (95 %)", "p", "adjusted")
+    click.echo("\n".join(table(header, rows)))
+    click.echo(f"  adjusted: for {found.looked_at} exposures looked at; 0.05 or less stands out")
+    if any(item.small for item in found.suspects):
+        click.echo("  * few bad coats are to be expected among so many: the ratio can be far from the truth")
+    click.echo()
+    for line in _told(found):
+        click.echo(f"  {line}")
+    marked = {mark.name for mark in standing}
+    for item in found.guilty:
+        if item.name in marked:
+            click.echo(f"  {item.name} is marked as suspect already")
+        elif item.name not in found.rides_along:
+            click.echo(f'  warn of it: finishmatch defect suspect "{item.name}" --why TEXT')
+    click.echo()
+    _show_onset(found.onset)
+    if plot is not None:
+        click.echo(f"  drawn: {plot}")
+    say_cautions(REWORK)
+
+
+def _row(item: Suspect) -> tuple[str, ...]:
+    return (
+        item.name + (" *" if item.small else ""),
+        f"{item.exposed_bad} of {item.exposed}",
+        f"{item.others_bad} of {item.others}",
+        f"{_ratio(item.odds_ratio)} ({_ratio(item.low)} to {_ratio(item.high)})",
+        _p(item.p),
+        _p(item.adjusted_p),
+    )
+
+
+def _ratio(ratio: float) -> str:
+    if math.isinf(ratio):
+        return "∞"
+    return f"{ratio:.1f}" if ratio < 10 else f"{ratio:.0f}"
+
+
+def _p(p: float) -> str:
+    return "<0.001" if p < 0.001 else f"{p:.3f}"
+
+
+def _told(found: Trace) -> list[str]:
+    first = found.suspects[0]
+    lines = []
+    if found.together:
+        names = " and ".join(found.together)
+        lines.append(f"{names} can't be told apart: they were met by nearly the same coats")
+    elif found.guilty:
+        lines.append(f"{first.name} stands out")
+    elif first.worse and first.p <= 0.05:
+        lines.append(
+            f"{first.name} is bad more often, but not beyond what {found.looked_at} comparisons turn up by chance"
+        )
+    else:
+        lines.append("nothing stands out: the record can't say where it came from")
+    if found.rides_along:
+        several = len(found.rides_along) > 1
+        names = ", ".join(found.rides_along)
+        lines.append(f"{names} {'stand' if several else 'stands'} out only because {first.name} was met along with it")
+    lines += _trial_told(found.trial, found)
+    return lines
+
+
+def _trial_told(trial: Trial | None, found: Trace) -> list[str]:
+    if trial is None:
+        if not found.suspects[0].worse:
+            return []
+        return ["no trial of up to 60 panels a set would settle it: note what more coats meet"]
+    expect = f"expect about {trial.panels * trial.guilty:.0f} bad of {trial.panels} with the guilty one"
+    expect += f" and {trial.panels * trial.innocent:.0f} without (8 in 10 trials show it)"
+    if len(trial.arms) == 1:
+        sets = f"{trial.panels} test panels with {trial.arms[0]}, and {trial.panels} with another, all else alike"
+        return [f"a trial that would settle it: {sets}", f"  {expect}"]
+    lines = ["the smallest trial that would tell them apart, all else alike:"]
+    for arm in trial.arms:
+        changed = ", ".join(other for other in trial.arms if other != arm)
+        lines.append(f"  {trial.panels} test panels with {arm}, but another in place of {changed}")
+    return [*lines, f"  {expect}"]
+
+
+def _show_onset(onset: Onset) -> None:
+    if onset.began and onset.day is not None:
+        span = (
+            "" if onset.earliest == onset.latest else f", between {onset.earliest} and {onset.latest} 95 times in 100"
+        )
+        rates = f"{100 * onset.before:.0f} % of the coats before, {100 * onset.after:.0f} % from then on"
+        click.echo(f"  it began about {onset.day}{span}: {rates}")
+    else:
+        click.echo("  no day stands out on which it began")
+    most = max((period.bad / period.coats for period in onset.periods), default=0) or 1
+    shown = onset.periods[-24:]
+    wide = max(len(period.label) for period in shown)
+    for period in shown:
+        bar = "█" * round(_BAR * period.bad / period.coats / most)
+        click.echo(f"    {period.label:<{wide}}  {f'{period.bad} of {period.coats}':>12}  {bar}".rstrip())

@@ -1,0 +1,117 @@
+"""The lightest addition that brings a tin inside a tolerance, and the nearest one, in whole scale steps."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.correct.tin import Tin, nearest_smooth, smooth_addition
+from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.weighing import Scale, weighed_grams
+
+MOST_ADDITIONS = 4  # more than a painter would pour for one correction («common practice»)
+_STRONG_TINTS_LEFT_OUT = 3
+EXTRA_PART_SHARE = 0.005  # share of the batch that another part must save to be worth pouring
+_NEAR_ENOUGH_DE00 = 0.02  # nearer than this isn't sought
+_LOST_TO_STEPS = np.geomspace(0.002, 0.9, 9)
+
+
+def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale) -> Floats | None:
+    """Return the lightest weighable addition whose worst light is inside a tolerance.
+
+    Parameters
+    ----------
+    tin : Tin
+    room : ndarray, shape (n,)
+        Grams of each tint in stock.
+    aim : float
+        ΔE00 in the worst light.
+    most : float
+        Most grams that may be added in all.
+    scale : Scale
+
+    Returns
+    -------
+    ndarray, shape (n,), or None
+        None when there is none.
+
+    Notes
+    -----
+    The lightest addition over all tints at once (SLSQP) uses few of them; then the smallest part is left out again and
+    again, and the version is kept that adds least, another part being worth 0.5 % of the batch.
+    """
+    allowed = room > 0
+    for _ in range(_STRONG_TINTS_LEFT_OUT + 1):
+        smooth = smooth_addition(tin, np.flatnonzero(allowed), room, aim, most)
+        if smooth is None:
+            return None
+        found = _weighable_of(tin, smooth, room, aim, most, scale)
+        if found:
+            worth = EXTRA_PART_SHARE * tin.total
+            return min(found, key=lambda added: float(added.sum() + (added > 0).sum() * worth))
+        # too strong for this scale: a weaker tint does what less than the smallest part of it would
+        too_little = (smooth > 0.02 * scale.step_g) & (smooth < scale.smallest_g)
+        if not too_little.any():
+            return None
+        allowed &= ~too_little
+    return None
+
+
+def _weighable_of(tin: Tin, smooth: Floats, room: Floats, aim: float, most: float, scale: Scale) -> list[Floats]:
+    """Return weighable additions of the tints of a smooth one, leaving out the smallest part again and again."""
+    members = np.array([i for i in np.argsort(-smooth, kind="stable") if smooth[i] > 0.02 * scale.step_g])
+    found: list[Floats] = []
+    while len(members):
+        exact = smooth_addition(tin, members, room, aim, most)
+        if exact is None:
+            break
+        if len(members) <= MOST_ADDITIONS + 1:
+            stepped = _stepped(tin, exact, members, room, aim, most, scale)
+            if stepped is not None and (stepped > 0).sum() <= MOST_ADDITIONS:
+                found.append(stepped)
+        members = members[np.argsort(-exact[members], kind="stable")][:-1]
+    return found
+
+
+def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Floats:
+    """Return the weighable addition of at most `most` grams that comes nearest to the target, shape (n,).
+
+    Nothing is added where no addition comes nearer. How near one may come in any grams is solved for directly; in whole
+    scale steps that aim is let go little by little. One aim may be missed and a nearer one met: where small parts can't
+    be weighed, more of each, that make up for one another, can.
+    """
+    best = np.zeros(len(room))
+    now = float(tin.differences(best).max())
+    high = float(tin.differences(nearest_smooth(tin, np.flatnonzero(room > 0), room, most)).max())
+    # of what any grams bring, whole steps lose a little as a rule and much where parts are too small to weigh
+    aims = max(high, _NEAR_ENOUGH_DE00) + max(now - high, 0.0) * _LOST_TO_STEPS
+    aims = aims[aims < now]
+    reached = (least_addition(tin, room, float(aim), most, scale) for aim in aims)
+    return next((added for added in reached if added is not None), best)
+
+
+def _stepped(
+    tin: Tin, exact: Floats, members: Ints, room: Floats, aim: float, most: float, scale: Scale
+) -> Floats | None:
+    """Return the lightest addition near an exact one in whole scale steps that stays inside `aim`, or None."""
+    index = members
+    base = np.floor(exact[index] / scale.step_g).astype(int)
+    reach = np.arange(-1, 4)
+    grid = np.stack(np.meshgrid(*[base[i] + reach for i in range(len(index))], indexing="ij"), axis=-1)
+    counts = grid.reshape(-1, len(index))
+    lowest = scale.smallest_steps
+    counts = np.where((counts > 0) & (counts < lowest), lowest, counts)
+    weights = counts * scale.step_g
+    fits = (counts >= 0).all(axis=1) & (weights <= room[index]).all(axis=1) & (weights.sum(axis=1) <= most * (1 + 1e-9))
+    weights = weights[fits]
+    if not len(weights):
+        return None
+    added = np.zeros((len(weights), len(room)))
+    added[:, index] = weights
+    worst = tin.differences(added).max(axis=-1)
+    good = worst <= aim
+    if not good.any():
+        return None
+    added, worst = added[good], worst[good]
+    at = np.lexsort((worst, np.round(added.sum(axis=1), 6)))[0]
+    return weighed_grams(added[at], scale.step_g)

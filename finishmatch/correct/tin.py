@@ -1,0 +1,205 @@
+"""A tin to be added to, and what may be added to it in any grams: the lightest that reaches an aim, and the nearest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.expected import drawn_differences
+from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
+
+
+@dataclass(frozen=True)
+class Tin:
+    """The tin as it stands: all tints in one order, what is in it, and how its reading departs from the model."""
+
+    optics: TintOptics
+    poured: Floats
+    total: float
+    offset: Floats
+    lab_offset: Floats | None
+    target: ColourTarget
+    log_covariance: Floats
+    reading_sd: float
+
+    def vectors(self, added: Floats) -> tuple[Floats, Floats]:
+        """Return the difference vectors, (lights, 3), after adding grams (n,), and their slopes, (lights, 3, n)."""
+        dry = self.optics.dry_ml_per_g
+        optics = self.optics
+        r, slope = mixture_slope((self.poured + added) * dry, optics.K, optics.S, optics.surface, optics.backing)
+        vectors, per_r = self.moved().vectors_and_slope(r + self.offset)
+        return vectors, per_r @ (slope * dry[:, None]).T
+
+    def differences(self, added: Floats) -> Floats:
+        """Return ΔE00 in each light, shape (..., lights)."""
+        return self.moved().differences(self.reflectance(added))
+
+    def reflectance(self, added: Floats) -> Floats:
+        """Return the predicted spectrum after adding grams, shape (..., 31)."""
+        return predicted_reflectance(self.optics, self.poured + added) + self.offset
+
+    def moved(self) -> ColourTarget:
+        """Return the target less what parts reading and model, when that is known as CIELAB only."""
+        if self.lab_offset is None:
+            return self.target
+        return replace(self.target, labs=self.target.labs - self.lab_offset)
+
+    def drawn(self, added: Floats, step_g: float) -> Floats:
+        """Return draws of the difference in each light after adding grams, shape (draws, lights)."""
+        used = np.flatnonzero(self.poured + added > 0)
+        return drawn_differences(
+            self.moved(),
+            self.optics.chosen([self.optics.names[i] for i in used]),
+            (self.poured + added)[used],
+            step_g,
+            self.log_covariance[np.ix_(used, used)],
+            self.offset,
+            self.reading_sd,
+        )
+
+
+def smooth_addition(tin: Tin, members: Ints, room: Floats, aim: float, most: float) -> Floats | None:
+    """Return the lightest addition of some tints that brings every light inside `aim`, in any grams, or None.
+
+    Parameters
+    ----------
+    tin : Tin
+    members : ndarray of int
+        The tints that may be added.
+    room : ndarray, shape (n,)
+        Grams of each tint in stock.
+    aim : float
+        ΔE00 in the worst light.
+    most : float
+        Most grams that may be added in all.
+
+    Returns
+    -------
+    ndarray, shape (n,), or None
+    """
+    if not len(members):
+        return None
+    grams = _Shares(tin, members, room, most)
+    constraints = [
+        {
+            "type": "ineq",
+            "fun": lambda x: 1 - grams.squares(x)[0] / aim**2,
+            "jac": lambda x: -grams.squares(x)[1] / aim**2,
+        },
+        {"type": "ineq", "fun": lambda x: grams.most - x.sum(), "jac": lambda x: -np.ones(len(x))},
+    ]
+
+    def lightest(start: Floats) -> Floats | None:
+        x = _solved(lambda x: x.sum(), lambda x: np.ones(len(x)), start, grams.bounds, constraints, 1e-8)
+        inside = (1 - grams.squares(x)[0] / aim**2 >= -1e-3).all() and x.sum() <= grams.most * (1 + 1e-6)
+        return np.maximum(grams.spread(x), 0) if inside else None
+
+    linear, even = grams.starts()
+    if (found := lightest(linear)) is not None:
+        return found
+    nearest = nearest_smooth(tin, members, room, most)
+    if tin.differences(nearest).max() > aim:
+        return None  # nothing does, however the solver is started
+    return next((found for start in (even, grams.shares(nearest)) if (found := lightest(start)) is not None), nearest)
+
+
+def nearest_smooth(tin: Tin, members: Ints, room: Floats, most: float) -> Floats:
+    """Return the addition of some tints, of at most `most` grams, whose worst light is least, in any grams.
+
+    Parameters
+    ----------
+    tin, members, room, most
+        As for `smooth_addition`.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+    """
+    best = np.zeros(len(room))
+    if not len(members):
+        return best
+    grams = _Shares(tin, members, room, most)
+    now = float((tin.vectors(best)[0] ** 2).sum(axis=1).max())
+    if now == 0:
+        return best
+    free = np.append(np.zeros(len(members)), 1.0)  # the last unknown is the worst light, which is brought down
+    constraints = [
+        {
+            "type": "ineq",
+            "fun": lambda z: z[-1] - grams.squares(z[:-1])[0] / now,
+            "jac": lambda z: np.hstack([-grams.squares(z[:-1])[1] / now, np.ones((len(tin.target.lights), 1))]),
+        },
+        {"type": "ineq", "fun": lambda z: grams.most - z[:-1].sum(), "jac": lambda z: free - 1},
+    ]
+    for start in grams.starts():
+        x = _solved(
+            lambda z: z[-1], lambda z: free, np.append(start, 1.0), [*grams.bounds, (0, None)], constraints, 1e-7
+        )
+        x = np.maximum(x[:-1], 0)
+        added = grams.spread(x * min(1.0, grams.most / max(float(x.sum()), 1e-12)))
+        if tin.differences(added).max() < tin.differences(best).max():
+            best = added
+    return best
+
+
+class _Shares:
+    """Additions of some tints as shares of the tin, which is the scale that the solver likes."""
+
+    def __init__(self, tin: Tin, members: Ints, room: Floats, most: float) -> None:
+        self.tin, self.members, self.count = tin, members, len(room)
+        self.most = most / tin.total
+        self.upper = np.minimum(room[members], most) / tin.total
+        self.bounds: list[tuple[float, float | None]] = [(0, float(u)) for u in self.upper]
+        self._seen: tuple[bytes, Floats, Floats] | None = None
+
+    def spread(self, x: Floats) -> Floats:
+        """Return the grams of all tints, shape (n,)."""
+        added = np.zeros(self.count)
+        added[self.members] = x * self.tin.total
+        return added
+
+    def shares(self, added: Floats) -> Floats:
+        """Return the shares of grams of all tints."""
+        shares: Floats = added[self.members] / self.tin.total
+        return shares
+
+    def squares(self, x: Floats) -> tuple[Floats, Floats]:
+        """Return the squared difference in each light, (lights,), and its slopes, (lights, m)."""
+        key = x.tobytes()  # the solver asks for the value and the slope of a point apart
+        if self._seen is None or self._seen[0] != key:
+            vectors, per_gram = self.tin.vectors(self.spread(x))
+            slope = 2 * (vectors[:, :, None] * per_gram[:, :, self.members]).sum(axis=1) * self.tin.total
+            self._seen = key, (vectors**2).sum(axis=1), slope
+        return self._seen[1], self._seen[2]
+
+    def starts(self) -> tuple[Floats, Floats]:
+        """Return where to start from: the linear solution of meeting the target, and a little of everything."""
+        from scipy.optimize import nnls
+
+        vectors, per_gram = self.tin.vectors(np.zeros(self.count))
+        rows = per_gram[:, :, self.members].reshape(-1, len(self.members)) * self.tin.total
+        linear = np.minimum(nnls(rows, -vectors.ravel())[0], self.upper)
+        if linear.sum() > self.most:
+            linear *= self.most / linear.sum()
+        return linear, np.minimum(self.upper, 0.3 * self.most / len(self.members))
+
+
+def _solved(
+    value: Callable[[Floats], Any],
+    slope: Callable[[Floats], Floats],
+    start: Floats,
+    bounds: list[tuple[float, float | None]],
+    constraints: list[dict[str, Any]],
+    closeness: float,
+) -> Floats:
+    from scipy.optimize import minimize
+
+    options = {"maxiter": 80, "ftol": closeness}
+    found = minimize(value, start, jac=slope, bounds=bounds, constraints=constraints, method="SLSQP", options=options)
+    return np.asarray(found.x, dtype=np.float64)

@@ -1,0 +1,131 @@
+"""What a recipe is to match: a spectrum, or CIELAB under one light."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab_slope, weights, white_point, xyz_to_lab
+from finishmatch.colour.local_metric import de00_vectors
+from finishmatch.errors import InputError
+from finishmatch.optics.panel_set import READING_SD
+from finishmatch.readings import Reading
+
+
+@dataclass(frozen=True)
+class ColourTarget:
+    """A colour to be matched, as seen in the lights it is to be judged in.
+
+    Parameters
+    ----------
+    name : str
+    reflectance : ndarray, shape (31,), or None
+        None when only CIELAB is known.
+    lights : tuple of str
+        The lights the match is judged in; the first is the reference. With only CIELAB, the one it is known under.
+    observer : int
+    labs : ndarray, shape (lights, 3)
+    warnings : tuple of str
+        What can't be promised of this target.
+    far : bool
+        Whether it lies so far from what can be mixed that nearness is measured in ΔE*ab: CIEDE2000 was made for small
+        differences, and beyond them its rotation term takes a grey for nearer to a vivid blue than a paler blue is.
+    reading_sd : float
+        Standard deviation of its reflectance by the noise of its readings.
+    conversion_sd : ndarray, shape (31,), or None
+        Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
+    """
+
+    name: str
+    reflectance: Floats | None
+    lights: tuple[str, ...]
+    observer: int
+    labs: Floats
+    warnings: tuple[str, ...] = ()
+    far: bool = False
+    reading_sd: float = 0.0
+    conversion_sd: Floats | None = None
+
+    def distances(self, reflectance: Floats) -> Floats:
+        """Return what is made small, in each light: ΔE00, or for a far target ΔE*ab, of spectra of shape (..., 31)."""
+        distance: Floats = np.sqrt((self.vectors(reflectance) ** 2).sum(axis=-1))
+        return distance
+
+    def differences(self, reflectance: Floats) -> Floats:
+        """Return ΔE00 to the target in each light, shape (..., lights), of spectra of shape (..., 31)."""
+        de: Floats = de00(self.labs, self._seen(reflectance))
+        return de
+
+    def vectors(self, reflectance: Floats) -> Floats:
+        """Return differences to the target as vectors of length ΔE00, shape (..., lights, 3)."""
+        labs = self._seen(reflectance)
+        return labs - self.labs if self.far else de00_vectors(self.labs, labs)
+
+    def vectors_and_slope(self, reflectance: Floats) -> tuple[Floats, Floats]:
+        """Return `vectors` and their slope with respect to the spectrum, shape (..., lights, 3, 31)."""
+        labs = self._seen(reflectance)
+        per_r = np.stack(
+            [reflectance_to_lab_slope(reflectance, light, self.observer) for light in self.lights], axis=-3
+        )
+        step = 1e-4
+        # the colours themselves and each moved along L*, a* and b*, all in one call
+        moved = labs[..., None, :] + step * np.concatenate([np.zeros((1, 3)), np.eye(3)])
+        apart = moved - self.labs[:, None] if self.far else de00_vectors(self.labs[:, None], moved)
+        vectors = apart[..., 0, :]
+        per_lab = np.swapaxes(apart[..., 1:, :] - vectors[..., None, :], -1, -2) / step
+        return vectors, np.matmul(per_lab, per_r)
+
+    def _seen(self, reflectance: Floats) -> Floats:
+        table, white = _lights_together(self.lights, self.observer)
+        xyz = np.asarray(reflectance) @ table
+        return xyz_to_lab(xyz.reshape(*xyz.shape[:-1], *white.shape), white)
+
+
+@cache
+def _lights_together(lights: tuple[str, ...], observer: int) -> tuple[Floats, Floats]:
+    """Return the tristimulus weights of all lights side by side, shape (31, 3·lights), and their whites (lights, 3)."""
+    return (
+        np.concatenate([weights(light, observer) for light in lights], axis=1),
+        np.stack([white_point(light, observer) for light in lights]),
+    )
+
+
+def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> ColourTarget:
+    """Return the target a reading stands for, judged in the lights named.
+
+    Raises
+    ------
+    InputError
+        When no light is named, or a CIELAB reading's own light is not the one asked for.
+    """
+    if not lights:
+        raise InputError("--light", "no light is named", "name at least one, for example D65")
+    if reading.reflectance is not None:
+        labs = np.stack([reading.lab_in(light, observer) for light in lights])
+        noise = READING_SD / float(np.sqrt(len(reading.repeats)))
+        return ColourTarget(
+            reading.name,
+            reading.reflectance,
+            lights,
+            observer,
+            labs,
+            reading.warnings,
+            reading_sd=noise,
+            conversion_sd=reading.conversion_sd,
+        )
+    warning = (
+        f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there, and "
+        "nothing can be promised in another light (metamerism); a spectrum would tell"
+    )
+    lab = reading.lab_in(reading.light, reading.observer)
+    return ColourTarget(
+        reading.name,
+        None,
+        (reading.light,),
+        reading.observer,
+        lab[None],
+        (*reading.warnings, warning),
+        conversion_sd=reading.conversion_sd,
+    )

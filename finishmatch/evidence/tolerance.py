@@ -1,0 +1,63 @@
+"""How near a match must come: what the evidence tells, between what readings can tell and what the eye accepts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.evidence.kinds import Practice, Use
+from finishmatch.evidence.model import WITHIN_95, Piece
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """A tolerance, ΔE00, and what it rests on: the target's u95, the least readings can tell, the use.
+
+    `bound` says which of the three it is: "evidence", "readings" or "eye".
+    """
+
+    value: float
+    evidence: float
+    least: float
+    use: Use
+    bound: str
+
+    @property
+    def why(self) -> str:
+        """Which of the three it is, in a painter's words."""
+        if self.bound == "eye":
+            return f"the evidence is less sure than that, but the eye accepts no more on {self.use.what}"
+        if self.bound == "evidence":
+            return "nearer than that, a match can't be told from the evidence's own scatter"
+        if self.least > self.use.largest:
+            return "the readings can't tell any nearer, though the eye would ask for more: read more often"
+        return "the readings can't tell any nearer"
+
+
+def single_reading_var(pieces: tuple[Piece, ...]) -> float:
+    """Return the variance of a single reading, ΔE00² in each direction: the middle one of the samples."""
+    return float(np.median([piece.reading_var * len(piece.sample.reading.repeats) for piece in pieces]))
+
+
+def tolerance_for(u95: float, pieces: tuple[Piece, ...], practice: Practice, use: Use) -> Tolerance:
+    """Return the tolerance that can be defended.
+
+    Parameters
+    ----------
+    u95 : float
+        Of the target, ΔE00: within it the truth may lie anywhere.
+    pieces : tuple of Piece
+        The samples it rests on; their repeats tell how well a card can be read.
+    practice : Practice
+    use : Use
+    """
+    card = single_reading_var(pieces) / practice.settings.card_readings
+    least = WITHIN_95 * float(np.sqrt(card))
+    bounds = {"readings": least, "evidence": u95, "eye": use.largest}
+    bound = "eye" if u95 > use.largest else "evidence"
+    if bounds[bound] < least:
+        bound = "readings"
+    # to a hundredth, as it is shown and written; what readings can't tell is never rounded away
+    value = np.ceil(100 * least) / 100 if bound == "readings" else round(bounds[bound], 2)
+    return Tolerance(float(value), u95, least, use, bound)

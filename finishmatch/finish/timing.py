@@ -1,0 +1,149 @@
+"""Times of the data sheet at the booth's temperature, and the day's timetable of coats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, exp, log
+
+from finishmatch.finish.practice import common_practice
+from finishmatch.readings.product_sheet import SAME_C, Product, TimeAt
+
+SHEET, BETWEEN, SCALED, PRACTICE = (
+    "data sheet",
+    "between two of the data sheet",
+    "halved per 10 °C, «common practice»",
+    "«common practice», not on the sheet",
+)
+
+
+@dataclass(frozen=True)
+class Span:
+    """A time, minutes, and where it is from: SHEET, BETWEEN, SCALED or PRACTICE."""
+
+    minutes: float
+    how: str
+
+
+@dataclass(frozen=True)
+class Event:
+    """What is done at a minute from the start of the day's work.
+
+    Parameters
+    ----------
+    minute : float
+    product : str
+    what : str
+        "coat 1 of 2".
+    until : float or None
+        For what may wait: the latest minute.
+    how : str
+        Where the wait before it is from; "" for none.
+    """
+
+    minute: float
+    product: str
+    what: str
+    until: float | None = None
+    how: str = ""
+
+
+@dataclass(frozen=True)
+class Step:
+    """A product and the coats of it."""
+
+    product: Product
+    coats: int
+
+
+def at_temperature(times: Sequence[TimeAt], temperature_c: float) -> Span | None:
+    """Return a time at the booth's temperature, None when the sheet tells none.
+
+    Parameters
+    ----------
+    times : sequence of TimeAt
+        By rising temperature.
+    temperature_c : float
+
+    Notes
+    -----
+    The sheet wins: between two of its temperatures the time goes evenly in its logarithm; beyond them it halves for
+    each 10 °C warmer from the nearest («common practice»).
+    """
+    if not times:
+        return None
+    first, last = times[0], times[-1]
+    for one in times:
+        if abs(one.temperature_c - temperature_c) < SAME_C:
+            return Span(one.minutes, SHEET)
+    if first.temperature_c < temperature_c < last.temperature_c:
+        i = next(i for i, one in enumerate(times) if one.temperature_c > temperature_c)
+        low, high = times[i - 1], times[i]
+        part = (temperature_c - low.temperature_c) / (high.temperature_c - low.temperature_c)
+        return Span(exp((1 - part) * log(low.minutes) + part * log(high.minutes)), BETWEEN)
+    near = first if temperature_c < first.temperature_c else last
+    warmer = temperature_c - near.temperature_c
+    return Span(near.minutes * 0.5 ** (warmer / common_practice().halving_c), SCALED)
+
+
+def wait_of(times: Sequence[TimeAt], temperature_c: float, practice_minutes: float) -> Span:
+    """Return a wait at the booth's temperature; where the sheet tells none, that of practice at 20 °C, scaled."""
+    found = at_temperature(times, temperature_c)
+    if found is not None:
+        return found
+    scaled = at_temperature((TimeAt(practice_minutes, 20.0),), temperature_c)
+    assert scaled is not None
+    return Span(scaled.minutes, PRACTICE)
+
+
+def timetable(steps: Sequence[Step], temperature_c: float, coat_minutes: float) -> tuple[Event, ...]:
+    """Return the day's coats in order, from minute 0.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        In the order they go on.
+    temperature_c : float
+        Of the booth.
+    coat_minutes : float
+        To spray one coat.
+    """
+    practice = common_practice()
+    events: list[Event] = []
+    clock, wait = 0.0, ""
+    latest: float | None = None
+    for step in steps:
+        product = step.product
+        flash = wait_of(product.flash_off, temperature_c, practice.flash_off)
+        for coat in range(1, step.coats + 1):
+            events.append(Event(clock, product.name, f"coat {coat} of {step.coats}", latest, wait))
+            latest = None
+            clock += coat_minutes
+            if coat < step.coats:
+                clock += flash.minutes
+                wait = flash.how
+        after = wait_of(product.recoat_after, temperature_c, practice.recoat_after)
+        within = at_temperature(product.recoat_within, temperature_c)
+        latest = None if within is None else clock + within.minutes
+        dry = at_temperature(product.dry, temperature_c)
+        if step is steps[-1] and dry is not None:
+            events.append(Event(clock + dry.minutes, product.name, "dry to handle", None, dry.how))
+        clock += after.minutes
+        wait = after.how
+    return tuple(events)
+
+
+def time_in_pot(step: Step, temperature_c: float, coat_minutes: float) -> float:
+    """Return how long, minutes, a lot mixed at the start of a step is in use: to the end of its last coat."""
+    flash = wait_of(step.product.flash_off, temperature_c, common_practice().flash_off)
+    return step.coats * coat_minutes + (step.coats - 1) * flash.minutes
+
+
+def lots_needed(step: Step, temperature_c: float, coat_minutes: float) -> int:
+    """Return in how many lots to mix, so that each is used up within the pot life: whole coats where they can be."""
+    pot = at_temperature(step.product.pot_life, temperature_c)
+    if pot is None or step.coats < 1:
+        return 1
+    took = {n: time_in_pot(Step(step.product, n), temperature_c, coat_minutes) for n in range(1, step.coats + 1)}
+    coats = [n for n, minutes in took.items() if minutes <= pot.minutes]
+    return ceil(step.coats / coats[-1]) if coats else step.coats * ceil(coat_minutes / pot.minutes)

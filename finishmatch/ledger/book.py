@@ -1,0 +1,322 @@
+"""The ledger itself: jobs are opened, entries are added and read, nothing is edited."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Engine, func, select
+from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
+
+from finishmatch.errors import InputError
+from finishmatch.ledger.checks import check_reference, check_replaceable
+from finishmatch.ledger.clean_values import plain_line, plain_text
+from finishmatch.ledger.coats import keep_met
+from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
+from finishmatch.ledger.find_job import job_title, match_job
+from finishmatch.ledger.home import ledger_home, ledger_path
+from finishmatch.ledger.mapping import row_of, views_of
+from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, make_home, plain_errors, readable
+from finishmatch.ledger.outcomes import ToldOutcome, told_outcomes
+from finishmatch.ledger.recorded_already import kept_as, point_at
+from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
+from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
+from finishmatch.ledger.story import Story, tell_story
+from finishmatch.ledger.views import EntryView, JobView
+
+Clock = Callable[[], datetime]
+Kind = str | type[Entry]
+
+
+def utc_now() -> datetime:
+    """Return the time by the machine's clock."""
+    return datetime.now(UTC)
+
+
+@contextmanager
+def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = utc_now) -> Iterator[Ledger]:
+    """Open the ledger of a home, making it or bringing it up to date where needed.
+
+    Parameters
+    ----------
+    home : Path, optional
+        Its folder; `ledger_home()` when left out.
+    create : bool
+        Make it where there is none; else that is an error.
+    now : callable
+        The clock, returning an aware datetime.
+
+    Raises
+    ------
+    InputError
+        A home that is a file or can't be written, a file that is not a ledger or is damaged, a ledger newer than the
+        program, none where `create` is false.
+    """
+    home = ledger_home() if home is None else Path(home).absolute()
+    path = ledger_path(home)
+    check_file(path)
+    if create:
+        make_home(home)
+    elif not path.exists():
+        raise InputError(str(path), "there is no ledger yet", "open the first job: finishmatch job new TITLE")
+    engine = connect(path)
+    try:
+        with plain_errors(path):
+            bring_up_to_date(engine, path)
+        yield Ledger(engine, path, now)
+    finally:
+        engine.dispose()
+
+
+class Ledger:
+    """An open ledger; get one from `open_ledger`."""
+
+    def __init__(self, engine: Engine, path: Path, now: Clock) -> None:
+        self.path = path
+        self._engine = engine
+        self._now = now
+
+    def new_job(self, title: str, *, vehicle: str = "", colour_name: str = "", note: str = "") -> JobView:
+        """Open a job. Titles may repeat; the ref never does.
+
+        Raises
+        ------
+        InputError
+            An empty or unprintable title.
+        """
+        texts = {
+            "title": job_title(title),
+            "vehicle": plain_line("vehicle", vehicle),
+            "colour_name": plain_line("colour", colour_name),
+            "note": plain_text("note", note).strip(),
+        }
+        with self.writing() as session:
+            row = JobRow(**texts, made_at=self.stamp())
+            session.add(row)
+            session.flush()
+            return _job_view(row)
+
+    def jobs(self) -> list[JobView]:
+        """Return all jobs, oldest first."""
+        with self.reading() as session:
+            rows = session.scalars(select(JobRow).order_by(JobRow.id)).all()
+            with readable(self.path):
+                return [_job_view(row) for row in rows]
+
+    def find_job(self, text: str) -> JobView:
+        """Return the job of a ref ("J1") or of an exact title, whatever the capitals.
+
+        Raises
+        ------
+        InputError
+            No such job (the nearest are offered), or several of that title.
+        """
+        return match_job(text, self.jobs())
+
+    def activity(self) -> dict[int, tuple[int, str]]:
+        """Return per job id how many entries it has and when the last was made (jobs without entries are left out)."""
+        wanted = select(EntryRow.job_id, func.count(), func.max(EntryRow.made_at)).group_by(EntryRow.job_id)
+        with self.reading() as session:
+            return {job_id: (count, last) for job_id, count, last in session.execute(wanted)}
+
+    def record(
+        self,
+        job: JobView,
+        entry: Entry,
+        *,
+        sources: Sequence[Path] = (),
+        supersedes: int | None = None,
+        reason: str = "",
+        along: Sequence[Entry] = (),
+    ) -> int:
+        """Add an entry to a job and return its number.
+
+        Parameters
+        ----------
+        job : JobView
+        entry : Entry
+            One of the dataclasses of `finishmatch.ledger.entries`.
+        sources : sequence of Path
+            Files it was found with, kept whole.
+        supersedes : int, optional
+            The number of the entry it replaces, of the same job and kind and not replaced yet.
+        reason : str
+            Why; needed with `supersedes`.
+        along : sequence of Entry
+            Added after it, all or none; they may refer to it by ``Nth(0)``.
+
+        Raises
+        ------
+        InputError
+            Nothing is recorded then.
+        """
+        files = read_sources(sources, 1)
+        reason = plain_line("why", reason)
+        if supersedes is not None and not reason:
+            raise InputError(f"#{supersedes}", "is to be replaced, but not said why", "give the reason (--why TEXT)")
+        if supersedes is None and reason:
+            raise InputError("--why", "a reason is given, but no entry to replace", "give its number (--supersedes N)")
+        with self.writing() as session:
+            numbers = [self._add(session, job, entry, files[0], supersedes, reason)]
+            for further in along:
+                pointed = replace(further, **point_at(further, numbers))
+                numbers.append(self._add(session, job, pointed, (), None, ""))
+            return numbers[0]
+
+    def record_all(self, job: JobView, entries: Sequence[Entry], *, sources: Sources = ()) -> list[int]:
+        """Add several entries to a job, all or none, and return their numbers.
+
+        Parameters
+        ----------
+        job : JobView
+        entries : sequence of Entry
+            One may refer to an earlier one of them by ``Nth(index)``.
+        sources : sequence of Path, or mapping of int to sequence of Path
+            Files all of them were found with, or per index.
+
+        Raises
+        ------
+        InputError
+            Nothing is recorded then.
+        """
+        files = read_sources(sources, len(entries))
+        numbers: list[int] = []
+        with self.writing() as session:
+            for entry, of_entry in zip(entries, files, strict=True):
+                pointed = replace(entry, **point_at(entry, numbers))
+                numbers.append(self._add(session, job, pointed, of_entry, None, ""))
+        return numbers
+
+    def record_found(self, job: JobView, entries: Sequence[Entry], *, sources: Sources = ()) -> list[int]:
+        """Add what a command found, as `record_all` does, but a fact that stands in the job already only by its number.
+
+        A reading, target, batch or spray-out is taken for the one that stands when it says nothing new.
+        """
+        files = read_sources(sources, len(entries))
+        numbers: list[int] = []
+        with self.writing() as session:
+            current = self._current(self._views_in(session, job))
+            for entry, of_entry in zip(entries, files, strict=True):
+                pointed = replace(entry, **point_at(entry, numbers))
+                kept = kept_as(pointed, current)
+                numbers.append(self._add(session, job, pointed, of_entry, None, "") if kept is None else kept)
+        return numbers
+
+    def entries(self, job: JobView, *, current_only: bool = False, kind: Kind | None = None) -> list[EntryView]:
+        """Return the entries of a job.
+
+        Parameters
+        ----------
+        job : JobView
+        current_only : bool
+            Leave out what has been replaced, and put what replaced it in its place.
+        kind : str or class of Entry, optional
+            Only this kind.
+
+        Returns
+        -------
+        list of EntryView
+            In the order made; current ones by their place in the story.
+        """
+        with self.reading() as session:
+            views = self._views_in(session, job, kind)
+        return self._current(views) if current_only else views
+
+    def _views_in(self, session: Session, job: JobView, kind: Kind | None = None) -> list[EntryView]:
+        # one plain query for the entries, one more per kind that occurs, and one for exposures and one for sources
+        wanted = select(EntryRow).where(EntryRow.job_id == job.id).order_by(EntryRow.number)
+        if kind is not None:
+            wanted = wanted.where(EntryRow.kind == _kind_name(kind))
+        loading = wanted.options(
+            selectin_polymorphic(EntryRow, list(ROW_KINDS.values())),
+            selectinload(DefectRow.exposures),
+            selectinload(CoatRow.exposures).joinedload(CoatMetRow.met),
+            selectinload(EntryRow.sources),
+        )
+        with readable(self.path):
+            return views_of(session.scalars(loading).all())
+
+    @staticmethod
+    def _current(views: Sequence[EntryView]) -> list[EntryView]:
+        return sorted((view for view in views if view.superseded_by is None), key=lambda view: view.place)
+
+    def latest(self, job: JobView, kind: Kind) -> EntryView | None:
+        """Return the last entry of a kind that has not been replaced, or None."""
+        current = self.entries(job, current_only=True, kind=kind)
+        return current[-1] if current else None
+
+    def outcomes(self) -> list[ToldOutcome]:
+        """Return how decisions came out, over all jobs, where that is told."""
+        with self.reading() as session, readable(self.path):
+            return told_outcomes(session)
+
+    def source_bytes(self, sha256: str) -> bytes:
+        """Return the content of a file kept in the ledger.
+
+        Raises
+        ------
+        InputError
+            When there is none under this hash, or it is damaged.
+        """
+        with self.reading() as session:
+            return kept_bytes(session, sha256, str(self.path))
+
+    def story(self, job: JobView) -> Story:
+        """Return the story of a job in a painter's words, with what is open."""
+        return tell_story(job, self.entries(job))
+
+    def stamp(self) -> str:
+        """Return the time now as the ledger keeps it."""
+        return self._now().astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+    def _add(
+        self,
+        session: Session,
+        job: JobView,
+        entry: Entry,
+        files: Sequence[SourceFile],
+        supersedes: int | None,
+        reason: str,
+    ) -> int:
+        if supersedes is not None:
+            check_replaceable(session, job, entry, supersedes)
+        for name, kind in entry.REFERS.items():
+            if (number := getattr(entry, name)) is not None:
+                check_reference(session, job, number, kind)
+        row = row_of(
+            entry, job_id=job.id, kind=entry.KIND, made_at=self.stamp(), supersedes_id=supersedes, reason=reason
+        )
+        if isinstance(row, CoatRow) and isinstance(entry, CoatEntry):
+            keep_met(session, row, entry.exposures)
+        keep_sources(session, row, files)
+        session.add(row)
+        session.flush()
+        return row.number
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """A session to read in, for the files of this room."""
+        with plain_errors(self.path), Session(self._engine) as session:
+            yield session
+
+    @contextmanager
+    def writing(self) -> Iterator[Session]:
+        """A session that keeps all or nothing, holding the write lock from the start; for the files of this room."""
+        immediate = self._engine.execution_options(immediate=True)
+        with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():
+            yield session
+
+
+def _job_view(row: JobRow) -> JobView:
+    datetime.fromisoformat(row.made_at)
+    return JobView(row.id, row.title, row.vehicle, row.colour_name, row.note, row.made_at)
+
+
+def _kind_name(kind: Kind) -> str:
+    name = kind if isinstance(kind, str) else kind.KIND
+    if name not in ENTRY_KINDS:
+        raise KeyError(f"no kind of entry is called {name!r}; there are {', '.join(ENTRY_KINDS)}")
+    return name

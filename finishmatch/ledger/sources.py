@@ -1,0 +1,93 @@
+"""The files entries were found with: kept whole, once, under the hash of their content."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import exists, select
+from sqlalchemy.orm import Session
+
+from finishmatch.errors import InputError
+from finishmatch.ledger.clean_values import plain_line
+from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow
+
+LARGEST_FILE = 256 * 2**20  # bytes; a photograph has some tens of millions
+
+# files for every entry recorded together, or for each by its index
+Sources = Sequence[Path] | Mapping[int, Sequence[Path]]
+
+
+@dataclass(frozen=True)
+class SourceFile:
+    """A file as it was when it was read."""
+
+    name: str
+    content: bytes
+    sha256: str
+
+
+def read_sources(sources: Sources, count: int) -> list[list[SourceFile]]:
+    """Read the files of entries recorded together, each once; nothing is written yet.
+
+    Parameters
+    ----------
+    sources : sequence of Path, or mapping of int to sequence of Path
+        Files all the entries were found with, or per index.
+    count : int
+        How many entries there are.
+
+    Raises
+    ------
+    InputError
+        A file that can't be read or is too large.
+    """
+    by_index = sources if isinstance(sources, Mapping) else dict.fromkeys(range(count), sources)
+    if unknown := [index for index in by_index if not 0 <= index < count]:
+        raise IndexError(f"sources for entry {unknown[0]} of {count}")
+    read: dict[Path, SourceFile] = {}
+    for paths in by_index.values():
+        for path in map(Path, paths):
+            if path not in read:
+                read[path] = _read(path)
+    # the same file named twice for an entry is one source
+    return [[read[path] for path in dict.fromkeys(map(Path, by_index.get(index, ())))] for index in range(count)]
+
+
+def _read(path: Path) -> SourceFile:
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise InputError(str(path), "is too large for the ledger", f"keep it below {LARGEST_FILE // 2**20} MB")
+        content = path.read_bytes()
+    except OSError as error:
+        raise InputError(
+            str(path), f"can't be read for the ledger ({error.strerror})", "check the name and that it is a file"
+        ) from error
+    return SourceFile(plain_line(str(path), path.name), content, hashlib.sha256(content).hexdigest())
+
+
+def keep_sources(session: Session, row: EntryRow, files: Sequence[SourceFile]) -> None:
+    """Add an entry's files to the ledger, their content only where it isn't kept yet."""
+    for position, file in enumerate(files):
+        if not session.scalar(select(exists().where(SourceFileRow.sha256 == file.sha256))):
+            session.add(SourceFileRow(sha256=file.sha256, content=file.content))
+            session.flush()
+        row.sources.append(EntrySourceRow(position=position, name=file.name, sha256=file.sha256))
+
+
+def kept_bytes(session: Session, sha256: str, where: str) -> bytes:
+    """Return the content kept under a hash, and see that it still has that hash.
+
+    Raises
+    ------
+    InputError
+        When there is none, or it is damaged.
+    """
+    content = session.scalar(select(SourceFileRow.content).where(SourceFileRow.sha256 == sha256))
+    if content is None:
+        raise InputError(where, f"no file is kept under {sha256[:16]}…", "take the hash from job show JOB --json")
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise InputError(where, f"the file kept under {sha256[:16]}… is damaged", "put back a backup")
+    return content

@@ -1,0 +1,96 @@
+"""The story of a job, in order, and what is open in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from finishmatch.ledger.open_items import OpenItem, find_open
+from finishmatch.ledger.views import EntryView, JobView
+from finishmatch.ledger.wording import kind_word, tell_entry
+
+
+@dataclass(frozen=True)
+class StoryLine:
+    """One entry as it is told.
+
+    Parameters
+    ----------
+    number : int
+        Of the entry.
+    made_at : str
+        UTC in ISO 8601.
+    kind : str
+        The word of the trade for its kind.
+    text : str
+        What it says.
+    remark : str
+        "replaced by #7: reason", "replaces #4: reason", or "".
+    struck : bool
+        Whether it has been replaced.
+    files : tuple of str
+        Names of the files it was found with.
+    lab : tuple of float, or None
+        Its colour, for a swatch.
+    """
+
+    number: int
+    made_at: str
+    kind: str
+    text: str
+    remark: str
+    struck: bool
+    files: tuple[str, ...]
+    lab: tuple[float, ...] | None
+
+
+@dataclass(frozen=True)
+class Story:
+    """A job, its lines in order (struck ones included), and what is open."""
+
+    job: JobView
+    lines: tuple[StoryLine, ...]
+    open: tuple[OpenItem, ...]
+
+    @property
+    def current(self) -> tuple[StoryLine, ...]:
+        """The lines that have not been replaced."""
+        return tuple(line for line in self.lines if not line.struck)
+
+
+def tell_story(job: JobView, entries: Sequence[EntryView]) -> Story:
+    """Tell a job in a painter's words.
+
+    Parameters
+    ----------
+    job : JobView
+    entries : sequence of EntryView
+        All its entries, replaced ones included, in any order.
+
+    Returns
+    -------
+    Story
+        A replaced entry is followed at once by what replaced it, where the first of them stood.
+    """
+    reasons = {view.number: view.reason for view in entries}
+    ordered = sorted(entries, key=lambda view: (view.place, view.number))
+    lines = tuple(_line(view, reasons) for view in ordered)
+    return Story(job, lines, tuple(find_open(job, entries)))
+
+
+def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:
+    remark = ""
+    if view.superseded_by is not None:
+        remark = f"replaced by #{view.superseded_by}: {reasons[view.superseded_by]}"
+    elif view.supersedes is not None:
+        remark = f"replaces #{view.supersedes}: {view.reason}"
+    return StoryLine(
+        number=view.number,
+        made_at=view.made_at,
+        kind=kind_word(view.kind),
+        text=tell_entry(view.entry),
+        remark=remark,
+        struck=view.superseded_by is not None,
+        files=tuple(name for name, _ in view.sources),
+        lab=getattr(view.entry, "lab", None),
+    )

@@ -1,0 +1,187 @@
+"""Recipes in grams for a target: search, refine, weigh, and the Pareto list of what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.errors import InputError
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.recipe import Recipe, RecipeList, shortlist
+from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
+from finishmatch.mix.relaxed import Searched, screen
+from finishmatch.mix.strength import StrengthPrior
+from finishmatch.mix.unreachable import why_not
+from finishmatch.mix.weighable import Batch, weigh, with_expectations
+from finishmatch.mix.weighing import Scale
+from finishmatch.mix.wishes import MAX_TINTS, Wishes
+from finishmatch.optics import Tint, TintOptics
+
+FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer tells which of two colours is the nearer («common practice»: about 5)
+_FINALISTS = 90
+
+
+def propose_recipes(
+    target: ColourTarget,
+    optics: TintOptics,
+    tints: tuple[Tint, ...],
+    grams: float,
+    scale: Scale | None = None,
+    max_tints: int = MAX_TINTS,
+    tolerance: float = 1.0,
+    wishes: Wishes | None = None,
+    grounds: Sequence[tuple[str, Floats]] = (),
+    prior: StrengthPrior | None = None,
+    unseen_de00: float | None = None,
+) -> RecipeList:
+    """Return the recipes that match a target best, as a painter can weigh them.
+
+    Parameters
+    ----------
+    target : ColourTarget
+    optics : TintOptics
+        Of the tints that may be used.
+    tints : tuple of Tint
+        The bank's, for stock and price.
+    grams : float
+        Weight of the batch.
+    scale : Scale or None
+    max_tints : int
+        1 to 5.
+    tolerance : float
+        ΔE00 in the worst light within which the target counts as reached.
+    wishes : Wishes or None
+        Tints locked, kept out, or a recipe to stay near.
+    grounds : sequence of (name, ndarray of shape (31,))
+        In contact with the film, for the build that hides.
+    prior : StrengthPrior or None
+        What spray-outs told of today's tins: the recipes are made for these.
+    unseen_de00 : float or None
+        The ΔE00 between black and white ground within which a film hides; None: by its contrast ratio.
+
+    Returns
+    -------
+    RecipeList
+        The Pareto set of worst-light difference, metamerism, number of tints, cost and sensitivity to weighing.
+
+    Raises
+    ------
+    InputError
+        When grams, scale, stock or tints leave nothing to mix.
+
+    Notes
+    -----
+    Every subset of up to `max_tints` tints is solved in the relaxed problem (`screen`); the best few hundred are
+    refined on ΔE00 in all lights and the spectral misfit, the best of those on the worst light, then in whole scale
+    steps. A target further off than ΔE00 6 from all of them is searched again by ΔE*ab. What is matched is the film
+    that hides, or the film over a ground that the optics' backing says.
+    """
+    scale = scale or Scale()
+    _check(grams, scale, max_tints)
+    wishes = wishes or Wishes()
+    wishes.check(optics.names, max_tints)
+    bank = {tint.name: tint for tint in tints}
+    stocked = [name for name in optics.names if bank[name].stock_g >= scale.smallest_g]
+    wishes.check_stock(stocked)
+    warnings = [*target.warnings, *wishes.notes]
+    empty = [name for name in optics.names if name not in stocked]
+    if empty:
+        warnings.append(f"{', '.join(empty)}: the stock is below the smallest weighable part; left out")
+    stocked = [name for name in stocked if name not in wishes.without]
+    if not stocked:
+        raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")
+    today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
+    batch = Batch(target, today, bank, grams, scale, wishes, tuple(grounds), prior, unseen_de00)
+    if batch.stock.sum() < grams:
+        raise InputError("--grams", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
+    candidates, recipes, searched = _searched(batch, max_tints)
+    if min(recipe.distance for recipe in recipes) > FAR_DE00:
+        batch = replace(batch, target=replace(target, far=True))
+        candidates, recipes, searched = _searched(batch, max_tints)
+    listed = shortlist(recipes, lambda recipe: with_expectations(recipe, batch))
+    within = listed[0].worst_de00 <= tolerance
+    why = "" if within else why_not(listed[0], target, batch.optics, candidates, batch.limits, tolerance)
+    return RecipeList(listed, within, why, searched, tuple(warnings))
+
+
+def _searched(batch: Batch, max_tints: int) -> tuple[Candidates, list[Recipe], Searched]:
+    """Return the candidates, the recipes that can be weighed of the best of them, and which subsets were solved."""
+    wishes, names = batch.wishes, batch.optics.names
+    candidates, searched = screen(
+        batch.target, batch.optics, max_tints, batch.limits, lambda members: wishes.accepts(members, names)
+    )
+    if wishes.must:
+        candidates = joined([part for part in (candidates, _locked_in(batch, max_tints)) if len(part)])
+    if not len(candidates):
+        raise InputError("--near", "no mixture of its tints can be made", "allow more tints, or leave it out")
+    finalists = _finalists(candidates, batch.optics, batch.target, batch.limits)
+    must = [names.index(name) for name in wishes.must]
+    finalists = without_traces(finalists, 0.5 * batch.scale.step_g / batch.grams, must)
+    recipes = [recipe for i in range(len(finalists)) if (recipe := weigh(finalists[[i]], batch)) is not None]
+    if not recipes:
+        smallest = batch.scale.smallest_g
+        raise InputError(
+            "--grams", f"no recipe of {batch.grams:g} g has parts of at least {smallest:g} g", "mix a larger batch"
+        )
+    return candidates, recipes, searched
+
+
+def _locked_in(batch: Batch, max_tints: int) -> Candidates:
+    """Return recipes that hold the locked tints where the colour itself wouldn't ask for them."""
+    wishes, names = batch.wishes, batch.optics.names
+    loose = replace(wishes, must=())
+    free, _ = screen(batch.target, batch.optics, max_tints, batch.limits, lambda members: loose.accepts(members, names))
+    must = [names.index(name) for name in dict.fromkeys(wishes.must)]
+    least = 1.2 * batch.scale.smallest_g / batch.grams
+    rows = []
+    for members, shares in zip(free.members, free.shares, strict=True):
+        own = {int(m): float(s) for m, s in zip(members, shares, strict=True) if m >= 0}
+        own |= {m: max(own.get(m, 0.0), least) for m in must}
+        if len(own) <= max_tints:
+            filled = sorted(own.items()) + [(-1, 0.0)] * (free.members.shape[1] - len(own))
+            rows.append(filled[: free.members.shape[1]] if len(own) <= free.members.shape[1] else filled)
+    if not rows:
+        shares = {m: 1.0 / len(must) for m in must}
+        rows = [sorted(shares.items())]
+    width = max(len(row) for row in rows)
+    rows = [row + [(-1, 0.0)] * (max_tints - len(row) if width <= max_tints else 0) for row in rows]
+    locked = Candidates(
+        np.array([[m for m, _ in row] for row in rows]), np.array([[s for _, s in row] for row in rows])
+    )
+    locked = Candidates(locked.members, locked.shares / locked.shares.sum(axis=1, keepdims=True))
+    return joined([refine(locked, batch.optics, batch.target, batch.limits)])
+
+
+def _check(grams: float, scale: Scale, max_tints: int) -> None:
+    if not (np.isfinite(grams) and 0 < grams <= 1e6):
+        raise InputError("--grams", f"{grams:g} g can't be mixed", "give the weight of the batch, above 0")
+    if not (np.isfinite(scale.step_g) and 0 < scale.step_g <= grams / 10):
+        raise InputError("--scale-step", f"a step of {scale.step_g:g} g can't weigh {grams:g} g", "use a finer scale")
+    if not (np.isfinite(scale.smallest_g) and scale.step_g <= scale.smallest_g <= grams):
+        raise InputError(
+            "--smallest", f"{scale.smallest_g:g} g can't be the smallest part", "between the scale's step and the batch"
+        )
+    if not 1 <= max_tints <= MAX_TINTS:
+        raise InputError("--max-tints", f"{max_tints} tints can't be searched", f"use 1 to {MAX_TINTS}")
+
+
+def _finalists(candidates: Candidates, optics: TintOptics, target: ColourTarget, limits: Floats) -> Candidates:
+    """Refine to the end, on the worst light, the best of each number of tints."""
+    worst = target.distances(candidate_reflectance(candidates, optics)).max(axis=1)
+    size = (candidates.members >= 0).sum(axis=1)
+    order = np.argsort(worst, kind="stable")
+    best = order[:_FINALISTS]
+    per_size = [order[size[order] == s][:15] for s in np.unique(size)]
+    chosen = candidates[np.unique(np.concatenate([best, *per_size]))]
+    fair = refine(chosen, optics, target, limits)
+    sharp = refine(fair, optics, target, limits, minimax=True, rounds=30, spectral_weight=1.0)
+    return _better(fair, sharp, optics, target)
+
+
+def _better(a: Candidates, b: Candidates, optics: TintOptics, target: ColourTarget) -> Candidates:
+    """Return for each candidate the version whose worst light is the nearer."""
+    first, second = (target.distances(candidate_reflectance(c, optics)).max(axis=1) for c in (a, b))
+    return Candidates(a.members, np.where((second < first)[:, None], b.shares, a.shares))

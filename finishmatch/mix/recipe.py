@@ -1,0 +1,113 @@
+"""A recipe a painter can weigh, and the list of those worth a look."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from finishmatch.colour import Floats, metamerism_index
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.pareto import pareto_front
+from finishmatch.mix.relaxed import Searched
+
+ALIKE_DE00 = 0.02  # recipes no further apart than this are told apart by their other merits
+_USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A recipe a painter can weigh out.
+
+    Parameters
+    ----------
+    parts : tuple of (tint, grams)
+        Largest first.
+    reflectance : ndarray, shape (31,)
+        Predicted.
+    lab : ndarray, shape (3,)
+        Predicted, in the reference light.
+    lights : dict of str to float
+        Predicted ΔE00 to the target in each light.
+    metamerism : float or None
+        Worst special metamerism index against the target over the further lights; None when it can't be known.
+    cost : float
+        In the currency of the bank's prices.
+    sensitivity_de00_p95 : float
+        ΔE00 that weighing alone brings, 95 times in 100 at most.
+    distance : float
+        By which recipes are ranked: ΔE00 in the worst light, for a far target ΔE*ab.
+    intervals : dict of str to (low, high)
+        What the spray-out's ΔE00 in each light lies within 95 times in 100, by bank, strength of the tins and weighing.
+    notes : tuple of str
+        What was done to make it weighable.
+    hiding_build_um : float or None
+        Dry build from which it hides (contrast ratio 0.98); None when the bank doesn't tell or no build does.
+    contrast_ratio : float or None
+        Y over black over Y over white of a film of the build that was asked for; None when none was.
+    """
+
+    parts: tuple[tuple[str, float], ...]
+    reflectance: Floats
+    lab: Floats
+    lights: dict[str, float]
+    metamerism: float | None
+    cost: float
+    sensitivity_de00_p95: float
+    distance: float
+    intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    hiding_build_um: float | None = None
+    contrast_ratio: float | None = None
+
+    @property
+    def grams(self) -> float:
+        """Weight of the batch."""
+        return round(sum(grams for _, grams in self.parts), 6)
+
+    @property
+    def worst_de00(self) -> float:
+        """Predicted ΔE00 in the worst light."""
+        return max(self.lights.values())
+
+
+@dataclass(frozen=True)
+class RecipeList:
+    """The recipes, best first; whether the best is within the tolerance, and if not, why; and what was searched."""
+
+    recipes: tuple[Recipe, ...]
+    within: bool
+    why: str
+    searched: Searched
+    warnings: tuple[str, ...] = field(default=())
+
+
+def worst_metamerism(target: ColourTarget, reflectance: Floats) -> float | None:
+    """Return the worst special metamerism index over the lights after the first, or None when it can't be known."""
+    if target.reflectance is None or len(target.lights) < 2:
+        return None
+    reference, *others = target.lights
+    return max(
+        float(metamerism_index(target.reflectance, reflectance, reference, test, target.observer)) for test in others
+    )
+
+
+def shortlist(recipes: list[Recipe], expectations: Callable[[Recipe], Recipe]) -> tuple[Recipe, ...]:
+    """Return the Pareto set, best first; alike ones by what tins and pours may bring, tints and cost."""
+    # the same parts may come with a note and without: what was left out of them is worth saying
+    unique = list({recipe.parts: recipe for recipe in sorted(recipes, key=lambda r: bool(r.notes))}.values())
+    least = min(recipe.distance for recipe in unique)
+    useful = [recipe for recipe in unique if recipe.distance <= least + _USELESS_DE00]
+    merits = np.array([[r.distance, r.metamerism or 0.0, len(r.parts), r.cost, r.sensitivity_de00_p95] for r in useful])
+    alike = np.array([0.005, 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
+    front = [expectations(useful[i]) for i in pareto_front(merits, alike)]
+
+    def order(recipe: Recipe) -> tuple[float, ...]:
+        as_good = recipe.distance <= least + ALIKE_DE00
+        # of recipes as good on paper the one that stays so when tins and pours are off
+        expected = max(high for _, high in recipe.intervals.values())
+        others = (round(expected, 1), len(recipe.parts), expected + (recipe.metamerism or 0.0), recipe.cost)
+        return (0.0, *others) if as_good else (recipe.distance, *others)
+
+    return tuple(sorted(front, key=order))

@@ -1,0 +1,75 @@
+"""Why a target can't be reached, in the painter's words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from finishmatch.colour import Floats, difference_words
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.recipe import Recipe
+from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
+from finishmatch.mix.relaxed import screen
+from finishmatch.optics import TintOptics
+
+_TINTS_TRIED = 4  # enough to tell whether a colour can be reached at all
+
+
+def why_not(
+    best: Recipe, target: ColourTarget, optics: TintOptics, candidates: Candidates, limits: Floats, tolerance: float
+) -> str:
+    """Tell what keeps a target out of reach: the stock, the pigments (metamerism), the ground or the gamut.
+
+    Parameters
+    ----------
+    best : Recipe
+        The nearest that can be weighed.
+    target : ColourTarget
+    optics : TintOptics
+    candidates : Candidates
+        What was searched and found.
+    limits : ndarray, shape (tints,)
+        Largest share of the weight each tint may take.
+    tolerance : float
+        ΔE00 in the worst light.
+    """
+    nearest = f"the nearest is ΔE00 {best.worst_de00:.2f} away in the worst light"
+    near = candidates[np.argsort(target.distances(candidate_reflectance(candidates, optics)).max(axis=1))[:200]]
+
+    def least(goal: ColourTarget, held: Floats) -> tuple[float, Floats]:
+        free = refine(near, optics, goal, held, minimax=True, rounds=30, spectral_weight=0.0)
+        worst = goal.differences(candidate_reflectance(free, optics)).max(axis=1)
+        return float(worst.min()), free.shares[int(np.argmin(worst))]
+
+    if (limits < 1).any() and least(target, np.ones_like(limits))[0] <= tolerance:
+        short = [
+            name
+            for name, grams in best.parts
+            if grams >= limits[optics.index(name)] * best.grams - 0.5 and limits[optics.index(name)] < 1
+        ]
+        return (
+            f"the stock is too small ({', '.join(short) or 'of some tints'}); {nearest}; a smaller batch may reach it"
+        )
+    one = replace(target, lights=target.lights[:1], labs=target.labs[:1])
+    if len(target.lights) > 1 and least(one, limits)[0] <= tolerance:
+        return (
+            f"it can be matched in {target.lights[0]} but not in {', '.join(target.lights[1:])} at once, "
+            f"since these tints are not those it was made of (metamerism); {nearest}"
+        )
+    if optics.backing is not None and _reached_hiding(target, optics.over(None), limits, tolerance):
+        return (
+            f"a film of {optics.backing.build_um:g} µm lets the {optics.backing.name} ground through, and one that "
+            f"hides reaches it: lay it on thicker, or over another ground; {nearest}"
+        )
+    words = difference_words(best.lab, target.labs[0])
+    beyond = " and ".join(words[:2]) or "further off in another light"
+    return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"
+
+
+def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:
+    """Tell whether films that hide reach a target which films over a ground don't."""
+    found, _ = screen(replace(target, far=False), hiding, _TINTS_TRIED, limits)
+    return bool(len(found)) and bool(
+        target.differences(candidate_reflectance(found, hiding)).max(axis=1).min() <= tolerance
+    )

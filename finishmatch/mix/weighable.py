@@ -1,0 +1,138 @@
+"""A candidate in whole scale steps: what is too little to weigh is dropped, or the batch enlarged for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from finishmatch.colour import Floats, reflectance_to_lab
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.expected import drawn_differences, intervals
+from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hiding_build_um
+from finishmatch.mix.recipe import Recipe, worst_metamerism
+from finishmatch.mix.refine import Candidates, refine
+from finishmatch.mix.strength import StrengthPrior
+from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
+from finishmatch.mix.wishes import Wishes
+from finishmatch.optics import Tint, TintOptics, predicted_reflectance
+
+LARGEST_ENLARGEMENT = 2.0
+WORTH_ENLARGING_DE00 = 0.1  # what keeping a tiny part must gain before a larger batch is mixed for it
+
+
+@dataclass(frozen=True)
+class Batch:
+    """What is to be mixed: for which target, from which tints with what stock (g), how much, on which scale.
+
+    `wishes` name tints locked and kept out; `grounds` are those in contact that a film may lie on; `prior` is what is
+    believed of the tins, whose mean is in the optics already; `unseen_de00` is what hiding means, None: ISO 6504-3's.
+    """
+
+    target: ColourTarget
+    optics: TintOptics
+    tints: dict[str, Tint]
+    grams: float
+    scale: Scale
+    wishes: Wishes
+    grounds: tuple[tuple[str, Floats], ...]
+    prior: StrengthPrior | None = None
+    unseen_de00: float | None = None
+
+    @property
+    def stock(self) -> Floats:
+        """Grams in stock of each tint of the optics, shape (n,)."""
+        return np.array([self.tints[name].stock_g for name in self.optics.names])
+
+    @property
+    def limits(self) -> Floats:
+        """Largest share of the weight each tint may take, shape (n,)."""
+        return np.minimum(self.stock / self.grams, 1.0)
+
+
+def weigh(candidate: Candidates, batch: Batch) -> Recipe | None:
+    """Return a candidate as a recipe that can be weighed, or None when there is none or fewer tints do the same.
+
+    Parameters
+    ----------
+    candidate : Candidates
+        One.
+    batch : Batch
+    """
+    scale, optics = batch.scale, batch.optics
+    used = candidate.members[0] >= 0
+    members, shares = candidate.members[0][used], candidate.shares[0][used]
+    locked = np.array([optics.names[int(m)] in batch.wishes.must for m in members])
+    weights = np.where(locked, np.maximum(shares * batch.grams, scale.smallest_g), shares * batch.grams)
+    shares = weights / weights.sum()
+    weights = np.where(locked, weights, shares * batch.grams)
+    tiny = weights < scale.smallest_g * (1 - 1e-9)
+    if (weights < scale.step_g / 2).any():
+        return None  # in truth a recipe of fewer tints, which was searched too
+    if not tiny.any():
+        return _recipe(members, shares, batch, ())
+    dropped = None
+    if not tiny.all():
+        rest = refine(Candidates(members[None, ~tiny], shares[None, ~tiny]), optics, batch.target, batch.limits)
+        if (rest.shares * batch.grams >= scale.smallest_g).all():
+            note = "; ".join(
+                f"{weight:.2g} g of {optics.names[member]} left out, too little to weigh"
+                for member, weight in zip(members[tiny], weights[tiny], strict=True)
+            )
+            dropped = _recipe(rest.members[0], rest.shares[0], batch, (note,))
+    factor = float(scale.smallest_g / weights.min())
+    larger = float(np.ceil(batch.grams * factor * 1.001 / scale.step_g) * scale.step_g)
+    if factor > LARGEST_ENLARGEMENT or (shares * larger > batch.stock[members]).any():
+        return dropped
+    note = f"batch enlarged from {batch.grams:g} g to {larger:.1f} g, so that the smallest part can be weighed"
+    enlarged = _recipe(members, shares, replace(batch, grams=larger), (note,))
+    if dropped and (enlarged is None or dropped.distance <= enlarged.distance + WORTH_ENLARGING_DE00):
+        return dropped
+    return enlarged
+
+
+def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...]) -> Recipe | None:
+    target, scale, grams, stock = batch.target, batch.scale, batch.grams, batch.stock
+    names = [batch.optics.names[int(member)] for member in members]
+    own = batch.optics.chosen(names)
+    if (start_too_small := shares * grams < scale.smallest_g).any():
+        shares = np.where(start_too_small, scale.smallest_g / grams * 1.001, shares)
+    highest = np.floor(stock[members] / scale.step_g + 1e-9).astype(np.int64)
+    start = np.minimum(rounded(shares, grams, scale.step_g), highest)
+    start[int(np.argmax(highest - start))] += round(grams / scale.step_g) - int(start.sum())
+    if (start < scale.smallest_steps).any() or (start > highest).any():
+        return None
+    steps, _ = polished(start, scale.smallest_steps, highest, own, target)
+    weights = weighed_grams(steps.astype(float) * scale.step_g, scale.step_g)
+    reflectance = predicted_reflectance(own, weights)
+    reference = target.lights[0]
+    order = np.argsort(-weights, kind="stable")
+    return Recipe(
+        parts=tuple((names[i], float(weights[i])) for i in order),
+        reflectance=reflectance,
+        lab=reflectance_to_lab(reflectance, reference, target.observer),
+        lights={light: float(de) for light, de in zip(target.lights, target.differences(reflectance), strict=True)},
+        metamerism=worst_metamerism(target, reflectance),
+        cost=float(sum(w / 1000 * batch.tints[name].price_per_kg for name, w in zip(names, weights, strict=True))),
+        sensitivity_de00_p95=weighing_sensitivity(weights, scale.step_g, own, reference, target.observer),
+        distance=float(target.distances(reflectance).max()),
+        notes=notes,
+    )
+
+
+def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
+    """Return a recipe with the intervals of its differences and the build that hides."""
+    own = batch.optics.chosen([name for name, _ in recipe.parts])
+    weights = np.array([grams for _, grams in recipe.parts])
+    covariance = None if batch.prior is None else batch.prior.chosen(own.names).log_covariance
+    drawn = drawn_differences(batch.target, own, weights, batch.scale.step_g, covariance)
+    backing = own.backing
+    return replace(
+        recipe,
+        intervals=intervals(batch.target, drawn),
+        contrast_ratio=None
+        if backing is None
+        else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(batch.grounds)),
+        hiding_build_um=hiding_build_um(own, weights, batch.grounds, batch.unseen_de00),
+    )

@@ -1,0 +1,121 @@
+"""From shares of a batch to grams a scale can weigh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.optics import TintOptics, predicted_reflectance
+
+SMALLEST_STEPS = 3  # a part of fewer scale steps than this isn't weighed with any certainty («common practice»)
+POUR_SD_STEPS = 1.0  # a hand pour lands within a step or two of what was meant («common practice»)
+_MOVES = (1, 2, 5, 10, 30, 100)
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The painter's scale: its step and the smallest part that is weighed, in grams."""
+
+    step_g: float = 0.1
+    smallest_g: float = 0.3
+
+    @property
+    def smallest_steps(self) -> int:
+        """The smallest part in steps."""
+        return int(np.ceil(self.smallest_g / self.step_g - 1e-9))
+
+
+def weighed_grams(grams: Floats, step_g: float) -> Floats:
+    """Return weights without the rounding dust of binary numbers, to a digit beyond the scale's step."""
+    decimals = max(0, int(np.ceil(-np.log10(step_g) - 1e-9))) + 1
+    clean: Floats = np.round(grams, decimals)
+    return clean
+
+
+def rounded(shares: Floats, grams: float, step_g: float) -> Ints:
+    """Return whole scale steps per part that sum to the batch (largest remainders), shape (k,)."""
+    total = round(grams / step_g)
+    exact = shares / shares.sum() * total
+    steps: Ints = np.floor(exact).astype(np.int64)
+    steps[np.argsort(steps - exact, kind="stable")[: total - int(steps.sum())]] += 1
+    return steps
+
+
+def polished(steps: Ints, lowest: int, highest: Ints, optics: TintOptics, target: ColourTarget) -> tuple[Ints, float]:
+    """Exchange scale steps between parts while that brings the worst light nearer.
+
+    Parameters
+    ----------
+    steps : ndarray, shape (k,)
+        Scale steps of each part; the sum is kept.
+    lowest : int
+        Fewest steps a part may have.
+    highest : ndarray, shape (k,)
+        Most steps the stock allows of each.
+    optics : TintOptics
+        Of these k tints.
+    target : ColourTarget
+
+    Returns
+    -------
+    steps : ndarray, shape (k,)
+    worst : float
+        ΔE00 in the worst light.
+    """
+    k = len(steps)
+    moves = np.array(
+        [[(i == a) * d - (i == b) * d for i in range(k)] for a in range(k) for b in range(k) if a != b for d in _MOVES],
+        dtype=np.int64,
+    ).reshape(-1, k)
+
+    def measure(counts: Ints) -> tuple[Floats, Floats]:
+        r = predicted_reflectance(optics, counts.astype(float))
+        de = target.distances(r)
+        size = de.max(axis=-1) + 0.01 * de.mean(axis=-1)
+        if target.reflectance is not None:
+            size = size + 0.1 * np.sqrt(((r - target.reflectance) ** 2).mean(axis=-1))
+        return size, de.max(axis=-1)
+
+    size, worst = (float(value) for value in measure(steps))
+    for _ in range(200):
+        near = steps + moves
+        near = near[((near >= lowest) & (near <= highest)).all(axis=1)]
+        if not len(near):
+            break
+        sizes, worsts = measure(near)
+        at = int(np.argmin(sizes))
+        if sizes[at] >= size - 1e-9:
+            break
+        steps, size, worst = near[at], float(sizes[at]), float(worsts[at])
+    return steps, worst
+
+
+@cache
+def _normal_draws(parts: int, count: int = 512) -> Floats:
+    """Return standard normal draws that are the same every time, shape (count, parts)."""
+    draws = np.random.default_rng(20).standard_normal((count, parts))
+    draws.setflags(write=False)
+    return draws
+
+
+def weighing_sensitivity(grams: Floats, step_g: float, optics: TintOptics, light: str, observer: int) -> float:
+    """Return the 95th percentile of ΔE00 that weighing alone brings, each part off by one step (SD).
+
+    Parameters
+    ----------
+    grams : ndarray, shape (k,)
+    step_g : float
+    optics : TintOptics
+        Of these k tints.
+    light, observer
+        Where the difference is told.
+    """
+    poured = np.maximum(grams + POUR_SD_STEPS * step_g * _normal_draws(len(grams)), 0)
+    both = np.concatenate([grams[None], poured])
+    labs = reflectance_to_lab(predicted_reflectance(optics, both), light, observer)
+    return float(np.percentile(de00(labs[0], labs[1:]), 95))

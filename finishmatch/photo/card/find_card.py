@@ -1,0 +1,289 @@
+"""The shop's card in a photograph: found by its fiducial marks.
+
+For the reader of photographs:
+
+- ``locate_card(image)`` takes a picture of 8 bits, grey or RGB, and returns a `CardPose`, or None when there is no
+  card. Pictures turned, upside down or in perspective serve; three of the six marks suffice.
+- ``pose.windows`` are the quads of "standard", "spray-out" and "chart" in pixels; ``pose.stripes``, ``pose.border``
+  and ``pose.patches`` are (name, quad) of everything printed in a known ink. A quad has shape (4, 2), x and y, from
+  the card's top left clockwise. Pixels are counted as OpenCV does: (0, 0) is the middle of the first.
+- ``pose.quad(box, inset_mm)`` draws any box of ``card_layout()`` in, to keep off its edges; the windows named above
+  are drawn in by `WINDOW_INSET_MM`, what is printed by `PRINTED_INSET_MM`.
+- The border and the white patch are bare paper. What the inks read is what the shop has registered
+  (`finishmatch.photo.card.register`), under the same names as in ``pose.border`` and ``pose.patches``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from finishmatch.colour import Floats
+from finishmatch.errors import InputError
+from finishmatch.photo.card.layout import Box, Printed, card_layout
+
+Picture = NDArray[np.uint8]
+
+WINDOW_INSET_MM = 2.0
+PRINTED_INSET_MM = 1.5
+LEAST_MARKS = 3
+# the search is done on a picture of this longer side first, then, if too few marks are seen, on the whole
+SEARCH_SIDE_PX = 1600
+# a mark belongs to the card when its corners lie within this of where the others put them
+FIT_MM = 1.2
+STRAY_MM = 8.0
+# a pose is taken at once when the card's corners are known within the first, and never beyond the second
+SURE_MM, DOUBT_MM = 0.3, 0.9
+# corners of marks are found no better than this («common practice» for a soft photograph)
+CORNER_PX = 0.15
+
+
+@dataclass(frozen=True)
+class CardPose:
+    """Where the card lies in a picture.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+        From mm on the card to pixels.
+    marks : tuple of int
+        The numbers of the marks it was found by.
+    residual_mm : float
+        How far the corners of those marks lie from where the pose puts them, root mean square; a card that isn't flat
+        shows here.
+    doubt_mm : float
+        How far the corners of the card may lie off, one standard deviation, by the number and places of those marks.
+    """
+
+    homography: Floats
+    marks: tuple[int, ...]
+    residual_mm: float
+    doubt_mm: float
+
+    def to_px(self, points_mm: Floats) -> Floats:
+        """Return the pixels, shape (n, 2), of points on the card, shape (n, 2), mm."""
+        return _through(self.homography, points_mm)
+
+    def to_mm(self, points_px: Floats) -> Floats:
+        """Return the places on the card, shape (n, 2), mm, of pixels, shape (n, 2)."""
+        return _through(np.asarray(np.linalg.inv(self.homography), float), points_px)
+
+    def quad(self, box: Box, inset_mm: float = 0.0) -> Floats:
+        """Return the corners of a box in pixels, shape (4, 2), drawn in by a margin."""
+        return self.to_px(box.corners_mm(inset_mm))
+
+    @property
+    def outline(self) -> Floats:
+        """The corners of the card in pixels, shape (4, 2)."""
+        layout = card_layout()
+        return self.quad(Box(0, 0, layout.width_mm, layout.height_mm))
+
+    @property
+    def px_per_mm(self) -> float:
+        """The scale in the middle of the card: the root of pixels per mm²."""
+        layout = card_layout()
+        x, y = layout.width_mm / 2, layout.height_mm / 2
+        side, down = np.diff(self.to_px(np.array([[x - 1, y], [x + 1, y], [x, y - 1], [x, y + 1]])), axis=0)[::2] / 2
+        return float(np.sqrt(abs(side[0] * down[1] - side[1] * down[0])))
+
+    @property
+    def windows(self) -> dict[str, Floats]:
+        """The quads of "standard", "spray-out" and "chart"."""
+        return {name: self.quad(box, WINDOW_INSET_MM) for name, box in card_layout().windows.items()}
+
+    @property
+    def stripes(self) -> tuple[tuple[str, Floats], ...]:
+        """(name, quad) of the white and black stripes under the spray-out, from the left."""
+        return self._printed(card_layout().stripes)
+
+    @property
+    def border(self) -> tuple[tuple[str, Floats], ...]:
+        """(name, quad) of the border's white, grey and black cells."""
+        return self._printed(card_layout().border)
+
+    @property
+    def patches(self) -> tuple[tuple[str, Floats], ...]:
+        """(name, quad) of the printed scale."""
+        return self._printed(card_layout().patches)
+
+    def _printed(self, fields: Sequence[Printed]) -> tuple[tuple[str, Floats], ...]:
+        return tuple((field.name, self.quad(field.box, PRINTED_INSET_MM)) for field in fields)
+
+
+def locate_card(image: Picture, finer: bool = True) -> CardPose | None:
+    """Find the shop's card in a picture.
+
+    Parameters
+    ----------
+    image : ndarray of uint8, shape (height, width) or (height, width, 3)
+        Grey, or RGB.
+    finer : bool
+        Whether to look at a finer copy too when the coarse one shows no mark at all.
+
+    Returns
+    -------
+    CardPose or None
+        None when fewer than three marks of a card are seen, or too few to tell where the rest of it lies.
+
+    Raises
+    ------
+    InputError
+        When two cards are in the picture.
+
+    References
+    ----------
+    Garrido-Jurado et al., Pattern Recognition 47 (2014) 2280 (the marks); Hartley and Zisserman, Multiple View
+    Geometry (the homography).
+    """
+    grey: Picture = image if image.ndim == 2 else np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.uint8)
+    scale = SEARCH_SIDE_PX / max(grey.shape)
+    # a coarse picture is enough for most cards; in a small one the smallest marks are found when it is enlarged
+    tries = (scale, 1.0) if scale < 1 else (1.0, 2.0, 3.0)
+    seen: list[tuple[int, Floats]] = []
+    for factor in tries:
+        marks = _marks_at(grey, factor)
+        seen = marks + [mark for mark in seen if not any(_same(mark, other) for other in marks)]
+        poses = _poses(seen)
+        if len(poses) > 1:
+            raise InputError("", "two cards are in the picture", "photograph one card at a time")
+        if poses and poses[0].doubt_mm < SURE_MM:
+            return poses[0]
+        if not seen and not finer:
+            return None
+    return poses[0] if poses and poses[0].doubt_mm < DOUBT_MM else None
+
+
+def _marks_at(grey: Picture, scale: float) -> list[tuple[int, Floats]]:
+    """Return the marks seen in a picture that is searched at another scale, with corners in its own pixels."""
+    if scale == 1:
+        return _marks(grey)
+    by = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    other = np.asarray(cv2.resize(grey, None, fx=scale, fy=scale, interpolation=by), np.uint8)
+    factor = np.array(grey.shape[::-1]) / other.shape[::-1]
+    marks = [(number, (quad + 0.5) * factor - 0.5) for number, quad in _marks(other)]
+    return [(number, _sharpen(grey, quad)) for number, quad in marks] if scale < 1 else marks
+
+
+def _marks(grey: Picture) -> list[tuple[int, Floats]]:
+    """Return (number, corners) of every mark of the card's dictionary that the card has."""
+    parameters = cv2.aruco.DetectorParameters()
+    parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    parameters.minMarkerPerimeterRate = 0.01
+    # windows of the adaptive threshold, px: a small mark wants a small one, a large mark in soft light a large one
+    parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeStep = 5, 18
+    parameters.adaptiveThreshWinSizeMax = 41
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    quads, numbers, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(grey)
+    known = card_layout().marks
+    found = [] if numbers is None else zip(np.ravel(numbers), quads, strict=True)
+    return [(int(number), quad.reshape(4, 2).astype(float)) for number, quad in found if int(number) in known]
+
+
+def _same(one: tuple[int, Floats], other: tuple[int, Floats]) -> bool:
+    """Whether two sightings are of one mark."""
+    apart = np.linalg.norm(one[1].mean(axis=0) - other[1].mean(axis=0))
+    return one[0] == other[0] and bool(apart < np.linalg.norm(one[1][0] - one[1][2]) / 2)
+
+
+def _sharpen(grey: Picture, quad: Floats) -> Floats:
+    """Return the corners of a mark found in the small picture, brought to the large one."""
+    side = float(np.linalg.norm(quad - np.roll(quad, 1, axis=0), axis=1).min())
+    reach = int(np.clip(side / 14, 2, 12))  # a little less than half a cell: no other corner is nearer
+    corners = quad.astype(np.float32).reshape(-1, 1, 2)
+    stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_MAX_ITER, 30, 0.01)
+    better = cv2.cornerSubPix(grey, corners, (reach, reach), (-1, -1), stop).reshape(4, 2).astype(float)
+    moved = np.linalg.norm(better - quad, axis=1).max()
+    return better if moved < reach + 1 else quad
+
+
+def _poses(seen: list[tuple[int, Floats]]) -> list[CardPose]:
+    """Return a pose for every set of marks that lie as on one card, the best supported first."""
+    poses = []
+    seen = sorted(seen, key=lambda mark: -abs(cv2.contourArea(mark[1].astype(np.float32))))[:24]
+    while len(seen) >= LEAST_MARKS:
+        best: tuple[int, ...] = ()
+        for pair in combinations(range(len(seen)), 2):
+            if seen[pair[0]][0] == seen[pair[1]][0]:
+                continue
+            agreeing = _agreeing(seen, pair)
+            if len(agreeing) > len(best):
+                best = agreeing
+                if len(best) == len(card_layout().marks):
+                    break
+        if len(best) < LEAST_MARKS:
+            break
+        poses.append(_fit([seen[i] for i in best]))
+        seen = [mark for i, mark in enumerate(seen) if i not in best]
+    return poses
+
+
+def _agreeing(seen: list[tuple[int, Floats]], start: tuple[int, ...]) -> tuple[int, ...]:
+    """Return the marks that lie where a growing set puts them: the nearest first."""
+    chosen = list(start)
+    while True:
+        numbers = {seen[i][0] for i in chosen}
+        pose = _fit([seen[i] for i in chosen])
+        if pose.residual_mm > FIT_MM or np.linalg.det(pose.homography) <= 0:
+            return ()
+        further = [(_misfit(pose, seen[i]), i) for i in range(len(seen)) if seen[i][0] not in numbers]
+        # few marks foretell roughly: what they foretell may be further off, as far as they leave it open
+        allowed = max(FIT_MM, min(3 * pose.doubt_mm, STRAY_MM))
+        if not further or min(further)[0] > allowed:
+            return tuple(chosen)
+        chosen.append(min(further)[1])
+
+
+def _fit(marks: list[tuple[int, Floats]]) -> CardPose:
+    places = np.vstack([card_layout().marks[number].corners_mm() for number, _ in marks])
+    pixels = np.vstack([quad for _, quad in marks])
+    found, _ = cv2.findHomography(places, pixels, 0)
+    if found is None or abs(np.linalg.det(found)) < 1e-12:
+        return CardPose(np.eye(3), (), np.inf, np.inf)
+    pose = CardPose(np.asarray(found, dtype=float), tuple(sorted(number for number, _ in marks)), 0.0, 0.0)
+    off = float(np.sqrt(np.mean([_misfit(pose, mark) ** 2 for mark in marks])))
+    return replace(pose, residual_mm=off, doubt_mm=_doubt_mm(pose, places, pixels))
+
+
+def _doubt_mm(pose: CardPose, places: Floats, pixels: Floats) -> float:
+    """Return the standard deviation of the card's least sure corner, mm, by the errors of the marks' corners."""
+    freedom = max(places.size - 8, 1)
+    corner_px = max(CORNER_PX, float(np.sqrt(((pose.to_px(places) - pixels) ** 2).sum() / freedom)))
+    known = _slopes(pose, places)
+    # scaled, since the perspective terms are of another size than the rest
+    size = np.linalg.norm(known, axis=0)
+    spread = np.linalg.pinv((known / size).T @ (known / size))
+    layout = card_layout()
+    whole = Box(0, 0, layout.width_mm, layout.height_mm).corners_mm()
+    slopes = _slopes(pose, whole) / size
+    off_px = corner_px * np.sqrt(np.einsum("ij,jk,ik->i", slopes, spread, slopes).reshape(4, 2).sum(axis=1))
+    # what a pixel is in mm there, in the direction in which it is most
+    px_per_mm = np.linalg.norm(np.stack([pose.to_px(whole + step) - pose.to_px(whole) for step in np.eye(2)]), axis=2)
+    return float((off_px / px_per_mm.min(axis=0)).max())
+
+
+def _slopes(pose: CardPose, places: Floats) -> Floats:
+    """Return how pixels move with the first eight terms of the homography, shape (2n, 8)."""
+    ahead = np.column_stack([places, np.ones(len(places))])
+    depth = (ahead @ pose.homography.T)[:, 2:]
+    x, y = np.hsplit(pose.to_px(places), 2)
+    none = np.zeros_like(ahead)
+    across = np.hstack([ahead, none, -x * places]) / depth
+    down = np.hstack([none, ahead, -y * places]) / depth
+    return np.stack([across, down], axis=1).reshape(-1, 8)
+
+
+def _misfit(pose: CardPose, mark: tuple[int, Floats]) -> float:
+    """Return how far the corners of a mark lie from where a pose puts them, root mean square, in mm on the card."""
+    with np.errstate(all="ignore"):
+        off = pose.to_mm(mark[1]) - card_layout().marks[mark[0]].corners_mm()
+        return float(np.nan_to_num(np.sqrt((off**2).sum(axis=1).mean()), nan=np.inf))
+
+
+def _through(homography: Floats, points: Floats) -> Floats:
+    ahead = np.column_stack([np.asarray(points, dtype=float), np.ones(len(points))]) @ homography.T
+    return ahead[:, :2] / ahead[:, 2:]

@@ -1,0 +1,151 @@
+"""Several photographs of the same samples: one colour each, outliers set aside, and how many photographs are needed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00
+from finishmatch.photo.correct.certainty import COVER
+from finishmatch.photo.read import PhotoDifference, PhotoReading, PhotoRegion
+
+# What the correction does wrong it does again in the next photograph of the same camera and light: only what differs
+# between photographs averages out («common practice»).
+OUTLIER = 3.0  # robust deviations from the median of the photographs
+OUTLIER_LEAST_DE00 = 0.8
+MOST_NEEDED = 99
+
+
+@dataclass(frozen=True)
+class CombinedRegion:
+    """A sample over all photographs it is in.
+
+    Parameters
+    ----------
+    name : str
+    lab : ndarray, shape (3,)
+    u95 : float
+    labs : ndarray, shape (n, 3)
+        In each photograph that counts.
+    spread_de00 : float or None
+        Mean ΔE00 of those from their mean; None for one photograph.
+    set_aside : tuple of int
+        Photographs, from 0, in which it was read too far from the others.
+    needed : int or None
+        Photographs for the certainty asked for, by the spread seen; None for one photograph.
+    rejected, clipped : float
+        Shares of its pixels, the largest over the photographs that count.
+    """
+
+    name: str
+    lab: Floats
+    u95: float
+    labs: Floats
+    spread_de00: float | None
+    set_aside: tuple[int, ...]
+    needed: int | None
+    rejected: float
+    clipped: float
+
+
+def combine_regions(readings: Sequence[PhotoReading], within: float) -> tuple[CombinedRegion, ...]:
+    """Return each sample over all photographs.
+
+    Parameters
+    ----------
+    readings : sequence of PhotoReading
+    within : float
+        ΔE00: the certainty for which the number of photographs is told.
+
+    References
+    ----------
+    ASTM E1345 (number of readings from their spread, by Student's t); outliers by the median and its deviation.
+    """
+    names = dict.fromkeys(region.name for reading in readings for region in reading.regions)
+    return tuple(_combined(name, readings, within) for name in names)
+
+
+def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> CombinedRegion:
+    found = [(i, region) for i, reading in enumerate(readings) for region in reading.regions if region.name == name]
+    labs = np.array([region.lab for _, region in found])
+    off = de00(np.median(labs, axis=0), labs)
+    good = np.ones(len(found), bool)
+    if len(found) >= 3:
+        typical = max(1.4826 * float(np.median(off)), OUTLIER_LEAST_DE00 / OUTLIER)
+        good = off <= OUTLIER * typical
+    kept = [region for (_, region), ok in zip(found, good, strict=True) if ok]
+    weight = np.array([1 / region.u95**2 for region in kept])
+    lab = (weight[:, None] * labs[good]).sum(axis=0) / weight.sum()
+    spread, needed = None, None
+    u95 = float(min(region.u95 for region in kept)) if len(kept) > 1 else kept[0].u95
+    if len(kept) > 1:
+        apart = de00(lab, labs[good])
+        spread = float(apart.mean())
+        deviation = float(np.sqrt((apart**2).sum() / (len(kept) - 1)))
+        needed = photographs_needed(deviation, within, len(kept))
+        between = student_t95(len(kept) - 1) * deviation / math.sqrt(len(kept))
+        shared = COVER * float(np.sqrt(np.mean([region.certainty.correction**2 for region in kept])))
+        u95 = float(np.hypot(between, shared))
+    return CombinedRegion(
+        name,
+        np.asarray(lab),
+        u95,
+        labs[good],
+        spread,
+        tuple(i for (i, _), ok in zip(found, good, strict=True) if not ok),
+        needed,
+        max(region.spot.rejected for region in kept),
+        max(region.spot.clipped for region in kept),
+    )
+
+
+def combine_differences(
+    readings: Sequence[PhotoReading], regions: Sequence[CombinedRegion]
+) -> tuple[PhotoDifference, ...]:
+    """Return the differences over all photographs, each told within its own photograph first."""
+    if len(readings) == 1:
+        return readings[0].differences
+    aside = {region.name: region.set_aside for region in regions}
+    by_pair: dict[tuple[str, str], list[tuple[Floats, Floats, float]]] = {}
+    for i, reading in enumerate(readings):
+        seen: dict[str, PhotoRegion] = {region.name: region for region in reading.regions}
+        for one in reading.differences:
+            if i not in aside[one.standard] and i not in aside[one.trial]:
+                pair = (seen[one.standard].lab, seen[one.trial].lab, one.u95)
+                by_pair.setdefault((one.standard, one.trial), []).append(pair)
+    found = []
+    for (standard, trial), pairs in by_pair.items():
+        base = np.mean([pair[0] for pair in pairs], axis=0)
+        steps = np.array([pair[1] - pair[0] for pair in pairs])
+        mean = steps.mean(axis=0)
+        u95 = float(np.mean([pair[2] for pair in pairs]))
+        if len(pairs) > 1:
+            off = de00(base + mean, base + steps)
+            deviation = float(np.sqrt((off**2).sum() / (len(pairs) - 1)))
+            between = student_t95(len(pairs) - 1) * deviation / math.sqrt(len(pairs))
+            u95 = min(u95, float(np.hypot(between, u95 / math.sqrt(2))))
+        found.append(PhotoDifference(standard, trial, float(de00(base, base + mean)), u95))
+    return tuple(found)
+
+
+def photographs_needed(deviation: float, within: float, seen: int) -> int:
+    """Return how many photographs bring the mean within a ΔE00, 95 times in 100, by their standard deviation.
+
+    n = (t s / E)², t for the photographs seen, at least 1.
+
+    References
+    ----------
+    ASTM E1345, by the standard deviation of the colour differences from the mean.
+    """
+    wanted = (student_t95(seen - 1) * deviation / within) ** 2
+    return int(min(max(1, math.ceil(wanted)), MOST_NEEDED))
+
+
+def student_t95(freedom: int) -> float:
+    """Return Student's t for 95 % in the middle."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, 0.975))

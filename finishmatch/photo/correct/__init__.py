@@ -1,0 +1,1 @@
+"""From the camera's values to CIELAB: fits on the chart, which serves, and how sure it is."""

@@ -1,0 +1,181 @@
+"""Which correction is kept: the one that reads the colours left out best."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, xyz_to_lab
+from finishmatch.photo.correct.capture import Priors
+from finishmatch.photo.correct.colour_fit import ColourFit, Known, Plan, de00_metric, fit_colours
+from finishmatch.photo.correct.paint_doubt import PaintDoubt, paint_doubt
+from finishmatch.photo.correct.paint_prior import PaintFit, fit_paints
+
+RIDGE = 1e-2
+TONE_TOLD, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file tells it, and when it doesn't
+# The paints are judged on patches that aren't paints: what they miss counts this much less, as long as the file's
+# values are what a plain camera makes of the chart's spectra (off by so much, relative, when left out).
+FOR_PAINTS, PLAIN_TO = 0.75, 0.06
+MISFIT = 4.0  # ΔE00²: what a plain correction leaves; noise counts beside it
+SIMPLER = 0.97  # what has more terms must do this much better than a plain matrix
+ODD_DE00, ODD_GAIN = 5.0, 0.15  # from where a patch is taken for a dirty one
+_WORST = 8.0  # ΔE00: one patch that is dirty must not decide
+
+
+@dataclass(frozen=True)
+class Correction:
+    """What turns camera values into colour: one fit, or the mean of several.
+
+    Parameters
+    ----------
+    name : str
+    parts : tuple of ColourFit or PaintFit
+    base : ColourFit or PaintFit
+        The fit whose tone, flare and light are told, and whose slopes carry the uncertainty.
+    plain : ColourFit
+        A fit by polynomials alone.
+    residuals, left_out : ndarray, shape (n,)
+        ΔE00 of the known colours as fitted, and read when left out.
+    inks : bool
+        Whether the known colours are a print, which tells less of paints than its fields left out say.
+    doubt : PaintDoubt or None
+        What a print leaves open of paints, where it is corrected by paints.
+    """
+
+    name: str
+    parts: tuple[ColourFit | PaintFit, ...]
+    base: ColourFit | PaintFit
+    plain: ColourFit
+    residuals: Floats
+    left_out: Floats
+    inks: bool = False
+    doubt: PaintDoubt | None = None
+
+    def lab(self, linear: Floats, places: Floats) -> Floats:
+        """Return CIELAB, shape (n, 3), of camera values, shape (n, 3), at places, shape (n, 2)."""
+        return np.asarray(np.mean([part.lab(linear, places) for part in self.parts], axis=0))
+
+
+def _correction(
+    name: str, parts: Sequence[ColourFit | PaintFit], plain: ColourFit, base: PaintFit | None = None
+) -> Correction:
+    residuals, misses = (
+        np.linalg.norm(np.mean([getattr(part, what) for part in parts], axis=0), axis=1)
+        for what in ("residuals", "misses")
+    )
+    return Correction(name, tuple(parts), base or plain, plain, residuals, misses)
+
+
+def score(left_out: Floats) -> float:
+    """Return how well what was left out is read, ΔE00: the mean, bounded for each colour."""
+    return float(np.mean(np.minimum(left_out, _WORST)))
+
+
+def choose_correction(
+    curves: Sequence[tuple[Known, bool]], spectra: Floats | None, light: str, observer: int, inks: bool = False
+) -> tuple[Correction, int]:
+    """Return the best correction, and with which of the curves it goes.
+
+    Parameters
+    ----------
+    curves : sequence of (Known, bool)
+        The known colours by each curve that may be the file's, and whether the tone may be only a little off it.
+    spectra : ndarray, shape (n, 31), or None
+        Of the known colours.
+    light, observer
+        What the colours are told in.
+    inks : bool
+        Whether the known colours are a print. Mixtures of the same inks are foretold well by any correction, so being
+        left out judges none: the paints serve wherever there is a plain camera, and otherwise the plain matrix.
+
+    Returns
+    -------
+    correction : Correction
+    which : int
+        Index into `curves`.
+    """
+    found = [(_by_polynomials(known, told), which) for which, (known, told) in enumerate(curves)]
+    fits, which = min(found, key=lambda one: min(score(fit.left_out) for fit in one[0]))
+    if inks:
+        return _by_inks(fits[0], curves[which], spectra, light, observer), which
+    best = fits[0]
+    for fit in fits[1:]:
+        if score(fit.left_out) < SIMPLER * score(best.left_out):
+            best = fit
+    if spectra is None:
+        return best, which
+    known, told = curves[which]
+    paints = fit_paints(known, spectra, light, observer, _priors(told))
+    polynomials = [part for fit in fits[1:3] for part in fit.parts]
+    mixed = _correction("root polynomials and paints", [*polynomials, paints], best.plain)
+    if score(mixed.left_out) < SIMPLER * score(best.left_out):
+        best = mixed
+    alone = _correction("paints", [paints], best.plain, paints)
+    less = FOR_PAINTS if paints.camera.misfit < PLAIN_TO else 1.0
+    if less * score(alone.left_out) < score(best.left_out):
+        best = alone
+    return best, which
+
+
+def _by_inks(
+    matrix: Correction, curve: tuple[Known, bool], spectra: Floats | None, light: str, observer: int
+) -> Correction:
+    if spectra is not None:
+        paints = fit_paints(curve[0], spectra, light, observer, _priors(curve[1]))
+        if paints.camera.misfit < PLAIN_TO:
+            alone = _correction("paints", [paints], matrix.plain, paints)
+            return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer))
+    return replace(matrix, inks=True)
+
+
+def with_noise(known: Known, noise: Floats) -> Known:
+    """Return known colours with the noise of their camera values, and less weight where that tells.
+
+    Parameters
+    ----------
+    known : Known
+    noise : ndarray, shape (n, 3, 3)
+        Covariance of the camera values.
+    """
+    fit = fit_colours(known, Plan(1, 0.0, Priors(tone=TONE_TOLD)))
+    _, by_camera = fit.slopes(known.linear, known.places)
+    seen = de00_metric(xyz_to_lab(known.xyz, known.white)) @ by_camera
+    variance = np.einsum("nij,njk,nik->n", seen, noise, seen)
+    return replace(known, weights=known.weights / (1 + variance / MISFIT), noise=noise)
+
+
+def _priors(told: bool) -> Priors:
+    return Priors(tone=TONE_TOLD if told else TONE_GUESSED)
+
+
+def _by_polynomials(known: Known, told: bool) -> list[Correction]:
+    """Return a plain matrix, root polynomials of degree 2 and 3, and the mean of the two."""
+    priors = _priors(told)
+    plain = fit_colours(known, Plan(1, 0.0, priors))
+    second, third = (fit_colours(known, Plan(degree, RIDGE, priors), plain) for degree in (2, 3))
+    return [
+        _correction("matrix", [plain], plain),
+        _correction("root polynomial of degree 2", [second], second),
+        _correction("root polynomial of degree 3", [third], third),
+        _correction("root polynomials of degree 2 and 3", [second, third], second),
+    ]
+
+
+def odd_patches(correction: Correction, known: Known) -> list[tuple[int, float]]:
+    """Return colours that don't fit, worst first: index, and what it is off by when left out, ΔE00."""
+    off = np.linalg.norm(correction.plain.misses, axis=1)
+    far = [int(i) for i in np.argsort(-off) if off[i] > max(ODD_DE00, 3.5 * float(np.median(off)))]
+    found = []
+    for i in far[:2]:
+        plan, others = correction.plain.plan, known.without([i])
+        start = fit_colours(others, Plan(1, 0.0, plan.priors))
+        refit = start if plan.degree == 1 else fit_colours(others, plan, start)
+        before = float(np.sqrt(np.mean(np.delete(off, i) ** 2)))
+        gain = 1 - float(np.sqrt((refit.misses**2).sum() / len(refit.misses))) / before
+        truth = xyz_to_lab(known.xyz[i], known.white)
+        now = float(de00(truth, refit.lab(known.linear[i : i + 1], known.places[i : i + 1])[0]))
+        if now > ODD_DE00 and (gain > ODD_GAIN or now > 1.4 * ODD_DE00):
+            found.append((i, now))
+    return found

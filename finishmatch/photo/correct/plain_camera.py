@@ -1,0 +1,207 @@
+"""A plain camera: what it makes of each wavelength, and what its lens and file did, found together from a chart.
+
+Values of known spectra are their spectra times the camera's response, in the light there was, with stray light and a
+tone laid on. Of the response it is only taken that it is small and even from one wavelength to the next; so it needn't
+be solved for: what it leaves open counts as noise that the patches share (a Gaussian process), and the few numbers of
+`capture` are fitted by least squares within it. A file that a camera has much worked on isn't told so; what the patches
+left out are missed by shows that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.photo.correct.capture import SIZE, Priors, undo, undo_slopes
+from finishmatch.photo.correct.colour_fit import Known
+
+# tuned on rendered pictures of other paints than those of the benchmarks
+REACH_NM = 38.0  # how far along the response is alike
+DEVIATION = 2.0  # how large it is, of an even one that sums to 1
+GRID_NM = 10.0
+RELATIVE, LEAST_NOISE = 0.01, 4e-4  # what a value may be off by beside its own noise: of it, and of full scale
+FAR = 2.5  # deviations from where a patch counts as odd: its noise is then taken by the square of the rest larger
+PASSES = 2  # the second with odd patches counting less
+ITERATIONS = 15
+_DARK = 0.01
+
+
+@dataclass(frozen=True)
+class PlainCamera:
+    """What was found of a camera and a picture.
+
+    Parameters
+    ----------
+    numbers : ndarray, shape (SIZE,)
+        Tone, flare, light: see `capture`.
+    covariance : ndarray, shape (SIZE, SIZE)
+        Of the numbers.
+    response : ndarray, shape (31, 3)
+        What the camera makes of each wavelength in this light.
+    values : ndarray, shape (n, 3)
+        The known colours' camera values with the numbers undone.
+    misses : ndarray, shape (n, 3)
+        By what these are off when each is foretold by the others.
+    left_open : ndarray, shape (3, 31, 31)
+        Covariance of the response, as far as the known colours leave it open.
+    """
+
+    numbers: Floats
+    covariance: Floats
+    response: Floats
+    values: Floats
+    misses: Floats
+    left_open: Floats
+
+    @property
+    def misfit(self) -> float:
+        """How far the values of colours left out are off, root mean square, relative to the value."""
+        size = np.maximum(self.values.mean(axis=1), _DARK)[:, None]
+        return float(np.sqrt(np.mean((self.misses / size) ** 2)))
+
+
+def fit_plain_camera(known: Known, spectra: Floats, priors: Priors) -> PlainCamera:
+    """Return the plain camera that explains known colours best.
+
+    Parameters
+    ----------
+    known : Known
+        With the noise of its values.
+    spectra : ndarray, shape (n, 31)
+        Of the known colours.
+    priors : Priors
+        What is known of the capture beforehand.
+
+    References
+    ----------
+    Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.7 and 5.4.2: basis functions with a prior
+    beside the process, and leaving out in closed form.
+    """
+    problem = _Problem(known, spectra, priors)
+    numbers = np.zeros(SIZE)
+    looser = np.ones(len(spectra))
+    for _ in range(PASSES):
+        problem.weigh(looser)
+        numbers = problem.solve(numbers)
+        misses, deviations = problem.left_out(numbers)
+        odd = np.sqrt((misses**2 / deviations**2).mean(axis=1))
+        looser = np.maximum(odd / FAR, 1.0) ** 4
+    return problem.found(numbers, misses, deviations)
+
+
+def _evenness(bands: int) -> Floats:
+    apart = GRID_NM * (np.arange(bands)[:, None] - np.arange(bands))
+    return np.asarray((DEVIATION / bands) ** 2 * np.exp(-0.5 * (apart / REACH_NM) ** 2))
+
+
+class _Problem:
+    """The least squares of the numbers of the capture, each scaled by its deviation, within the process."""
+
+    def __init__(self, known: Known, spectra: Floats, priors: Priors) -> None:
+        self.known = known
+        self.deviations = priors.deviations()
+        self.spread = _evenness(spectra.shape[1]) @ spectra.T
+        self.shared = spectra @ self.spread
+        relative = RELATIVE * np.maximum(known.linear.mean(axis=1), 0)[:, None]
+        self.noise = relative**2 + LEAST_NOISE**2 + known.variances()
+
+    def weigh(self, looser: Floats) -> None:
+        """Take the noise of each colour by so much larger, as a variance, shape (n,)."""
+        self.inverses = [
+            np.linalg.inv(np.linalg.cholesky(self.shared + np.diag(self.noise[:, k] * looser))) for k in range(3)
+        ]
+
+    def undone(self, scaled: Floats) -> Floats:
+        return undo(scaled * self.deviations, self.known.linear, self.known.places)
+
+    def residuals(self, scaled: Floats) -> Floats:
+        values, paper = self.undone(scaled), self.known.paper
+        seen = np.zeros(0) if paper is None else paper.unevenness(scaled * self.deviations)
+        return np.concatenate([*(self.inverses[k] @ values[:, k] for k in range(3)), scaled, seen])
+
+    def prior_slopes(self, scaled: Floats) -> Floats:
+        """Return how what is known beside the colours moves with the numbers, shape (n, SIZE): priors, and paper."""
+        own, paper = np.eye(SIZE), self.known.paper
+        if paper is None:
+            return own
+        return np.vstack([own, paper.slopes(scaled * self.deviations, self.deviations) * self.deviations])
+
+    def prior(self, scaled: Floats) -> tuple[Floats, Floats]:
+        """Return the mean and covariance of the numbers by what is known beside the colours, about where they stand."""
+        paper = self.known.paper
+        if paper is None:
+            return np.zeros(SIZE), np.eye(SIZE)
+        slopes = self.prior_slopes(scaled)[SIZE:]
+        spread = np.linalg.inv(np.eye(SIZE) + slopes.T @ slopes)
+        seen = slopes @ scaled - paper.unevenness(scaled * self.deviations)
+        return np.asarray(spread @ slopes.T @ seen), np.asarray(spread)
+
+    def slopes(self, scaled: Floats) -> Floats:
+        """Return how the values move with the numbers, shape (n, 3, SIZE)."""
+        step = 1e-4
+        steps = step * self.deviations
+        at, moved = undo_slopes(scaled * self.deviations, self.known.linear, self.known.places, steps)
+        return np.asarray(np.moveaxis(moved - at, 0, -1) / step)
+
+    def solve(self, numbers: Floats) -> Floats:
+        """Return the numbers, shape (SIZE,), by Levenberg-Marquardt from where they stand."""
+        scaled = numbers / self.deviations
+        residuals, damping = self.residuals(scaled), 1e-3
+        for _ in range(ITERATIONS):
+            slopes = self.slopes(scaled)
+            rows = np.vstack([*(self.inverses[k] @ slopes[:, k] for k in range(3)), self.prior_slopes(scaled)])
+            normal, gradient = rows.T @ rows, rows.T @ residuals
+            before = float(residuals @ residuals)
+            for _ in range(6):
+                step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+                moved = self.residuals(scaled - step)
+                if float(moved @ moved) < before:
+                    break
+                damping *= 8
+            else:
+                break
+            scaled, residuals, damping = scaled - step, moved, max(damping / 8, 1e-8)
+            if before - float(moved @ moved) < 1e-5 * before:
+                break
+        return np.asarray(scaled * self.deviations)
+
+    def left_out(self, numbers: Floats) -> tuple[Floats, Floats]:
+        """Return by what each value is off when foretold by the other colours, and the deviation of that, (n, 3)."""
+        scaled = numbers / self.deviations
+        slopes, count = self.slopes(scaled), len(self.known.linear)
+        # the values about where the numbers stand, the numbers being open too: one process of all three channels
+        middle, spread = self.prior(scaled)
+        values = (self.undone(scaled) - slopes @ (scaled - middle)).T.ravel()
+        stacked = slopes.transpose(1, 0, 2).reshape(3 * count, SIZE)
+        whole = stacked @ spread @ stacked.T
+        for k, inverse in enumerate(self.inverses):
+            rows = slice(k * count, (k + 1) * count)
+            own = np.linalg.inv(inverse)
+            whole[rows, rows] += own @ own.T
+        precision = np.linalg.inv(whole)
+        pulled = precision @ values
+        misses, deviations = np.empty((count, 3)), np.empty((count, 3))
+        for i in range(count):
+            rows = slice(i, None, count)
+            covariance = np.linalg.inv(precision[rows, rows])
+            misses[i] = covariance @ pulled[rows]
+            deviations[i] = np.sqrt(np.diag(covariance))
+        return misses, deviations
+
+    def found(self, numbers: Floats, misses: Floats, deviations: Floats) -> PlainCamera:
+        scaled = numbers / self.deviations
+        values, slopes = self.undone(scaled), self.slopes(scaled)
+        rows = np.vstack([self.inverses[k] @ slopes[:, k] for k in range(3)])
+        # what the colours left out scatter by tells how sure the fit is, whatever noise was taken
+        scatter = max(float(np.mean(np.minimum(misses**2 / deviations**2, FAR**2))), 0.02)
+        beside = self.prior_slopes(scaled)
+        precision = rows.T @ rows / scatter + beside.T @ beside
+        covariance = np.linalg.inv(precision) * np.outer(self.deviations, self.deviations)
+        response = np.stack(
+            [self.spread @ (inverse.T @ (inverse @ values[:, k])) for k, inverse in enumerate(self.inverses)], axis=1
+        )
+        told = [self.spread @ inverse.T for inverse in self.inverses]
+        left_open = np.stack([_evenness(len(self.spread)) - one @ one.T for one in told])
+        return PlainCamera(numbers, covariance, response, values, misses, left_open)

@@ -1,0 +1,198 @@
+"""What is wrong with a photograph, in the painter's words, and what to change.
+
+The limits are «common practice», set by rendered pictures that are good and bad.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.photo.correct.capture import LIGHT, TONE, light_at
+from finishmatch.photo.correct.choose import Correction, score
+from finishmatch.photo.correct.colour_fit import Known, Plan, fit_colours
+from finishmatch.photo.find.chart import NEUTRALS
+from finishmatch.photo.find.find_chart import FoundChart
+from finishmatch.photo.find.sampling import Spot
+from finishmatch.photo.open.picture import Picture
+
+CLIPPED_SHARE = 0.05
+LOST_SHARE, DARK_SHARE = 0.5, 0.9  # of a sample's pixels cut off, or dark: nothing is read of it then
+BURNT_FROM = 0.95  # of full scale, linear
+SMALL_PATCH_PX = 16.0  # a patch's side below which noise and its neighbours tell
+LEAST_PATCH_PX = 5.0
+UNEVEN = 0.3  # of the light, over chart and samples
+DIM = 0.18  # of full scale: what the white patch has at least
+BLUR = 0.11  # of a patch: how wide an edge is; a sharp one has 0.02 to 0.06
+MIXED_DE00 = 2.5  # by how much the colour of the light differs over the chart
+PROCESSED_DE00 = 4.5
+TONE_OFF = 0.2
+LAMP_DE00, LAMP_WITH_GAPS = 2.3, 0.85
+
+
+def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
+    """Return warnings of over- and underexposure by the chart's patches and its white."""
+    found = []
+    if white.clipped > CLIPPED_SHARE:
+        found.append("the white patch is burnt out: expose less (−1 stop), so that the lights aren't clipped")
+    brightest = max(float(spot.linear.max()) for spot in spots)
+    if brightest < DIM:
+        found.append("the photograph is underexposed: expose more, or light it better; dark colours are unsure")
+    return found
+
+
+def why_lost(spot: Spot) -> str:
+    """Return why nothing can be read of a sample, with what to change, or "" when it can be."""
+    if spot.dark > DARK_SHARE:
+        return f"it is lost in the dark ({100 * spot.dark:.0f} % of its pixels): expose more, or light it better"
+    if spot.clipped <= LOST_SHARE:
+        return ""
+    share = f"{100 * spot.clipped:.0f} % of its pixels"
+    if spot.linear.max() > BURNT_FROM:
+        return f"it is burnt out ({share}): expose less, or turn it out of the glare"
+    return (
+        f"its colour lies outside the file's ({share} are cut off in a channel): save in a wider colour space (Display "
+        "P3, raw)"
+    )
+
+
+def light_evenness(fit: Correction, places: Floats) -> tuple[float, list[str]]:
+    """Return how much the light varies over places (the largest over the smallest, less 1), with a warning."""
+    light = light_at(fit.base.numbers, places)
+    range_ = float(light.max() / light.min() - 1)
+    if range_ > UNEVEN:
+        return range_, [
+            f"the light is uneven: it varies by {100 * range_:.0f} % over chart and samples; lay the samples closer to "
+            "the chart, or light from further away"
+        ]
+    return range_, []
+
+
+def mixed_light(fit: Correction, known: Known, neutrals: Sequence[int]) -> list[str]:
+    """Return a warning when the light's colour differs from one side of the chart to the other.
+
+    The residuals of the greys and of all patches are held against a slope over the chart, in a* and b*.
+    """
+    from finishmatch.colour import xyz_to_lab
+
+    lab = xyz_to_lab(known.xyz, known.white)
+    off = (fit.lab(known.linear, known.places) - lab)[:, 1:]
+    weight = np.ones(len(lab))
+    weight[list(neutrals)] = 2.0
+    middle = known.places - known.places.mean(axis=0)
+    design = np.column_stack([np.ones(len(lab)), middle])
+    slope = np.linalg.lstsq(design * weight[:, None], off * weight[:, None], rcond=None)[0]
+    left = off - design @ slope
+    across = np.ptp(middle @ slope[1:], axis=0)
+    noise = left.std(axis=0) * np.sqrt(12 / len(lab))
+    if np.linalg.norm(across) > MIXED_DE00 and np.linalg.norm(across) > 1.4 * np.linalg.norm(noise):
+        return ["the light is of two colours (a window and a lamp?): put out one of them"]
+    return []
+
+
+def sharpness(picture: Picture, chart: FoundChart) -> list[str]:
+    """Return a warning when the edges of the patches are washed out."""
+    width = edge_width(picture, chart)
+    if width is not None and width > BLUR:
+        return ["the photograph is blurred: hold still, or let the camera focus on the chart"]
+    return []
+
+
+def edge_width(picture: Picture, chart: FoundChart) -> float | None:
+    """Return how wide the edges of the light patches are, 20 to 80 %, in patches; None when it can't be told."""
+    widths = []
+    along = np.linspace(0, 0.5, 61)
+    for column, row in ((0, 3), (1, 3), (1, 0), (5, 0), (3, 2), (4, 1)):
+        for direction in ((0.0, 1.0), (0.0, -1.0), (1.0, 0.0), (-1.0, 0.0)):
+            step = np.array(direction)
+            aside = np.array([step[1], step[0]]) * np.linspace(-0.15, 0.15, 9)[:, None]
+            points = chart.to_px(np.array([column, row]) + aside[:, None] + along[None, :, None] * step)
+            grid = points.astype(np.float32)
+            low = np.floor(grid.min(axis=(0, 1))).astype(int) - 2
+            high = np.ceil(grid.max(axis=(0, 1))).astype(int) + 3
+            if (low < 0).any() or (high > np.array(picture.size)).any():
+                continue
+            crop = picture.values[low[1] : high[1], low[0] : high[0]]
+            x, y = np.moveaxis(grid - low.astype(np.float32), -1, 0)
+            profile = np.asarray(cv2.remap(crop, x, y, cv2.INTER_LINEAR)).sum(axis=(0, 2), dtype=float)
+            top, bottom = profile[:25].mean(), profile[-6:].min()
+            if bottom > 0.75 * top:
+                continue
+            share = (profile - bottom) / (top - bottom)
+            first, last = np.nonzero(share < 0.8)[0], np.nonzero(share < 0.2)[0]
+            if len(first) and len(last):
+                widths.append((along[last[0]] - along[first[0]]) / 0.84)
+    return float(np.median(widths)) if len(widths) >= 4 else None
+
+
+def size(chart: FoundChart) -> list[str]:
+    """Return a warning when the chart is small in the picture."""
+    if chart.patch_px < SMALL_PATCH_PX:
+        return [f"the chart is small in the picture (a patch is {chart.patch_px:.0f} pixels wide): go closer"]
+    return []
+
+
+def processing(fit: Correction, told: bool) -> list[str]:
+    """Return a warning when the camera has laid a look of its own on the picture."""
+    off = float(np.median(fit.left_out))
+    if off > PROCESSED_DE00 or score(fit.left_out) > 1.3 * PROCESSED_DE00:
+        return [
+            f"the chart's colours fit badly (a median of ΔE00 {off:.1f} when left out): heavy processing, filters, or "
+            "another chart; switch off HDR, portrait and night modes, or take raw"
+        ]
+    if told and abs(float(fit.base.numbers[TONE][0])) > TONE_OFF:
+        return ["the camera's tone curve isn't that of its colour profile: it was undone by the chart's greys"]
+    return []
+
+
+def metamerism(fits: dict[str, float], asked: str) -> list[str]:
+    """Return a warning when the photograph's light seems unlike the one asked for.
+
+    Rendered pictures in daylight come to 1.5 to 2.1 in D65 by a plain matrix, in the light of a lamp to 1.9 to 3.5; a
+    lamp with gaps in its light fits F11 better.
+
+    Parameters
+    ----------
+    fits : dict of str to float
+        For the light asked for and F11, how well a plain matrix reads the patches left out.
+    asked : str
+    """
+    gaps = fits["F11"] < LAMP_WITH_GAPS * fits[asked]
+    if asked != "F11" and (gaps or fits[asked] > LAMP_DE00):
+        lamp = "of a lamp with gaps in it (fluorescent, LED)" if gaps else f"unlike {asked}, or much processed"
+        return [
+            f"risk of metamerism: the light seems to be {lamp}, and colours in {asked} are inferred from it; "
+            "photograph in daylight"
+        ]
+    return []
+
+
+def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Floats]]) -> dict[str, float]:
+    """Return how well a plain matrix reads patches left out, for the chart as seen in each of several lights."""
+    found = {}
+    for light, (seen, white) in xyz.items():
+        plan = Plan(1, 0.0, fit.plain.plan.priors)
+        misses = fit_colours(replace(known, xyz=seen, white=white, noise=None), plan).misses
+        found[light] = score(np.asarray(np.linalg.norm(misses, axis=1)))
+    return found
+
+
+__all__ = [
+    "LEAST_PATCH_PX",
+    "LIGHT",
+    "NEUTRALS",
+    "edge_width",
+    "exposure",
+    "light_evenness",
+    "metamerism",
+    "mixed_light",
+    "plain_scores",
+    "processing",
+    "sharpness",
+    "size",
+    "why_lost",
+]

@@ -1,0 +1,1 @@
+"""What lies in a photograph: the chart, and the regions whose colour is asked for."""

@@ -1,0 +1,1 @@
+"""A picture file opened: decoded upright, its colour profile undone."""

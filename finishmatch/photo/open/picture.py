@@ -1,0 +1,306 @@
+"""A photograph is opened: what can't serve is told before it is decoded, and it is turned the way it was held."""
+
+from __future__ import annotations
+
+import io
+import struct
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from finishmatch.errors import InputError
+from finishmatch.photo.open.icc_profile import (
+    Encoding,
+    assumed_encoding,
+    linear_encoding,
+    read_profile,
+)
+
+Pixels = NDArray[np.uint8] | NDArray[np.uint16]
+
+MAX_BYTES = 400_000_000
+MAX_PIXELS = 120_000_000
+LEAST_SIDE_PX = 64
+RAW_SUFFIXES = {".dng", ".nef", ".nrw", ".cr2", ".cr3", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw", ".x3f"}
+KINDS = "JPEG, PNG, TIFF or HEIC"
+STRIP = 64  # rows laid into place at a time: what stays in the processor's own memory is moved quickly
+_DEEP_MODES = ("I;16", "I;16B", "I;16L", "I", "F")
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photograph as it is seen upright.
+
+    Parameters
+    ----------
+    values : ndarray of uint8 or uint16, shape (height, width, 3)
+        Red, green, blue as in the file.
+    encoding : Encoding
+        What the values mean.
+    source : Path
+    warnings : tuple of str
+    """
+
+    values: Pixels
+    encoding: Encoding
+    source: Path
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def full_scale(self) -> int:
+        """The largest value of a channel."""
+        return 255 if self.values.dtype == np.uint8 else 65535
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height in pixels."""
+        return self.values.shape[1], self.values.shape[0]
+
+    def small(self, scale: float) -> NDArray[np.uint8]:
+        """Return the picture in 8 bits at a scale, light enough to find things in.
+
+        A scale of one over a whole number is quickest; what is over at the right and below is then left out.
+        """
+        by = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+        values: NDArray[Any] = self.values
+        times = round(1 / scale)
+        if times > 1 and abs(times * scale - 1) < 1e-9:
+            # halves are quicker than other parts, and the first of them serves more than once
+            values = _part(values, times) if times % 2 else _part(self._half, times // 2)
+        elif scale != 1:
+            values = np.asarray(cv2.resize(values, None, fx=scale, fy=scale, interpolation=by))
+        if values.dtype == np.uint16:
+            values = (values >> 8).astype(np.uint8)
+        if self.encoding.name == "linear":
+            values = np.rint(255 * np.sqrt(np.arange(256) / 255)).astype(np.uint8)[values]
+        return np.asarray(values, np.uint8)
+
+    @cached_property
+    def _half(self) -> NDArray[Any]:
+        return _part(self.values, 2)
+
+
+def _part(values: NDArray[Any], times: int) -> NDArray[Any]:
+    """Return a picture shrunk to one over a whole number."""
+    if times == 1:
+        return values
+    if times % 2 == 0 and times > 2:
+        return _part(_part(values, 2), times // 2)
+    height, width = values.shape[0] // times, values.shape[1] // times
+    whole = values[: height * times, : width * times]
+    return np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA))
+
+
+def open_picture(path: Path) -> Picture:
+    """Open a photograph.
+
+    Parameters
+    ----------
+    path : Path
+        JPEG, PNG, TIFF or HEIC, 8 or 16 bits; camera raw when rawpy is installed.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    InputError
+        What is not a photograph, is damaged, has other than three colours, is animated, or is too small or too large.
+    """
+    path = Path(path)
+    data = _bytes(path)
+    if path.suffix.lower() in RAW_SUFFIXES:
+        return _open_raw(path)
+    from PIL import Image, UnidentifiedImageError
+
+    formats = ["JPEG", "PNG", "TIFF"]
+    if data[4:8] == b"ftyp":
+        import pillow_heif
+
+        pillow_heif.register_heif_opener()
+        formats = ["HEIF"]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a bomb is told below, what else is odd in the file is no matter
+        try:
+            with Image.open(io.BytesIO(data), formats=formats) as image:
+                _check(path, image)
+                return _decode(path, data, image)
+        except InputError:
+            raise
+        except Image.DecompressionBombError:
+            raise _too_large(path, "far too many") from None
+        except UnidentifiedImageError:
+            raise InputError(str(path), "is not a photograph that can be read", f"give {KINDS}") from None
+        except MemoryError:
+            raise InputError(str(path), "doesn't fit into the memory", "save it smaller") from None
+        except Exception as error:  # the decoders raise anything on a damaged file
+            raise InputError(
+                str(path), f"is damaged or cut short ({_reason(error)})", "copy it again from the camera"
+            ) from None
+
+
+def _bytes(path: Path) -> bytes:
+    if path.is_dir():
+        raise InputError(str(path), "is a folder", "name a photograph")
+    try:
+        with path.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+    except (FileNotFoundError, NotADirectoryError):
+        raise InputError(str(path), "there is no such file", "check the name and the folder") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(str(path), f"can't be read: {reason}", "check the name and its permissions") from None
+    if not data:
+        raise InputError(str(path), "is empty", "copy it again from the camera")
+    if len(data) > MAX_BYTES:
+        raise InputError(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", f"give {KINDS}")
+    return data
+
+
+def _reason(error: Exception) -> str:
+    text = " ".join(str(error).split()) or type(error).__name__
+    return text[:80]
+
+
+def _too_large(path: Path, what: str) -> InputError:
+    return InputError(
+        str(path), f"has {what} pixels", f"save it with 8 to 50 megapixels; {MAX_PIXELS // 1_000_000} at most"
+    )
+
+
+def _check(path: Path, image: Any) -> None:
+    """See from the header alone that a picture can serve."""
+    width, height = image.size
+    if width * height > MAX_PIXELS:
+        raise _too_large(path, f"{width} × {height}")
+    if min(width, height) < LEAST_SIDE_PX:
+        raise InputError(str(path), f"has only {width} × {height} pixels", "give the photograph as the camera made it")
+    if getattr(image, "n_frames", 1) > 1 and image.format not in ("MPO", "HEIF"):
+        raise InputError(str(path), "is animated or has several pages", "give a single photograph")
+    if image.mode in ("CMYK", "LAB"):
+        raise InputError(str(path), f"is in {image.mode}, not RGB", "export it as RGB, best with its camera profile")
+    if image.mode in ("1", "L", "LA", "La", *_DEEP_MODES):
+        raise InputError(str(path), "is black and white, so it holds no colour", "give the colour photograph")
+
+
+def _decode(path: Path, data: bytes, image: Any) -> Picture:
+    profile = image.info.get("icc_profile")
+    notes: list[str] = []
+    encoding = read_profile(profile) if profile else None
+    if profile and encoding is None:
+        notes.append("its colour profile can't be used; the tone curve is taken from the chart's greys")
+    deep = _deep(data, image) if _bits(data, image) == 16 else None
+    if deep is None:
+        if _see_through(image):
+            notes.append("it is see-through in places; what lies behind was left out")
+        image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
+        values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
+    else:
+        # OpenCV turns a TIFF whatever it is told
+        orientation = 1 if image.format == "TIFF" else _orientation(image)
+        values = _upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
+    return Picture(values, encoding or assumed_encoding(), path, tuple(notes))
+
+
+def _bits(data: bytes, image: Any) -> int:
+    """Return 16 when a channel of the file has more than 8 bits."""
+    if image.format == "PNG":
+        return data[24]  # of the header chunk, which always stands first
+    if image.format == "TIFF":
+        bits = image.tag_v2.get(258, (8,))
+        return 16 if max(bits if isinstance(bits, tuple) else (bits,)) > 8 else 8
+    return 8
+
+
+def _deep(data: bytes, image: Any) -> NDArray[np.uint16] | None:
+    """Return 16-bit values, which Pillow would cut to 8; blue, green, red."""
+    if image.format == "TIFF" and image.tag_v2.get(339, (1,))[0] not in (1,):
+        raise ValueError("its values are not whole numbers")
+    found = cv2.imdecode(
+        np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR | cv2.IMREAD_ANYDEPTH | cv2.IMREAD_IGNORE_ORIENTATION
+    )
+    if found is None:
+        raise ValueError("its 16-bit values can't be decoded")
+    if found.dtype != np.uint16:
+        return None
+    return np.asarray(found, np.uint16)
+
+
+def _rows(image: Any, top: int, end: int) -> NDArray[np.uint8]:
+    """Return some rows of a picture, shape (end - top, width, 3)."""
+    strip = image.crop((0, top, image.size[0], end))
+    return np.asarray(strip if strip.mode == "RGB" else strip.convert("RGB"))
+
+
+def _red_first(rows: NDArray[np.uint16]) -> NDArray[np.uint16]:
+    return np.asarray(cv2.cvtColor(rows, cv2.COLOR_BGR2RGB), np.uint16)
+
+
+def _see_through(image: Any) -> bool:
+    if image.mode == "P" and "transparency" in image.info:
+        image = image.convert("RGBA")
+    return "A" in image.getbands() and bool(image.getchannel("A").getextrema()[0] < 255)
+
+
+def _orientation(image: Any) -> int:
+    if image.format == "HEIF":
+        return 1  # the decoder has turned it already
+    try:
+        return int(image.getexif().get(0x0112, 1))
+    except (ValueError, TypeError, struct.error, SyntaxError):
+        return 1
+
+
+def _upright(rows: Callable[[int, int], Pixels], shape: tuple[int, ...], orientation: int) -> Pixels:
+    """Return values turned as EXIF's orientation 1 to 8 has it (CIPA DC-008), strip by strip.
+
+    `rows` gives the rows of the file from the first to before the second number; `shape` is what they are in all.
+    """
+    height, width = shape[:2]
+    lies = orientation in (5, 6, 7, 8)
+    flip = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}.get(orientation)
+    values: NDArray[Any] = np.empty((0, 0, 3), np.uint8)
+    for top in range(0, height, STRIP):
+        end = min(top + STRIP, height)
+        strip: NDArray[Any] = rows(top, end)
+        if lies:
+            strip = cv2.transpose(strip)
+        if flip is not None:
+            strip = cv2.flip(strip, flip)
+        if not values.size:
+            values = np.empty((width, height, 3) if lies else (height, width, 3), strip.dtype)
+        at = slice(height - end, height - top) if orientation in (3, 4, 6, 7) else slice(top, end)
+        values[(slice(None), at) if lies else at] = strip
+    return values
+
+
+def _open_raw(path: Path) -> Picture:
+    """Develop camera raw to linear values, with the camera's own white and nothing else laid on."""
+    try:
+        import rawpy
+    except ImportError:
+        raise InputError(
+            str(path), "is camera raw, and rawpy is not installed", f"install finishmatch[raw], or give {KINDS}"
+        ) from None
+    try:
+        with rawpy.imread(str(path)) as raw:
+            if raw.sizes.width * raw.sizes.height > MAX_PIXELS:
+                raise _too_large(path, f"{raw.sizes.width} × {raw.sizes.height}")
+            values = raw.postprocess(
+                gamma=(1, 1),
+                no_auto_bright=True,
+                use_camera_wb=True,
+                output_bps=16,
+                output_color=rawpy.ColorSpace.raw,
+            )
+    except rawpy.LibRawError as error:
+        raise InputError(str(path), f"is not camera raw that can be read ({_reason(error)})", f"give {KINDS}") from None
+    return Picture(np.asarray(values), linear_encoding(), path)

@@ -1,0 +1,90 @@
+"""A picture that shows where the chart and the samples were found."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from finishmatch.errors import InputError
+from finishmatch.photo.card.reference import INNER_SHARE
+from finishmatch.photo.find.chart import outline, patch_corners
+from finishmatch.photo.read import PhotoReading
+
+LONGER_SIDE_PX = 1600
+SUFFIXES = (".png", ".jpg", ".jpeg")
+_CHART, _LEFT_OUT, _SAMPLE, _UNDER = (80, 200, 80), (60, 60, 230), (255, 180, 60), (20, 20, 20)  # blue, green, red
+
+
+def check_overlay(path: Path) -> None:
+    """See that an overlay can be written there, before anything is read."""
+    if path.suffix.lower() not in SUFFIXES:
+        raise InputError("--overlay", f"{path.name[:60]!r} is no picture", "name it .png or .jpg")
+    if not path.parent.is_dir():
+        raise InputError("--overlay", f"there is no folder {path.parent}", "make it, or name another")
+
+
+def write_overlay(reading: PhotoReading, path: Path) -> None:
+    """Write the photograph with the chart's patches (those left out in red) and the samples drawn in."""
+    picture = reading.picture
+    scale = min(1.0, LONGER_SIDE_PX / max(picture.size))
+    image = np.ascontiguousarray(picture.small(scale)[..., ::-1])
+    thick = max(1, round(max(image.shape) / 700))
+
+    def draw(quad: np.ndarray, colour: tuple[int, int, int]) -> None:
+        points = np.rint(((quad + 0.5) * scale - 0.5) * 16).astype(np.int32)
+        cv2.polylines(image, [points], True, _UNDER, thick + 2, cv2.LINE_AA, 4)
+        cv2.polylines(image, [points], True, colour, thick, cv2.LINE_AA, 4)
+
+    def write(text: str, at: np.ndarray, colour: tuple[int, int, int], size: float) -> None:
+        (wide, high), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, size, thick)
+        at_px = np.rint((at + 0.5) * scale - 0.5)
+        place = (  # within the picture
+            int(np.clip(at_px[0], 2, max(2, image.shape[1] - wide - 2))),
+            int(np.clip(at_px[1], high + 2, image.shape[0] - 2)),
+        )
+        # a heavier letter is wider too, so the dark rim is the same letters a little aside
+        for across, down in (*((x, y) for x in (-1, 0, 1) for y in (-1, 0, 1) if x or y), (0, 0)):
+            ink, aside = (_UNDER if across or down else colour), (place[0] + across * thick, place[1] + down * thick)
+            cv2.putText(image, text, aside, cv2.FONT_HERSHEY_SIMPLEX, size, ink, thick, cv2.LINE_AA)
+
+    if reading.chart is not None:
+        draw(reading.chart.to_px(outline()), _CHART)
+        size = float(np.clip(reading.chart.patch_px * scale / 60, 0.3, 1.2))
+        for number, quad in enumerate(reading.chart.to_px(patch_corners(INNER_SHARE)), start=1):
+            colour = _CHART if number in reading.patches or not reading.patches else _LEFT_OUT
+            draw(quad, colour)
+            write(str(number), quad[3], colour, size)
+    elif reading.known_by is not None:
+        for number, quad in enumerate(reading.known_by.quads, start=1):
+            draw(quad, _CHART if number in reading.patches else _LEFT_OUT)
+    marks = [(region.name, region.quad, f"+-{region.u95:.1f}", _SAMPLE) for region in reading.regions]
+    marks += [(region.name, region.quad, "lost", _LEFT_OUT) for region in reading.lost]
+    for name, quad, told, colour in marks:
+        draw(quad, colour)
+        # the picture font holds plain letters alone
+        plain = name.encode("ascii", "replace").decode()
+        write(f"{plain} {told}", quad.min(axis=0) - np.array([0, 6 / scale]), colour, 0.6)
+    done, data = cv2.imencode(path.suffix.lower(), image)
+    if not done:
+        raise InputError("--overlay", f"{path} can't be written", "name a .png file")
+    _put(path, data.tobytes())
+
+
+def _put(path: Path, data: bytes) -> None:
+    """Write a file whole or not at all."""
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+            os.chmod(name, 0o644)
+            os.replace(name, path)
+        except BaseException:
+            os.unlink(name)
+            raise
+    except OSError as error:
+        raise InputError("--overlay", f"{path} can't be written: {error.strerror}", "name another file") from None

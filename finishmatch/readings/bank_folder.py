@@ -1,0 +1,210 @@
+"""A bank folder: bank.toml, tints.csv, panels.csv, readings.csv and grounds.csv."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from difflib import get_close_matches
+from pathlib import Path
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.errors import InputError
+from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
+from finishmatch.optics.surface import GEOMETRIES
+from finishmatch.readings.bank_spectra import TableSpectra, table_spectra
+from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.readings.hazards import tint_hazards
+from finishmatch.readings.table_file import read_bytes, read_table, read_text
+from finishmatch.readings.toml_file import load_toml
+
+FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
+_TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
+
+
+CONTRADICTION_DE00 = 5.0  # readings of one panel further apart than this aren't of one panel
+
+
+def read_bank(folder: Path) -> Bank:
+    """Read a bank folder.
+
+    Parameters
+    ----------
+    folder : Path
+        With bank.toml, tints.csv, panels.csv and readings.csv; grounds.csv too when a panel lies on a ground.
+
+    Returns
+    -------
+    Bank
+        Its digest is the SHA-256 of the files' names and bytes.
+
+    Raises
+    ------
+    InputError
+        Names file, line and column of what is wrong.
+    """
+    folder = Path(folder)
+    if not os.path.isdir(folder):
+        raise InputError(str(folder), "there is no such bank folder", "name the folder that holds bank.toml")
+    name, geometry, index = _read_head(folder / "bank.toml")
+    tints = _read_tints(folder / "tints.csv")
+    mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints])
+    grounds, read = _read_grounds(folder / "grounds.csv", geometry)
+    panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
+    digest = bank_digest(folder, (*read.files, *also_read.files))
+    return Bank(
+        name, geometry, index, tints, panels, tuple(grounds.items()), digest, (*read.warnings, *also_read.warnings)
+    )
+
+
+def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:
+    """Return the SHA-256, in hex, of a bank folder's files, by which a stored fit is known to be current.
+
+    `further` are the instrument's files that its tables name.
+    """
+    digest = hashlib.sha256()
+    for name in dict.fromkeys((*FILES, *further)):
+        path = folder / name
+        if path.exists():
+            content = read_bytes(path)
+            digest.update(f"{name}\0{len(content)}\0".encode())
+            digest.update(content)
+    return digest.hexdigest()
+
+
+def _read_head(path: Path) -> tuple[str, str, float]:
+    head = load_toml(read_text(path), str(path))
+    for key in ("name", "geometry", "binder_index"):
+        if key not in head:
+            raise InputError(str(path), f"there is no {key!r}", f"add {key} = …")
+    name, geometry, index = head["name"], head["geometry"], head["binder_index"]
+    if not isinstance(name, str) or not name.strip():
+        raise InputError(str(path), "name is not a text", 'write name = "…"')
+    if geometry not in GEOMETRIES:
+        known = ", ".join(GEOMETRIES)
+        raise InputError(str(path), f"geometry {str(geometry)[:40]!r} is not known", f"use one of {known}")
+    if isinstance(index, bool) or not isinstance(index, int | float) or not 1.3 <= index <= 1.8:
+        told = f"binder_index {str(index)[:20]} is not the index of a binder"
+        raise InputError(str(path), told, "1.3 to 1.8; most are 1.5")
+    return name, geometry, float(index)
+
+
+def _read_tints(path: Path) -> tuple[Tint, ...]:
+    table = read_table(path, required=_TINT_COLUMNS)
+    tints: list[Tint] = []
+    special: dict[str, str] = {}
+    for row in table.rows:
+        name, role = row.text("tint"), row.text("role")
+        if any(name == tint.name for tint in tints):
+            raise InputError(row.where("tint"), f"the tint {name!r} stands twice", "give each tin its own name")
+        if role not in ROLES:
+            raise InputError(row.where("role"), f"{role!r} is not a role", "use one of " + ", ".join(ROLES))
+        if role in ("white", "black"):
+            if role in special:
+                raise InputError(
+                    row.where("role"),
+                    f"there are two {role}s, {special[role]!r} and {name!r}",
+                    "keep one and call the other a tint",
+                )
+            special[role] = name
+        hazards, source = tint_hazards(row)
+        tints.append(
+            Tint(
+                name,
+                role,
+                row.cells["colour_index"],
+                row.number("density_kg_l", 0.5, 6),
+                row.number("volume_solids", 0.001, 1),
+                row.number("price_per_kg", 0, 1e6),
+                row.number("stock_g", 0, 1e9),
+                hazards,
+                source,
+                row.cells.get("lot", ""),
+            )
+        )
+    return tuple(tints)
+
+
+def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
+    table = read_table(path, required=("panel", "tint", "grams"), optional=())
+    panels: dict[str, dict[str, float]] = {}
+    for row in table.rows:
+        panel, tint, grams = row.text("panel"), row.text("tint"), row.number("grams", 0, MAX_GRAMS)
+        if tint not in tints:
+            near = get_close_matches(tint, tints, n=1)
+            mend = f"did you mean {near[0]!r}?" if near else "add it to tints.csv"
+            raise InputError(row.where("tint"), f"there is no tint {tint[:40]!r} in the bank", mend)
+        weighed = panels.setdefault(panel, {})
+        if tint in weighed:
+            raise InputError(row.where("tint"), f"{tint!r} stands twice in panel {panel!r}", "add the two weights up")
+        weighed[tint] = grams
+    for panel, weighed in panels.items():
+        if sum(weighed.values()) < LEAST_GRAMS:
+            raise InputError(f"{path}, panel {panel!r}", "nothing was weighed into it", "write the grams")
+    return panels
+
+
+def _read_grounds(path: Path, geometry: str) -> tuple[dict[str, Floats], TableSpectra]:
+    if not path.exists():
+        return {}, TableSpectra((), ())
+    table = read_table(path, required=("ground",))
+    spectra = table_spectra(table, ("ground",), geometry)
+    grounds: dict[str, list[Floats]] = {}
+    for row, values in zip(table.rows, spectra.repeats, strict=True):
+        grounds.setdefault(row.text("ground"), []).extend(values)
+    return {name: np.mean(repeats, axis=0) for name, repeats in grounds.items()}, spectra
+
+
+def _read_readings(
+    path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], geometry: str
+) -> tuple[tuple[Panel, ...], TableSpectra]:
+    columns = ("panel", "ground", "build_um")
+    table = read_table(path, required=columns)
+    spectra = table_spectra(table, columns, geometry)
+    repeats: dict[tuple[str, str | None, float | None], list[Floats]] = {}
+    for row, values in zip(table.rows, spectra.repeats, strict=True):
+        panel, ground = row.text("panel"), row.cells["ground"] or None
+        if panel not in mixed:
+            raise InputError(row.where("panel"), f"there is no panel {panel[:40]!r} in panels.csv", "add its weights")
+        if ground is not None and ground not in grounds:
+            known = ", ".join(grounds) or "there is no grounds.csv, or it is empty"
+            raise InputError(row.where("ground"), f"no file names the ground {ground[:40]!r}", f"known: {known}")
+        build = row.number("build_um", above=0, high=5000) if row.cells["build_um"] else None
+        if (ground is None) != (build is None):
+            missing = "build_um" if build is None else "ground"
+            raise InputError(
+                row.where(missing), f"has a reading with no {missing}", "give both, or neither if it hides"
+            )
+        repeats.setdefault((panel, ground, build), []).extend(values)
+    read = {panel for panel, _, _ in repeats}
+    for panel in mixed:
+        if panel not in read:
+            raise InputError(str(path), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
+    for (panel, ground, _), rows in repeats.items():
+        _check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), np.stack(rows))
+    return (
+        tuple(
+            Panel(panel, tuple(mixed[panel].items()), ground, build, np.stack(rows))
+            for (panel, ground, build), rows in repeats.items()
+        ),
+        spectra,
+    )
+
+
+def _check_alike(where: str, repeats: Floats) -> None:
+    """See that the readings of a panel, shape (n, 31), can be of one panel."""
+    labs = reflectance_to_lab(repeats)
+    apart = de00(labs[:, None], labs[None])
+    if apart.max() > CONTRADICTION_DE00:
+        one, other = sorted(int(i) + 1 for i in np.unravel_index(int(apart.argmax()), apart.shape))
+        raise InputError(
+            where,
+            f"its readings contradict each other: the {_ordinal(one)} and the {_ordinal(other)} are ΔE00 "
+            f"{apart.max():.1f} apart",
+            "take out the one that is of another panel, or read it again",
+        )
+
+
+def _ordinal(number: int) -> str:
+    return {1: "first", 2: "second", 3: "third"}.get(number, f"{number}th")

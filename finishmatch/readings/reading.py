@@ -1,0 +1,124 @@
+"""A reading: one colour as it was measured or typed, with its repeats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.errors import InputError
+from finishmatch.readings.geometry_names import aspecular_deg
+
+
+@dataclass(frozen=True)
+class TargetFacts:
+    """What is known of a target: tolerance and u95 in ΔE00, covariance of L*, a*, b* of shape (3, 3), each or None."""
+
+    tolerance: float | None = None
+    u95: float | None = None
+    covariance: Floats | None = None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One colour, with the repeats it is the mean of.
+
+    Parameters
+    ----------
+    name : str
+    repeats : ndarray, shape (n, 31) or (n, 3)
+        Reflectance factors on the house grid, or CIELAB, one row per repeat.
+    light, observer
+        What a CIELAB reading was taken under; for a spectrum the default in which its spread is told.
+    geometry : str
+        "di8", "de8", "45/0", "45as15" (lit at 45°, 15° off the gloss; ASTM E2194), or "" when it isn't known.
+    source : Path or None
+        The file it came from; None when typed.
+    warnings : tuple of str
+        What the painter should know of how it was read.
+    views : tuple of Reading
+        Every geometry the sample was read in, this one among them, when there are several; empty otherwise.
+    conversion_sd : ndarray, shape (31,), or None
+        Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
+    target : TargetFacts or None
+        What a file says of it as a target: how near a match must come, how surely it is known.
+    """
+
+    name: str
+    repeats: Floats
+    light: str = "D65"
+    observer: int = 10
+    geometry: str = ""
+    source: Path | None = None
+    warnings: tuple[str, ...] = ()
+    target: TargetFacts | None = None
+    views: tuple[Reading, ...] = ()
+    conversion_sd: Floats | None = None
+
+    @property
+    def angles(self) -> dict[float, Reading]:
+        """The readings at several angles, by the angle off the gloss in degrees, nearest to it first; may be empty."""
+        found = {aspecular_deg(view.geometry): view for view in self.views}
+        return {angle: found[angle] for angle in sorted(angle for angle in found if angle is not None)}
+
+    def view(self, geometry: str) -> Reading:
+        """Return the sample as it was read in a geometry.
+
+        Raises
+        ------
+        InputError
+            When it wasn't read so.
+        """
+        seen = {view.geometry: view for view in self.views or (self,)}
+        if geometry not in seen:
+            told = ", ".join(name or "an unknown geometry" for name in seen)
+            raise InputError(self.name, f"was not read as {geometry}", f"it was read as {told}")
+        return seen[geometry]
+
+    @property
+    def is_spectral(self) -> bool:
+        """Whether a spectrum is known, or only CIELAB."""
+        return bool(self.repeats.shape[1] != 3)
+
+    @cached_property
+    def reflectance(self) -> Floats | None:
+        """Mean reflectance factor, shape (31,), or None."""
+        return self.repeats.mean(axis=0) if self.is_spectral else None
+
+    @cached_property
+    def lab(self) -> Floats | None:
+        """Mean CIELAB as given, shape (3,), or None when a spectrum is known."""
+        return None if self.is_spectral else self.repeats.mean(axis=0)
+
+    @cached_property
+    def spread_de00(self) -> float | None:
+        """Mean ΔE00 of the repeats from their mean, under `light` and `observer`; None for a single reading.
+
+        The mean colour difference from the mean, as ASTM E2214 tells repeatability.
+        """
+        if len(self.repeats) < 2:
+            return None
+        labs = reflectance_to_lab(self.repeats, self.light, self.observer) if self.is_spectral else self.repeats
+        return float(de00(self.lab_in(self.light, self.observer), labs).mean())
+
+    def lab_in(self, light: str, observer: int) -> Floats:
+        """Return CIELAB, shape (3,), under a light and observer.
+
+        Raises
+        ------
+        InputError
+            When only CIELAB under another light or observer is known.
+        """
+        if self.reflectance is not None:
+            return reflectance_to_lab(self.reflectance, light, observer)
+        if (light, observer) != (self.light, self.observer):
+            raise InputError(
+                self.name,
+                f"only its Lab under {self.light}, {self.observer}° is known",
+                f"measure a spectrum to judge it under {light}, {observer}°",
+            )
+        lab: Floats = np.asarray(self.lab, dtype=float)
+        return lab

@@ -1,0 +1,107 @@
+"""A target as a file: a readings file with what is known of it, so that mixing knows how near it must come."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from finishmatch.colour import WAVELENGTHS_NM, Floats
+from finishmatch.errors import InputError
+from finishmatch.readings.reading import TargetFacts
+from finishmatch.readings.table_file import Row
+
+COVARIANCE = ("cov_LL", "cov_La", "cov_Lb", "cov_aa", "cov_ab", "cov_bb")
+TARGET_COLUMNS = ("tolerance", "u95", *COVARIANCE)
+MARK = "# a target weighed from evidence"  # begins the files written here, which may be written anew
+LARGEST = 100.0  # ΔE00
+LARGEST_COVARIANCE = 1e4
+
+
+def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
+    """Return what the rows of one name say of it as a target, or None.
+
+    Raises
+    ------
+    InputError
+        A figure that can't be, rows that differ, half a covariance, a covariance that is none.
+    """
+    told: dict[str, float] = {}
+    for column in TARGET_COLUMNS:
+        for row in rows:
+            if not row.cells.get(column):
+                continue
+            if column in COVARIANCE:
+                value = row.number(column, -LARGEST_COVARIANCE, LARGEST_COVARIANCE)
+            else:
+                value = row.number(column, high=LARGEST, above=0.0 if column == "tolerance" else -1e-12)
+            if told.setdefault(column, value) != value:
+                raise InputError(row.where(column), "the rows of one name differ", "write the same in each, or once")
+    if not told:
+        return None
+    covariance = None
+    if any(column in told for column in COVARIANCE):
+        lacking = next((column for column in COVARIANCE if column not in told), None)
+        if lacking is not None:
+            raise InputError(rows[0].where(lacking), "is empty beside the rest of the covariance", "fill in all six")
+        LL, La, Lb, aa, ab, bb = (told[column] for column in COVARIANCE)
+        covariance = np.array([[LL, La, Lb], [La, aa, ab], [Lb, ab, bb]])
+        if np.linalg.eigvalsh(covariance)[0] < -1e-6 * max(1.0, LL + aa + bb):
+            raise InputError(rows[0].where("cov_LL"), "the six are no covariance", "write them as evidence weigh did")
+    return TargetFacts(told.get("tolerance"), told.get("u95"), covariance)
+
+
+def target_text(
+    name: str,
+    lab: Floats,
+    reflectance: Floats | None,
+    facts: TargetFacts,
+    viewing: tuple[str, int],
+    told: str,
+    geometry: str = "",
+) -> str:
+    """Return a target as the text of a readings file.
+
+    Parameters
+    ----------
+    name : str
+    lab : ndarray, shape (3,)
+        Under the light and observer of `viewing`; written where there is no spectrum.
+    reflectance : ndarray, shape (31,), or None
+    facts : TargetFacts
+    viewing : (light, observer)
+    told : str
+        What it rests on, for the first lines.
+    geometry : str
+        How its samples were read, when all were read alike; else "".
+    """
+    columns, cells = ["name"], [_cell(name)]
+    if geometry:
+        columns.append("geometry")
+        cells.append(geometry)
+    for column, value in (("tolerance", facts.tolerance), ("u95", facts.u95)):
+        if value is not None:
+            columns.append(column)
+            cells.append(f"{value:.4f}".rstrip("0"))
+    if facts.covariance is not None:
+        columns += COVARIANCE
+        cells += [f"{value:.6f}" for value in upper_triangle(facts.covariance)]
+    if reflectance is not None:
+        columns += [f"{nm:g}" for nm in WAVELENGTHS_NM]
+        cells += [f"{value:.6f}" for value in reflectance]
+    else:
+        columns += ["L", "a", "b", "light", "observer"]
+        cells += [*(f"{value:.4f}" for value in lab), viewing[0], str(viewing[1])]
+    lines = [f"# {' '.join(line.split())}" for line in told.splitlines()]
+    return "\n".join([MARK, *lines, ",".join(columns), ",".join(cells)]) + "\n"
+
+
+def upper_triangle(covariance: Floats) -> list[float]:
+    """Return LL, La, Lb, aa, ab, bb of a covariance, to the six decimals it is written with."""
+    return [round(float(covariance[i, j]), 6) for i, j in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))]
+
+
+def _cell(text: str) -> str:
+    """Return a text as one cell of a CSV line."""
+    text = " ".join(text.split())
+    return '"' + text.replace('"', '""') + '"' if any(letter in text for letter in ',"#') else text

@@ -1,1 +1,0 @@
-"""The judgement of colour: target, recipe, verdict, correction. Arrays and frozen dataclasses in, the same out."""

@@ -1,0 +1,203 @@
+"""`photo read`: colours, differences and trouble in words and in JSON; what it saves serves the other commands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from booth.photo_booth import profile_bytes
+from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.readings import read_readings
+from tests.conftest import Ran
+from tests.helpers.photo_frames import PAINTS, frame, write_jpeg
+
+Cli = Callable[..., Ran]
+
+
+@pytest.fixture
+def photo(tmp_path: Path) -> Path:
+    return write_jpeg(frame(), tmp_path / "photo.jpg")
+
+
+def region_options(names: tuple[str, ...] = ("blue", "blue again")) -> list[str]:
+    return [f"--region={name}={','.join(str(v) for v in frame().regions[name])}" for name in names]
+
+
+def test_the_json_that_others_rely_on(cli: Cli, photo: Path) -> None:
+    ran = cli("photo", "read", photo, *region_options(), "--json")
+    assert (ran.status, ran.err) == (0, "")
+    found = ran.json
+    assert found["chart"]["found"] is True
+    assert found["chart"]["patches_used"] == 24
+    assert 0 < found["chart"]["fit_de00_median"] < 2
+    assert 0 < found["chart"]["leave_one_out"]["median"] <= found["chart"]["leave_one_out"]["p90"] < 5
+    blue, again = found["regions"]
+    assert (blue["name"], blue["light"], blue["observer"]) == ("blue", "D65", 10)
+    assert de00(reflectance_to_lab(PAINTS["blue"]), np.array(blue["lab"])) <= blue["u95"] < 5
+    (pair,) = found["differences"]
+    assert (pair["standard"], pair["trial"]) == ("blue", "blue again")
+    assert pair["de00"] == pytest.approx(float(de00(np.array(blue["lab"]), np.array(again["lab"]))), abs=1e-5)
+    assert isinstance(found["warnings"], list)
+
+
+def test_another_light_and_observer(cli: Cli, photo: Path) -> None:
+    (blue,) = cli("photo", "read", photo, *region_options(("blue",)), "--light", "a", "--observer", 2, "--json").json[
+        "regions"
+    ]
+    assert (blue["light"], blue["observer"]) == ("A", 2)
+    assert de00(reflectance_to_lab(PAINTS["blue"], "A", 2), np.array(blue["lab"])) <= blue["u95"]
+
+
+def test_the_table_says_that_samples_under_one_light_are_compared_more_surely(cli: Cli, photo: Path) -> None:
+    ran = cli("photo", "read", photo, *region_options())
+    assert ran.status == 0
+    assert "blue again against blue" in ran.out
+    assert "far more surely" in ran.out
+
+
+def test_what_is_saved_is_read_by_compare(cli: Cli, photo: Path, tmp_path: Path) -> None:
+    saved = tmp_path / "found.csv"
+    found = cli("photo", "read", photo, *region_options(), "--save", saved, "--json").json
+    compared = cli("compare", f"{saved}@blue", f"{saved}@blue again", "--json").json
+    assert not any("45/0" in warning for warning in compared["warnings"])
+    with_gloss = tmp_path / "di8.csv"
+    with_gloss.write_text("name,L,a,b,geometry\nblue,40,0,-20,di8\n", encoding="utf-8")
+    unlike = cli("compare", with_gloss, f"{saved}@blue", "--json").json
+    assert any("45/0" in warning for warning in unlike["warnings"])
+    assert compared["de00"] == pytest.approx(found["differences"][0]["de00"], abs=0.01)
+
+
+def test_several_photographs_are_repeats_and_tell_how_many_are_needed(cli: Cli, tmp_path: Path) -> None:
+    photos = [write_jpeg(frame(seed=seed), tmp_path / f"{seed}.jpg") for seed in (1, 2, 3)]
+    saved = tmp_path / "found.csv"
+    found = cli("photo", "read", *photos, *region_options(), "--within", 0.1, "--save", saved, "--json").json
+    assert [one["used"] for one in found["photographs"]] == [True] * 3
+    assert found["regions"][0]["photographs"] == 3
+    assert found["regions"][0]["photographs_needed"] >= 1
+    assert len(read_readings(saved)["blue"].repeats) == 3
+    assert "needed" in cli("photo", "read", *photos, *region_options()).out
+
+
+def test_one_that_cannot_serve_is_left_out_of_several_and_told(cli: Cli, photo: Path, tmp_path: Path) -> None:
+    blank = tmp_path / "blank.png"
+    Image.new("RGB", (300, 200), (120, 120, 120)).save(blank)
+    found = cli("photo", "read", photo, blank, "--json").json
+    assert [one["used"] for one in found["photographs"]] == [True, False]
+    assert any("blank.png: not used: no 24-patch chart" in warning for warning in found["warnings"])
+
+
+def test_without_a_chart_it_says_what_to_change_and_exits_1(cli: Cli, tmp_path: Path) -> None:
+    blank = tmp_path / "blank.png"
+    Image.new("RGB", (300, 200), (120, 120, 120)).save(blank)
+    ran = cli("photo", "read", blank, "--save", tmp_path / "none.csv")
+    assert ran.status == 1
+    assert "can't serve: no 24-patch chart was found: lay it beside" in ran.out
+    assert not (tmp_path / "none.csv").exists()
+    found = cli("photo", "read", blank, "--json")
+    assert found.status == 1
+    assert found.json["chart"]["found"] is False
+
+
+def test_the_overlay_is_a_picture_of_what_was_found(cli: Cli, photo: Path, tmp_path: Path) -> None:
+    assert cli("photo", "read", photo, "--overlay", tmp_path / "seen.png").status == 0
+    with Image.open(tmp_path / "seen.png") as seen, Image.open(photo) as plain:
+        assert seen.size == plain.size
+        assert np.abs(np.asarray(seen).astype(int) - np.asarray(plain.convert("RGB"))).max() > 100
+
+
+def test_what_was_found_is_recorded_with_its_photograph(cli: Cli, photo: Path) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    ran = cli("photo", "read", photo, *region_options(), "--job", "J1", "--json")
+    entries = cli("job", "show", "J1", "--json").json["entries"]
+    assert [entry["entry"]["name"] for entry in entries] == ["blue", "blue again"]
+    assert entries[0]["sources"][0]["name"] == "photo.jpg"
+    assert [entry["entry"]["u95"] for entry in entries] == pytest.approx([one["u95"] for one in ran.json["regions"]])
+    assert {entry["entry"]["geometry"] for entry in entries} == {"45/0"}
+    assert f"known to ±{ran.json['regions'][0]['u95']:.2f}" in " ".join(cli("job", "show", "J1").out.split())
+    assert "recorded in J1 as #1, #2" in cli("photo", "read", photo, *region_options(), "--job", "J1").out
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--region", "tin"], "names no region"),
+        (["--region", "tin=600,0,100,100"], "outside the picture"),
+        (["--region", "tin=1,1,9,9", "--region", "tin=1,1,9,9"], "named twice"),
+        (["--skip-patch", "0"], "no patch of the chart"),
+        (["--light", "D66"], "not a light known here"),
+        (["--light", "D65,A"], "names 2 lights"),
+        (["--within", "0"], "not a difference"),
+        (["--overlay", "seen.txt"], "no picture"),
+        (["--overlay", "nowhere/seen.png"], "no folder"),
+        (["--save", "nowhere/a.csv"], "no folder"),
+        (["--chart", "none.csv"], "no such file"),
+        (["--job", "J1"], "no ledger"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_wrong_input_is_told_in_one_line_and_nothing_is_written(
+    cli: Cli, photo: Path, options: list[str], said: str
+) -> None:
+    before = sorted(path.name for path in photo.parent.iterdir())
+    assert said in cli("photo", "read", photo, *options).error
+    assert sorted(path.name for path in photo.parent.iterdir()) == before
+
+
+def test_a_photograph_is_never_written_over(cli: Cli, photo: Path) -> None:
+    assert "is a photograph that is to be read" in cli("photo", "read", photo, "--overlay", photo).error
+    assert "is a photograph that is to be read" in cli("photo", "read", photo, "--save", photo).error
+
+
+def spoiled(path: Path, *names: str) -> Path:
+    """The photograph with some samples burnt out, the green one in the dark."""
+    values = frame().uint8().copy()
+    for name in names:
+        x, y, w, h = frame().regions[name]
+        values[y : y + h, x : x + w] = 0 if name == "green" else 255
+    Image.fromarray(values).save(path, quality=92, icc_profile=profile_bytes("sRGB"))
+    return path
+
+
+def test_samples_that_are_lost_are_told_and_the_others_read(cli: Cli, tmp_path: Path) -> None:
+    photo, saved = spoiled(tmp_path / "spoiled.jpg", "blue again", "green"), tmp_path / "found.csv"
+    options = region_options(("blue", "blue again", "green", "cream"))
+    ran = cli("photo", "read", photo, *options, "--save", saved, "--json")
+    assert ran.status == 0
+    assert [one["name"] for one in ran.json["regions"]] == ["blue", "cream"]
+    assert [(one["standard"], one["trial"]) for one in ran.json["differences"]] == [("blue", "cream")]
+    again, green = ran.json["lost"]
+    assert (again["name"], green["name"]) == ("blue again", "green")
+    assert "burnt out" in again["why"]
+    assert "expose less" in again["why"]
+    assert "expose more" in green["why"]
+    assert ran.json["photographs"][0]["lost"] == ["blue again", "green"]
+    assert any(told.startswith("green is not read: it is lost in the dark") for told in ran.json["warnings"])
+    assert set(read_readings(saved)) == {"blue", "cream"}
+    told = cli("photo", "read", photo, *options).out
+    assert "lost" in next(line for line in told.splitlines() if "green" in line)
+    alone = cli(
+        "photo", "read", write_jpeg(frame(), tmp_path / "whole.jpg"), *region_options(("blue", "cream")), "--json"
+    )
+    assert [one["lab"] for one in ran.json["regions"]] == [
+        pytest.approx(one["lab"], abs=0.5) for one in alone.json["regions"]
+    ]
+
+
+def test_a_photograph_in_which_every_sample_is_lost_cannot_serve(cli: Cli, tmp_path: Path) -> None:
+    photo = spoiled(tmp_path / "spoiled.jpg", "blue", "blue again")
+    ran = cli("photo", "read", photo, *region_options(), "--json")
+    assert ran.status == 1
+    assert (ran.json["regions"], ran.json["photographs"][0]["used"]) == ([], False)
+    assert "expose less" in ran.json["why"]
+
+
+def test_a_sample_lost_in_one_photograph_is_read_from_the_others(cli: Cli, tmp_path: Path) -> None:
+    photos = [write_jpeg(frame(), tmp_path / "whole.jpg"), spoiled(tmp_path / "spoiled.jpg", "blue again")]
+    found = cli("photo", "read", *photos, *region_options(), "--json").json
+    assert [one["photographs"] for one in found["regions"]] == [2, 1]
+    assert (found["lost"], [one["lost"] for one in found["photographs"]]) == ([], [[], ["blue again"]])
+    assert any(told.startswith("spoiled.jpg: blue again is not read") for told in found["warnings"])

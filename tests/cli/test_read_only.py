@@ -1,0 +1,142 @@
+"""A ledger that can't be used, a folder that can't be written: one line, and nothing is half done."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import Ran
+from tests.helpers.door_files import CORRECT, MIX, snapshot, write
+
+Cli = Callable[..., Ran]
+pytest_plugins = ["tests.helpers.door_fixtures"]
+
+# --- the ledger ------------------------------------------------------------------------------------------------------
+
+RECORDING = (("compare", "target.csv", "card1.csv"), MIX, CORRECT)
+
+
+@pytest.mark.parametrize("arguments", RECORDING, ids=lambda arguments: arguments[0])
+def test_a_ledger_that_cant_be_used_is_told_before_anything_is_computed(
+    refused: Callable[..., str], cli: Cli, home: Path, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ledger = home / "ledger.db"
+    cli("job", "new", "Roof")
+    assert "job 'Rof': there is no such job; did you mean J1 'Roof'?" in refused(*arguments, "--job", "Rof")
+    with sqlite3.connect(ledger) as connection:
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+    connection.close()
+    assert "was written by a newer finishmatch" in refused(*arguments, "--job", "J1")
+    for extra in home.glob("ledger.db*"):
+        extra.unlink()
+    with sqlite3.connect(ledger) as connection:
+        connection.execute("CREATE TABLE songs (title)")
+    connection.close()
+    assert "is a SQLite database of another program, not a ledger" in refused(*arguments, "--job", "J1")
+    write(ledger, "tint,grams\n")
+    assert "is not a ledger: it isn't a SQLite database" in refused(*arguments, "--job", "J1")
+    monkeypatch.setenv("FINISHMATCH_HOME", str(ledger))
+    assert "is a file, not a folder; set FINISHMATCH_HOME to a folder" in refused(*arguments, "--job", "J1")
+
+
+# --- folders that can't be written -----------------------------------------------------------------------------------
+
+# As root a folder's permissions hold only for a process that has given up the right to pass them over (Linux
+# capabilities 1 and 2, CAP_DAC_OVERRIDE and CAP_DAC_READ_SEARCH), which it keeps from its successor by exec.
+_WITHOUT_OVERRIDE = """
+import ctypes, os, sys
+if os.geteuid() == 0:
+    libc = ctypes.CDLL(None, use_errno=True)
+    for right in (1, 2):
+        if libc.prctl(24, right, 0, 0, 0):
+            sys.exit(f"prctl: {os.strerror(ctypes.get_errno())}")
+os.execv(sys.executable, [sys.executable, "-m", "finishmatch", *sys.argv[1:]])
+"""
+
+
+def as_a_painter(folder: Path, *arguments: str) -> Ran:
+    """Run a command line in a process that the permissions of files hold for."""
+    ran = subprocess.run(
+        [sys.executable, "-c", _WITHOUT_OVERRIDE, *arguments], cwd=folder, capture_output=True, text=True, check=False
+    )
+    return Ran(ran.returncode, ran.stdout, ran.stderr)
+
+
+@pytest.fixture
+def locked(bench: Path, home: Path) -> Iterator[None]:
+    """The bench and the ledger's home, not to be written in."""
+    folders = [bench, bench / "bank", home]
+    for folder in folders:
+        folder.chmod(0o555)
+    yield
+    for folder in folders:
+        folder.chmod(0o755)
+
+
+def test_a_read_only_folder_is_one_line_and_nothing_is_written(bench: Path, home: Path, locked: None) -> None:
+    before = snapshot(bench, home)
+    fit = as_a_painter(bench, "bank", "fit", "bank").error
+    assert "bank: can't be written: Permission denied; copy the bank to a folder of your own" in fit
+    demo = as_a_painter(bench, "demo", "--out", "demo-out").error
+    assert "demo-out: can't be written: Permission denied; name another folder with --out" in demo
+    here = as_a_painter(bench, "demo", "--out", ".").error
+    assert ".: can't be written: Permission denied; name another folder with --out" in here
+    job = as_a_painter(bench, "job", "new", "Roof").error
+    assert "the ledger or its folder can't be written in; set FINISHMATCH_HOME" in job
+    assert snapshot(bench, home) == before
+
+
+def test_a_recipe_from_a_read_only_bank_is_given_and_says_that_the_fit_was_not_kept(
+    bench: Path, home: Path, locked: None
+) -> None:
+    before = snapshot(bench, home)
+    for arguments in (MIX, CORRECT, ("bank", "show", "bank")):
+        ran = as_a_painter(bench, *arguments, "--json")
+        assert (ran.status, ran.err) == (0, "")
+        assert "the fit was not kept: bank can't be written: Permission denied" in ran.json["warnings"]
+    assert snapshot(bench, home) == before
+
+
+def test_a_ledger_that_is_read_only_is_told_and_the_fit_isnt_kept_either(bench: Path, home: Path, cli: Cli) -> None:
+    cli("job", "new", "Roof")
+    for path in (home / "ledger.db", home):
+        path.chmod(0o444 if path.is_file() else 0o555)
+    before = snapshot(bench, home)
+    try:
+        for arguments in RECORDING:
+            error = as_a_painter(bench, *arguments, "--job", "J1").error
+            assert "the ledger or its folder can't be written in; set FINISHMATCH_HOME" in error
+        assert snapshot(bench, home) == before
+    finally:
+        home.chmod(0o755)
+        (home / "ledger.db").chmod(0o644)
+
+
+def test_a_file_that_may_not_be_read_is_told(bench: Path) -> None:
+    (bench / "target.csv").chmod(0)
+    (bench / "bank").chmod(0)
+    try:
+        compared = as_a_painter(bench, "compare", "target.csv", "50,0,0").error
+        assert "target.csv: can't be read: Permission denied; check the name and its permissions" in compared
+        assert "bank/bank.toml: can't be read: Permission denied" in as_a_painter(bench, "bank", "show", "bank").error
+    finally:
+        (bench / "target.csv").chmod(0o644)
+        (bench / "bank").chmod(0o755)
+
+
+def test_a_full_disk_leaves_no_part_of_a_fit(
+    cli: Cli, bench: Path, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, os.strerror(28))
+
+    monkeypatch.setattr(os, "replace", full)
+    before = snapshot(bench, home)
+    assert "bank: can't be written: No space left on device" in cli("bank", "fit", "bank").error
+    assert snapshot(bench, home) == before

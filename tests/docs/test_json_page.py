@@ -1,0 +1,286 @@
+"""docs/json.md names every field that is printed, with its type, and no other."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import redirect_stdout
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from PIL import Image
+
+from finishmatch.cli import run
+from tests.docs.test_pages import LEAVES
+from tests.helpers.door_files import small_bank, write
+from tools.docpages import ROOT, anchor, links, sections, table_rows
+
+TEXT = (ROOT / "docs/json.md").read_text("utf-8")
+SECTIONS = sections(TEXT)
+SHARED = {"A mark", "JSON", "A conversion", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
+KINDS = set(re.findall(r"^### (.*)$", TEXT, re.MULTILINE))
+JSON_COMMANDS = [
+    " ".join(path)
+    for path, command in LEAVES.items()
+    if any(isinstance(param, click.Option) and "--json" in param.opts for param in command.params)
+]
+
+# what others rely on, whatever else a command prints
+CONTRACT = {
+    "compare": "de00 de76 delta.L delta.a delta.b delta.C delta.H lights.<light> metamerism words verdict tolerance "
+    "warnings",
+    "photo read": "chart.found chart.printed card chart.patches_used chart.fit_de00_median chart.leave_one_out.median "
+    "chart.leave_one_out.p90 regions[].name regions[].lab regions[].light regions[].observer regions[].u95 "
+    "differences[].standard differences[].trial differences[].de00 differences[].u95 warnings",
+    "bank fit": "tints.<tint>.panels tints.<tint>.residual_de00 surface.k1 surface.k2 panels[].panel "
+    "panels[].residual_de00 warnings",
+    "evidence weigh": "target.lab target.u95 between_samples_de00 tolerance samples[].name samples[].weight "
+    "samples[].de00_to_target samples[].outlier warnings",
+    "mix": "recipes[].parts[].tint recipes[].parts[].grams recipes[].grams recipes[].predicted.wavelengths "
+    "recipes[].predicted.reflectance recipes[].predicted.lab recipes[].lights.<light> recipes[].metamerism "
+    "recipes[].cost recipes[].sensitivity_de00_p95 recipes[].hiding_build_um warnings",
+    "correct": "reachable additions[].tint additions[].grams growth lights.<light> strengths.<tint> why warnings",
+}
+
+Path_ = tuple[str, ...]
+
+
+def _split(field: str) -> Path_:
+    """Return "recipes[].parts" as ("recipes", "[]", "parts")."""
+    parts = [part for piece in field.split(".") for part in re.split(r"(\[\])", piece)]
+    return tuple(part for part in parts if part)
+
+
+def _fields(heading: str, follow: bool = True) -> dict[Path_, str]:
+    """Return the fields that a section documents with their types, with those of the sections it links to if wanted."""
+    found: dict[Path_, str] = {}
+    for field, kind, _, meaning in table_rows(SECTIONS[heading]):
+        path = _split(field.strip("`"))
+        found[path] = kind
+        if follow and "object" in kind:
+            for link in links(meaning):
+                linked = next(title for title in SECTIONS if anchor(title) == link.removeprefix("#"))
+                inside = ("[]",) if kind.startswith("list") else ()
+                found |= {(*path, *inside, *deeper): told for deeper, told in _fields(linked).items()}
+    return found
+
+
+def _is_entry(value: Any) -> bool:
+    return isinstance(value, dict) and {"number", "kind", "entry"} <= set(value)
+
+
+def _walk(value: Any, path: Path_ = ()) -> Iterator[tuple[Path_, Any]]:
+    """Yield every keyed value of a document with its path; what is inside an entry is told by its kind instead."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield (*path, key), item
+            if not (_is_entry(value) and key == "entry"):
+                yield from _walk(item, (*path, key))
+    elif isinstance(value, list):
+        for item in value:
+            yield from _walk(item, (*path, "[]"))
+
+
+def _objects(value: Any) -> Iterator[dict[str, Any]]:
+    """Yield every object within a value, itself included."""
+    if isinstance(value, dict):
+        yield value
+    for item in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        yield from _objects(item)
+
+
+def _matches(path: Path_, documented: Path_) -> bool:
+    return len(path) == len(documented) and all(
+        wanted.startswith("<") or wanted == part for part, wanted in zip(path, documented, strict=True)
+    )
+
+
+def _is_of(kind: str, value: Any) -> bool:
+    """Tell whether a value is of a type as the page writes it."""
+    if value is None:
+        return kind.endswith(" or null")
+    kind = kind.removesuffix(" or null")
+    if kind.startswith("list of "):
+        return isinstance(value, list) and all(_is_of(kind.removeprefix("list of "), item) for item in value)
+    if isinstance(value, bool):
+        return kind == "true or false"
+    types: dict[str, Any] = {"text": str, "number": int | float, "whole number": int, "object": dict}
+    return kind in types and isinstance(value, types[kind])
+
+
+def _faults(document: Any, documented: dict[Path_, str]) -> list[str]:
+    """Return what a document holds that is not documented, or not of that type."""
+    faults = []
+    for path, value in _walk(document):
+        kinds = [kind for field, kind in documented.items() if _matches(path, field)]
+        if not kinds:
+            faults.append(f"{'.'.join(path)} is not documented")
+        elif not _is_of(kinds[0], value):
+            faults.append(f"{'.'.join(path)} is {json.dumps(value)[:60]}, not {kinds[0]}")
+    return faults
+
+
+def _unprinted(documents: list[Any], documented: dict[Path_, str]) -> list[str]:
+    printed = [path for document in documents for path, _ in _walk(document)]
+    return [".".join(field) for field in documented if not any(_matches(path, field) for path in printed)]
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
+    """What every command prints with --json when the whole job is done on the bundled scenario."""
+    bench = tmp_path_factory.mktemp("bench")
+    shutil.copytree(ROOT / "swatches", bench / "swatches")
+    documents: dict[str, list[Any]] = {}
+
+    def call(command: str, *arguments: object) -> None:
+        out = io.StringIO()
+        with redirect_stdout(out):
+            status = run([*command.split(), *(str(argument) for argument in arguments), "--json"])
+        assert status in (0, 1), (command, arguments)
+        documents.setdefault(command, []).append(json.loads(out.getvalue()))
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("FINISHMATCH_HOME", str(bench / "home"))
+        patch.chdir(bench)
+        _whole_job(call, Path("swatches"))
+    return documents
+
+
+def _whole_job(call: Any, swatches: Path) -> None:
+    bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
+    tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
+    call("demo", "--out", "demo")
+    call("job list")
+    call("job new", "Tarnbeck Six")
+    call("job list")
+    call("bank fit", bank)
+    call("bank show", bank)
+    call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
+    call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)
+    call("evidence weigh", swatches / "survivors.csv", "--ageing", "--job", "J1")
+    Path("white.csv").write_text("name,kind,L,a,b\nroof,sheltered paint,92,0.5,9\n", "utf-8")
+    call("evidence weigh", "white.csv")
+    call("evidence kinds")
+    call("mix", target, "--bank", bank, "--grams", 500, "--job", "J1")
+    call("mix", "80,10,110", "--bank", bank, "--grams", 500, "--max-tints", 2)
+    leaded = small_bank(bank, Path("leaded"), ("white", "black", "warm yellow"))
+    write(leaded / "tints.csv", (leaded / "tints.csv").read_text("utf-8").replace("PY83", "PY34"))
+    call("mix", "80,10,60", "--bank", leaded, "--grams", 500)
+    cream = write(Path("cream.csv"), "tint,grams\nwhite,300\nwarm yellow,20\n")
+    call("correct", "82,9,45", "--bank", leaded, "--batch", cream, "--sprayed", "85,7,38", "--tolerance", 1)
+    call("job pour", "J1", swatches / "batch1.csv")
+    call("job spray", "J1", card)
+    call("compare", target, card, "--job", "J1")
+    call("correct", target, *tin, "--job", "J1")
+    call("correct", "55,-5,-15", *tin)
+    call("correct", target, *tin, "--tolerance", 0.3, "--scale-step", 5)
+    again = ("--batch", swatches / "batch2.csv", "--sprayed", swatches / "card2.csv")
+    call("correct", target, "--bank", bank, *again, "--job", "J1")
+    call("mix", target, "--bank", bank, "--grams", 500, "--max-tints", 3, "--job", "J1")
+    call("job film", "J1", "--panel", "roof", "--layer", "primer", "--build", "62,58,60")
+    call("job film", "J1", "--panel", "roof", "--layer", "colour", "--build", "58,52,63")
+    met = ("--exposure", "gun=1")
+    call(
+        "defect log", "crater", "--job", "J1", "--panel", "roof", "--reached", "primer", "--check", "lamp=hollow", *met
+    )
+    call("defect advise", "run", "--layer", "primer=62,58,60", "--layer", "colour=98,104,101")
+    call("defect advise", "--job", "J1", "--choose", "back to primer", "--why", "open to the primer")
+    call("defect kinds")
+    call("photo read", swatches / "photo.jpg", "--job", "J1")
+    call("photo read", swatches / "photo.jpg", swatches / "photo.jpg")
+    with Image.open(swatches / "photo.jpg") as photo:
+        photo.paste((255, 255, 255), (984, 60, 1165, 191))
+        photo.save("glare.jpg", icc_profile=photo.info.get("icc_profile"))
+    call("photo read", "glare.jpg", "--region", "tin=96,92,174,131", "--region", "card 1=984,60,181,131")
+    call("photo card")
+    call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
+    call("defect checks")
+    for i, line in enumerate((1, 1, 1, 1, 2, 2, 2, 2)):
+        call("job coat", "J1", "--panel", f"wing {i}", "--exposure", f"air line={line}", "--exposure", f"gun={i % 2}")
+        if line == 2:
+            call("defect log", "crater", "--job", "J1", "--panel", f"wing {i}")
+    call("defect trace", "crater", "--since", "2000-01-01")
+    call("defect suspect", "air line=2", "--why", "oil in the filter", "--job", "J1")
+    call("defect suspects")
+    call("defect clear", "air line=2", "--why", "new filter")
+    call("defect calibrate", swatches / "removal.csv")
+    call("job outcome", "J1", "no crater came back", "--came", "right")
+    _plans(call, swatches / "plan")
+    call("job note", "J1", "a slip")
+    call("job show", "J1")
+    call("job show", "J1", "--history")
+
+
+def _plans(call: Any, sheets: Path) -> None:
+    single, clear = sheets / "single-stage.toml", sheets / "clear.toml"
+    call("plan quantity", "--area", "2m2", "--product", single, "--job", "J1")
+    call("plan quantity", "--area", "2m2", "--build", "25um", "--solids", "42%", "--ratio", "4:1:1")
+    call("plan law")
+    call("plan law", single, "--rules", "district", "--job", "J1")
+    call("plan law", sheets / "basecoat.toml", clear, "--rules", "federal")
+    call("plan law", sheets / "basecoat.toml", clear, "--rules", "district")
+    call("plan air", sheets / "surfacer.toml", single, "--temperature", "22C", "--humidity", "60%", "--job", "J1")
+    call("plan air", sheets / "basecoat.toml", clear, "--temperature", "22C", "--humidity", "90%")
+    call("plan hiding", "--bank", sheets.parent / "bank", "--batch", sheets.parent / "batch1.csv", "--job", "J1")
+    call("plan hiding", "--contrast", "0.93", "--at", "20um")
+    call("plan sheen", sheets / "ladder.csv", "--gloss", "35", "--job", "J1")
+    call("plan sheen", sheets / "ladder.csv", "--sheen", "eggshell", "--weight", "500g")
+    flake = sheets / "metallic.csv"
+    call("plan angles", f"{flake}@standard", f"{flake}@card 1", "--job", "J1")
+    call("plan page", sheets / "plan.toml", "--job", "J1")
+    whole = sheets / "whole.toml"
+    told = f'[sheen]\nladder = "ladder.csv"\nname = "satin"\n[angles]\nstandard = "{flake.name}@standard"\n'
+    whole.write_text((sheets / "plan.toml").read_text("utf-8") + told + f'trial = "{flake.name}@card 1"\n', "utf-8")
+    call("plan page", whole, "--out", "plan.html")
+
+
+def test_every_command_with_json_has_its_section() -> None:
+    assert set(SECTIONS) - SHARED - KINDS == set(JSON_COMMANDS)
+
+
+def test_every_command_with_json_is_run_here(printed: dict[str, list[Any]]) -> None:
+    assert set(printed) == set(JSON_COMMANDS)
+
+
+@pytest.mark.parametrize("command", JSON_COMMANDS)
+def test_every_field_printed_is_documented_with_its_type(command: str, printed: dict[str, list[Any]]) -> None:
+    documented = _fields(command)
+    assert [fault for document in printed[command] for fault in _faults(document, documented)] == []
+
+
+@pytest.mark.parametrize("command", JSON_COMMANDS)
+def test_every_field_documented_is_printed(command: str, printed: dict[str, list[Any]]) -> None:
+    assert _unprinted(printed[command], _fields(command, follow=False)) == []
+
+
+@pytest.mark.parametrize("heading", ["A conversion", "A job", "An entry", "An option", "A rule set"])
+def test_every_field_of_a_shared_object_is_printed(heading: str, printed: dict[str, list[Any]]) -> None:
+    documented = _fields(heading)
+    first = next(iter(documented))[0]
+    assert _unprinted([found for found in _objects(printed) if first in found], documented) == []
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_the_fields_of_every_kind_of_entry_are_those_printed(kind: str, printed: dict[str, list[Any]]) -> None:
+    documents = [found["entry"] for found in _objects(printed) if _is_entry(found) and found["kind"] == kind]
+    assert documents, f"no {kind} was printed"
+    assert [fault for document in documents for fault in _faults(document, _fields(kind))] == []
+    assert _unprinted(documents, _fields(kind)) == []
+
+
+def test_every_kind_of_entry_is_documented() -> None:
+    from finishmatch.ledger.entries import ENTRY_KINDS
+
+    assert set(ENTRY_KINDS) == KINDS
+
+
+@pytest.mark.parametrize("command", CONTRACT)
+def test_what_others_rely_on_is_documented_and_printed(command: str, printed: dict[str, list[Any]]) -> None:
+    promised = {_split(field) for field in CONTRACT[command].split()}
+    assert promised <= set(_fields(command))
+    assert _unprinted(printed[command], dict.fromkeys(promised, "")) == []

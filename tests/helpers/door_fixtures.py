@@ -1,0 +1,38 @@
+"""The bench that the door tests work at, as fixtures."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT, Ran
+from tests.helpers.door_files import small_bank, snapshot
+
+TINTS = ("white", "black", "soft black", "blue", "violet")
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder worked in: a small bank, a target, a batch and its card."""
+    small_bank(ROOT / "swatches/bank", tmp_path / "bank", TINTS)
+    for name in ("target.csv", "batch1.csv", "card1.csv"):
+        shutil.copy(ROOT / "swatches" / name, tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def refused(cli: Callable[..., Ran], bench: Path, home: Path) -> Callable[..., str]:
+    """Run a command line that is wrong and return the line it is told in, after seeing that nothing was written."""
+
+    def call(*arguments: object) -> str:
+        before = snapshot(bench, home)
+        error = cli(*arguments).error
+        assert snapshot(bench, home) == before
+        assert error.startswith("finishmatch: ")
+        return error
+
+    return call

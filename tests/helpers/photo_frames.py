@@ -1,0 +1,47 @@
+"""Photographs for the tests, rendered by the virtual photograph of the benchmarks."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from booth.photo_booth import Photograph, Sample, Shot, photograph
+from finishmatch.colour import WAVELENGTHS_NM
+
+SMALL = {"width": 640, "height": 480, "scene_mm": (520.0, 390.0), "chart_at_mm": (130.0, 140.0)}
+
+
+def paint(level: float, centre_nm: float, width_nm: float, depth: float) -> np.ndarray:
+    """An invented paint: an even level with one smooth bump, shape (31,)."""
+    bump = np.exp(-(((WAVELENGTHS_NM - centre_nm) / width_nm) ** 2))
+    return np.clip(level + depth * bump, 0.01, 0.95)
+
+
+PAINTS = {
+    "blue": paint(0.08, 460, 60, 0.25),
+    "blue again": paint(0.085, 462, 60, 0.25),
+    "green": paint(0.1, 540, 50, 0.2),
+    "cream": paint(0.75, 430, 60, -0.3),
+}
+
+
+def samples() -> list[Sample]:
+    """The four paints in a row above the chart."""
+    return [
+        Sample(name, spectrum, x_mm=24 + 122 * i, y_mm=30, w_mm=96, h_mm=72)
+        for i, (name, spectrum) in enumerate(PAINTS.items())
+    ]
+
+
+@cache
+def frame(**changes: object) -> Photograph:
+    """A small photograph of the four paints; changes are those of `Shot`."""
+    return photograph(samples(), Shot(**{**SMALL, **changes}))  # type: ignore[arg-type]
+
+
+def write_jpeg(photo: Photograph, path: Path, quality: int = 92) -> Path:
+    """Write it to a file."""
+    path.write_bytes(photo.jpeg(quality))
+    return path

@@ -1,0 +1,111 @@
+"""The correction: held against real camera values, against refits, and against what must not matter."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from finishmatch.colour import de00, lab_to_xyz, white_point, xyz_to_lab
+from finishmatch.photo.correct.capture import SIZE, Priors, light_at, undo
+from finishmatch.photo.correct.certainty import distance_outside
+from finishmatch.photo.correct.choose import choose_correction, with_noise
+from finishmatch.photo.correct.colour_fit import Known, Plan, de00_metric, fit_colours
+from finishmatch.photo.correct.features import DEGREES, terms
+from finishmatch.photo.find.chart import usual_chart
+from finishmatch.photo.open.icc_profile import srgb_curve
+from tests.conftest import ROOT
+
+WHITE = white_point("D50", 2)
+
+
+def real_values(photo: str) -> tuple[np.ndarray, np.ndarray]:
+    """Camera values 0 to 1 and CIELAB (D50, 2°) of the chart in a real photograph: see the head of the file."""
+    lines = (ROOT / "tests/reference/chart_patches.csv").read_text("utf-8").splitlines()
+    rows = np.array([line.split(",")[2:] for line in lines if line.startswith(f"{photo},")], float)
+    return rows[:, :3], rows[:, 3:]
+
+
+def known_by(linear: np.ndarray, slope: np.ndarray, lab: np.ndarray) -> Known:
+    """The chart with the noise that steps of 1/255 in the file leave."""
+    number = np.arange(24)
+    places = np.stack([number % 6 - 2.5, number // 6 - 1.5], axis=1) / 10
+    known = Known(linear, places, lab_to_xyz(lab, WHITE), WHITE, np.ones(24))
+    noise = np.array([np.diag((one / 255) ** 2 / 12) for one in slope])
+    return with_noise(known, noise)
+
+
+def errors_when_left_out(photo: str) -> np.ndarray:
+    """ΔE00 of every patch of a real chart, read by a correction made without it, its curve not known."""
+    values, lab = real_values(photo)
+    slope = (srgb_curve(values + 1e-3) - srgb_curve(np.maximum(values - 1e-3, 0))) / 2e-3
+    curves = [known_by(srgb_curve(values), slope, lab), known_by(values, np.ones_like(values), lab)]
+    spectra = np.asarray(usual_chart().spectra)
+    errors = []
+    for patch in range(24):
+        others = [(curves[0].without([patch]), False), (curves[1].without([patch]), True)]
+        correction, which = choose_correction(others, np.delete(spectra, patch, axis=0), "D50", 2)
+        at = curves[which]
+        errors.append(de00(lab[patch], correction.lab(at.linear[[patch]], at.places[[patch]])[0]))
+    return np.array(errors)
+
+
+def test_a_real_machine_camera_under_a_fluorescent_lamp_whose_values_are_linear() -> None:
+    assert np.median(errors_when_left_out("A")) <= 2.0
+
+
+def test_a_real_phone_outdoors() -> None:
+    assert np.median(errors_when_left_out("B")) <= 3.5
+
+
+def test_the_metric_is_de00_of_small_differences() -> None:
+    r = np.random.default_rng(1)
+    lab = np.column_stack([r.uniform(5, 95, 200), r.uniform(-60, 60, (200, 2))])
+    step = r.normal(0, 0.02, (200, 3))
+    length = np.linalg.norm(np.einsum("nij,nj->ni", de00_metric(lab), step), axis=1)
+    np.testing.assert_allclose(length, de00(lab - step / 2, lab + step / 2), rtol=0.02, atol=2e-4)
+
+
+@pytest.mark.parametrize("degree", DEGREES)
+def test_terms_scale_with_the_exposure(degree: int) -> None:
+    rgb = np.random.default_rng(2).uniform(0.01, 1, (50, 3))
+    np.testing.assert_allclose(terms(0.3 * rgb, degree), 0.3 * terms(rgb, degree), rtol=1e-12)
+
+
+def test_what_is_left_out_is_told_as_a_refit_would_find_it() -> None:
+    values, lab = real_values("B")
+    known = known_by(srgb_curve(values), np.ones_like(values), lab)
+    plan = Plan(1, 0.0, Priors(tone=0.3))
+    told = np.linalg.norm(fit_colours(known, plan).misses, axis=1)
+    refitted = []
+    for patch in range(24):
+        fit = fit_colours(known.without([patch]), plan)
+        refitted.append(de00(lab[patch], fit.lab(known.linear[[patch]], known.places[[patch]])[0]))
+    assert np.median(told) == pytest.approx(np.median(refitted), rel=0.1)
+    assert np.corrcoef(told, refitted)[0, 1] > 0.9
+
+
+def test_tone_flare_and_slope_of_the_light_are_undone_together() -> None:
+    """A perfect camera (linear in XYZ), then an exponent, stray light and a falling light laid on."""
+    xyz = usual_chart().xyz("D65", 10)
+    white = white_point("D65", 10)
+    number = np.arange(24)
+    places = np.stack([number % 6 - 2.5, number // 6 - 1.5], axis=1) / 8
+    rgb = xyz @ np.array([[0.012, -0.003, 0.0], [-0.004, 0.013, -0.001], [0.0, 0.0, 0.009]])
+    seen = rgb * np.exp(-0.3 * places[:, :1]) + 0.01
+    known = Known(seen**1.05, places, xyz, white, np.ones(24))
+    fit = fit_colours(known, Plan(1, 0.0, Priors(tone=0.06)))
+    assert np.median(de00(xyz_to_lab(xyz, white), fit.lab(known.linear, places))) < 0.15
+    assert fit.numbers[6] == pytest.approx(-0.3, abs=0.03)
+
+
+def test_undo_with_nothing_to_undo_changes_nothing() -> None:
+    rgb, places = np.full((3, 3), 0.4), np.zeros((3, 2))
+    np.testing.assert_array_equal(undo(np.zeros(SIZE), rgb, places), rgb)
+    np.testing.assert_array_equal(light_at(np.zeros(SIZE), places), 1)
+
+
+def test_the_distance_outside_a_hull() -> None:
+    cube = np.array([[x, y, z] for x in (0, 10) for y in (0, 10) for z in (0, 10)], float)
+    assert distance_outside(np.array([5.0, 5, 5]), cube) == 0
+    assert distance_outside(np.array([5.0, 5, 17]), cube) == pytest.approx(7, abs=0.05)
+    assert distance_outside(np.array([13.0, 14, 5]), cube) == pytest.approx(5, abs=0.05)

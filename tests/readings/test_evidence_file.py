@@ -1,0 +1,220 @@
+"""An evidence file at the door, the shop's own kinds, and a target as a file: read rightly, or refused in one line."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from finishmatch.errors import InputError
+from finishmatch.evidence import common_practice, shop_practice, weigh_evidence
+from finishmatch.evidence.kinds import effects_told
+from finishmatch.readings import read_readings
+from finishmatch.readings.evidence_file import read_evidence
+from finishmatch.readings.reading import TargetFacts
+from finishmatch.readings.target_file import target_text
+from tests.conftest import ROOT
+from tests.helpers.door_files import HOUSE_NM, smooth, write
+from tests.readings.test_rubbish import mangled, read_or_refused
+
+PRACTICE = common_practice()
+COLUMNS = PRACTICE.columns
+FILE = (
+    "name,kind,vehicle,year,pair,stirred,dried_days,polished,u95,note,L,a,b,light,observer\n"
+    "tin,leftover tin,,1934,,yes,14,,,half dried,45,-5,-15,D65,10\ntin,,,,,,,,,,45.2,-5,-15,,\n"
+    "door,exposed paint,,,door,,,before,0.5,,48,-5,-11,,\n"
+)
+many = settings(max_examples=120, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+def read(tmp_path: Path, text: str) -> object:
+    return read_evidence(write(tmp_path / "e.csv", text), COLUMNS)
+
+
+def test_rows_of_one_name_are_repeats_and_a_condition_is_said_once(tmp_path: Path) -> None:
+    tin, door = read(tmp_path, FILE)  # type: ignore[misc]
+    assert (tin.name, tin.kind, tin.year, tin.told) == (
+        "tin",
+        "leftover tin",
+        "1934",
+        {"stirred": "yes", "dried_days": "14"},
+    )
+    assert tin.reading.repeats.shape == (2, 3)
+    assert (door.pair, door.u95, door.told) == ("door", 0.5, {"polished": "before"})
+
+
+def test_a_reading_may_stand_in_another_file_or_be_a_spectrum() -> None:
+    samples = {sample.name: sample for sample in read_evidence(ROOT / "swatches/survivors.csv", COLUMNS)}
+    np.testing.assert_allclose(
+        samples["tin"].reading.repeats, read_readings(ROOT / "swatches/evidence.csv")["tin"].repeats
+    )
+    assert not samples["brochure"].reading.is_spectral
+
+
+def test_spectra_lab_and_percent_in_one_file(tmp_path: Path) -> None:
+    nm = ",".join(map(str, HOUSE_NM))
+    spectrum = ",".join(f"{100 * value:.4f}" for value in smooth(HOUSE_NM))
+    text = f"name,kind,L,a,b,{nm}\ntin,tin,,,,{spectrum}\nchip,chip,45,-5,-15{',' * len(HOUSE_NM)}\n"
+    tin, chip = read(tmp_path, text)  # type: ignore[misc]
+    np.testing.assert_allclose(tin.reading.reflectance, smooth(HOUSE_NM), atol=1e-5)
+    assert "read as percent" in tin.reading.warnings[0]
+    assert chip.reading.lab.tolist() == [45, -5, -15]
+
+
+WRONG = {
+    "name,kind\ntin,tin\n": "there are no readings; add the columns L,a,b",
+    "name,kind,L,a,b,colour\ntin,tin,1,2,3,x\n": "line 1: the column 'colour' is not known here; use name, kind",
+    "name,kind,L,a\ntin,tin,45,1\n": "there are no readings",
+    "name,kind,L,a,b\ntin,tin,45,-5,\n": "line 2, column 'b': is empty",
+    "name,kind,L,a,b\ntin,tin,,,\n": "line 2: holds no reading; fill in",
+    "name,kind,L,a,b\ntin,tin,45,-5,900\n": "900 is too large",
+    "name,kind,L,a,b\ntin,tin,4,5,6\ntin,chip,4,5,6\n": "line 3, column 'kind': the rows of 'tin' say 'chip' and 'tin'",
+    "name,kind,u95,L,a,b\ntin,tin,-1,45,-5,-15\n": "line 2, column 'u95': -1 is too small",
+    "name,kind,light,L,a,b\ntin,tin,D66,45,-5,-15\n": "column 'light': 'D66' is not a light known here",
+    "name,reading,L,a,b\ntin,x.csv,45,-5,-15\n": "line 2: 'tin' is told as Lab and as reading; keep one way",
+    "name,reading\ntin,nowhere.csv\n": "line 2, column 'reading': ",
+    "name,reading\ntin,x.csv\ntin,y.csv\n": "'tin' names two",
+    "name,kind,L,a,b\n,tin,45,-5,-15\n": "line 2, column 'name': is empty",
+}
+
+
+@pytest.mark.parametrize("text", WRONG)
+def test_what_is_wrong_is_named_by_line_and_column(tmp_path: Path, text: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    assert WRONG[text] in str(caught.value)
+
+
+@many
+@given(mangled((FILE,)))
+def test_a_file_nearly_right_is_weighed_or_refused(data: bytes) -> None:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "e.csv"
+        path.write_bytes(data)
+        samples = read_or_refused(read_evidence, path, COLUMNS)
+        found = samples and read_or_refused(
+            partial(weigh_evidence, forecast=False), samples, PRACTICE, PRACTICE.use("touch-in")
+        )
+    if not found:
+        return
+    assert np.isfinite(found.colours[0].lab).all()
+    assert 0 < found.colours[0].u95 < 1000
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind"),
+    [("Tin", "leftover tin"), ("under-a-bracket", "sheltered paint"), ("survivor", "another vehicle"), ("", "not told"),
+     ("Photo", "photograph"), ("BROCHURE", "chip or brochure")],
+)  # fmt: skip
+def test_a_kind_is_known_by_the_words_of_the_shop(typed: str, kind: str) -> None:
+    assert PRACTICE.find_kind(typed, "").name == kind
+
+
+def test_a_kind_that_isnt_known_is_told_with_the_nearest() -> None:
+    with pytest.raises(InputError, match=r"no kind of evidence is called 'sheltred'; did you mean 'sheltered paint'\?"):
+        PRACTICE.find_kind("sheltred", "e.csv, line 2")
+    with pytest.raises(InputError, match="use one of: leftover tin, sheltered paint"):
+        PRACTICE.find_kind("qqq", "e.csv, line 2")
+
+
+def test_the_condition_tells_the_effects() -> None:
+    tin, exposed = PRACTICE.find_kind("tin", ""), PRACTICE.find_kind("exposed", "")
+    assert effects_told(tin, {"stirred": "Y", "dried_days": "7"}, "") == ("tin-binder",)
+    assert effects_told(tin, {"stirred": "no", "dried_days": "2"}, "") == ("tin-binder", "settled", "not-dried")
+    assert "perhaps-settled" in effects_told(tin, {}, "")
+    assert effects_told(exposed, {"polished": "after"}, "") == effects_told(exposed, {"polished": "yes"}, "")
+    assert "weathered-skin" in effects_told(exposed, {"polished": "before"}, "")
+    with pytest.raises(InputError, match="line 2, column 'stirred': 'perhaps' is not understood; write yes or no"):
+        effects_told(tin, {"stirred": "perhaps"}, "e.csv, line 2")
+    with pytest.raises(InputError, match="'-1' is not a number of 0 or more"):
+        effects_told(tin, {"dried_days": "-1"}, "e.csv, line 2")
+
+
+def test_a_shops_own_figures_replace_what_they_name_and_no_more() -> None:
+    own = (
+        '[use.touch-in]\nlargest = 0.4\n[effect.faded]\nL = [2.0, 0.5]\n[[kind]]\nname = "leftover tin"\nspread = 0.2\n'
+    )
+    shop = shop_practice(own + '[[kind]]\nname = "dash panel"\nspread = 0.3\n', "own.toml")
+    assert shop.uses["touch-in"].largest == 0.4
+    assert shop.uses["touch-in"].what == PRACTICE.uses["touch-in"].what
+    assert shop.effects["faded"].L == (2.0, 0.5)
+    assert shop.effects["faded"].b == PRACTICE.effects["faded"].b
+    tin = shop.find_kind("tin", "")
+    assert (tin.spread, tin.conditions) == (0.2, PRACTICE.find_kind("tin", "").conditions)
+    assert shop.find_kind("dash panel", "").spread == 0.3
+    assert shop.shop_file == "own.toml"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("spread =", "is not TOML"),
+        ("[colour]\nx = 1\n", "[colour] is not known; use settings, use, effect and kind"),
+        ("[settings]\nreading_sd = -1\n", "reading_sd is -1; it is at least"),
+        ("[settings]\nodd = 1\n", "[settings] has 'odd', which is not known"),
+        ("[settings]\nchance_of_stranger = 1.5\n", "chance_of_stranger is 1.5; it lies between 0 and 1"),
+        ("[effect.faded]\nL = 3\n", "L of faded is not [shift, standard deviation]"),
+        ("[effect.faded]\nL = [1.0, -2.0]\n", "the sd of L of faded is -2"),
+        ('[[kind]]\nname = "leftover tin"\nspread = "wide"\n', "spread of 'leftover tin' is not a number"),
+        ('[[kind]]\nname = "leftover tin"\neffects = ["rust"]\n', "names the effect 'rust', which is not there"),
+        ("[[kind]]\nspread = 1\n", "a kind has no name"),
+        ("[use.touch-in]\nlargest = 0\n", "largest of use.touch-in is 0"),
+        ("kind = 3\n", "a kind has no name"),
+        ("effect = 3\n", "effect is not a table"),
+    ],
+)
+def test_a_shops_file_that_is_wrong_is_refused(text: str, told: str) -> None:
+    with pytest.raises(InputError) as caught:
+        shop_practice(text, "own.toml")
+    assert str(caught.value).startswith("own.toml: ")
+    assert told in str(caught.value)
+
+
+@many
+@given(
+    st.text(max_size=80)
+    | st.sampled_from(["[settings]\n", "[[kind]]\n", "[effect.x]\nL=[1,2]\n"]).map(lambda t: t + "a=1")
+)
+def test_a_shops_file_of_any_kind(text: str) -> None:
+    found = read_or_refused(shop_practice, text, "own.toml")
+    assert found is None or len(found.kinds) >= len(PRACTICE.kinds)
+
+
+FACTS = TargetFacts(0.8, 0.75, np.array([[0.2, 0.01, 0.0], [0.01, 0.1, 0.02], [0.0, 0.02, 0.3]]))
+
+
+@pytest.mark.parametrize("spectral", [True, False])
+def test_a_target_comes_back_from_its_file(tmp_path: Path, spectral: bool) -> None:
+    reflectance = np.round(smooth(HOUSE_NM), 6) if spectral else None
+    text = target_text('Blue, "old"', np.array([45.0, -5, -15]), reflectance, FACTS, ("A", 2), "two\nlines")
+    (reading,) = read_readings(write(tmp_path / "t.csv", text)).values()
+    assert reading.name == 'Blue, "old"'
+    assert reading.target is not None
+    assert (reading.target.tolerance, reading.target.u95) == (0.8, 0.75)
+    np.testing.assert_allclose(reading.target.covariance, FACTS.covariance, atol=1e-6)
+    if spectral:
+        np.testing.assert_allclose(reading.reflectance, reflectance, atol=1e-12)
+    else:
+        assert (reading.light, reading.observer) == ("A", 2)
+
+
+@pytest.mark.parametrize(
+    ("columns", "cells", "told"),
+    [
+        ("tolerance", "0", "column 'tolerance': 0 is too small"),
+        ("tolerance", "x", "column 'tolerance': 'x' is not a number"),
+        ("u95", "-1", "column 'u95': -1 is too small"),
+        ("cov_LL", "1", "cov_"),
+        ("cov_LL,cov_La,cov_Lb,cov_aa,cov_ab,cov_bb", "1,5,0,1,0,1", "the six are no covariance"),
+    ],
+)
+def test_a_target_file_that_is_wrong_is_refused(tmp_path: Path, columns: str, cells: str, told: str) -> None:
+    path = write(tmp_path / "t.csv", f"name,L,a,b,{columns}\nblue,45,-5,-15,{cells}\n")
+    with pytest.raises(InputError) as caught:
+        read_readings(path)
+    assert told in str(caught.value)
