@@ -1,4 +1,4 @@
-"""What is open in a job: what the painter has begun and not yet closed.
+"""What is open in a job: what the painter has begun and not yet closed, and what kind of entry closes it.
 
 Work done by hand (pouring, spraying) is closed by what comes after it in the story; a judgement (a recipe for a
 target, a verdict, a correction, a decision) must be newer than the facts as they now stand, so that a fact
@@ -8,35 +8,48 @@ replaced after it was judged is open again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.ledger.entries import CorrectionEntry, DecisionEntry, DefectEntry, VerdictEntry
-from finishmatch.ledger.views import EntryView, JobView
+from finishmatch.ledger.views import EntryView
+
+OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
 
 
 @dataclass(frozen=True)
 class OpenItem:
-    """Something open: the entry it hangs on and its kind, what is lacking, and the command that does it."""
+    """Something open.
+
+    Parameters
+    ----------
+    number : int
+        The entry it hangs on.
+    kind : str
+        The kind of that entry.
+    what : str
+        What is lacking, in words.
+    needs : str
+        What closes it: the kind of the entry to come, or "outcome".
+    """
 
     number: int
     kind: str
     what: str
-    next: str
+    needs: str
 
     def as_dict(self) -> dict[str, Any]:
-        """Return what a face prints as JSON."""
-        return asdict(self)
+        """Return the fields of its JSON form that don't depend on the face."""
+        return {"number": self.number, "kind": self.kind, "what": self.what}
 
 
-def find_open(job: JobView, entries: Iterable[EntryView]) -> list[OpenItem]:
+def find_open(entries: Iterable[EntryView]) -> list[OpenItem]:
     """Return what is open in a job.
 
     Parameters
     ----------
-    job : JobView
     entries : iterable of EntryView
-        All its entries, replaced ones included.
+        All entries of the job, replaced ones included.
 
     Returns
     -------
@@ -45,7 +58,7 @@ def find_open(job: JobView, entries: Iterable[EntryView]) -> list[OpenItem]:
     """
     everything = list(entries)
     current = sorted((view for view in everything if view.superseded_by is None), key=lambda view: view.place)
-    return [*_open_colour(job, current), *_open_defects(job, current, everything)]
+    return [*_open_colour(current), *_open_defects(current, everything)]
 
 
 def _of(current: Sequence[EntryView], kind: str) -> list[EntryView]:
@@ -67,47 +80,61 @@ def _judged(current: Sequence[EntryView], fact: EntryView, *kinds: str) -> bool:
     return any(view.number > fact.number for view in current if view.kind in kinds)
 
 
-def _open_colour(job: JobView, current: Sequence[EntryView]) -> list[OpenItem]:
+def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
     items = []
     target, recipe, batch = (_last(current, kind) for kind in ("target", "recipe", "batch"))
     spray_out, verdict, correction = (_last(current, kind) for kind in ("spray-out", "verdict", "correction"))
     if target and not _judged(current, target, "recipe"):
-        command = f"finishmatch mix TARGET --bank BANK --grams G --job {job.ref}"
-        items.append(_item(target, "has no recipe yet", command))
+        items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):
-        items.append(_item(recipe, "is not poured yet", f"finishmatch job pour {job.ref} BATCH.csv"))
+        items.append(_item(recipe, "is not poured yet", "batch"))
     if batch and not _follows(current, batch, "spray-out"):
-        items.append(_item(batch, "is not sprayed yet", f"finishmatch job spray {job.ref} READINGS.csv"))
+        items.append(_item(batch, "is not sprayed yet", "spray-out"))
     if spray_out and not _judged(current, spray_out, "verdict"):
-        items.append(_item(spray_out, "is not judged yet", f"finishmatch compare TARGET SPRAYED --job {job.ref}"))
+        items.append(_item(spray_out, "is not judged yet", "verdict"))
     if verdict and isinstance(verdict.entry, VerdictEntry) and verdict.entry.verdict == "outside":
         # evidence compared before there was a target, or a tin poured anew, leaves nothing to correct
         answered = _judged(current, verdict, "correction") or _follows(current, verdict, "batch", "recipe", "target")
         if not answered:
-            command = f"finishmatch correct TARGET --bank BANK --batch BATCH.csv --sprayed SPRAYED --job {job.ref}"
-            items.append(_item(verdict, "is outside, and no correction is worked out", command))
+            items.append(_item(verdict, "is outside, and no correction is worked out", "correction"))
     if correction and isinstance(correction.entry, CorrectionEntry):
-        items += _open_correction(job, current, correction, correction.entry)
+        items += _open_correction(current, correction, correction.entry)
     return items
 
 
-def _open_correction(
-    job: JobView, current: Sequence[EntryView], view: EntryView, correction: CorrectionEntry
-) -> list[OpenItem]:
+def _open_correction(current: Sequence[EntryView], view: EntryView, correction: CorrectionEntry) -> list[OpenItem]:
     if _follows(current, view, "batch", "recipe"):
         return []
     if not correction.reachable:
-        command = f"finishmatch mix TARGET --bank BANK --grams G --job {job.ref}"
-        return [_item(view, "found that adding can't bring it there: mix afresh", command)]
+        return [_item(view, "found that adding can't bring it there: mix afresh", "recipe")]
     if correction.additions:
-        return [_item(view, "is not poured yet", f"finishmatch job pour {job.ref} BATCH.csv")]
+        return [_item(view, "is not poured yet", "batch")]
     return []
 
 
-def _open_defects(job: JobView, current: Sequence[EntryView], everything: Sequence[EntryView]) -> list[OpenItem]:
-    place = {view.number: view.place for view in everything}
-    decided: dict[int, int] = {}  # place of a defect: its newest decision
+def _open_defects(current: Sequence[EntryView], everything: Sequence[EntryView]) -> list[OpenItem]:
+    decided = _newest_decisions(current, everything)
     items = []
+    for view in _of(current, "defect"):
+        assert isinstance(view.entry, DefectEntry)
+        decision = decided.get(view.place)
+        name = f"({view.entry.kind} on the {view.entry.panel})"
+        if decision is None:
+            items.append(_item(view, f"{name} has no decision yet", "decision"))
+        elif decision < view.number:
+            again = f"{name} was logged anew after decision #{decision}: decide again"
+            items.append(_item(view, again, "decision"))
+    for view in _of(current, "decision"):
+        assert isinstance(view.entry, DecisionEntry)
+        if not view.entry.outcome.strip():
+            items.append(_item(view, f"({view.entry.chosen}) has no outcome yet", OUTCOME))
+    return items
+
+
+def _newest_decisions(current: Sequence[EntryView], everything: Sequence[EntryView]) -> dict[int, int]:
+    """Return the number of the newest decision about each defect, by the defect's place in the story."""
+    place = {view.number: view.place for view in everything}
+    decided: dict[int, int] = {}
     for view in _of(current, "decision"):
         assert isinstance(view.entry, DecisionEntry)
         about = view.entry.defect
@@ -116,22 +143,8 @@ def _open_defects(job: JobView, current: Sequence[EntryView], everything: Sequen
             about = earlier[-1] if earlier else None
         if about is not None:
             decided[place[about]] = max(view.number, decided.get(place[about], 0))
-    for view in _of(current, "defect"):
-        assert isinstance(view.entry, DefectEntry)
-        decision = decided.get(view.place)
-        name = f"({view.entry.kind} on the {view.entry.panel})"
-        command = f"finishmatch defect advise --job {job.ref}"
-        if decision is None:
-            items.append(_item(view, f"{name} has no decision yet", command))
-        elif decision < view.number:
-            items.append(_item(view, f"{name} was logged anew after decision #{decision}: decide again", command))
-    for view in _of(current, "decision"):
-        assert isinstance(view.entry, DecisionEntry)
-        if not view.entry.outcome.strip():
-            command = f"finishmatch job outcome {job.ref} TEXT --decision {view.number}"
-            items.append(_item(view, f"({view.entry.chosen}) has no outcome yet", command))
-    return items
+    return decided
 
 
-def _item(view: EntryView, what: str, command: str) -> OpenItem:
-    return OpenItem(view.number, view.kind, f"{view.kind} #{view.number} {what}", command)
+def _item(view: EntryView, what: str, needs: str) -> OpenItem:
+    return OpenItem(view.number, view.kind, f"{view.kind} #{view.number} {what}", needs)

@@ -75,7 +75,7 @@ def tell_story(job: JobView, entries: Sequence[EntryView]) -> Story:
     reasons = {view.number: view.reason for view in entries}
     ordered = sorted(entries, key=lambda view: (view.place, view.number))
     lines = tuple(_line(view, reasons) for view in ordered)
-    return Story(job, lines, tuple(find_open(job, entries)))
+    return Story(job, lines, tuple(find_open(entries)))
 
 
 def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:

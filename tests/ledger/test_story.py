@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import pytest
 
+from finishmatch.cli.job.next_command import next_command
 from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, tell_story
 from finishmatch.ledger.pouring import recipe_poured
 from tests.helpers.ledger_samples import (
@@ -128,8 +129,9 @@ def test_every_open_item_names_the_entry_and_a_command_with_the_job() -> None:
         (item,) = _story(*CHAIN[:steps]).open
         assert item.number == steps
         assert item.kind == CHAIN[steps - 1].KIND
-        assert item.next.startswith("finishmatch ")
-        assert "J1" in item.next
+        command = next_command(JOB, item)
+        assert command.startswith("finishmatch ")
+        assert "J1" in command
 
 
 def test_a_replaced_entry_is_struck_and_followed_by_what_replaced_it() -> None:

@@ -26,6 +26,7 @@ from finishmatch.cli.entries import (
     verdict_entry,
 )
 from finishmatch.cli.inputs import FittedBank, open_bank
+from finishmatch.cli.job.next_command import next_command
 from finishmatch.cli.mix.shown import show_recipe
 from finishmatch.cli.strengths import learnt_in
 from finishmatch.colour.display import lab_to_hex
@@ -307,4 +308,4 @@ class DemoStory:
             story = ledger.story(self.job)
         click.echo("\n" + click.style("Still open", bold=True))
         for item in story.open:
-            click.echo(f"  {item.what}: {item.next}")
+            click.echo(f"  {item.what}: {next_command(self.job, item)}")

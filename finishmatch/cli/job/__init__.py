@@ -114,6 +114,7 @@ Example:
 @json_option
 def show(job: str, history: bool, as_json: bool) -> None:
     """Tell the story of JOB in order, and what is open in it."""
+    from finishmatch.cli.job.next_command import open_document
     from finishmatch.ledger import open_ledger, tell_story
 
     with open_ledger(create=False) as ledger:
@@ -129,7 +130,7 @@ def show(job: str, history: bool, as_json: bool) -> None:
             {
                 "job": found.as_dict(),
                 "entries": [view.as_dict() for view in shown],
-                "open": [item.as_dict() for item in story.open],
+                "open": [open_document(found, item) for item in story.open],
                 "warnings": warnings,
             }
         )
@@ -139,6 +140,8 @@ def show(job: str, history: bool, as_json: bool) -> None:
 
 
 def _print_story(story: Story, history: bool) -> None:
+    from finishmatch.cli.job.next_command import next_command
+
     job = story.job
     click.echo(click.style(f"{job.ref}  {job.title}", bold=True))
     about = [job.vehicle, job.colour_name, f"opened {_local(job.made_at)}"]
@@ -161,7 +164,7 @@ def _print_story(story: Story, history: bool) -> None:
     click.echo(click.style("Open", bold=True))
     for item in story.open:
         click.echo(f"  {item.what}")
-        click.echo(f"      {item.next}")
+        click.echo(f"      {next_command(job, item)}")
     say_cautions(_cautions_ahead(story.open))
 
 
