@@ -17,6 +17,7 @@ from booth.banks import shelf
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import Scale
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.readings import Reading
 
@@ -66,7 +67,7 @@ def test_differential_evolution_finds_nothing_better() -> None:
     tints, optics = shelf(60, TINTS)
     ahead = []
     for i, target in enumerate(targets(optics, TARGETS)):
-        ours = propose_recipes(target, optics, tints, 500.0, FINE).recipes[0].worst_de00
+        ours = propose_recipes(target, optics, tints, 500.0, RecipeRequest(FINE)).recipes[0].worst_de00
         ahead.append(ours - evolved(target, optics, i, maxiter=500, popsize=15))
     print(f"\nours less differential evolution's, ΔE00: median {np.median(ahead):.3f}, largest {max(ahead):.3f}")
     assert max(ahead) <= 0.02
@@ -96,7 +97,7 @@ def timed_mix(target: ColourTarget, tints: tuple[Tint, ...], optics: TintOptics)
     seconds = []
     for _ in range(3):
         start = time.process_time()
-        found = propose_recipes(target, optics, tints, 500.0, FINE).recipes[0].worst_de00
+        found = propose_recipes(target, optics, tints, 500.0, RecipeRequest(FINE)).recipes[0].worst_de00
         seconds.append(time.process_time() - start)
     return min(seconds), found
 

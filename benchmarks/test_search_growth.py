@@ -16,6 +16,7 @@ from finishmatch.mix import relaxed as screen
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.subsets import search_subsets
 from finishmatch.mix.weighing import Scale
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import predicted_reflectance
 from finishmatch.readings import Reading
 
@@ -57,7 +58,7 @@ def test_a_sixth_of_the_fives_holds_what_all_of_them_hold(monkeypatch: pytest.Mo
         nearest = []
         for most in (10**9, SAMPLED):
             monkeypatch.setattr(screen, "search_subsets", partial(search_subsets, most_subsets=most))
-            found = propose_recipes(target, replace(optics), tints, 500.0, Scale(0.01, 0.03))
+            found = propose_recipes(target, replace(optics), tints, 500.0, RecipeRequest(Scale(0.01, 0.03)))
             nearest.append(min(recipe.worst_de00 for recipe in found.recipes))
             assert found.searched.whole_up_to == (5 if most > SAMPLED else 4)
         shares.append(found.searched.subsets / 25_706_996)

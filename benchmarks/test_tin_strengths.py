@@ -12,6 +12,7 @@ from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.strength import StrengthPrior
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.readings import Reading
 
 SEED = 101
@@ -67,7 +68,7 @@ def _run(shop: Shop, seed: int) -> Told:
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
     worst, held = [], []
     for prior in (None, both.posterior):
-        recipe = propose_recipes(goal, shop.fit.optics, shop.tints, BATCH_G, prior=prior).recipes[0]
+        recipe = propose_recipes(goal, shop.fit.optics, shop.tints, BATCH_G, RecipeRequest(prior=prior)).recipes[0]
         card = off(judge, shop.spray(poured(recipe.parts, names, r), strengths))
         worst.append(max(card.values()))
         held = [low <= card[light] <= high for light, (low, high) in recipe.intervals.items()]

@@ -36,6 +36,7 @@ from finishmatch.cli.inputs import open_bank  # noqa: E402
 from finishmatch.correct.correct import correct_batch  # noqa: E402
 from finishmatch.evidence.target import colour_target  # noqa: E402
 from finishmatch.mix.propose import propose_recipes  # noqa: E402
+from finishmatch.mix.wishes import RecipeRequest  # noqa: E402
 from finishmatch.readings import read_readings  # noqa: E402
 
 SWATCHES = ROOT / "swatches"
@@ -233,7 +234,9 @@ def write_cards(folder: Path) -> None:
     fitted = open_bank(str(folder / "bank"))
     optics, tints = fitted.fit.optics, fitted.bank.tints
     goal = colour_target(read_readings(folder / "target.csv")["Saltmarsh Blue"], LIGHTS, 10)
-    first = poured(propose_recipes(goal, optics, tints, BATCH_G, max_tints=MAX_TINTS).recipes[0].parts, seed=SEED)
+    first = poured(
+        propose_recipes(goal, optics, tints, BATCH_G, RecipeRequest(max_tints=MAX_TINTS)).recipes[0].parts, seed=SEED
+    )
     write_batch(folder / "batch1.csv", first)
     write_spray_out(folder / "card1.csv", "card 1", first, seed=11)
     correction = correct_batch(goal, optics, tints, tuple(first), read_readings(folder / "card1.csv")["card 1"])

@@ -10,6 +10,7 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Tint, TintOptics
 
 _DEAR_SHARE = 0.5  # additions that cost less than this of what is in the tin are cheaper than any fresh batch of it
@@ -93,7 +94,7 @@ def fresh_batch(
         return None
     grams = round(sum(grams for _, grams in batch), 1)
     try:
-        recipe = propose_recipes(target, optics, tints, grams, scale, prior=found.posterior).recipes[0]
+        recipe = propose_recipes(target, optics, tints, grams, RecipeRequest(scale, prior=found.posterior)).recipes[0]
     except InputError:
         return None  # the stock doesn't allow one, or no scale step does; the correction itself stands
     fresh = FreshBatch(recipe, cost, recipe.worst_de00 <= tolerance)

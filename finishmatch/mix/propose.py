@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,11 +12,10 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.recipe import Recipe, RecipeList, shortlist
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
 from finishmatch.mix.relaxed import Searched, screen
-from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.unreachable import why_not
 from finishmatch.mix.weighable import Batch, weigh, with_expectations
 from finishmatch.mix.weighing import Scale
-from finishmatch.mix.wishes import MAX_TINTS, Wishes
+from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
 
 FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer tells which of two colours is the nearer («common practice»: about 5)
@@ -29,13 +27,7 @@ def propose_recipes(
     optics: TintOptics,
     tints: tuple[Tint, ...],
     grams: float,
-    scale: Scale | None = None,
-    max_tints: int = MAX_TINTS,
-    tolerance: float = 1.0,
-    wishes: Wishes | None = None,
-    grounds: Sequence[tuple[str, Floats]] = (),
-    prior: StrengthPrior | None = None,
-    unseen_de00: float | None = None,
+    request: RecipeRequest | None = None,
 ) -> RecipeList:
     """Return the recipes that match a target best, as a painter can weigh them.
 
@@ -48,19 +40,8 @@ def propose_recipes(
         The bank's, for stock and price.
     grams : float
         Weight of the batch.
-    scale : Scale or None
-    max_tints : int
-        1 to 5.
-    tolerance : float
-        ΔE00 in the worst light within which the target counts as reached.
-    wishes : Wishes or None
-        Tints locked, kept out, or a recipe to stay near.
-    grounds : sequence of (name, ndarray of shape (31,))
-        In contact with the film, for the build that hides.
-    prior : StrengthPrior or None
-        What spray-outs told of today's tins: the recipes are made for these.
-    unseen_de00 : float or None
-        The ΔE00 between black and white ground within which a film hides; None: by its contrast ratio.
+    request : RecipeRequest or None
+        Scale, number of tints, tolerance and wishes; None: as usual.
 
     Returns
     -------
@@ -79,10 +60,25 @@ def propose_recipes(
     steps. A target further off than ΔE00 6 from all of them is searched again by ΔE*ab. What is matched is the film
     that hides, or the film over a ground that the optics' backing says.
     """
-    scale = scale or Scale()
-    _check(grams, scale, max_tints)
-    wishes = wishes or Wishes()
-    wishes.check(optics.names, max_tints)
+    request = request or RecipeRequest()
+    batch, warnings = _batch(target, optics, tints, grams, request)
+    candidates, recipes, searched = _searched(batch)
+    if min(recipe.distance for recipe in recipes) > FAR_DE00:
+        batch = replace(batch, target=replace(target, far=True))
+        candidates, recipes, searched = _searched(batch)
+    listed = shortlist(recipes, lambda recipe: with_expectations(recipe, batch))
+    within = listed[0].worst_de00 <= request.tolerance
+    why = "" if within else why_not(listed[0], target, batch.optics, candidates, batch.limits, request.tolerance)
+    return RecipeList(listed, within, why, searched, warnings)
+
+
+def _batch(
+    target: ColourTarget, optics: TintOptics, tints: tuple[Tint, ...], grams: float, request: RecipeRequest
+) -> tuple[Batch, tuple[str, ...]]:
+    """Return the batch to be mixed, of the tints in stock that are wanted, and what is to be borne in mind."""
+    scale, wishes, prior = request.scale, request.wishes, request.prior
+    _check(grams, scale, request.max_tints)
+    wishes.check(optics.names, request.max_tints)
     bank = {tint.name: tint for tint in tints}
     stocked = [name for name in optics.names if bank[name].stock_g >= scale.smallest_g]
     wishes.check_stock(stocked)
@@ -94,48 +90,45 @@ def propose_recipes(
     if not stocked:
         raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")
     today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
-    batch = Batch(target, today, bank, grams, scale, wishes, tuple(grounds), prior, unseen_de00)
+    batch = Batch(target, today, bank, grams, request)
     if batch.stock.sum() < grams:
         raise InputError("--grams", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
-    candidates, recipes, searched = _searched(batch, max_tints)
-    if min(recipe.distance for recipe in recipes) > FAR_DE00:
-        batch = replace(batch, target=replace(target, far=True))
-        candidates, recipes, searched = _searched(batch, max_tints)
-    listed = shortlist(recipes, lambda recipe: with_expectations(recipe, batch))
-    within = listed[0].worst_de00 <= tolerance
-    why = "" if within else why_not(listed[0], target, batch.optics, candidates, batch.limits, tolerance)
-    return RecipeList(listed, within, why, searched, tuple(warnings))
+    return batch, tuple(warnings)
 
 
-def _searched(batch: Batch, max_tints: int) -> tuple[Candidates, list[Recipe], Searched]:
+def _searched(batch: Batch) -> tuple[Candidates, list[Recipe], Searched]:
     """Return the candidates, the recipes that can be weighed of the best of them, and which subsets were solved."""
-    wishes, names = batch.wishes, batch.optics.names
+    wishes, names = batch.request.wishes, batch.optics.names
     candidates, searched = screen(
-        batch.target, batch.optics, max_tints, batch.limits, lambda members: wishes.accepts(members, names)
+        batch.target,
+        batch.optics,
+        batch.request.max_tints,
+        batch.limits,
+        lambda members: wishes.accepts(members, names),
     )
     if wishes.must:
-        candidates = joined([part for part in (candidates, _locked_in(batch, max_tints)) if len(part)])
+        candidates = joined([part for part in (candidates, _locked_in(batch)) if len(part)])
     if not len(candidates):
         raise InputError("--near", "no mixture of its tints can be made", "allow more tints, or leave it out")
     finalists = _finalists(candidates, batch.optics, batch.target, batch.limits)
     must = [names.index(name) for name in wishes.must]
-    finalists = without_traces(finalists, 0.5 * batch.scale.step_g / batch.grams, must)
+    finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
     recipes = [recipe for i in range(len(finalists)) if (recipe := weigh(finalists[[i]], batch)) is not None]
     if not recipes:
-        smallest = batch.scale.smallest_g
+        smallest = batch.request.scale.smallest_g
         raise InputError(
             "--grams", f"no recipe of {batch.grams:g} g has parts of at least {smallest:g} g", "mix a larger batch"
         )
     return candidates, recipes, searched
 
 
-def _locked_in(batch: Batch, max_tints: int) -> Candidates:
+def _locked_in(batch: Batch) -> Candidates:
     """Return recipes that hold the locked tints where the colour itself wouldn't ask for them."""
-    wishes, names = batch.wishes, batch.optics.names
+    wishes, max_tints, names = batch.request.wishes, batch.request.max_tints, batch.optics.names
     loose = replace(wishes, must=())
     free, _ = screen(batch.target, batch.optics, max_tints, batch.limits, lambda members: loose.accepts(members, names))
     must = [names.index(name) for name in dict.fromkeys(wishes.must)]
-    least = 1.2 * batch.scale.smallest_g / batch.grams
+    least = 1.2 * batch.request.scale.smallest_g / batch.grams
     rows = []
     for members, shares in zip(free.members, free.shares, strict=True):
         own = {int(m): float(s) for m, s in zip(members, shares, strict=True) if m >= 0}

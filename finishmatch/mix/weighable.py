@@ -12,10 +12,9 @@ from finishmatch.mix.expected import drawn_differences, intervals
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hiding_build_um
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.refine import Candidates, refine
-from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.subset_prefixes import Ints
-from finishmatch.mix.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
-from finishmatch.mix.wishes import Wishes
+from finishmatch.mix.weighing import polished, rounded, weighed_grams, weighing_sensitivity
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 
 LARGEST_ENLARGEMENT = 2.0
@@ -24,21 +23,16 @@ WORTH_ENLARGING_DE00 = 0.1  # what keeping a tiny part must gain before a larger
 
 @dataclass(frozen=True)
 class Batch:
-    """What is to be mixed: for which target, from which tints with what stock (g), how much, on which scale.
+    """What is to be mixed: for which target, from which tints with what stock (g), how much, and what is asked of it.
 
-    `wishes` name tints locked and kept out; `grounds` are those in contact that a film may lie on; `prior` is what is
-    believed of the tins, whose mean is in the optics already; `unseen_de00` is what hiding means, None: ISO 6504-3's.
+    The strengths of the request's prior are in the optics already.
     """
 
     target: ColourTarget
     optics: TintOptics
     tints: dict[str, Tint]
     grams: float
-    scale: Scale
-    wishes: Wishes
-    grounds: tuple[tuple[str, Floats], ...]
-    prior: StrengthPrior | None = None
-    unseen_de00: float | None = None
+    request: RecipeRequest
 
     @property
     def stock(self) -> Floats:
@@ -60,10 +54,10 @@ def weigh(candidate: Candidates, batch: Batch) -> Recipe | None:
         One.
     batch : Batch
     """
-    scale, optics = batch.scale, batch.optics
+    scale, optics = batch.request.scale, batch.optics
     used = candidate.members[0] >= 0
     members, shares = candidate.members[0][used], candidate.shares[0][used]
-    locked = np.array([optics.names[int(m)] in batch.wishes.must for m in members])
+    locked = np.array([optics.names[int(m)] in batch.request.wishes.must for m in members])
     weights = np.where(locked, np.maximum(shares * batch.grams, scale.smallest_g), shares * batch.grams)
     shares = weights / weights.sum()
     weights = np.where(locked, weights, shares * batch.grams)
@@ -93,7 +87,7 @@ def weigh(candidate: Candidates, batch: Batch) -> Recipe | None:
 
 
 def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...]) -> Recipe | None:
-    target, scale, grams, stock = batch.target, batch.scale, batch.grams, batch.stock
+    target, scale, grams, stock = batch.target, batch.request.scale, batch.grams, batch.stock
     names = [batch.optics.names[int(member)] for member in members]
     own = batch.optics.chosen(names)
     if (start_too_small := shares * grams < scale.smallest_g).any():
@@ -123,16 +117,17 @@ def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...])
 
 def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     """Return a recipe with the intervals of its differences and the build that hides."""
+    request = batch.request
     own = batch.optics.chosen([name for name, _ in recipe.parts])
     weights = np.array([grams for _, grams in recipe.parts])
-    covariance = None if batch.prior is None else batch.prior.chosen(own.names).log_covariance
-    drawn = drawn_differences(batch.target, own, weights, batch.scale.step_g, covariance)
+    covariance = None if request.prior is None else request.prior.chosen(own.names).log_covariance
+    drawn = drawn_differences(batch.target, own, weights, request.scale.step_g, covariance)
     backing = own.backing
     return replace(
         recipe,
         intervals=intervals(batch.target, drawn),
         contrast_ratio=None
         if backing is None
-        else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(batch.grounds)),
-        hiding_build_um=hiding_build_um(own, weights, batch.grounds, batch.unseen_de00),
+        else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(request.grounds)),
+        hiding_build_um=hiding_build_um(own, weights, request.grounds, request.unseen_de00),
     )

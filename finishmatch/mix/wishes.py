@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 import numpy as np
 from numpy.typing import NDArray
 
+from finishmatch.colour import Floats
 from finishmatch.errors import InputError
+from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.weighing import Scale
 
 MAX_TINTS = 5
 NEW_TINTS_NEAR = 1  # tints a recipe may hold that the one it stays near doesn't
@@ -82,3 +85,32 @@ class Wishes:
             old = np.isin(members, [names.index(tint) for tint, _ in self.near if tint in names])
             fine &= (~old & (members >= 0)).sum(axis=0) <= NEW_TINTS_NEAR
         return fine
+
+
+@dataclass(frozen=True)
+class RecipeRequest:
+    """What is asked of a recipe besides its target and its weight.
+
+    Parameters
+    ----------
+    scale : Scale
+    max_tints : int
+        Most tints in a recipe, 1 to 5.
+    tolerance : float
+        ΔE00 in the worst light within which the target counts as reached.
+    wishes : Wishes
+    grounds : tuple of (name, ndarray of shape (31,))
+        In contact with the film, for the build that hides.
+    prior : StrengthPrior or None
+        What is known of the strengths of today's tins: the recipes are made for these.
+    unseen_de00 : float or None
+        The ΔE00 between black and white ground within which a film hides; None: by its contrast ratio (ISO 6504-3).
+    """
+
+    scale: Scale = field(default_factory=Scale)
+    max_tints: int = MAX_TINTS
+    tolerance: float = 1.0
+    wishes: Wishes = field(default_factory=Wishes)
+    grounds: tuple[tuple[str, Floats], ...] = ()
+    prior: StrengthPrior | None = None
+    unseen_de00: float | None = None

@@ -17,6 +17,7 @@ from finishmatch.cli.inputs import open_bank
 from finishmatch.correct.correct import correct_batch
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.readings import read_batch, read_readings
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import snapshot
@@ -74,7 +75,7 @@ def test_the_bundled_pours_are_what_is_proposed_today() -> None:
     optics, tints = fitted.fit.optics, fitted.bank.tints
     goal = colour_target(read_readings(swatches / "target.csv")["Saltmarsh Blue"], ("D65", "A", "F11"), 10)
     first = read_batch(swatches / "batch1.csv")
-    recipe = propose_recipes(goal, optics, tints, 500.0, max_tints=4).recipes[0]
+    recipe = propose_recipes(goal, optics, tints, 500.0, RecipeRequest(max_tints=4)).recipes[0]
     assert dict(first) == pytest.approx(dict(recipe.parts), abs=0.11)
     card = read_readings(swatches / "card1.csv")["card 1"]
     added = read_batch(swatches / "batch2.csv")[len(first) :]

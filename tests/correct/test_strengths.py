@@ -14,6 +14,7 @@ from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.strength import PRIOR_SD, READING_SD, StrengthPrior, Strengths, told_by_card, update_strengths
 from finishmatch.mix.weighing import POUR_SD_STEPS
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import fit_bank, predicted_reflectance
 from finishmatch.readings import Reading
 
@@ -172,7 +173,7 @@ def test_a_recipe_for_known_tins_is_made_for_these_and_is_surer() -> None:
     goal = colour_target(card(batch({0: 300.0, 2: 60.0, 5: 30.0}), np.ones(len(NAMES))), LIGHTS, 10)
     known = StrengthPrior(NAMES, np.log(strengths), 1e-6 * np.eye(len(NAMES)))
     plain = propose_recipes(goal, OPTICS, BANK.tints, 400.0).recipes[0]
-    today = propose_recipes(goal, OPTICS, BANK.tints, 400.0, prior=known).recipes[0]
+    today = propose_recipes(goal, OPTICS, BANK.tints, 400.0, RecipeRequest(prior=known)).recipes[0]
 
     def true_worst(parts: tuple[tuple[str, float], ...]) -> float:
         grams = batch({NAMES.index(name): weight for name, weight in parts})

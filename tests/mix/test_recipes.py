@@ -22,6 +22,7 @@ from finishmatch.mix.refine import Candidates, without_traces
 from finishmatch.mix.relaxed import likely_spectrum
 from finishmatch.mix.subsets import ShareLimits, search_subsets
 from finishmatch.mix.weighing import Scale, rounded
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Backing, Tint, TintOptics, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading
 
@@ -46,7 +47,8 @@ def target_of(grams: dict[int, float], optics: TintOptics, lights: tuple[str, ..
 def propose(target: ColourTarget, **options: object) -> RecipeList:
     """Recipes of 500 g from the bench's bank."""
     optics, tints = bench()
-    return propose_recipes(target, options.pop("optics", optics), options.pop("tints", tints), 500.0, **options)
+    optics, tints = options.pop("optics", optics), options.pop("tints", tints)
+    return propose_recipes(target, optics, tints, 500.0, RecipeRequest(**options))
 
 
 def test_the_best_subset_is_that_of_a_loop_of_nnls() -> None:

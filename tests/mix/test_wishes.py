@@ -18,7 +18,7 @@ from finishmatch.mix.expected import drawn_differences, intervals
 from finishmatch.mix.hiding_build import contrast_ratio, ground_choices, hiding_build_um
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import RecipeList
-from finishmatch.mix.wishes import Wishes
+from finishmatch.mix.wishes import RecipeRequest, Wishes
 from finishmatch.optics import (
     Backing,
     BankFit,
@@ -59,7 +59,7 @@ def target() -> ColourTarget:
 
 def propose(wishes: Wishes, **options: object) -> RecipeList:
     """Recipes under wishes."""
-    return propose_recipes(target(), fit().optics, BANK.tints, 400.0, wishes=wishes, **options)
+    return propose_recipes(target(), fit().optics, BANK.tints, 400.0, RecipeRequest(wishes=wishes, **options))
 
 
 def test_locked_tints_are_in_every_recipe_even_when_the_colour_does_not_ask_for_them() -> None:
@@ -186,7 +186,7 @@ def test_wishes_that_the_stock_cannot_meet_are_refused() -> None:
 
     def refused(wishes: Wishes, *empty: str) -> str:
         with pytest.raises(InputError) as caught:
-            propose_recipes(target(), fit().optics, emptied(*empty), 400.0, wishes=wishes)
+            propose_recipes(target(), fit().optics, emptied(*empty), 400.0, RecipeRequest(wishes=wishes))
         return str(caught.value)
 
     assert f"--must: there is too little {names[4]} in stock to weigh" in refused(Wishes(must=(names[4],)), names[4])

@@ -49,6 +49,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import RecipeList
+from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.readings import Reading, read_batch, read_readings
 from finishmatch.readings.film_file import LayerReadings, read_film
 
@@ -111,7 +112,7 @@ class DemoStory:
         """The recipes for the batch."""
         with stage("searching the recipes"):
             return propose_recipes(
-                self.target, self.fitted.fit.optics, self.fitted.bank.tints, BATCH_G, max_tints=MAX_TINTS
+                self.target, self.fitted.fit.optics, self.fitted.bank.tints, BATCH_G, RecipeRequest(max_tints=MAX_TINTS)
             )
 
     @cached_property

@@ -127,7 +127,7 @@ def mix_command(
     from finishmatch.evidence.target import colour_target
     from finishmatch.finish.flop import NO_FLAKE
     from finishmatch.mix.propose import propose_recipes
-    from finishmatch.mix.wishes import Wishes
+    from finishmatch.mix.wishes import RecipeRequest, Wishes
     from finishmatch.readings import read_batch
 
     check_tolerance(tolerance)
@@ -169,13 +169,7 @@ def mix_command(
             film.optics.chosen(usable),
             fitted.bank.tints,
             grams,
-            scale,
-            max_tints,
-            tolerance,
-            wishes,
-            film.grounds,
-            learnt.prior,
-            unseen,
+            RecipeRequest(scale, max_tints, tolerance, wishes, tuple(film.grounds), learnt.prior, unseen),
         )
     if learnt.prior is not None:
         film = replace(film, optics=learnt.prior.strengthened(film.optics))
