@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -10,21 +9,23 @@ from contextlib import suppress
 import click
 from click.exceptions import NoArgsIsHelpError
 
+from finishmatch import __version__
+from finishmatch.cli.lazy_group import LazyGroup
 from finishmatch.cli.terminal import drop_the_rest, make_writable
 from finishmatch.errors import InputError
 
-# command: (module that holds it, one line for the list of commands)
+# command: where it is, and one line for the list of commands
 COMMANDS = {
-    "demo": ("demo", "The whole job on the bundled, invented scenario."),
-    "compare": ("compare", "The difference of two colours, in numbers and in words."),
-    "bank": ("bank", "Fit the optics of a bank of tints, and look at them."),
-    "evidence": ("evidence", "Weigh evidence of a colour that disagrees; find the target."),
-    "mix": ("mix", "A recipe in grams for a target colour."),
-    "correct": ("correct", "What to add to a poured tin to bring it to the target."),
-    "plan": ("plan", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),
-    "defect": ("defect", "Log a defect: what it is, its rework, where it came from."),
-    "photo": ("photo", "Photographs as readings; the shop's card to print and register."),
-    "job": ("job", "The record: open, pour, spray, coats, film builds, show."),
+    "demo": ("demo:demo_command", "The whole job on the bundled, invented scenario."),
+    "compare": ("compare:compare_command", "The difference of two colours, in numbers and in words."),
+    "bank": ("bank:bank_command", "Fit the optics of a bank of tints, and look at them."),
+    "evidence": ("evidence:evidence_command", "Weigh evidence of a colour that disagrees; find the target."),
+    "mix": ("mix:mix_command", "A recipe in grams for a target colour."),
+    "correct": ("correct:correct_command", "What to add to a poured tin to bring it to the target."),
+    "plan": ("plan:plan_command", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),
+    "defect": ("defect:defect_command", "Log a defect: what it is, its rework, where it came from."),
+    "photo": ("photo:photo_command", "Photographs as readings; the shop's card to print and register."),
+    "job": ("job:job_command", "The record: open, pour, spray, coats, film builds, show."),
 }
 
 
@@ -32,34 +33,15 @@ UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn
 CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
 
 
-class _LazyGroup(click.Group):
-    """A group that imports a command's module only when that command is run."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return None
-        module = importlib.import_module(f"finishmatch.cli.{COMMANDS[cmd_name][0]}")
-        command: click.Command = getattr(module, f"{cmd_name}_command")
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
-
-
 def _version(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
     if wanted:
-        from finishmatch import __version__
-
         click.echo(f"finishmatch {__version__}")
         ctx.exit()
 
 
 @click.group(
-    cls=_LazyGroup,
+    cls=LazyGroup,
+    table=COMMANDS,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="""\b
 Examples:

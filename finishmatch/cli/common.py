@@ -5,20 +5,25 @@ from __future__ import annotations
 import json
 import sys
 import textwrap
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from finishmatch.cli.option_names import with_options
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
     from finishmatch.optics import Tint
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+Request = TypeVar("Request", bound="DataclassInstance")
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
@@ -29,7 +34,12 @@ def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
 
     def decorate(command: Command) -> Command:
         command = click.option(
-            "--observer", type=click.Choice(["2", "10"]), default="10", show_default=True, help="CIE observer, degrees."
+            "--observer",
+            type=click.Choice(["2", "10"]),
+            default="10",
+            show_default=True,
+            help="CIE observer, degrees.",
+            callback=lambda _context, _param, degrees: int(degrees),
         )(command)
         return click.option(
             "--light",
@@ -67,10 +77,12 @@ def gloss_options(with_index: bool) -> Callable[[Command], Command]:
 
 
 def _plain(value: Any) -> Any:
-    """Turn arrays and numbers into what JSON knows; floats keep six significant decimals."""
+    """Turn arrays and numbers into what JSON knows, floats with six decimals; parameters are named by their options."""
     if isinstance(value, dict):
         return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, str) or value is None or isinstance(value, bool):
+    if isinstance(value, str):
+        return with_options(value)
+    if value is None or isinstance(value, bool):
         return value
     if hasattr(value, "tolist"):
         value = value.tolist()
@@ -120,7 +132,7 @@ def wrapped(text: str, lead: str, width: int = 112) -> str:
 def say_warnings(warnings: Iterable[str]) -> None:
     """Print warnings under a result."""
     for warning in warnings:
-        click.echo(f"  note: {warning}")
+        click.echo(f"  note: {with_options(warning)}")
 
 
 def say_cautions(cautions: Iterable[str]) -> None:
@@ -162,6 +174,11 @@ def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:
     """Print under which numbers something was recorded."""
     if numbers:
         click.echo(f"  recorded in {job_text} as " + ", ".join(f"#{number}" for number in numbers))
+
+
+def request_from(request: type[Request], options: Mapping[str, Any]) -> Request:
+    """Return the request of a step, made of those options of a command that are fields of it."""
+    return request(**{field.name: options[field.name] for field in fields(request) if field.name in options})
 
 
 @contextmanager

@@ -78,7 +78,7 @@ def compare_command(
     check_tolerance(tolerance)
     check_gloss(gloss, binder_index)
     if job is not None:
-        from finishmatch.cli.recording import check_job
+        from finishmatch.steps.record import check_job
 
         check_job(job)
     one, two = (
@@ -146,7 +146,7 @@ def _show(verdict: Verdict) -> None:
 
 def _record(job: str, standard: Reading, trial: Reading, verdict: Verdict) -> list[int]:
     from finishmatch.cli.entries import reading_entry, sources_of, verdict_entry
-    from finishmatch.cli.recording import record_to
+    from finishmatch.steps.record import record_to
 
     return record_to(
         job,

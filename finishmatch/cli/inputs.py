@@ -101,7 +101,7 @@ def tolerance_of(
     if own is not None:
         return own, (f"the tolerance of {own:.2f} is the target's own, from {standard.source}",)
     if job is not None:
-        from finishmatch.cli.recording import tolerance_in
+        from finishmatch.steps.record import tolerance_in
 
         kept = tolerance_in(job)
         if kept is not None:

@@ -11,10 +11,10 @@ from typing import Any
 import click
 import pytest
 
-from finishmatch.cli.job import job_command
-from finishmatch.cli.recording import check_job, record_to
+from finishmatch.cli.job import COMMANDS, job_command
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, Nth, SprayOutEntry, open_ledger
+from finishmatch.steps.record import check_job, record_to
 from tests.helpers.ledger_samples import DEFECT, RECIPE, SPECTRUM, decision, every_kind
 
 Cli = Callable[..., Any]
@@ -272,12 +272,13 @@ def test_every_command_has_help_with_an_example(cli: Cli, name: str) -> None:
 
 def test_the_examples_run_as_they_stand(cli: Cli, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    assert list(job_command.commands) == SUBCOMMANDS
+    assert list(COMMANDS) == SUBCOMMANDS
     for name in SUBCOMMANDS:
         if name == "outcome":
             with open_ledger(home) as ledger:
                 ledger.record(ledger.find_job("J1"), decision())
-        command: click.Command = job_command.commands[name]
+        command = job_command.get_command(click.Context(job_command), name)
+        assert command is not None
         lines = [line.strip() for line in (command.epilog or "").splitlines()]
         for line in lines:
             if line.startswith("printf "):

@@ -103,7 +103,7 @@ def correct_command(
     check_gloss(gloss)
     scale = scale_of(scale_step, smallest)
     if job is not None:
-        from finishmatch.cli.recording import check_job
+        from finishmatch.steps.record import check_job
 
         check_job(job)
     names = light_list(lights)
@@ -167,9 +167,9 @@ def _record(
     lesson: Lesson,
 ) -> list[int]:
     from finishmatch.cli.entries import correction_entry, sources_of, spray_out_entry, verdict_entry
-    from finishmatch.cli.recording import entries_in, record_to, remember
     from finishmatch.cli.teaching import known_already, new_tins_entry, strength_entry
     from finishmatch.ledger import BatchEntry, Nth
+    from finishmatch.steps.record import entries_in, record_to, remember
 
     bank = fitted.bank.name
     entries: list[Entry] = [
@@ -186,5 +186,5 @@ def _record(
         entries.append(strength_entry(bank, lesson, learnt.lots, Nth(1), before))
     caught_up = record_to(job, learnt.caught_up)
     recorded = record_to(job, entries, {0: [batch_file], 1: sources_of(trial)})
-    remember(job, fitted)
+    remember(job, fitted.bank.name, fitted.folder)
     return caught_up + recorded

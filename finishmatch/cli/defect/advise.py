@@ -140,8 +140,8 @@ def advise(
     if job is not None and case.number is not None and evidence != NOTHING_KNOWN:
         case = replace(case, number=add_evidence(job, case.number, evidence))
     if option is not None:
-        from finishmatch.cli.recording import record_to
         from finishmatch.ledger import DecisionEntry
+        from finishmatch.steps.record import record_to
 
         entry = DecisionEntry(defect=case.number, options=document["options"], chosen=option, why=why.strip())
         document["decision"] = record_to(job, [entry])[0]

@@ -89,7 +89,7 @@ def weigh(
     from finishmatch.readings.evidence_file import read_evidence
 
     if job is not None:
-        from finishmatch.cli.recording import check_job
+        from finishmatch.steps.record import check_job
 
         check_job(job)
     practice = practice_of(kinds_file)
@@ -291,9 +291,9 @@ def _write(path: Path, data: bytes) -> None:
 def _record(job: str, found: Weighed, colour: Colour, title: str, file: Path) -> list[int]:
     from finishmatch.cli.entries import reading_entry, sources_of
     from finishmatch.cli.evidence.shown import told_of
-    from finishmatch.cli.recording import record_to
     from finishmatch.ledger import Entry, TargetEntry
     from finishmatch.readings.target_file import upper_triangle
+    from finishmatch.steps.record import record_to
 
     shown = [item for item in found.samples if item.piece.name in colour.names]
     entries: list[Entry] = [

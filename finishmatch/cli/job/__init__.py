@@ -1,32 +1,28 @@
-"""`finishmatch job`: the record of a job. What the bench itself records is in job_bench."""
+"""`finishmatch job`: the record of a job."""
 
 from __future__ import annotations
 
-import shutil
-import sys
-import textwrap
-from datetime import datetime
-from typing import TYPE_CHECKING
-
 import click
 
-from finishmatch.cautions import MIXING, REWORK, SPRAYING
-from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch, table
-from finishmatch.cli.job.bench import film, note, outcome, pour
-from finishmatch.cli.job.coat import coat, suspects_in
-from finishmatch.cli.job.spray import spray
+from finishmatch.cli.lazy_group import LazyGroup
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from finishmatch.ledger import OpenItem, Story, StoryLine
-
-# what lies ahead when something hangs on an entry of this kind
-_AHEAD = {"batch": SPRAYING, "defect": REWORK, "decision": REWORK, "spray-out": ()}
+COMMANDS = {
+    "new": ("job.new:new", "Open a job; the ledger is made where there is none yet."),
+    "list": ("job.new:list_jobs", "List the jobs of the ledger."),
+    "show": ("job.show:show", "Tell the story of a job in order, and what is open in it."),
+    "pour": ("job.bench:pour", "Record what is in the tin."),
+    "spray": ("job.spray:spray", "Record a spray-out and its reading, and learn from it how strong the tins are."),
+    "coat": ("job.coat:coat", "Record that panels were sprayed, and what their coats met."),
+    "film": ("job.bench:film", "Record the build readings of one layer of a panel, in µm."),
+    "note": ("job.bench:note", "Record anything else worth remembering."),
+    "outcome": ("job.bench:outcome", "Record how a decision came out."),
+}
 
 
 @click.group(
     "job",
+    cls=LazyGroup,
+    table=COMMANDS,
     epilog="""\b
 Example:
   finishmatch job new "Tarnbeck Six, Saltmarsh Blue"
@@ -39,169 +35,3 @@ def job_command() -> None:
     JOB is a ref such as J1, or a job's exact title. Nothing is edited in place: a later entry replaces an earlier one
     (--supersedes N --why TEXT), and the history can be read (job show JOB --history).
     """
-
-
-@job_command.command(
-    "new",
-    epilog="""\b
-Example:
-  finishmatch job new "Tarnbeck Six, Saltmarsh Blue" --vehicle "Tarnbeck Six drophead coupé, 1934"
-""",
-)
-@click.argument("title")
-@click.option("--vehicle", metavar="TEXT", default="", help="Marque, model, body and year.")
-@click.option("--colour", metavar="TEXT", default="", help="The period name of the colour.")
-@click.option("--note", "note_text", metavar="TEXT", default="", help="Anything else worth knowing from the start.")
-@json_option
-def new(title: str, vehicle: str, colour: str, note_text: str, as_json: bool) -> None:
-    """Open a job called TITLE; the ledger is made where there is none yet."""
-    from finishmatch.ledger import job_title, open_ledger
-
-    job_title(title)  # a title that won't do is told before a ledger is made for it
-    with open_ledger() as ledger:
-        job = ledger.new_job(title, vehicle=vehicle, colour_name=colour, note=note_text)
-    if as_json:
-        emit_json({"job": job.as_dict()})
-        return
-    click.echo(f"Opened {job.ref}: {job.title}")
-    click.echo(f"  in {ledger.path}")
-    click.echo(f"  the commands record in it with --job {job.ref}; read it with: finishmatch job show {job.ref}")
-
-
-@job_command.command(
-    "list",
-    epilog="""\b
-Example:
-  finishmatch job list
-""",
-)
-@json_option
-def list_jobs(as_json: bool) -> None:
-    """List the jobs of the ledger. No ledger is made where there is none."""
-    from finishmatch.ledger import ledger_exists, open_ledger
-
-    jobs, activity = [], {}
-    if ledger_exists():
-        with open_ledger(create=False) as ledger:
-            jobs, activity = ledger.jobs(), ledger.activity()
-    if as_json:
-        told = []
-        for job in jobs:
-            count, last = activity.get(job.id, (0, None))
-            told.append({**job.as_dict(), "entries": count, "last_entry_at": last})
-        emit_json({"jobs": told})
-        return
-    if not jobs:
-        click.echo('The ledger holds no job yet. Open the first:  finishmatch job new "TITLE"')
-        return
-    rows = []
-    for job in jobs:
-        count, last = activity.get(job.id, (0, job.made_at))
-        rows.append((job.ref, job.title, job.vehicle, job.colour_name, str(count), _local(last)))
-    for line in table(("job", "title", "vehicle", "colour", "entries", "last entry"), rows):
-        click.echo(line)
-
-
-@job_command.command(
-    "show",
-    epilog="""\b
-Example:
-  finishmatch job show J1 --history
-""",
-)
-@click.argument("job")
-@click.option("--history", is_flag=True, help="Show what has been replaced as well, and by what and why.")
-@json_option
-def show(job: str, history: bool, as_json: bool) -> None:
-    """Tell the story of JOB in order, and what is open in it."""
-    from finishmatch.cli.job.next_command import open_document
-    from finishmatch.ledger import open_ledger, tell_story
-
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        entries = ledger.entries(found)
-        warnings = suspects_in(ledger, entries)
-    story = tell_story(found, entries)
-    if as_json:
-        shown = sorted(
-            (view for view in entries if history or view.superseded_by is None), key=lambda v: (v.place, v.number)
-        )
-        emit_json(
-            {
-                "job": found.as_dict(),
-                "entries": [view.as_dict() for view in shown],
-                "open": [open_document(found, item) for item in story.open],
-                "warnings": warnings,
-            }
-        )
-        return
-    _print_story(story, history)
-    say_warnings(warnings)
-
-
-def _print_story(story: Story, history: bool) -> None:
-    from finishmatch.cli.job.next_command import next_command
-
-    job = story.job
-    click.echo(click.style(f"{job.ref}  {job.title}", bold=True))
-    about = [job.vehicle, job.colour_name, f"opened {_local(job.made_at)}"]
-    click.echo("    " + "; ".join(part for part in about if part))
-    for text in job.note.splitlines():
-        click.echo(f"    {text}")
-    lines = story.lines if history else story.current
-    if lines:
-        click.echo()
-    widths = (max((len(f"#{line.number}") for line in lines), default=0), max((len(x.kind) for x in lines), default=0))
-    for line in lines:
-        _print_line(line, *widths)
-    click.echo()
-    if not lines:
-        click.echo("Nothing is recorded yet: the other commands record with --job.")
-        return
-    if not story.open:
-        click.echo("Nothing is open.")
-        return
-    click.echo(click.style("Open", bold=True))
-    for item in story.open:
-        click.echo(f"  {item.what}")
-        click.echo(f"      {next_command(job, item)}")
-    say_cautions(_cautions_ahead(story.open))
-
-
-def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
-    head = f"  {f'#{line.number}':<{number_width}}  {_local(line.made_at)}  {line.kind:<{kind_width}}  "
-    block = ""
-    if sys.stdout.isatty():  # else there is no colour to show, and no column is kept for it
-        block = " " * 4 + "  "
-        if line.lab is not None:
-            import numpy as np
-
-            from finishmatch.colour.display import lab_to_hex
-
-            block = swatch(lab_to_hex(np.array(line.lab))) + "  "
-    indent = " " * (len(head) + len(click.unstyle(block)))
-    room = max(shutil.get_terminal_size((100, 24)).columns - len(indent), 40)
-    text = line.text + (f"; from {', '.join(line.files)}" if line.files else "")
-    wrapped = textwrap.wrap(text, room, break_on_hyphens=False) or [""]
-    for i, piece in enumerate(wrapped):
-        told = click.style(piece, strikethrough=True) if line.struck else piece
-        click.echo((head + block if i == 0 else indent) + told)
-    if line.remark:
-        for piece in textwrap.wrap(f"[{line.remark}]", room, break_on_hyphens=False):
-            click.echo(indent + piece)
-
-
-def _cautions_ahead(items: Iterable[OpenItem]) -> list[str]:
-    """Return the cautions that bear on what is open, each once, the one that defers to others last."""
-    told = dict.fromkeys(caution for item in items for caution in _AHEAD.get(item.kind, MIXING))
-    last = MIXING[-1]
-    return [caution for caution in told if caution != last] + ([last] if last in told else [])
-
-
-def _local(made_at: str) -> str:
-    """Return a time of the ledger by the bench's own clock, to the minute."""
-    return datetime.fromisoformat(made_at).astimezone().strftime("%Y-%m-%d %H:%M")
-
-
-for _command in (pour, spray, coat, film, note, outcome):
-    job_command.add_command(_command)

@@ -136,7 +136,7 @@ def mix_command(
     if shown < 1:
         raise InputError("--recipes", f"{shown} recipes can't be shown", "give 1 or more")
     if job is not None:
-        from finishmatch.cli.recording import check_job
+        from finishmatch.steps.record import check_job
 
         check_job(job)
     names = light_list(lights)
@@ -274,8 +274,8 @@ def _record(
     learnt: LearntStrengths,
 ) -> list[int]:
     from finishmatch.cli.entries import reading_entry, recipe_entry, sources_of, target_entry
-    from finishmatch.cli.recording import record_to, remember
     from finishmatch.cli.teaching import new_tins_entry
+    from finishmatch.steps.record import record_to, remember
 
     recipes = [
         recipe_entry(recipe, rank, fitted.bank, goal) for rank, recipe in enumerate(found.recipes[:shown], start=1)
@@ -286,5 +286,5 @@ def _record(
         entries.append(new_tins_entry(fitted.bank.name))
     caught_up = record_to(job, learnt.caught_up)
     recorded = record_to(job, entries, {0: sources_of(reading)})
-    remember(job, fitted)
+    remember(job, fitted.bank.name, fitted.folder)
     return caught_up + recorded

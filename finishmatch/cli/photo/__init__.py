@@ -4,8 +4,16 @@ from __future__ import annotations
 
 import click
 
-from finishmatch.cli.photo.card import card_command
-from finishmatch.cli.photo.read import read_command
+from finishmatch.cli.lazy_group import LazyGroup
+
+COMMANDS = {
+    "read": (
+        "photo.read:read_command",
+        "Read colours from photographs that have a chart or card in them.",
+    ),
+    "card": ("photo.card:card_command", "Write the spray-out card to print, and register your own print of it."),
+}
+
 
 EXAMPLE = """\b
 Examples:
@@ -14,10 +22,6 @@ Examples:
 """
 
 
-@click.group(epilog=EXAMPLE)
+@click.group(cls=LazyGroup, table=COMMANDS, epilog=EXAMPLE)
 def photo_command() -> None:
     """Photographs as readings, and the shop's card that makes them trustworthy."""
-
-
-photo_command.add_command(read_command)
-photo_command.add_command(card_command)

@@ -78,9 +78,9 @@ def read_command(
     Several photographs of the same samples are combined.
     """
     from finishmatch.cli.inputs import light_list
-    from finishmatch.cli.recording import check_job
     from finishmatch.photo.combine import combine_differences, combine_regions
     from finishmatch.photo.find.chart import read_chart
+    from finishmatch.steps.record import check_job
 
     lights = light_list([light])
     if len(lights) != 1:
@@ -346,9 +346,9 @@ def _record(
 ) -> list[int]:
     if job is None or not found:
         return []
-    from finishmatch.cli.recording import record_to
     from finishmatch.ledger import ReadingEntry
     from finishmatch.photo.read import GEOMETRY
+    from finishmatch.steps.record import record_to
 
     entries = [
         ReadingEntry(

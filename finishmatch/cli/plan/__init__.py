@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import click
 
-from finishmatch.cli.plan.air import air
-from finishmatch.cli.plan.angles import angles
-from finishmatch.cli.plan.hiding import hiding
-from finishmatch.cli.plan.law import law
-from finishmatch.cli.plan.page import page
-from finishmatch.cli.plan.quantity import quantity
-from finishmatch.cli.plan.sheen import sheen
+from finishmatch.cli.lazy_group import LazyGroup
+
+COMMANDS = {
+    "quantity": ("plan.quantity:quantity", "How much to mix, and of each component."),
+    "hiding": ("plan.hiding:hiding", "The dry build, coats and ground that hide."),
+    "sheen": ("plan.sheen:sheen", "The flattening base for a gloss."),
+    "law": ("plan.law:law", "Whether a paint may be sprayed there."),
+    "air": ("plan.air:air", "Dew point, the sheet's window, the day's timetable."),
+    "angles": ("plan.angles:angles", "Metallics and pearls, angle by angle, and their flop."),
+    "page": ("plan.page:page", "A whole plan from one file, on one page."),
+}
 
 
 @click.group(
     "plan",
+    cls=LazyGroup,
+    table=COMMANDS,
     epilog="""\b
 Examples:
   finishmatch plan quantity --area 3.4m2 --build 50um --solids 0.42 --ratio 4:1:1
@@ -28,7 +34,3 @@ def plan_command() -> None:
     A quantity is written with its unit (2.1m2, 22ft2, 25um, 1mil, 20C, 68F); one without, that could be either, is
     refused.
     """
-
-
-for verb in (quantity, hiding, sheen, law, air, angles, page):
-    plan_command.add_command(verb)

@@ -116,8 +116,8 @@ def tell(told: Told, units: str, job: str | None, as_json: bool) -> int:
 
 def record_plan(job: str, plans: Sequence[Told]) -> list[int]:
     """Record what was found in a job, all or nothing."""
-    from finishmatch.cli.recording import record_to
     from finishmatch.ledger import PlanEntry
+    from finishmatch.steps.record import record_to
 
     entries = [
         PlanEntry(told.about, "yes" if told.yes else "no", told.part.answer, told.figures, told.part.notes)
@@ -165,6 +165,6 @@ def paint_cautions(products: Sequence[Product]) -> tuple[str, ...]:
 def checked_job(job: str | None) -> None:
     """See that a job can be recorded in before anything is computed."""
     if job is not None:
-        from finishmatch.cli.recording import check_job
+        from finishmatch.steps.record import check_job
 
         check_job(job)

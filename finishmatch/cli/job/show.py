@@ -1,0 +1,119 @@
+"""`finishmatch job show`: the story of a job, and what is open in it."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+import textwrap
+from typing import TYPE_CHECKING
+
+import click
+
+from finishmatch.cautions import MIXING, REWORK, SPRAYING
+from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch
+from finishmatch.cli.job.coat import suspects_in
+from finishmatch.cli.job.new import local_time
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from finishmatch.ledger import OpenItem, Story, StoryLine
+
+# what lies ahead when something hangs on an entry of this kind
+_AHEAD = {"batch": SPRAYING, "defect": REWORK, "decision": REWORK, "spray-out": ()}
+
+
+@click.command(
+    "show",
+    epilog="""\b
+Example:
+  finishmatch job show J1 --history
+""",
+)
+@click.argument("job")
+@click.option("--history", is_flag=True, help="Show what has been replaced as well, and by what and why.")
+@json_option
+def show(job: str, history: bool, as_json: bool) -> None:
+    """Tell the story of JOB in order, and what is open in it."""
+    from finishmatch.cli.job.next_command import open_document
+    from finishmatch.ledger import open_ledger, tell_story
+
+    with open_ledger(create=False) as ledger:
+        found = ledger.find_job(job)
+        entries = ledger.entries(found)
+        warnings = suspects_in(ledger, entries)
+    story = tell_story(found, entries)
+    if as_json:
+        shown = sorted(
+            (view for view in entries if history or view.superseded_by is None), key=lambda v: (v.place, v.number)
+        )
+        emit_json(
+            {
+                "job": found.as_dict(),
+                "entries": [view.as_dict() for view in shown],
+                "open": [open_document(found, item) for item in story.open],
+                "warnings": warnings,
+            }
+        )
+        return
+    _print_story(story, history)
+    say_warnings(warnings)
+
+
+def _print_story(story: Story, history: bool) -> None:
+    from finishmatch.cli.job.next_command import next_command
+
+    job = story.job
+    click.echo(click.style(f"{job.ref}  {job.title}", bold=True))
+    about = [job.vehicle, job.colour_name, f"opened {local_time(job.made_at)}"]
+    click.echo("    " + "; ".join(part for part in about if part))
+    for text in job.note.splitlines():
+        click.echo(f"    {text}")
+    lines = story.lines if history else story.current
+    if lines:
+        click.echo()
+    widths = (max((len(f"#{line.number}") for line in lines), default=0), max((len(x.kind) for x in lines), default=0))
+    for line in lines:
+        _print_line(line, *widths)
+    click.echo()
+    if not lines:
+        click.echo("Nothing is recorded yet: the other commands record with --job.")
+        return
+    if not story.open:
+        click.echo("Nothing is open.")
+        return
+    click.echo(click.style("Open", bold=True))
+    for item in story.open:
+        click.echo(f"  {item.what}")
+        click.echo(f"      {next_command(job, item)}")
+    say_cautions(_cautions_ahead(story.open))
+
+
+def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
+    head = f"  {f'#{line.number}':<{number_width}}  {local_time(line.made_at)}  {line.kind:<{kind_width}}  "
+    block = ""
+    if sys.stdout.isatty():  # else there is no colour to show, and no column is kept for it
+        block = " " * 4 + "  "
+        if line.lab is not None:
+            import numpy as np
+
+            from finishmatch.colour.display import lab_to_hex
+
+            block = swatch(lab_to_hex(np.array(line.lab))) + "  "
+    indent = " " * (len(head) + len(click.unstyle(block)))
+    room = max(shutil.get_terminal_size((100, 24)).columns - len(indent), 40)
+    text = line.text + (f"; from {', '.join(line.files)}" if line.files else "")
+    wrapped = textwrap.wrap(text, room, break_on_hyphens=False) or [""]
+    for i, piece in enumerate(wrapped):
+        told = click.style(piece, strikethrough=True) if line.struck else piece
+        click.echo((head + block if i == 0 else indent) + told)
+    if line.remark:
+        for piece in textwrap.wrap(f"[{line.remark}]", room, break_on_hyphens=False):
+            click.echo(indent + piece)
+
+
+def _cautions_ahead(items: Iterable[OpenItem]) -> list[str]:
+    """Return the cautions that bear on what is open, each once, the one that defers to others last."""
+    told = dict.fromkeys(caution for item in items for caution in _AHEAD.get(item.kind, MIXING))
+    last = MIXING[-1]
+    return [caution for caution in told if caution != last] + ([last] if last in told else [])

@@ -1,0 +1,156 @@
+from finishmatch.ledger.banks_used import (
+    bank_of_job as bank_of_job,
+)
+from finishmatch.ledger.banks_used import (
+    jobs_told_of as jobs_told_of,
+)
+from finishmatch.ledger.banks_used import (
+    remember_bank as remember_bank,
+)
+from finishmatch.ledger.book import (
+    Ledger as Ledger,
+)
+from finishmatch.ledger.book import (
+    open_ledger as open_ledger,
+)
+from finishmatch.ledger.entries import (
+    ENTRY_KINDS as ENTRY_KINDS,
+)
+from finishmatch.ledger.entries import (
+    RESULTS as RESULTS,
+)
+from finishmatch.ledger.entries import (
+    SURFACES as SURFACES,
+)
+from finishmatch.ledger.entries import (
+    BatchEntry as BatchEntry,
+)
+from finishmatch.ledger.entries import (
+    CoatEntry as CoatEntry,
+)
+from finishmatch.ledger.entries import (
+    CorrectionEntry as CorrectionEntry,
+)
+from finishmatch.ledger.entries import (
+    DecisionEntry as DecisionEntry,
+)
+from finishmatch.ledger.entries import (
+    DefectEntry as DefectEntry,
+)
+from finishmatch.ledger.entries import (
+    Entry as Entry,
+)
+from finishmatch.ledger.entries import (
+    FilmLayerEntry as FilmLayerEntry,
+)
+from finishmatch.ledger.entries import (
+    NoteEntry as NoteEntry,
+)
+from finishmatch.ledger.entries import (
+    Nth as Nth,
+)
+from finishmatch.ledger.entries import (
+    PlanEntry as PlanEntry,
+)
+from finishmatch.ledger.entries import (
+    ReadingEntry as ReadingEntry,
+)
+from finishmatch.ledger.entries import (
+    RecipeEntry as RecipeEntry,
+)
+from finishmatch.ledger.entries import (
+    SprayOutEntry as SprayOutEntry,
+)
+from finishmatch.ledger.entries import (
+    StrengthEntry as StrengthEntry,
+)
+from finishmatch.ledger.entries import (
+    TargetEntry as TargetEntry,
+)
+from finishmatch.ledger.entries import (
+    VerdictEntry as VerdictEntry,
+)
+from finishmatch.ledger.find_job import (
+    job_title as job_title,
+)
+from finishmatch.ledger.home import (
+    ledger_exists as ledger_exists,
+)
+from finishmatch.ledger.home import (
+    ledger_home as ledger_home,
+)
+from finishmatch.ledger.home import (
+    ledger_path as ledger_path,
+)
+from finishmatch.ledger.open_items import (
+    OpenItem as OpenItem,
+)
+from finishmatch.ledger.outcomes import (
+    ToldOutcome as ToldOutcome,
+)
+from finishmatch.ledger.quarantine import (
+    QuarantineMark as QuarantineMark,
+)
+from finishmatch.ledger.quarantine import (
+    mark_exposure as mark_exposure,
+)
+from finishmatch.ledger.quarantine import (
+    marks_made as marks_made,
+)
+from finishmatch.ledger.quarantine import (
+    marks_standing as marks_standing,
+)
+from finishmatch.ledger.quarantine import (
+    suspects_met as suspects_met,
+)
+from finishmatch.ledger.story import (
+    Story as Story,
+)
+from finishmatch.ledger.story import (
+    StoryLine as StoryLine,
+)
+from finishmatch.ledger.story import (
+    tell_story as tell_story,
+)
+from finishmatch.ledger.strengths import (
+    cards_untold as cards_untold,
+)
+from finishmatch.ledger.strengths import (
+    first_told as first_told,
+)
+from finishmatch.ledger.strengths import (
+    new_tins_at as new_tins_at,
+)
+from finishmatch.ledger.strengths import (
+    same_reading as same_reading,
+)
+from finishmatch.ledger.strengths import (
+    strength_found as strength_found,
+)
+from finishmatch.ledger.strengths import (
+    strength_standing as strength_standing,
+)
+from finishmatch.ledger.strengths import (
+    strengths_counted as strengths_counted,
+)
+from finishmatch.ledger.views import (
+    EntryView as EntryView,
+)
+from finishmatch.ledger.views import (
+    JobView as JobView,
+)
+from finishmatch.ledger.wording import (
+    kind_word as kind_word,
+)
+from finishmatch.ledger.wording import (
+    tell_entry as tell_entry,
+)
+from finishmatch.ledger.wording import (
+    tell_exposures as tell_exposures,
+)
+from finishmatch.ledger.wording import (
+    tell_parts as tell_parts,
+)
+from finishmatch.ledger.wording import (
+    tell_strengths as tell_strengths,
+)

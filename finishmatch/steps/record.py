@@ -1,0 +1,156 @@
+"""What a step found is recorded in a job of the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import Entry, EntryView, JobView, Ledger, TargetEntry, open_ledger, remember_bank
+
+
+def check_job(job: str | None) -> JobView | None:
+    """See that a job can be recorded in, before anything is computed for it.
+
+    Parameters
+    ----------
+    job : str or None
+        A ref or an exact title; None is no job, and fine.
+
+    Raises
+    ------
+    InputError
+        No ledger, a ledger that can't be used, no such job, or several.
+    """
+    if job is None:
+        return None
+    with open_ledger(create=False) as ledger:
+        return ledger.find_job(job)
+
+
+def record_to(
+    job: str | None,
+    entries: Sequence[Entry],
+    sources: Sequence[Path] | Mapping[int, Sequence[Path]] = (),
+) -> list[int]:
+    """Record what a step found in a job, all or nothing, and return the numbers of the entries.
+
+    A reading, target, batch or spray-out that stands in the job already isn't recorded again; its number is returned.
+
+    Parameters
+    ----------
+    job : str or None
+        A ref or an exact title; with None nothing is recorded.
+    entries : sequence of Entry
+        One may refer to an earlier one by ``Nth(index)``.
+    sources : sequence of Path, or mapping of int to sequence of Path
+        Files all the entries were found with, or per index.
+
+    Raises
+    ------
+    InputError
+        Nothing is recorded then.
+    """
+    if job is None or not entries:
+        return []
+    with open_ledger(create=False) as ledger:
+        return ledger.record_found(ledger.find_job(job), entries, sources=sources)
+
+
+def entries_in(job: str) -> list[EntryView]:
+    """Return all entries of a job, replaced ones included."""
+    with open_ledger(create=False) as ledger:
+        return ledger.entries(ledger.find_job(job))
+
+
+def tolerance_in(job: str) -> tuple[float, int] | None:
+    """Return the tolerance of a job's last target and the number of that entry; None when it doesn't say one.
+
+    As everywhere in the record, what an entry leaves at its default it doesn't say.
+    """
+    with open_ledger(create=False) as ledger:
+        view = ledger.latest(ledger.find_job(job), TargetEntry)
+    if view is None or not isinstance(view.entry, TargetEntry):
+        return None
+    said = view.entry.tolerance not in (0, TargetEntry.tolerance)
+    return (view.entry.tolerance, view.number) if said else None
+
+
+def remember(job: str, bank: str, folder: Path) -> None:
+    """Remember from which bank, in which folder, a job is mixed, so that its spray-outs are judged by it."""
+    with open_ledger(create=False) as ledger:
+        remember_bank(ledger, ledger.find_job(job), bank, folder.absolute())
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Entries of one kind as they were recorded in a job.
+
+    Parameters
+    ----------
+    job : JobView
+    entries : tuple of EntryView
+    replaced : int or None
+        The number of the entry they stand in place of.
+    warnings : tuple of str
+    """
+
+    job: JobView
+    entries: tuple[EntryView, ...]
+    replaced: int | None = None
+    warnings: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object of several entries; `one_as_dict` is that of a single one."""
+        recorded = [view.as_dict() for view in self.entries]
+        return {"job": self.job.as_dict(), "recorded": recorded, "warnings": list(self.warnings)}
+
+    def one_as_dict(self) -> dict[str, Any]:
+        """Return the JSON object of a single entry."""
+        return self.as_dict() | {"recorded": self.entries[0].as_dict()}
+
+
+@dataclass(frozen=True)
+class InPlaceOf:
+    """The entry that a new one replaces, and why; nothing by default."""
+
+    supersedes: int | None = None
+    why: str = ""
+
+
+def record_one(
+    ledger: Ledger,
+    job: JobView,
+    entry: Entry,
+    in_place_of: InPlaceOf = InPlaceOf(),
+    *,
+    sources: Sequence[Path] = (),
+    warnings: Sequence[str] = (),
+    along: Sequence[Entry] = (),
+) -> Recorded:
+    """Record one entry, with what is kept `along` with it, and return it as it stands."""
+    supersedes, why = in_place_of.supersedes, in_place_of.why
+    number = ledger.record(job, entry, sources=sources, supersedes=supersedes, reason=why, along=along)
+    view = next(view for view in ledger.entries(job, kind=type(entry)) if view.number == number)
+    return Recorded(job, (view,), supersedes, tuple(warnings))
+
+
+def record_each(
+    ledger: Ledger,
+    job: JobView,
+    entries: Sequence[Entry],
+    in_place_of: InPlaceOf = InPlaceOf(),
+    *,
+    warnings: Sequence[str] = (),
+) -> Recorded:
+    """Record several entries of one kind, all or none; only a single one may replace another."""
+    if in_place_of == InPlaceOf():
+        numbers = ledger.record_all(job, entries)
+    elif len(entries) == 1:
+        return record_one(ledger, job, entries[0], in_place_of, warnings=warnings)
+    else:
+        raise InputError("`supersedes`", f"{len(entries)} entries can't replace one", "replace them one at a time")
+    views = [view for view in ledger.entries(job, kind=type(entries[0])) if view.number in numbers]
+    return Recorded(job, tuple(views), None, tuple(warnings))
