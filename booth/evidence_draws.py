@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import de00
+from finishmatch.colour import de00, de00_metric
 from finishmatch.evidence import Practice, common_practice
 from finishmatch.evidence.kinds import effects_told
-from finishmatch.evidence.model import eye_map
 from finishmatch.readings import Reading
 from finishmatch.readings.evidence_file import EvidenceSample
 
@@ -60,7 +59,7 @@ def draw(
 
     `spread` multiplies what the kinds say of their own spread: above 1 they are worse than they are taken to be.
     """
-    back = np.linalg.inv(eye_map(truth))
+    back = np.linalg.inv(de00_metric(truth))
     effects = {
         name: np.array([r.normal(*effect.L), r.normal(*effect.chroma), r.normal(*effect.b)])
         for name, effect in practice.effects.items()
@@ -84,7 +83,7 @@ def draw(
 def apart(truth: np.ndarray, de: float, r: np.random.Generator) -> np.ndarray:
     """A colour at a ΔE00 from another, in a random direction."""
     direction = r.standard_normal(3)
-    back = np.linalg.inv(eye_map(truth)) @ (direction / np.linalg.norm(direction))
+    back = np.linalg.inv(de00_metric(truth)) @ (direction / np.linalg.norm(direction))
     low, high = 0.0, 4 * de
     for _ in range(50):
         middle = (low + high) / 2

@@ -9,9 +9,11 @@ from finishmatch.colour.cielab import (
     reflectance_to_lab,
     reflectance_to_lab_slope,
     xyz_to_lab,
+    xyz_to_lab_slope,
 )
 from finishmatch.colour.difference import cielab_delta, de00, de00_parts
 from finishmatch.colour.grid import WAVELENGTHS_NM, Floats
+from finishmatch.colour.local_metric import de00_metric, de00_vectors, de00_vectors_and_slope
 from finishmatch.colour.metamerism import metamerism_index
 from finishmatch.colour.tristimulus import (
     LIGHTS,
@@ -30,7 +32,10 @@ __all__ = [
     "Floats",
     "cielab_delta",
     "de00",
+    "de00_metric",
     "de00_parts",
+    "de00_vectors",
+    "de00_vectors_and_slope",
     "difference_words",
     "lab_to_lch",
     "lab_to_xyz",
@@ -42,4 +47,5 @@ __all__ = [
     "weights",
     "white_point",
     "xyz_to_lab",
+    "xyz_to_lab_slope",
 ]

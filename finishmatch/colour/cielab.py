@@ -1,4 +1,4 @@
-"""CIELAB, its polar form, and its derivative with respect to a spectrum."""
+"""CIELAB, its polar form, and its derivatives with respect to tristimulus values and to a spectrum."""
 
 from __future__ import annotations
 
@@ -41,6 +41,17 @@ def xyz_to_lab(xyz: Floats, white: Floats) -> Floats:
     f = _f(np.asarray(xyz, dtype=float) / np.asarray(white, dtype=float))
     fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
     return np.stack([116 * fy - 16, 500 * (fx - fy), 200 * (fy - fz)], axis=-1)
+
+
+def xyz_to_lab_slope(xyz: Floats, white: Floats) -> Floats:
+    """Return the derivative of L*, a*, b* with respect to X, Y, Z, shape (..., 3, 3), at values of shape (..., 3)."""
+    white = np.asarray(white, dtype=float)
+    x, y, z = np.moveaxis(_f_slope(np.asarray(xyz, dtype=float) / white) / white, -1, 0)
+    slope = np.zeros((*x.shape, 3, 3))
+    slope[..., 0, 1] = 116 * y
+    slope[..., 1, 0], slope[..., 1, 1] = 500 * x, -500 * y
+    slope[..., 2, 1], slope[..., 2, 2] = 200 * y, -200 * z
+    return slope
 
 
 def lab_to_xyz(lab: Floats, white: Floats) -> Floats:

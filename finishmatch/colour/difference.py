@@ -82,17 +82,17 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
 
     References
     ----------
-    ISO/CIE 11664-6; Sharma, Wu and Dalal, Color Res. Appl. 30 (2005) 21-30.
+    ISO/CIE 11664-6; Sharma, Wu and Dalal, Color Res. Appl. 30 (2005) 21-30. The equations are numbered as in the paper,
+    from memory.
     """
     L1, a1, b1 = np.moveaxis(np.asarray(standard, dtype=float), -1, 0)
     L2, a2, b2 = np.moveaxis(np.asarray(trial, dtype=float), -1, 0)
-    mean7 = _seventh((np.sqrt(a1 * a1 + b1 * b1) + np.sqrt(a2 * a2 + b2 * b2)) / 2)
-    stretch = 1.5 - 0.5 * np.sqrt(mean7 / (mean7 + _POW25_7))
-    a1, a2 = stretch * a1, stretch * a2
-    c1, c2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)
+    stretch = red_stretch((np.sqrt(a1 * a1 + b1 * b1) + np.sqrt(a2 * a2 + b2 * b2)) / 2)  # (2), (3)
+    a1, a2 = stretch * a1, stretch * a2  # (5)
+    c1, c2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)  # (6)
     product = c1 * c2
-    dh = _hue_chord(a1, b1, a2, b2, product)
-    # the mean hue lies along the bisector; where a colour is neutral it counts for nothing
+    dh = _hue_chord(a1, b1, a2, b2, product)  # (11), and (7) and (10) without angles
+    # (14): the mean hue lies along the bisector; where a colour is neutral it counts for nothing
     u, v = a1 * c2 + a2 * c1, b1 * c2 + b2 * c1
     length = np.sqrt(u * u + v * v)
     opposite = (length <= 1e-9 * product) & (product > 0)
@@ -100,10 +100,20 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
         u, v, dh = _for_opposite_hues(opposite, (a1, b1, a2, b2), (u, v, dh))
         length = np.sqrt(u * u + v * v)
     length = np.maximum(length, 1e-200)
-    cos1, sin1 = u / length, v / length
-    c_mean = (c1 + c2) / 2
-    l50 = ((L1 + L2) / 2 - 50) ** 2
-    # T = 1 - 0.17cos(h - 30°) + 0.24cos(2h) + 0.32cos(3h + 6°) - 0.20cos(4h - 63°), by the multiple-angle identities
+    s_l, s_c, s_h, rotation = weighting((L1 + L2) / 2, (c1 + c2) / 2, u / length, v / length)  # (12), (13)
+    return De00Parts((L2 - L1) / s_l, (c2 - c1) / s_c, dh / s_h, rotation)  # (8), (9) and the terms of (22)
+
+
+def red_stretch(chroma: Floats) -> Floats:
+    """Return 1 + G, by which CIEDE2000 stretches a*, of the mean C*ab of two colours."""
+    mean7 = _seventh(chroma)
+    stretch: Floats = 1.5 - 0.5 * np.sqrt(mean7 / (mean7 + _POW25_7))  # (4)
+    return stretch
+
+
+def weighting(lightness: Floats, chroma: Floats, cos1: Floats, sin1: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return SL, SC, SH and RT of CIEDE2000 where two colours' mean L*, C' and hue (its cosine and sine) lie."""
+    # (15): T = 1 - 0.17cos(h - 30°) + 0.24cos(2h) + 0.32cos(3h + 6°) - 0.20cos(4h - 63°), by multiple-angle identities
     cos2, sin2 = cos1 * cos1 - sin1 * sin1, 2 * sin1 * cos1
     cos3, sin3 = cos2 * cos1 - sin2 * sin1, sin2 * cos1 + cos2 * sin1
     cos4, sin4 = cos2 * cos2 - sin2 * sin2, 2 * sin2 * cos2
@@ -114,20 +124,20 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
         + 0.32 * (_COS6 * cos3 - _SIN6 * sin3)
         - 0.20 * (_COS63 * cos4 + _SIN63 * sin4)
     )
-    s_l = 1 + 0.015 * l50 / np.sqrt(20 + l50)
-    s_c = 1 + 0.045 * c_mean
-    s_h = 1 + 0.015 * c_mean * t
-    c7 = _seventh(c_mean)
-    hue = np.arctan2(v, u)
+    l50 = (lightness - 50) ** 2
+    s_l = 1 + 0.015 * l50 / np.sqrt(20 + l50)  # (18)
+    s_c = 1 + 0.045 * chroma  # (19)
+    s_h = 1 + 0.015 * chroma * t  # (20)
+    c7 = _seventh(chroma)
+    hue = np.arctan2(sin1, cos1)
     from_blue = (hue + 2 * np.pi * (hue < 0)) * _PER_25_DEGREES - 11  # (h - 275°) / 25°
-    bump = np.exp(-from_blue * from_blue)
-    rotation = -2 * np.sqrt(c7 / (c7 + _POW25_7)) * np.sin(np.pi / 3 * bump)
-    return De00Parts((L2 - L1) / s_l, (c2 - c1) / s_c, dh / s_h, rotation)
+    bump = np.exp(-from_blue * from_blue)  # (16), over 30°
+    return s_l, s_c, s_h, -2 * np.sqrt(c7 / (c7 + _POW25_7)) * np.sin(np.pi / 3 * bump)  # (17), (21)
 
 
 def _combine(parts: De00Parts) -> Floats:
     l, c, h, r = parts  # noqa: E741
-    de: Floats = np.sqrt(np.maximum(l * l + c * c + h * h + r * c * h, 0))
+    de: Floats = np.sqrt(np.maximum(l * l + c * c + h * h + r * c * h, 0))  # (22)
     return de
 
 

@@ -1,4 +1,4 @@
-"""A match in every light there is: difference, metamerism, and how constant the colours themselves are."""
+"""Colour inconstancy; and a pair in every light: its difference, its metamerism, and how inconstant each colour is."""
 
 from __future__ import annotations
 

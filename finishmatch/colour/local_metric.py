@@ -1,10 +1,13 @@
-"""CIEDE2000 as the length of a vector, so that least squares can make it small."""
+"""CIEDE2000 as the length of a vector, and its slope: what least squares and propagated errors need of it."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00_parts
+from finishmatch.colour.difference import de00_parts, red_stretch, weighting
+from finishmatch.colour.grid import Floats
+
+_STEP = 1e-4  # of L*, a*, b*: where two colours differ, the slope is taken by differences
 
 
 def de00_vectors(standard: Floats, trial: Floats) -> Floats:
@@ -24,3 +27,44 @@ def de00_vectors(standard: Floats, trial: Floats) -> Floats:
     return np.stack(
         [lightness, chroma + rotation * hue / 2, np.sqrt(np.maximum(1 - rotation**2 / 4, 0)) * hue], axis=-1
     )
+
+
+def de00_vectors_and_slope(standard: Floats, trial: Floats) -> tuple[Floats, Floats]:
+    """Return `de00_vectors`, shape (..., 3), and their slope with L*, a*, b* of the trial, shape (..., 3, 3)."""
+    # the colours themselves and each moved along L*, a* and b*, all in one call
+    moved = trial[..., None, :] + _STEP * np.concatenate([np.zeros((1, 3)), np.eye(3)])
+    apart = de00_vectors(standard[..., None, :], moved)
+    vectors = apart[..., 0, :]
+    return vectors, np.swapaxes(apart[..., 1:, :] - vectors[..., None, :], -1, -2) / _STEP
+
+
+def de00_metric(lab: Floats) -> Floats:
+    """Return the matrices M by which |M d| is ΔE00 of a small difference d of CIELAB from a colour.
+
+    Parameters
+    ----------
+    lab : array_like, shape (..., 3)
+
+    Returns
+    -------
+    ndarray, shape (..., 3, 3)
+        The slope of `de00_vectors` where trial and standard are one colour; a neutral has a hue of 0 there.
+
+    Notes
+    -----
+    There the weights don't count as moving, since what they divide is zero: the slope of each part is that of ΔL', ΔC'
+    or ΔH' over its weight, exactly.
+    """
+    L, a, b = np.moveaxis(np.asarray(lab, dtype=float), -1, 0)
+    stretch = red_stretch(np.hypot(a, b))
+    chroma = np.hypot(stretch * a, b)
+    coloured = chroma > 0
+    cos = np.where(coloured, stretch * a, 1.0) / np.where(coloured, chroma, 1.0)
+    sin = np.where(coloured, b, 0.0) / np.where(coloured, chroma, 1.0)
+    s_l, s_c, s_h, rotation = weighting(L, chroma, cos, sin)
+    none = np.zeros_like(chroma)
+    by_lightness = np.stack([1 / s_l, none, none], axis=-1)
+    by_chroma = np.stack([none, stretch * cos, sin], axis=-1) / s_c[..., None]
+    by_hue = np.stack([none, -stretch * sin, cos], axis=-1) / s_h[..., None]
+    turn = (rotation / 2)[..., None]
+    return np.stack([by_lightness, by_chroma + turn * by_hue, np.sqrt(1 - turn**2) * by_hue], axis=-2)

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from finishmatch.colour import Floats
-from finishmatch.colour.local_metric import de00_vectors
+from finishmatch.colour import Floats, de00_metric, de00_vectors, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.evidence.kinds import Effect, EvidenceKind, Practice, effects_told
 from finishmatch.readings.evidence_file import EvidenceSample
@@ -160,18 +159,7 @@ def _repeats_lab(sample: EvidenceSample, light: str, observer: int) -> Floats:
     reading = sample.reading
     if not reading.is_spectral:
         return reading.repeats
-    from finishmatch.colour import reflectance_to_lab
-
     return reflectance_to_lab(reading.repeats, light, observer)
-
-
-def eye_map(centre: Floats) -> Floats:
-    """Return the matrix, shape (3, 3), by which small CIELAB differences at a centre become vectors of ΔE00 length."""
-    step = 1e-3
-    forward = de00_vectors(centre, centre + step * np.eye(3))
-    backward = de00_vectors(centre, centre - step * np.eye(3))
-    found: Floats = ((forward - backward) / (2 * step)).T
-    return found
 
 
 def _per_term(lab: Floats) -> Floats:
@@ -198,7 +186,7 @@ def make_model(pieces: Sequence[Piece], practice: Practice, centre: Floats, meas
         Effects that pairs are to measure: their usual figures don't count.
     """
     n = len(pieces)
-    to_eye = eye_map(centre)
+    to_eye = de00_metric(centre)
     scatter = practice.settings.ageing_scatter**2
     y = np.array([to_eye @ (piece.lab - centre) for piece in pieces])
     own = np.zeros((n, 3, 3))

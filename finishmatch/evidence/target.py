@@ -7,8 +7,16 @@ from functools import cache
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, reflectance_to_lab_slope, weights, white_point, xyz_to_lab
-from finishmatch.colour.local_metric import de00_vectors
+from finishmatch.colour import (
+    Floats,
+    de00,
+    de00_vectors,
+    de00_vectors_and_slope,
+    reflectance_to_lab_slope,
+    weights,
+    white_point,
+    xyz_to_lab,
+)
 from finishmatch.errors import InputError
 from finishmatch.optics.panel_set import READING_SD
 from finishmatch.readings import Reading
@@ -69,12 +77,9 @@ class ColourTarget:
         per_r = np.stack(
             [reflectance_to_lab_slope(reflectance, light, self.observer) for light in self.lights], axis=-3
         )
-        step = 1e-4
-        # the colours themselves and each moved along L*, a* and b*, all in one call
-        moved = labs[..., None, :] + step * np.concatenate([np.zeros((1, 3)), np.eye(3)])
-        apart = moved - self.labs[:, None] if self.far else de00_vectors(self.labs[:, None], moved)
-        vectors = apart[..., 0, :]
-        per_lab = np.swapaxes(apart[..., 1:, :] - vectors[..., None, :], -1, -2) / step
+        if self.far:
+            return labs - self.labs, per_r
+        vectors, per_lab = de00_vectors_and_slope(self.labs, labs)
         return vectors, np.matmul(per_lab, per_r)
 
     def _seen(self, reflectance: Floats) -> Floats:

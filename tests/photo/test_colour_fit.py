@@ -9,7 +9,7 @@ from finishmatch.colour import de00, lab_to_xyz, white_point, xyz_to_lab
 from finishmatch.photo.correct.capture import SIZE, Priors, light_at, undo
 from finishmatch.photo.correct.certainty import distance_outside
 from finishmatch.photo.correct.choose import choose_correction, with_noise
-from finishmatch.photo.correct.colour_fit import Known, Plan, de00_metric, fit_colours
+from finishmatch.photo.correct.colour_fit import Known, Plan, fit_colours
 from finishmatch.photo.correct.features import DEGREES, terms
 from finishmatch.photo.find.chart import usual_chart
 from finishmatch.photo.open.icc_profile import srgb_curve
@@ -55,14 +55,6 @@ def test_a_real_machine_camera_under_a_fluorescent_lamp_whose_values_are_linear(
 
 def test_a_real_phone_outdoors() -> None:
     assert np.median(errors_when_left_out("B")) <= 3.5
-
-
-def test_the_metric_is_de00_of_small_differences() -> None:
-    r = np.random.default_rng(1)
-    lab = np.column_stack([r.uniform(5, 95, 200), r.uniform(-60, 60, (200, 2))])
-    step = r.normal(0, 0.02, (200, 3))
-    length = np.linalg.norm(np.einsum("nij,nj->ni", de00_metric(lab), step), axis=1)
-    np.testing.assert_allclose(length, de00(lab - step / 2, lab + step / 2), rtol=0.02, atol=2e-4)
 
 
 @pytest.mark.parametrize("degree", DEGREES)

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats, xyz_to_lab
+from finishmatch.colour import Floats, de00_metric, xyz_to_lab
 from finishmatch.photo.correct.choose import Correction
-from finishmatch.photo.correct.colour_fit import Known, de00_metric
+from finishmatch.photo.correct.colour_fit import Known
 from finishmatch.photo.find.sampling import Spot
 
 # From a root mean square in three axes to what holds 95 in 100. Were the errors normal and alike in the three, 1.61;

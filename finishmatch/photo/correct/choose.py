@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, xyz_to_lab
+from finishmatch.colour import Floats, de00, de00_metric, xyz_to_lab
 from finishmatch.photo.correct.capture import Priors
-from finishmatch.photo.correct.colour_fit import ColourFit, Known, Plan, de00_metric, fit_colours
+from finishmatch.photo.correct.colour_fit import ColourFit, Known, Plan, fit_colours
 from finishmatch.photo.correct.paint_doubt import PaintDoubt, paint_doubt
 from finishmatch.photo.correct.paint_prior import PaintFit, fit_paints
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00_parts, xyz_to_lab
+from finishmatch.colour import Floats, de00_metric, xyz_to_lab, xyz_to_lab_slope
 from finishmatch.photo.correct.capture import SIZE, Paper, Priors, undo, undo_slopes
 from finishmatch.photo.correct.features import terms
 
@@ -19,7 +19,6 @@ ROBUST_DE00 = 2.5  # beyond it a patch pulls less (pseudo-Huber)
 ITERATIONS = 40
 LEAST_SCATTER = 0.02  # ΔE00² of one axis: no fit is surer than this
 _BLACK = 1e-4  # of white: nothing is darker
-_DELTA = 6 / 29
 
 
 @dataclass(frozen=True)
@@ -118,7 +117,7 @@ class ColourFit:
         steps = 1e-4 * self.plan.priors.deviations()
         here, moved = undo_slopes(self.numbers, linear, places, steps)
         at = terms(here, self.plan.degree)
-        by_xyz = _lab_slopes(np.maximum(at @ self.matrix, _BLACK * self.white), self.white)
+        by_xyz = xyz_to_lab_slope(np.maximum(at @ self.matrix, _BLACK * self.white), self.white)
         out = np.empty((len(linear), 3, len(self.covariance)))
         changes = (terms(moved, self.plan.degree) - at) @ self.matrix / steps[:, None, None]
         out[:, :, :SIZE] = np.einsum("nij,snj->nis", by_xyz, changes)
@@ -129,37 +128,6 @@ class ColourFit:
         raised = here + growth * np.eye(3)[:, None, :]
         by_value = (terms(raised, self.plan.degree) - at) @ self.matrix / step.T[:, :, None]
         return out, np.einsum("nij,snj->nis", by_xyz, by_value)
-
-
-def de00_metric(lab: Floats) -> Floats:
-    """Return matrices M, shape (n, 3, 3), such that |M d| is ΔE00 of a small difference d of CIELAB colours.
-
-    References
-    ----------
-    ISO/CIE 11664-6, by differences of its parts; the rotation term by its Cholesky factor.
-    """
-    step = 1e-3
-    slopes = np.empty((*lab.shape, 3))
-    for axis in range(3):
-        parts = de00_parts(lab, lab + step * np.eye(3)[axis])
-        slopes[..., axis] = np.stack([parts.lightness, parts.chroma, parts.hue], axis=-1) / step
-    turn = parts.rotation / 2
-    factor = np.zeros_like(slopes)
-    factor[..., 0, 0] = factor[..., 1, 1] = 1
-    factor[..., 1, 2] = turn
-    factor[..., 2, 2] = np.sqrt(np.maximum(1 - turn**2, 1e-6))
-    return np.asarray(factor @ slopes)
-
-
-def _lab_slopes(xyz: Floats, white: Floats) -> Floats:
-    """Return the derivative of L*, a*, b* by X, Y, Z, shape (n, 3, 3)."""
-    ratio = np.maximum(xyz / white, _BLACK)
-    slope = np.where(ratio > _DELTA**3, 1 / (3 * np.cbrt(ratio) ** 2), 1 / (3 * _DELTA**2)) / white
-    out = np.zeros((len(xyz), 3, 3))
-    out[:, 0, 1] = 116 * slope[:, 1]
-    out[:, 1, 0], out[:, 1, 1] = 500 * slope[:, 0], -500 * slope[:, 1]
-    out[:, 2, 1], out[:, 2, 2] = 200 * slope[:, 1], -200 * slope[:, 2]
-    return out
 
 
 class _Problem:
@@ -190,7 +158,7 @@ class _Problem:
         # below black the roots are gone on with straight, so that a way back is seen
         off = xyz_to_lab(np.maximum(xyz, dark), self.known.white) - self.lab
         under = np.minimum(xyz - dark, 0)
-        off = off + np.einsum("nij,nj->ni", _lab_slopes(np.maximum(xyz, dark), self.known.white), under)
+        off = off + np.einsum("nij,nj->ni", xyz_to_lab_slope(np.maximum(xyz, dark), self.known.white), under)
         return np.asarray(np.einsum("nij,nj->ni", self.metric, off))
 
     def slopes(self, numbers: Floats, matrix: Floats) -> tuple[Floats, Floats, Floats]:
@@ -199,7 +167,7 @@ class _Problem:
         here, moved = undo_slopes(numbers, self.known.linear, self.known.places, steps)
         at = terms(here, self.plan.degree) / self.scale
         xyz = at @ matrix
-        by_xyz = self.metric @ _lab_slopes(xyz, self.known.white)
+        by_xyz = self.metric @ xyz_to_lab_slope(xyz, self.known.white)
         n, k = at.shape
         out = np.empty((n, 3, SIZE + 3 * k))
         changes = (terms(moved, self.plan.degree) / self.scale @ matrix - xyz) / steps[:, None, None]

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, de00_metric
 from finishmatch.photo.correct.capture import undo
-from finishmatch.photo.correct.colour_fit import de00_metric
 from finishmatch.photo.correct.paint_prior import PaintFit, paint_lab, paint_spectra, real_paints
 
 OPEN_SHARE = 0.45  # of what the response is left open by; its prior is wide («measured on rendered pictures»)

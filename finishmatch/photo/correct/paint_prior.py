@@ -13,9 +13,9 @@ from importlib import resources
 
 import numpy as np
 
-from finishmatch.colour import Floats, reflectance_to_lab, xyz_to_lab
+from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, xyz_to_lab
 from finishmatch.photo.correct.capture import Priors, undo, undo_slopes
-from finishmatch.photo.correct.colour_fit import Known, de00_metric
+from finishmatch.photo.correct.colour_fit import Known
 from finishmatch.photo.correct.plain_camera import PlainCamera, fit_plain_camera
 
 # tuned on rendered pictures of other paints than those of the benchmarks

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, lab_to_xyz
 from finishmatch.photo.open.icc_curve import read_curve
 
 Step = Callable[[Floats], Floats]
@@ -18,7 +18,6 @@ _D50 = np.array([0.9642, 1.0, 0.8249])  # white of the profile connection space
 _TO_ROMM = np.linalg.inv(
     np.array([[0.797675, 0.135192, 0.0313534], [0.288040, 0.711874, 0.000086], [0.0, 0.0, 0.825210]])
 )
-_DELTA = 6 / 29
 _XYZ_FULL = 1 + 32767 / 32768
 
 
@@ -34,14 +33,8 @@ class LookupTable:
         found = np.clip(values.reshape(-1, 3), 0, 1)
         for step in self.steps:
             found = step(found)
-        xyz = _xyz(found) if self.from_lab else found
+        xyz = lab_to_xyz(found, _D50) if self.from_lab else found
         return np.asarray(np.maximum(xyz @ _TO_ROMM.T, 0).reshape(values.shape))
-
-
-def _xyz(lab: Floats) -> Floats:
-    y = (lab[:, 0] + 16) / 116
-    f = np.stack([y + lab[:, 1] / 500, y, y - lab[:, 2] / 200], axis=1)
-    return np.asarray(_D50 * np.where(f > _DELTA, f**3, 3 * _DELTA**2 * (f - 4 / 29)))
 
 
 def read_tables(tags: Mapping[bytes, bytes], pcs: bytes) -> LookupTable | None:
