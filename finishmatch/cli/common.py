@@ -8,14 +8,12 @@ import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.terminal import writes_unicode
-from finishmatch.errors import InputError
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -159,15 +157,6 @@ def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:
 def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
     """Return what harms in some tints as the JSON object tells it."""
     return [{"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by} for tint in tints]
-
-
-def write_picture(file: str | Path, picture: bytes) -> None:
-    """Write a picture, or raise `InputError` when the file can't be written."""
-    try:
-        Path(file).write_bytes(picture)
-    except OSError as error:
-        mend = "name a file in a folder you may write in"
-        raise InputError(str(file), f"can't be written ({error.strerror})", mend) from None
 
 
 def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from finishmatch.defects.kinds import FORMS
-from finishmatch.defects.names import by_key, find_named, find_or_refuse, plain_key, read_data
+from finishmatch.defects.names import by_key, find_named, find_or_refuse
 from finishmatch.errors import InputError
+from finishmatch.near_names import plain_key
+from finishmatch.toml_reader import packaged_toml
 
 LISTED = "'finishmatch defect checks' lists them"
 NOT_MET = ("no", "none", "not", "never", "0")
@@ -81,7 +83,7 @@ def all_signs() -> dict[str, Sign]:
             item.get("untold", ""),
             item.get("group", ""),
         )
-        for item in read_data("signs.toml")["sign"]
+        for item in packaged_toml("defects", "signs.toml")["sign"]
     }
 
 
@@ -99,7 +101,7 @@ def all_checks() -> dict[str, Check]:
             item["caution"],
             tuple(item.get("forms", FORMS)),
         )
-        for item in read_data("checks.toml")["check"]
+        for item in packaged_toml("defects", "checks.toml")["check"]
     }
 
 
@@ -116,14 +118,14 @@ def all_causes() -> dict[str, Cause]:
             item.get("checks", {}),
             item.get("met", {}),
         )
-        for item in read_data("causes.toml")["cause"]
+        for item in packaged_toml("defects", "causes.toml")["cause"]
     }
 
 
 @cache
 def usual_met() -> dict[str, float]:
     """Return how often an exposure that tells causes apart is met anyway."""
-    return dict(read_data("causes.toml")["usual_met"])
+    return dict(packaged_toml("defects", "causes.toml")["usual_met"])
 
 
 @cache

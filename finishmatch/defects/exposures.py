@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from finishmatch.defects.names import plain_key
 from finishmatch.errors import InputError
+from finishmatch.near_names import plain_key
 
 # the shop's words for one thing are brought to one name, so that panels can be compared later
 KNOWN = {

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from finishmatch.defects.names import plain_key
 from finishmatch.errors import InputError
+from finishmatch.near_names import plain_key
 
 METAL = "metal"
 METAL_INDEX = -1

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from finishmatch.defects.names import by_key, find_named, nearest, plain_key, read_data
+from finishmatch.defects.names import by_key, find_named, nearest
 from finishmatch.errors import InputError
+from finishmatch.near_names import plain_key
+from finishmatch.toml_reader import packaged_toml
 
 FORMS = ("pit", "proud", "surface", "colour", "hold")
 TIMES = ("spraying", "flash-off", "curing", "after polish", "in service")
@@ -62,7 +64,7 @@ def all_kinds() -> tuple[DefectKind, ...]:
             remedies=tuple(item["remedies"]),
             depth_um=tuple(item["depth_um"]) if "depth_um" in item else None,
         )
-        for item in read_data("kinds.toml")["kind"]
+        for item in packaged_toml("defects", "kinds.toml")["kind"]
     )
 
 

@@ -2,28 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from difflib import get_close_matches
-from importlib import resources
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import near_names, plain_key
 
-LONGEST = 60  # characters of a name that are compared
 OFFERED = 3
 
 Named = TypeVar("Named")
-
-
-def read_data(name: str) -> dict[str, Any]:
-    """Return a data file of the room by its name."""
-    return tomllib.loads(resources.files("finishmatch.defects").joinpath(f"data/{name}").read_text("utf-8"))
-
-
-def plain_key(name: str) -> str:
-    """Return a name as it is compared: letters and digits only, small, so that "Fish-Eyes" is "fisheyes"."""
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
 
 
 def by_key(items: Iterable[Named], names: Callable[[Named], Iterable[str]]) -> dict[str, tuple[Named, str]]:
@@ -43,7 +30,7 @@ def find_named(text: str, known: Mapping[str, tuple[Named, str]]) -> Named | Non
 def nearest(text: str, known: Mapping[str, tuple[Named, str]], name_of: Callable[[Named], str]) -> str:
     """Return "did you mean …?" with the nearest known names, or "" when none is near."""
     near: dict[str, str] = {}  # a thing: as it is offered
-    for match in get_close_matches(plain_key(text)[:LONGEST], known, n=2 * OFFERED, cutoff=0.55):
+    for match in near_names(plain_key(text), known, most=2 * OFFERED, cutoff=0.55):
         item, spelled = known[match]
         name = name_of(item)
         near.setdefault(name, name if spelled == name else f"{spelled} ({name})")

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
-from finishmatch.defects.names import by_key, find_or_refuse, read_data
+from finishmatch.defects.names import by_key, find_or_refuse
+from finishmatch.toml_reader import packaged_toml
 
 Pair = tuple[float, float]  # mean and standard deviation, µm
 
@@ -94,7 +95,7 @@ class Practice:
 @cache
 def common_practice() -> Practice:
     """Return the figures the tool comes with."""
-    data = read_data("rework.toml")
+    data = packaged_toml("defects", "rework.toml")
     readings, depth, limits = data["readings"], data["depth"], data["limits"]
     return Practice(
         gauge_um=readings["gauge_um"],
@@ -134,7 +135,7 @@ def common_steps() -> dict[str, Step]:
             item["panel_sd_um"],
             item["spot_sd_um"],
         )
-        for item in read_data("steps.toml")["step"]
+        for item in packaged_toml("defects", "steps.toml")["step"]
     }
 
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from finishmatch.defects.case import Case, Timing
 from finishmatch.defects.diagnose import Diagnosis
 from finishmatch.defects.film import Film
-from finishmatch.defects.names import plain_key
 from finishmatch.defects.observed import SeenDefect, bottom_of
 from finishmatch.defects.options import LEAVE, LEVEL, NAMES, POLISH, RUB, THINKABLE, Option
 from finishmatch.defects.practice import Practice, common_practice
@@ -18,6 +17,7 @@ from finishmatch.defects.repainting import back_to_primer, recoat, strip_spot
 from finishmatch.defects.spot_repair import leave, level, polish, rub_out
 from finishmatch.defects.tree import with_expected_costs
 from finishmatch.errors import InputError
+from finishmatch.near_names import plain_key
 
 JUDGE_AFTER = "judge the finish after it is cut and polished, not as sprayed"  # «common practice»
 TRIED_READINGS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20)  # more of one layer nobody takes

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from difflib import get_close_matches
 from functools import cache
-from importlib import resources
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import near_names, plain_key
+from finishmatch.toml_reader import packaged_toml, parse_toml
 
 CASES = ("yes", "no", "before", "after", "below", "unsaid")
 UNTOLD = "not told"
@@ -101,11 +100,11 @@ class Practice:
 
     def find_kind(self, text: str, where: str) -> EvidenceKind:
         """Return the kind of a name or synonym, whatever its case, blanks or hyphens, or raise `InputError`."""
-        known = {_plain(name): kind for kind in self.kinds for name in (kind.name, *kind.also)}
-        key = _plain(text) or _plain(UNTOLD)
+        known = {plain_key(name): kind for kind in self.kinds for name in (kind.name, *kind.also)}
+        key = plain_key(text) or plain_key(UNTOLD)
         if key in known:
             return known[key]
-        near = get_close_matches(key[:60], known, n=1, cutoff=0.6)
+        near = near_names(key, known)
         names = ", ".join(kind.name for kind in self.kinds)
         mend = f"did you mean {known[near[0]].name!r}? The kinds: {names}" if near else f"use one of: {names}"
         raise InputError(where, f"no kind of evidence is called {text.strip()[:40]!r}", mend)
@@ -115,10 +114,6 @@ class Practice:
         if name not in self.uses:
             raise InputError("--use", f"{name[:40]!r} is not known", "use one of: " + ", ".join(self.uses))
         return self.uses[name]
-
-
-def _plain(name: str) -> str:
-    return "".join(letter for letter in name.casefold() if letter.isalnum())
 
 
 def effects_told(kind: EvidenceKind, told: Mapping[str, str], where: str) -> tuple[str, ...]:
@@ -171,8 +166,7 @@ def answer_of(condition: Condition, text: str, where: str) -> str:
 @cache
 def common_practice() -> Practice:
     """Return the kinds the tool comes with («common practice»)."""
-    text = resources.files("finishmatch.evidence").joinpath("data/kinds.toml").read_text("utf-8")
-    return _practice(tomllib.loads(text), "kinds.toml")
+    return _practice(packaged_toml("evidence", "kinds.toml"), "kinds.toml")
 
 
 def shop_practice(text: str, where: str) -> Practice:
@@ -194,12 +188,8 @@ def shop_practice(text: str, where: str) -> Practice:
     InputError
         Not TOML, a name that isn't known, a figure that can't be.
     """
-    try:
-        own = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(where, f"is not TOML ({error})", "mend it; docs/files.md shows the form") from None
-    base_text = resources.files("finishmatch.evidence").joinpath("data/kinds.toml").read_text("utf-8")
-    data = tomllib.loads(base_text)
+    own = parse_toml(text, where)
+    data = packaged_toml("evidence", "kinds.toml")
     for section in own:
         if section not in ("settings", "use", "effect", "kind"):
             raise InputError(where, f"[{section}] is not known", "use settings, use, effect and kind")

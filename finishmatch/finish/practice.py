@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 from types import MappingProxyType
 
 from finishmatch.readings.areas_file import parse_areas
 from finishmatch.readings.rules_file import RuleSet, parse_rules
+from finishmatch.toml_reader import packaged_text, packaged_toml
 
 
 @dataclass(frozen=True)
@@ -26,26 +25,23 @@ class Practice:
     recoat_after: float
 
 
-def data_text(name: str) -> str:
-    """Return the text of one of the room's data files."""
-    return resources.files("finishmatch.finish").joinpath("data").joinpath(name).read_text("utf-8")
-
-
 @cache
 def common_practice() -> Practice:
     """Return the figures the tool comes with."""
-    data = tomllib.loads(data_text("practice.toml"))
+    data = packaged_toml("finish", "practice.toml")
     return Practice(**data["spraying"], **data["air"], **data["sheet"])
 
 
 @cache
 def common_areas() -> Mapping[str, float]:
     """Return the areas of panels, m², that the tool comes with («common practice»)."""
-    return MappingProxyType(parse_areas(data_text("panels.toml"), "panels.toml"))
+    return MappingProxyType(parse_areas(packaged_text("finish", "panels.toml"), "panels.toml"))
 
 
 @cache
 def common_rules() -> Mapping[str, RuleSet]:
     """Return the rule sets that the tool comes with, by name."""
     names = ("federal", "district", "europe")
-    return MappingProxyType({name: parse_rules(data_text(f"rules/{name}.toml"), name, name) for name in names})
+    return MappingProxyType(
+        {name: parse_rules(packaged_text("finish", f"rules/{name}.toml"), name, name) for name in names}
+    )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import did_you_mean
 from finishmatch.readings.product_sheet import Component
 
 MOST_M2 = 1000.0
@@ -72,8 +72,7 @@ def total_area(panels: Sequence[tuple[str, float]], areas: Mapping[str, float], 
     total = 0.0
     for panel, count in panels:
         if panel not in areas:
-            near = get_close_matches(panel, areas, n=2)
-            mend = f"did you mean {' or '.join(near)}?" if near else "the table has " + ", ".join(areas)
+            mend = did_you_mean(panel, areas, "the table has " + ", ".join(areas), most=2)
             raise InputError(where, f"the table of panels has no {panel[:40]!r}", mend)
         if not 0 < count <= 1000:
             raise InputError(where, f"{count:g} × {panel} can't be painted", "give a number above 0")

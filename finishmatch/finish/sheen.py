@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -12,8 +11,8 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.finish.practice import data_text
 from finishmatch.readings.ladder_file import Rung
+from finishmatch.toml_reader import packaged_toml
 
 READING_SD = 1.0  # of one gloss reading, gloss units, where repeats don't tell («common practice»)
 UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is told
@@ -60,7 +59,7 @@ class Flattening:
 @cache
 def sheens() -> tuple[Sheen, ...]:
     """Return the names of sheens, the flattest first («common practice»)."""
-    return tuple(Sheen(**one) for one in tomllib.loads(data_text("sheen.toml"))["sheen"])
+    return tuple(Sheen(**one) for one in packaged_toml("finish", "sheen.toml")["sheen"])
 
 
 def sheen_called(name: str) -> Sheen:

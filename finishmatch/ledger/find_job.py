@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
-from difflib import get_close_matches
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.clean_values import plain_line
 from finishmatch.ledger.views import JobView
+from finishmatch.near_names import near_names
 
 
 def job_title(title: str) -> str:
@@ -64,10 +64,10 @@ def _where(text: str) -> str:
 
 def _offer(wanted: str, jobs: Sequence[JobView]) -> str:
     titles = {_key(job.title): job for job in reversed(jobs)}
-    near = [titles[key] for key in get_close_matches(wanted, titles, n=3, cutoff=0.5)]
+    near = [titles[key] for key in near_names(wanted, titles, most=3, cutoff=0.5)]
     near += [job for key, job in titles.items() if wanted and wanted in key and job not in near]
     refs = {job.ref.casefold(): job for job in jobs}
-    near += [refs[key] for key in get_close_matches(wanted, refs, n=2, cutoff=0.6) if refs[key] not in near]
+    near += [refs[key] for key in near_names(wanted, refs, most=2) if refs[key] not in near]
     if not near:
         return "see them with: finishmatch job list"
     return "did you mean " + " or ".join(f"{job.ref} '{job.title}'" for job in near[:3]) + "?"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from finishmatch.errors import InputError
 from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.subset_prefixes import Ints
 from finishmatch.mix.weighing import Scale
+from finishmatch.near_names import did_you_mean
 
 MAX_TINTS = 5
 NEW_TINTS_NEAR = 1  # tints a recipe may hold that the one it stays near doesn't
@@ -33,10 +33,7 @@ class Wishes:
         for option, names in options:
             for name in names:
                 if name not in known:
-                    close = get_close_matches(name, known, n=2)
-                    mend = (
-                        f"did you mean {' or '.join(close)}?" if close else "the bank has " + ", ".join(list(known)[:8])
-                    )
+                    mend = did_you_mean(name, known, "the bank has " + ", ".join(list(known)[:8]), most=2)
                     raise InputError(option, f"there is no tint {name[:40]!r} to mix with", mend)
         both = [name for name in self.must if name in self.without]
         if both:

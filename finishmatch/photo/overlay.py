@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
 import cv2
 import numpy as np
 
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 from finishmatch.photo.card.reference import INNER_SHARE
 from finishmatch.photo.find.chart import outline, patch_corners
 from finishmatch.photo.read import PhotoReading
@@ -71,20 +70,4 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
     done, data = cv2.imencode(path.suffix.lower(), image)
     if not done:
         raise InputError("--overlay", f"{path} can't be written", "name a .png file")
-    _put(path, data.tobytes())
-
-
-def _put(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all."""
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-            os.chmod(name, 0o644)
-            os.replace(name, path)
-        except BaseException:
-            os.unlink(name)
-            raise
-    except OSError as error:
-        raise InputError("--overlay", f"{path} can't be written: {error.strerror}", "name another file") from None
+    write_file(path, data.tobytes())

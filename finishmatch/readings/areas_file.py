@@ -7,7 +7,8 @@ from pathlib import Path
 from finishmatch.errors import InputError
 from finishmatch.readings.quantities import AREA, quantity
 from finishmatch.readings.table_file import read_text
-from finishmatch.readings.toml_file import Node, load_toml
+from finishmatch.readings.toml_file import Node
+from finishmatch.toml_reader import parse_toml
 
 
 def read_areas(path: Path) -> dict[str, float]:
@@ -17,7 +18,7 @@ def read_areas(path: Path) -> dict[str, float]:
 
 def parse_areas(text: str, file: str) -> dict[str, float]:
     """Return the areas, m², by panel, of a TOML text; `file` is what it is called in messages."""
-    table = Node(load_toml(text, file), file)
+    table = Node(parse_toml(text, file), file)
     table.only("source", "areas")
     areas = table.table("areas")
     if not areas.data:

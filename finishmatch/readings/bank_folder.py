@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import hashlib
 import os
-from difflib import get_close_matches
 from pathlib import Path
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
+from finishmatch.near_names import near_names
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
 from finishmatch.optics.surface import GEOMETRIES
 from finishmatch.readings.bank_spectra import TableSpectra, table_spectra
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.table_file import read_bytes, read_table, read_text
-from finishmatch.readings.toml_file import load_toml
+from finishmatch.toml_reader import parse_toml
 
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
 _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
@@ -74,7 +74,7 @@ def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:
 
 
 def _read_head(path: Path) -> tuple[str, str, float]:
-    head = load_toml(read_text(path), str(path))
+    head = parse_toml(read_text(path), str(path))
     for key in ("name", "geometry", "binder_index"):
         if key not in head:
             raise InputError(str(path), f"there is no {key!r}", f"add {key} = …")
@@ -132,7 +132,7 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
     for row in table.rows:
         panel, tint, grams = row.text("panel"), row.text("tint"), row.number("grams", 0, MAX_GRAMS)
         if tint not in tints:
-            near = get_close_matches(tint, tints, n=1)
+            near = near_names(tint, tints)
             mend = f"did you mean {near[0]!r}?" if near else "add it to tints.csv"
             raise InputError(row.where("tint"), f"there is no tint {tint[:40]!r} in the bank", mend)
         weighed = panels.setdefault(panel, {})

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from difflib import get_close_matches
 from pathlib import Path
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import did_you_mean
 from finishmatch.readings.table_file import read_table
 
 MAX_GRAMS = 1e6
@@ -37,8 +37,7 @@ def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[
     for row in table.rows:
         tint, grams = row.text("tint"), row.number("grams", 0, MAX_GRAMS)
         if known is not None and tint not in known:
-            near = get_close_matches(tint, known, n=2)
-            mend = f"did you mean {' or '.join(near)}?" if near else "the bank has " + ", ".join(sorted(known)[:8])
+            mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
             raise InputError(row.where("tint"), f"the bank has no tint {tint[:40]!r}", mend)
         poured.append((tint, grams))
     if sum(grams for _, grams in poured) < LEAST_GRAMS:

@@ -5,15 +5,13 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import os
-import tempfile
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from finishmatch.colour.grid import SIZE, Floats
-from finishmatch.errors import InputError
+from finishmatch.files import write_file
 from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
 
 FIT_FILE = "fit.json"
@@ -55,19 +53,7 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
     }
     document["sha256"] = _own_digest(document)
     path = Path(folder) / FIT_FILE
-    temporary = None
-    try:
-        with tempfile.NamedTemporaryFile("w", dir=folder, suffix=".part", delete=False, encoding="utf-8") as handle:
-            temporary = handle.name
-            json.dump(document, handle)
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
-        raise InputError(
-            str(folder), f"can't be written: {error.strerror}", "copy the bank to a folder of your own"
-        ) from None
+    write_file(path, json.dumps(document), where=str(folder), mend="copy the bank to a folder of your own")
     return path
 
 

@@ -10,11 +10,11 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cache
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import did_you_mean
 from finishmatch.readings.plain_number import plain_number
 
 
@@ -261,8 +261,7 @@ def _one(where: str, number: str, unit: str, kind: Dimension) -> float:
         raise InputError(
             where, f"{unit!r} is of {others[0]}, and this is {kind.meaning}", f'write "{metric}" or "{us}"'
         )
-    near = get_close_matches(unit, kind.units, n=1)
-    mend = f"did you mean {near[0]}?" if near else f'write "{metric}" or "{us}"'
+    mend = did_you_mean(unit, kind.units, f'write "{metric}" or "{us}"')
     raise InputError(where, f"the unit {unit[:20]!r} is not known", mend)
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import tempfile
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 from finishmatch.readings.table_file import read_table
 
 COLUMNS = ("panel", "step", "place", "before_um", "after_um")
@@ -84,17 +83,4 @@ def write_before_after(path: Path, rows: Sequence[BeforeAfter]) -> None:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(COLUMNS)
     writer.writerows(item.row for item in rows)
-    new = ""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, new = tempfile.mkstemp(prefix=path.name, suffix=".new", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text.getvalue())
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(new, path)
-    except OSError as error:
-        if new:
-            Path(new).unlink(missing_ok=True)
-        reason = error.strerror or str(error)
-        raise InputError(str(path), f"can't be written: {reason}", "make room, or set FINISHMATCH_HOME") from None
+    write_file(path, text.getvalue(), mend="make room, or set FINISHMATCH_HOME", make_folder=True)

@@ -10,7 +10,8 @@ from finishmatch.errors import InputError
 from finishmatch.readings.product_sheet import CARRIERS, EFFECTS, KINDS
 from finishmatch.readings.quantities import CONTENT
 from finishmatch.readings.table_file import read_text
-from finishmatch.readings.toml_file import Node, load_toml
+from finishmatch.readings.toml_file import Node
+from finishmatch.toml_reader import parse_toml
 
 LESS = ("water", "exempt")
 STAGES = ("two", "three")  # a basecoat with its clear; with one mid-coat or more
@@ -79,7 +80,7 @@ def parse_rules(text: str, file: str, name: str) -> RuleSet:
     InputError
         Names the key that is missing or wrong.
     """
-    rules = Node(load_toml(text, file), file)
+    rules = Node(parse_toml(text, file), file)
     rules.only("title", "source", "date", "checked", "less", "limits", "stages", "demand", "exemptions")
     date = rules.value("date")
     limits = rules.table("limits")

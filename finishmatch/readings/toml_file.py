@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import did_you_mean
 from finishmatch.readings.quantities import Dimension, quantity, share
 from finishmatch.readings.table_file import read_text
-
-
-def load_toml(text: str, file: str) -> dict[str, Any]:
-    """Return what a TOML text holds, or raise `InputError` in one line."""
-    try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # also numbers of thousands of digits, and brackets within brackets
-        raise InputError(file, f"is not valid TOML: {str(error)[:120]}", "mend that line") from None
+from finishmatch.toml_reader import parse_toml
 
 
 def read_toml(path: Path) -> Node:
     """Return a TOML file as a `Node`, or raise `InputError`."""
-    return Node(load_toml(read_text(Path(path)), str(path)), str(path))
+    return Node(parse_toml(read_text(Path(path)), str(path)), str(path))
 
 
 class Node:
@@ -56,8 +48,7 @@ class Node:
         """See that no key but the known ones stands in it."""
         for key in self.data:
             if key not in known:
-                near = get_close_matches(key, known, n=1)
-                mend = f"did you mean {near[0]}?" if near else "known are " + ", ".join(known)
+                mend = did_you_mean(key, known, "known are " + ", ".join(known))
                 raise InputError(self.where(key[:40]), "is not known here", mend)
 
     def value(self, key: str) -> Any:
@@ -79,8 +70,7 @@ class Node:
         """Return one of the words known."""
         value = self.text(key, default)
         if value not in known:
-            near = get_close_matches(value, known, n=1)
-            mend = f"did you mean {near[0]}?" if near else "use one of " + ", ".join(known)
+            mend = did_you_mean(value, known, "use one of " + ", ".join(known))
             raise InputError(self.where(key), f"{value[:40]!r} is not known", mend)
         return value
 

@@ -153,7 +153,7 @@ def test_a_shops_own_figures_replace_what_they_name_and_no_more() -> None:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("spread =", "is not TOML"),
+        ("spread =", "is not valid TOML"),
         ("[colour]\nx = 1\n", "[colour] is not known; use settings, use, effect and kind"),
         ("[settings]\nreading_sd = -1\n", "reading_sd is -1; it is at least"),
         ("[settings]\nodd = 1\n", "[settings] has 'odd', which is not known"),

@@ -12,7 +12,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
-from finishmatch.finish.practice import data_text
 from finishmatch.finish.sheen import flattening_for
 from finishmatch.readings.angles_file import read_angles
 from finishmatch.readings.areas_file import read_areas
@@ -20,6 +19,7 @@ from finishmatch.readings.ladder_file import read_ladder
 from finishmatch.readings.plan_file import read_plan
 from finishmatch.readings.product_sheet import read_product
 from finishmatch.readings.rules_file import read_rules
+from finishmatch.toml_reader import packaged_text
 from tests.conftest import ROOT
 
 PLANS = ROOT / "swatches/plan"
@@ -30,8 +30,8 @@ ODD = (
 DOORS: dict[str, tuple[Callable[[Path], Any], str]] = {
     "product": (read_product, (PLANS / "single-stage.toml").read_text("utf-8")),
     "plan": (read_plan, (PLANS / "plan.toml").read_text("utf-8").replace('product = "', f'product = "{PLANS}/')),
-    "rules": (read_rules, data_text("rules/federal.toml")),
-    "areas": (read_areas, data_text("panels.toml")),
+    "rules": (read_rules, packaged_text("finish", "rules/federal.toml")),
+    "areas": (read_areas, packaged_text("finish", "panels.toml")),
     "ladder": (lambda path: flattening_for(read_ladder(path), 35), (PLANS / "ladder.csv").read_text("utf-8")),
     "angles": (read_angles, (PLANS / "metallic.csv").read_text("utf-8")),
 }

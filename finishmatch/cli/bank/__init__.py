@@ -15,8 +15,8 @@ from finishmatch.cli.common import (
     stage,
     swatch,
     table,
-    write_picture,
 )
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import FittedBank
@@ -194,4 +194,4 @@ def _write_plot(
 
             known = {name: facts["masstone_lab"] for name, facts in tints.items() if "masstone_lab" in facts}
             content = bank_png(fitted.fit, {name: lab_to_hex(lab) for name, lab in known.items()})
-    write_picture(path, content)
+    write_file(path, content)

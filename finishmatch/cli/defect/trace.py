@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from finishmatch.cautions import REWORK
-from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table, write_picture
+from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.defects.confounding import Trial
@@ -72,7 +73,7 @@ def trace_command(
     if plot is not None:
         from finishmatch.dossier.trace_plot import trace_png
 
-        write_picture(plot, trace_png(found, ", ".join(sorted(wanted)) or "any defect"))
+        write_file(plot, trace_png(found, ", ".join(sorted(wanted)) or "any defect"))
     suspect = [mark.name for mark in standing]
     if as_json:
         emit_json(_document(found, sorted(wanted), suspect))

@@ -14,6 +14,7 @@ import click
 
 from finishmatch.cli.common import emit_json, json_option
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 EXAMPLE = """\b
 Example:
@@ -46,11 +47,8 @@ def demo_command(out: str, as_json: bool) -> int:
     with redirect_stdout(io.StringIO()) if as_json else nullcontext():
         story.tell()
     keep_fit(story.fitted)
-    try:
-        with stage("drawing the page"):
-            page.write_text(render_page(demo_page(story)), encoding="utf-8")
-    except OSError as error:
-        raise InputError(str(page), f"can't be written: {error.strerror}", "name another folder with --out") from None
+    with stage("drawing the page"):
+        write_file(page, render_page(demo_page(story)), mend="name another folder with --out")
     if as_json:
         emit_json(story.as_document() | {"page": str(page.resolve()), "ledger": str(folder.resolve())})
         return 0

@@ -34,6 +34,7 @@ from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.defects import Advice, Evidence, SeenDefect, advise, film_layer, find_kind, make_film
 from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.files import write_file
 from finishmatch.ledger import (
     BatchEntry,
     DecisionEntry,
@@ -104,7 +105,7 @@ class DemoStory:
         copied = self.folder / "bank"
         copied.mkdir(exist_ok=True)
         for source in sorted((self.swatches / "bank").iterdir()):
-            (copied / source.name).write_bytes(source.read_bytes())
+            write_file(copied / source.name, source.read_bytes())
         return open_bank(str(copied))
 
     @cached_property

@@ -10,6 +10,7 @@ import click
 
 from finishmatch.cli.common import emit_json, job_option, json_option, say_recorded, stage, table
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.colour import Floats
@@ -102,11 +103,11 @@ def weigh(
     warnings = list(found.warnings)
     title = " ".join((name or Path(file).stem).split()) or "target"
     if plot is not None:
-        _write(Path(plot), _picture(found, title))
+        write_file(Path(plot), _picture(found, title))
     recorded: list[int] = []
     if found.picked is not None:
         if save is not None:
-            _write(Path(save), _saved(found, found.picked, title).encode("utf-8"))
+            write_file(Path(save), _saved(found, found.picked, title).encode("utf-8"))
         recorded = [] if job is None else _record(job, found, found.picked, title, Path(file))
     elif save is not None or job is not None:
         warnings.append("nothing was saved or recorded: say which colour with --colour")
@@ -279,13 +280,6 @@ def _geometry(found: Weighed, colour: Colour) -> str:
     """Return how the samples of a colour were read, when all were read alike."""
     read = {item.piece.sample.reading.geometry for item in found.samples if item.piece.name in colour.names}
     return read.pop() if len(read) == 1 else ""
-
-
-def _write(path: Path, data: bytes) -> None:
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise InputError(str(path), f"can't be written: {error.strerror}", "name another file") from None
 
 
 def _record(job: str, found: Weighed, colour: Colour, title: str, file: Path) -> list[int]:

@@ -17,12 +17,12 @@ from finishmatch.cli.common import (
     light_options,
     say_recorded,
     stage,
-    write_picture,
 )
 from finishmatch.cli.inputs import scale_options
 from finishmatch.cli.mix.shown import every_light, hazards_of, recipe_cautions, show_recipes
 from finishmatch.cli.strengths import fresh_tins_option
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import Film, FittedBank
@@ -203,7 +203,7 @@ def _write_plot(plot: str, goal: ColourTarget, recipe: Recipe) -> None:
     from finishmatch.dossier.lights_plot import lights_png
 
     assert goal.reflectance is not None  # refused before the search
-    write_picture(plot, lights_png(every_light(goal, recipe), goal.name, goal.reflectance, recipe.reflectance))
+    write_file(plot, lights_png(every_light(goal, recipe), goal.name, goal.reflectance, recipe.reflectance))
 
 
 def _grounds_for(found: RecipeList, film: Film, coat_um: float, unseen: float | None) -> tuple[GroundChoice, ...]:

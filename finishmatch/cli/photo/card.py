@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +11,7 @@ import click
 from finishmatch.cautions import SPRAYING
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch, table
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.photo.card.register import RegisteredCard
@@ -57,7 +57,7 @@ def card_command(out: str | None, size: str, form: str | None, register: str | N
         readings, warnings = check_card(read_readings(Path(register)), register)
     for path, data in ((out, sheet), (form, blank)):
         if path is not None and data is not None:
-            _write(Path(path), data)
+            write_file(Path(path), data)
     if readings is not None:
         card: RegisteredCard | None = register_card(home, name, readings, _now())
     else:
@@ -102,25 +102,6 @@ def _form(form: str | None) -> bytes | None:
     if os.path.lexists(form):  # it may hold the readings already
         raise InputError(form, "is there already", "name another file with --form")
     return card_form().encode("utf-8")
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Write a file whole or not at all."""
-    temporary = None
-    try:
-        if path.is_dir():
-            raise InputError(str(path), "is a folder", "name a file")
-        with tempfile.NamedTemporaryFile("wb", dir=path.parent, suffix=".part", delete=False) as handle:
-            temporary = handle.name
-            handle.write(data)
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-        temporary = None
-    except OSError as error:
-        raise InputError(str(path), f"can't be written: {error.strerror}", "name another file or folder") from None
-    finally:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
 
 
 def _as_document(card: RegisteredCard | None) -> dict[str, Any] | None:

@@ -11,6 +11,7 @@ import click
 
 from finishmatch.cli.common import emit_json, job_option, json_option, say_recorded, say_warnings, stage, swatch, table
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.photo.combine import CombinedRegion
@@ -328,10 +329,7 @@ def _save(path: Path, image: Sequence[str], found: Sequence[CombinedRegion], lig
     for region in found:
         for lab in region.labs:
             writer.writerow([region.name, GEOMETRY, *(f"{value:.3f}" for value in lab), light, observer])
-    try:
-        path.write_text(text.getvalue(), encoding="utf-8")
-    except OSError as error:
-        raise InputError("--save", f"{path} can't be written: {error.strerror}", "name another file") from None
+    write_file(path, text.getvalue())
 
 
 def _example(save: str, found: Sequence[CombinedRegion]) -> str:

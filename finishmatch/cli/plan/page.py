@@ -21,6 +21,7 @@ from finishmatch.cli.plan.common import (
 )
 from finishmatch.cli.plan.units import Shown
 from finishmatch.errors import InputError
+from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.dossier.plan_page import Part
@@ -192,10 +193,7 @@ def _write_page(
     against = [told.part.heading for told in found if not told.yes]
     lede = "Nothing stands against it." if not against else "What stands against it: " + ", ".join(against) + "."
     text = render_plan(PlanPage(plan.title, lede, parts, cautions))
-    try:
-        out.write_text(text, "utf-8")
-    except OSError as error:
-        raise InputError(str(out), f"can't be written: {error.strerror or error}", "name another file") from None
+    write_file(out, text)
 
 
 def _document(plan: PlanFile, found: Sequence[Told], out: str | None, yes: bool) -> dict[str, Any]:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
 from typing import Any
 
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.toml_reader import packaged_toml
 
 RULER_HEIGHT_MM = 4.0
 PRINTED_NEUTRALS = ("white", "light grey", "grey", "dark grey", "black")
@@ -79,8 +78,7 @@ class CardLayout:
 @cache
 def card_layout() -> CardLayout:
     """Return the layout of the shop's card, from `data/shopcard.toml`."""
-    text = resources.files("finishmatch.photo").joinpath("data/shopcard.toml").read_text("utf-8")
-    drawn = tomllib.loads(text)
+    drawn = packaged_toml("photo", "shopcard.toml")
     patches = _scale(drawn["patches"])
     inks = {patch.name: patch.srgb for patch in patches}
     windows = {name: _box(box) for name, box in drawn["windows"].items()}

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
@@ -23,6 +22,7 @@ from finishmatch.colour import LIGHTS, OBSERVERS, WAVELENGTHS_NM, de00
 from finishmatch.colour.display import srgb_to_lab
 from finishmatch.colour.grid import SIZE
 from finishmatch.errors import InputError
+from finishmatch.files import write_new_file
 from finishmatch.optics.surface import GEOMETRIES
 from finishmatch.photo.card.layout import card_layout
 from finishmatch.readings.reading import Reading
@@ -141,33 +141,21 @@ def register_card(home: Path, name: str, readings: Mapping[str, Reading], regist
         "wavelengths": WAVELENGTHS_NM.tolist(),
         "readings": {field: _as_document(reading) for field, reading in readings.items()},
     }
-    temporary = None
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", dir=folder, suffix=".part", delete=False, encoding="utf-8") as handle:
-            temporary = handle.name
-            json.dump(document, handle, ensure_ascii=False, indent=1)
-        os.chmod(temporary, 0o644)
-        number = _place(temporary, folder)
-    except OSError as error:
-        mend = "set FINISHMATCH_HOME to a folder you may write in"
-        raise InputError(str(folder), f"can't be written: {error.strerror}", mend) from None
-    finally:
-        if temporary and os.path.exists(temporary):
-            os.unlink(temporary)
+    number = _keep(json.dumps(document, ensure_ascii=False, indent=1), folder)
     return RegisteredCard(number, name, registered, dict(readings))
 
 
-def _place(temporary: str, folder: Path) -> int:
-    """Give the whole file the next free number; two bays that register at once get one each."""
-    number = max(_numbers(folder), default=0) + 1
-    while True:
-        try:
-            os.link(temporary, folder / f"card-{number:04d}.json")
-        except FileExistsError:
-            number += 1
-        else:
-            return number
+def _keep(text: str, folder: Path) -> int:
+    """Write a registration under the next free number and return it; two bays that register at once get one each."""
+    mend = "set FINISHMATCH_HOME to a folder you may write in"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        number = max(_numbers(folder), default=0) + 1
+    except OSError as error:
+        raise InputError(str(folder), f"can't be written: {error.strerror}", mend) from None
+    while not write_new_file(folder / f"card-{number:04d}.json", text, where=str(folder), mend=mend):
+        number += 1
+    return number
 
 
 def _numbers(folder: Path) -> list[int]:
