@@ -11,8 +11,8 @@ from benchmarks.bench_job import BATCH_G, LIGHTS, STRENGTH_SD, Shop, off, open_s
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
-from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.wishes import RecipeRequest
+from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 
 SEED = 101

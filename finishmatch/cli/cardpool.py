@@ -19,7 +19,7 @@ from finishmatch.ledger import (
     same_reading,
     strengths_counted,
 )
-from finishmatch.mix.strength import CardTold, StrengthPrior
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 
 if TYPE_CHECKING:
     from finishmatch.ledger import JobView, Ledger
@@ -35,7 +35,7 @@ class PooledCard:
 
     Parameters
     ----------
-    told : CardTold
+    told : StrengthEvidence
         Its names are those of tins, by `tin_name`.
     job : str
         The ref of its job.
@@ -45,7 +45,7 @@ class PooledCard:
         Of the tins.
     """
 
-    told: CardTold
+    told: StrengthEvidence
     job: str
     spray_out: int | None
     card: SprayOutEntry | None
@@ -57,7 +57,7 @@ def tin_name(tint: str, lot: str, job: str) -> str:
     return "\0".join((tint, lot, "" if lot else job))
 
 
-def pooled(entry: StrengthEntry, told: CardTold, job: str, card: SprayOutEntry | None) -> PooledCard:
+def pooled(entry: StrengthEntry, told: StrengthEvidence, job: str, card: SprayOutEntry | None) -> PooledCard:
     """Return a card as it counts: what its strength's entry says of the tins, and what it told, by tint."""
     lots = dict(zip(entry.tints, entry.lots, strict=True))
     names = tuple(tin_name(tint, lots[tint], job) for tint in told.names)
@@ -142,7 +142,7 @@ def told_of_today(cards: Sequence[PooledCard], today: Collection[str]) -> list[P
     return [cards[i] for i in sorted(joined)]
 
 
-def told_of(view: EntryView, by_number: Mapping[int, EntryView]) -> CardTold:
+def told_of(view: EntryView, by_number: Mapping[int, EntryView]) -> StrengthEvidence:
     """Return what a card by itself told, by tint; of an entry of an older form, by what it added to the one before."""
     entry = strength_entry_of(view)
     if entry.card_precision is not None:
@@ -153,7 +153,7 @@ def told_of(view: EntryView, by_number: Mapping[int, EntryView]) -> CardTold:
         precision = after - weight
         information = after @ np.array(entry.log_mean) - weight @ before.log_mean
     at = [int(i) for i in np.flatnonzero(np.abs(precision).max(axis=1) > _NOTHING)]
-    return CardTold(tuple(entry.tints[i] for i in at), precision[np.ix_(at, at)], information[at])
+    return StrengthEvidence(tuple(entry.tints[i] for i in at), precision[np.ix_(at, at)], information[at])
 
 
 def _before(entry: StrengthEntry, by_number: Mapping[int, EntryView]) -> StrengthPrior:

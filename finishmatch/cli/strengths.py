@@ -13,7 +13,7 @@ from finishmatch.errors import InputError
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import FittedBank
     from finishmatch.ledger import EntryView, JobView, Ledger, SprayOutEntry, StrengthEntry
-    from finishmatch.mix.strength import StrengthPrior
+    from finishmatch.optics.strength import StrengthPrior
     from finishmatch.readings import Reading
 
 Command = TypeVar("Command", bound=Callable[..., Any])

@@ -11,8 +11,8 @@ import numpy as np
 from finishmatch.cli.cardpool import PooledCard, believed, pooled, told_of
 from finishmatch.cli.inputs import FittedBank, film_of
 from finishmatch.cli.likewise import brought_to
+from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.sprayed_film import sprayed_film
-from finishmatch.correct.todays_tin import batch_told
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
     EntryView,
@@ -23,8 +23,8 @@ from finishmatch.ledger import (
     cards_untold,
     same_reading,
 )
-from finishmatch.mix.strength import CardTold, StrengthPrior
 from finishmatch.mix.weighing import Scale
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ class Lesson:
     ----------
     tints : tuple of str
         Of its batch.
-    told : CardTold
+    told : StrengthEvidence
         By the card alone.
     posterior : StrengthPrior
         What is believed after it.
@@ -52,7 +52,7 @@ class Lesson:
     """
 
     tints: tuple[str, ...]
-    told: CardTold
+    told: StrengthEvidence
     posterior: StrengthPrior
     warnings: tuple[str, ...]
 
@@ -96,10 +96,12 @@ def lesson_of(
         "" if film is None else film.ground,
         None if film is None else film.build_um,
     )
-    found = batch_told(
-        was.optics, bank.tints, tuple(poured), read, scale or Scale(), prior, was.apart, read.conversion_sd
+    found = card_strengths(
+        was.optics, bank.tints, tuple(poured), read, scale or Scale(), prior, was.alternatives, read.conversion_sd
     )
-    return Lesson(found.told.names, found.told, found.believed.given(found.told), (*read.warnings, *found.warnings))
+    return Lesson(
+        found.evidence.names, found.evidence, found.believed.given(found.evidence), (*read.warnings, *found.warnings)
+    )
 
 
 def strength_entry(

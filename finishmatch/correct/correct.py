@@ -11,13 +11,13 @@ from finishmatch.correct.addition import least_addition, nearest_addition
 from finishmatch.correct.growth import TradeRow, chance_inside, parts_of, trade_off
 from finishmatch.correct.obstacle import FAR_GROWTH, find_obstacle, weighable, why_not_reached
 from finishmatch.correct.tin import Tin, smooth_addition
-from finishmatch.correct.todays_tin import judged_tin
+from finishmatch.correct.updated_tin import updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected import intervals
-from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
+from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 
 AIMS = (1.0, 0.8, 0.6, 0.4, 0.2)  # shares of the tolerance aimed at, until the chance of being inside does
@@ -110,7 +110,7 @@ def correct_batch(
         Largest weight added over weight poured, above 0.
     scale : Scale or None
     prior : StrengthPrior or None
-        What earlier spray-outs, not this one, told of the tins.
+        What is known of the tins from earlier spray-outs, not this one.
 
     Returns
     -------
@@ -123,7 +123,7 @@ def correct_batch(
 
     Notes
     -----
-    The strengths of the tins are updated from the spray-out first; what then still parts reading and model is taken
+    The strengths of the tins are updated from the spray-out first; what then still separates reading and model is taken
     to stay as it is. For nearer and nearer aims the lightest addition is sought over all tints at once
     (`least_addition`), in whole scale steps, until the chance of being inside the tolerance (by what the spray-out
     leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or more of it isn't worth the
@@ -131,7 +131,7 @@ def correct_batch(
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
-    judged = judged_tin(target, optics, tints, batch, sprayed, scale, prior)
+    judged = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
     tin, total = judged.tin, judged.total
     before = _sprayed_differences(target, sprayed)
     found = Correction(

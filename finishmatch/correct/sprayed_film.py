@@ -21,12 +21,12 @@ class SprayedFilm:
     ----------
     optics : TintOptics
         Of the tints, as their film was sprayed.
-    apart : tuple of (optics, optics, float)
-        Films it may have been as well, and how many standard deviations these two are apart.
+    alternatives : tuple of (optics, optics, float)
+        Films it may have been as well, and how many standard deviations separate the two.
     """
 
     optics: TintOptics
-    apart: tuple[tuple[TintOptics, TintOptics, float], ...] = ()
+    alternatives: tuple[tuple[TintOptics, TintOptics, float], ...] = ()
 
 
 def sprayed_film(

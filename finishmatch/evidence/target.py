@@ -18,7 +18,7 @@ from finishmatch.colour import (
     xyz_to_lab,
 )
 from finishmatch.errors import InputError
-from finishmatch.optics.panel_set import READING_SD
+from finishmatch.optics.panel_set import REPEATABILITY_SD
 from finishmatch.readings import Reading
 
 
@@ -109,7 +109,7 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         raise InputError("--light", "no light is named", "name at least one, for example D65")
     if reading.reflectance is not None:
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
-        noise = READING_SD / float(np.sqrt(len(reading.repeats)))
+        noise = REPEATABILITY_SD / float(np.sqrt(len(reading.repeats)))
         return ColourTarget(
             reading.name,
             reading.reflectance,

@@ -14,7 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.ladder_file import Rung
 from finishmatch.toml_reader import packaged_toml
 
-READING_SD = 1.0  # of one gloss reading, gloss units, where repeats don't tell («common practice»)
+GLOSS_REPEATABILITY_SD = 1.0  # of one gloss reading, gloss units, where repeats don't tell («common practice»)
 UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is told
 
 
@@ -166,4 +166,4 @@ def _reading_sd(rungs: Sequence[Rung]) -> float:
     """Return the standard deviation of one reading: pooled from the repeats, never below that of practice."""
     squares = sum((one - rung.mean) ** 2 for rung in rungs for one in rung.gloss)
     free = sum(len(rung.gloss) - 1 for rung in rungs)
-    return max(READING_SD, sqrt(squares / free)) if free else READING_SD
+    return max(GLOSS_REPEATABILITY_SD, sqrt(squares / free)) if free else GLOSS_REPEATABILITY_SD

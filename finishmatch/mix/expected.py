@@ -9,9 +9,9 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.strength import PRIOR_SD
 from finishmatch.mix.weighing import POUR_SD_STEPS
 from finishmatch.optics import TintOptics, mixture_reflectance
+from finishmatch.optics.strength import PRIOR_SD
 
 DRAWS = 384
 

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.mix.strength import StrengthPrior
 from finishmatch.mix.subset_prefixes import Ints
 from finishmatch.mix.weighing import Scale
 from finishmatch.near_names import did_you_mean
+from finishmatch.optics.strength import StrengthPrior
 
 MAX_TINTS = 5
 NEW_TINTS_NEAR = 1  # tints a recipe may hold that the one it stays near doesn't

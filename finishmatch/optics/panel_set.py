@@ -14,7 +14,7 @@ from finishmatch.optics.surface import ground_in_contact, specular_included
 
 Bools = NDArray[np.bool_]
 
-READING_SD = 0.0005  # of a reading when no repeats tell («common practice» of bench instruments)
+REPEATABILITY_SD = 0.0005  # of a reading that wasn't repeated («common practice» of bench instruments)
 WEIGHING_SD_G = 0.03  # of a part weighed into a panel («common practice»)
 # what the film model leaves: a share of the reflectance, one of what a film's reading differs by over black and over
 # white, and a floor; measured in docs/accuracy.md
@@ -119,5 +119,5 @@ def _reading_sd(panels: list[Panel]) -> Floats:
         if len(panel.repeats) > 1:
             squares += float(((panel.repeats - panel.reflectance) ** 2).mean(axis=1).sum())
             freedom += len(panel.repeats) - 1
-    single = np.sqrt(squares / freedom) if freedom >= 3 else READING_SD
+    single = np.sqrt(squares / freedom) if freedom >= 3 else REPEATABILITY_SD
     return np.stack([np.full(panel.reflectance.shape, single / np.sqrt(len(panel.repeats))) for panel in panels])

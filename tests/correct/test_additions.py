@@ -9,11 +9,11 @@ import pytest
 
 from booth.banks import booth_bank, tint_specs
 from finishmatch.correct.addition import nearest_addition
+from finishmatch.correct.card_strengths import update_strengths
 from finishmatch.correct.correct import Correction, correct_batch
-from finishmatch.correct.todays_tin import judged_tin
+from finishmatch.correct.updated_tin import updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.strength import update_strengths
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import fit_bank, predicted_reflectance
 from finishmatch.readings import Reading
@@ -134,7 +134,7 @@ def test_what_adding_cannot_reach_is_said_with_what_it_would_take() -> None:
 
 def test_the_nearest_addition_is_as_near_as_trying_all_pairs_finds() -> None:
     dark = RECIPE + grams_of({1: 30.0})
-    tin = judged_tin(TARGET, OPTICS, BANK.tints, batch_of(dark), sprayed(dark, STRENGTHS), Scale(), None).tin
+    tin = updated_tin(TARGET, OPTICS, BANK.tints, batch_of(dark), sprayed(dark, STRENGTHS), Scale(), None).tin
     for most in (20.0, 60.0):
         nearest = nearest_addition(tin, np.full(len(NAMES), 1e4), most, Scale())
         assert nearest.sum() <= most + 1e-6
@@ -166,7 +166,7 @@ def test_no_part_of_an_addition_can_be_left_out(seed: int) -> None:
     found = correct(batch, card, tolerance=0.4, max_growth=0.3)
     assert found.reachable
     assert 0 < len(found.additions) <= 4
-    tin = judged_tin(TARGET, OPTICS, BANK.tints, batch_of(batch), card, Scale(), None).tin
+    tin = updated_tin(TARGET, OPTICS, BANK.tints, batch_of(batch), card, Scale(), None).tin
     for left_out, grams in found.additions:
         rest = grams_of({NAMES.index(name): g for name, g in found.additions if name != left_out})
         chance = float((tin.drawn(rest, 0.1).max(axis=1) <= 0.4).mean())

@@ -9,13 +9,14 @@ import pytest
 from scipy.optimize import least_squares
 
 from booth.banks import booth_bank, tint_specs
+from finishmatch.correct.card_strengths import CARD_SD_FLOOR, CARD_SD_SHARE, update_strengths
 from finishmatch.correct.correct import correct_batch
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
-from finishmatch.mix.strength import PRIOR_SD, READING_SD, StrengthPrior, Strengths, told_by_card, update_strengths
 from finishmatch.mix.weighing import POUR_SD_STEPS
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics.strength import PRIOR_SD, StrengthPrior, Strengths, strength_evidence
 from finishmatch.readings import Reading
 
 BANK = booth_bank(tint_specs(12, 9))
@@ -41,7 +42,7 @@ def learnt(
     prior: StrengthPrior, names: Sequence[str], grams: np.ndarray, found: Strengths, pour_sd_g: float = 0.0
 ) -> StrengthPrior:
     """What is believed after a card that was judged from this prior."""
-    return prior.given(told_by_card(names, grams, found, prior, pour_sd_g))
+    return prior.given(strength_evidence(names, grams, found, prior, pour_sd_g))
 
 
 def linear_update(prior: StrengthPrior, rows: np.ndarray, read: np.ndarray, sd: float) -> Strengths:
@@ -96,7 +97,7 @@ def test_the_most_likely_strengths_are_those_of_an_outside_solver() -> None:
     root = r.normal(0, 0.02, (4, 4))
     mine = OPTICS.chosen([NAMES[i] for i in used])
     prior = StrengthPrior(mine.names, r.normal(0, 0.02, 4), root @ root.T + 2e-4 * np.eye(4))
-    sd = READING_SD[0] + READING_SD[1] * read.reflectance
+    sd = CARD_SD_FLOOR + CARD_SD_SHARE * read.reflectance
     whiten = np.linalg.inv(np.linalg.cholesky(prior.log_covariance))
 
     def out(log: np.ndarray) -> np.ndarray:

@@ -1,4 +1,4 @@
-"""What a spray-out tells of the tins it was mixed from: their strength today against the bank's."""
+"""The strength of tin lots against the bank's: what is believed, what a card by itself says, and both combined."""
 
 from __future__ import annotations
 
@@ -7,19 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
-from finishmatch.optics import TintOptics, strength_slope
-from finishmatch.readings import Reading
+from finishmatch.colour import Floats
+from finishmatch.optics.mixture import TintOptics
 
 PRIOR_SD = 0.05  # of the logarithm of a tin's strength: tins differ by about a twentieth («common practice»)
-# what readings and the film model leave, one standard deviation: a floor and a share of the reflectance
-READING_SD = (0.0008, 0.004)
-LAB_SD = 0.15
 
 
 @dataclass(frozen=True)
 class Strengths:
-    """Strengths of the tints of a batch after a spray-out.
+    """Strengths of the tints of a batch, estimated from a spray-out.
 
     Parameters
     ----------
@@ -85,7 +81,7 @@ class StrengthPrior:
         """Return optics with the strengths believed."""
         return optics.strengthened(self.chosen(optics.names).factors)
 
-    def given(self, *cards: CardTold) -> StrengthPrior:
+    def given(self, *cards: StrengthEvidence) -> StrengthPrior:
         """Return what is believed of the tins after cards, over the tints known before and those of the cards.
 
         Notes
@@ -106,8 +102,8 @@ class StrengthPrior:
 
 
 @dataclass(frozen=True)
-class CardTold:
-    """What one card by itself told of the strengths of its tins, whatever was believed before.
+class StrengthEvidence:
+    """What one card by itself says of the strengths of its tins, whatever was believed before.
 
     Parameters
     ----------
@@ -115,7 +111,7 @@ class CardTold:
     precision : ndarray, shape (n, n)
         Of the logarithms of the strengths; a direction the card says nothing of has none.
     information : ndarray, shape (n,)
-        The precision times the logarithms told.
+        The precision times the logarithms the card points to.
     """
 
     names: tuple[str, ...]
@@ -123,10 +119,10 @@ class CardTold:
     information: Floats
 
 
-def told_by_card(
+def strength_evidence(
     names: Sequence[str], grams: Floats, found: Strengths, believed: StrengthPrior, pour_sd_g: float = 0.0
-) -> CardTold:
-    """Return what a card told of its tins.
+) -> StrengthEvidence:
+    """Return what a card by itself says of its tins.
 
     Parameters
     ----------
@@ -135,90 +131,28 @@ def told_by_card(
     grams : ndarray, shape (n,)
         As poured, above 0.
     found : Strengths
-        Of the tints of the batch, by `update_strengths`.
+        Of the tints of the batch, estimated from the card.
     believed : StrengthPrior
-        What that started from.
+        What that estimate started from.
     pour_sd_g : float
         How far a pour is off, one standard deviation: what a slip of a small pour does looks like strength, but
         doesn't stay with the tin.
 
     Returns
     -------
-    CardTold
+    StrengthEvidence
 
     Notes
     -----
-    All in the logarithm, and taken as normal. What the film told of amount times strength is the posterior less the
+    All in the logarithm, and taken as normal. What the film says of amount times strength is the posterior less the
     prior; the pours widen it.
     """
     before = believed.chosen(names)
     weight = np.linalg.inv(before.log_covariance)
     after = np.linalg.inv(found.covariance)
-    told = after - weight
-    told_mean = after @ np.log(found.factors) - weight @ before.log_mean
-    # (told⁻¹ + pours)⁻¹ without inverting what the film told: it says nothing of all strengths scaled together
-    widened = np.linalg.inv(np.eye(len(names)) + told @ np.diag((pour_sd_g / grams) ** 2))
-    told, told_mean = widened @ told, widened @ told_mean
-    return CardTold(tuple(names), (told + told.T) / 2, told_mean)
-
-
-def update_strengths(
-    optics: TintOptics,
-    grams: Floats,
-    sprayed: Reading,
-    prior_sd: float = PRIOR_SD,
-    prior: StrengthPrior | None = None,
-    doubt: Floats | None = None,
-) -> Strengths:
-    """Return the most likely strengths given what was poured and what was read.
-
-    Parameters
-    ----------
-    optics : TintOptics
-        Of the tints of the batch, as their film was sprayed: hiding, or over a ground.
-    grams : ndarray, shape (n,)
-        As poured.
-    sprayed : Reading
-        Of the spray-out; a spectrum tells more than CIELAB.
-    prior_sd : float
-        Standard deviation of the logarithm of a strength before anything was sprayed.
-    prior : StrengthPrior or None
-        What earlier spray-outs told of the tins; in place of `prior_sd` for the tints it names.
-    doubt : ndarray, shape (m, 31), or None
-        What may also have moved the reading, each at all wavelengths together, by one standard deviation.
-
-    Returns
-    -------
-    Strengths
-
-    Notes
-    -----
-    Log-normal prior (around 1 where nothing is known) and normal errors of the reading: the mode by Gauss-Newton, the
-    covariance from its curvature. Scaling all strengths together doesn't change a film that hides; the prior holds that
-    direction. A doubt widens the errors of the reading.
-    """
-    amounts = grams * optics.dry_ml_per_g
-    before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)
-    log = before.log_mean.copy()
-    precision = np.linalg.inv(before.log_covariance)
-    for _ in range(20):
-        # a strength scales K and S of its tint
-        r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
-        if sprayed.reflectance is not None:
-            sd: Floats = READING_SD[0] + READING_SD[1] * sprayed.reflectance
-            out, jacobian, also = (r - sprayed.reflectance) / sd, (per_log / sd).T, doubt
-        else:
-            by_r = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) / LAB_SD
-            out = (reflectance_to_lab(r, sprayed.light, sprayed.observer) - np.asarray(sprayed.lab)) / LAB_SD
-            sd, jacobian, also = np.ones(1), by_r @ per_log.T, None if doubt is None else doubt @ by_r.T
-        if also is not None:
-            also = also / sd
-            whiten = np.linalg.inv(np.linalg.cholesky(np.eye(len(out)) + also.T @ also))
-            out, jacobian = whiten @ out, whiten @ jacobian
-        curvature = jacobian.T @ jacobian + precision
-        step = -np.linalg.solve(curvature, jacobian.T @ out + precision @ (log - before.log_mean))
-        log = log + np.clip(step, -0.3, 0.3)
-        if np.abs(step).max() < 1e-9:
-            break
-    covariance = np.asarray(np.linalg.inv(curvature), dtype=np.float64)
-    return Strengths(np.exp(log), covariance)
+    precision = after - weight
+    information = after @ np.log(found.factors) - weight @ before.log_mean
+    # (precision⁻¹ + pours)⁻¹ without inverting what the film says: of all strengths scaled together that is nothing
+    widened = np.linalg.inv(np.eye(len(names)) + precision @ np.diag((pour_sd_g / grams) ** 2))
+    precision, information = widened @ precision, widened @ information
+    return StrengthEvidence(tuple(names), (precision + precision.T) / 2, information)

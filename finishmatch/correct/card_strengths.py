@@ -1,0 +1,175 @@
+"""The strength of today's tins, estimated from a card that was sprayed of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.errors import InputError
+from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
+from finishmatch.optics import Tint, TintOptics, predicted_reflectance, strength_slope
+from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior, Strengths, strength_evidence
+from finishmatch.readings import Reading
+
+# what a card's reading is off by from the film model, noise and theory together, one standard deviation: a floor and a
+# share of the reflectance; and of a reading that is CIELAB
+CARD_SD_FLOOR, CARD_SD_SHARE = 0.0008, 0.004
+CARD_SD_LAB = 0.15
+
+
+@dataclass(frozen=True)
+class CardStrengths:
+    """The strengths of the tins of a batch, estimated from its card.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the tints of the batch, as the bank has them.
+    grams : ndarray, shape (n,)
+    clear_grams : float
+        Of what makes no colour.
+    believed : StrengthPrior
+        Of the tins, before the card.
+    strengths : Strengths
+        After it, slips of the pour included.
+    evidence : StrengthEvidence
+        What the card by itself says of the tins.
+    warnings : tuple of str
+        Strengths that are hard to believe.
+    """
+
+    optics: TintOptics
+    grams: Floats
+    clear_grams: float
+    believed: StrengthPrior
+    strengths: Strengths
+    evidence: StrengthEvidence
+    warnings: tuple[str, ...] = ()
+
+
+def card_strengths(
+    optics: TintOptics,
+    tints: tuple[Tint, ...],
+    batch: tuple[tuple[str, float], ...],
+    sprayed: Reading,
+    scale: Scale,
+    prior: StrengthPrior | None,
+    alternatives: tuple[tuple[TintOptics, TintOptics, float], ...] = (),
+    shift_sd: Floats | None = None,
+) -> CardStrengths:
+    """Return the strengths of the tins that a batch was poured from, estimated from its card.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the usable tints of the bank, as their film was sprayed.
+    tints : tuple of Tint
+        The bank's.
+    batch : tuple of (tint, grams)
+        As poured.
+    sprayed : Reading
+        Of the spray-out of that batch.
+    scale : Scale
+        It was poured on.
+    prior : StrengthPrior or None
+        What is known of the tins from other spray-outs.
+    alternatives : tuple of (optics, optics, float)
+        Films it may have been as well, so many standard deviations from one another: of another build, over another
+        ground.
+    shift_sd : ndarray, shape (31,), or None
+        What the reading is off by at all wavelengths together, one standard deviation.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that isn't among the usable ones, or a batch without colour.
+    """
+    clears = {tint.name for tint in tints if tint.role == "clear"}
+    poured: dict[str, float] = {}
+    for name, grams in batch:
+        if grams > 0:
+            poured[name] = poured.get(name, 0.0) + grams
+    clear_grams = sum(poured.pop(name) for name in clears & poured.keys())
+    for name in poured:
+        if name not in optics.names:
+            raise InputError(f"the batch, tint {name!r}", "its optics aren't known", "add letdowns of it to the bank")
+    if not poured:
+        raise InputError("the batch", "holds no coloured tint", "check the batch file")
+    names, weights = tuple(poured), np.array(list(poured.values()))
+    mine = optics.chosen(names)
+    believed = prior or StrengthPrior.default(names)
+    doubts = [
+        np.subtract(*(predicted_reflectance(film.chosen(names), weights) for film in pair)) / sds
+        for *pair, sds in alternatives
+    ]
+    if shift_sd is not None:
+        doubts.append(shift_sd)
+    update = update_strengths(mine, weights, sprayed, prior=believed, doubt=np.array(doubts) if doubts else None)
+    evidence = strength_evidence(names, weights, update, believed, POUR_SD_STEPS * scale.step_g)
+    beyond = [name for name, factor in zip(names, update.factors, strict=True) if not 0.85 <= factor <= 1.18]
+    warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
+    return CardStrengths(mine, weights, float(clear_grams), believed, update, evidence, (warning,) if beyond else ())
+
+
+def update_strengths(
+    optics: TintOptics,
+    grams: Floats,
+    sprayed: Reading,
+    prior_sd: float = PRIOR_SD,
+    prior: StrengthPrior | None = None,
+    doubt: Floats | None = None,
+) -> Strengths:
+    """Return the most likely strengths given what was poured and what was read.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the tints of the batch, as their film was sprayed: hiding, or over a ground.
+    grams : ndarray, shape (n,)
+        As poured.
+    sprayed : Reading
+        Of the spray-out; a spectrum says more than CIELAB.
+    prior_sd : float
+        Standard deviation of the logarithm of a strength before anything was sprayed.
+    prior : StrengthPrior or None
+        What is known of the tins from earlier spray-outs; in place of `prior_sd` for the tints it names.
+    doubt : ndarray, shape (m, 31), or None
+        What may also have moved the reading, each at all wavelengths together, by one standard deviation.
+
+    Returns
+    -------
+    Strengths
+
+    Notes
+    -----
+    Log-normal prior (around 1 where nothing is known) and normal errors of the reading: the mode by Gauss-Newton, the
+    covariance from its curvature. Scaling all strengths together doesn't change a film that hides; the prior holds that
+    direction. A doubt widens the errors of the reading.
+    """
+    amounts = grams * optics.dry_ml_per_g
+    before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)
+    log = before.log_mean.copy()
+    precision = np.linalg.inv(before.log_covariance)
+    for _ in range(20):
+        # a strength scales K and S of its tint
+        r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
+        if sprayed.reflectance is not None:
+            sd: Floats = CARD_SD_FLOOR + CARD_SD_SHARE * sprayed.reflectance
+            out, jacobian, also = (r - sprayed.reflectance) / sd, (per_log / sd).T, doubt
+        else:
+            by_r = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) / CARD_SD_LAB
+            out = (reflectance_to_lab(r, sprayed.light, sprayed.observer) - np.asarray(sprayed.lab)) / CARD_SD_LAB
+            sd, jacobian, also = np.ones(1), by_r @ per_log.T, None if doubt is None else doubt @ by_r.T
+        if also is not None:
+            also = also / sd
+            whiten = np.linalg.inv(np.linalg.cholesky(np.eye(len(out)) + also.T @ also))
+            out, jacobian = whiten @ out, whiten @ jacobian
+        curvature = jacobian.T @ jacobian + precision
+        step = -np.linalg.solve(curvature, jacobian.T @ out + precision @ (log - before.log_mean))
+        log = log + np.clip(step, -0.3, 0.3)
+        if np.abs(step).max() < 1e-9:
+            break
+    covariance = np.asarray(np.linalg.inv(curvature), dtype=np.float64)
+    return Strengths(np.exp(log), covariance)

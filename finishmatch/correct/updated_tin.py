@@ -1,0 +1,108 @@
+"""A tin updated from its spray-out: the strengths of its tints, and what still separates reading and model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import reflectance_to_lab
+from finishmatch.correct.card_strengths import card_strengths
+from finishmatch.correct.tin import Tin
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.weighing import Scale
+from finishmatch.optics import Tint, TintOptics, predicted_reflectance
+from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE, REPEATABILITY_SD
+from finishmatch.optics.strength import StrengthPrior, strength_evidence
+from finishmatch.readings import Reading
+
+
+@dataclass(frozen=True)
+class UpdatedTin:
+    """A tin after its spray-out.
+
+    Parameters
+    ----------
+    tin : Tin
+        With today's strengths.
+    total : float
+        Grams in it, clears included.
+    strengths : dict of str to float
+        Of the tints of the batch, 1 is as characterised.
+    posterior : StrengthPrior
+        What is believed of the tins the batch was poured from.
+    warnings : tuple of str
+    """
+
+    tin: Tin
+    total: float
+    strengths: dict[str, float]
+    posterior: StrengthPrior
+    warnings: tuple[str, ...]
+
+
+def updated_tin(
+    target: ColourTarget,
+    optics: TintOptics,
+    tints: tuple[Tint, ...],
+    batch: tuple[tuple[str, float], ...],
+    sprayed: Reading,
+    scale: Scale,
+    prior: StrengthPrior | None,
+) -> UpdatedTin:
+    """Return a tin with its strengths updated from its spray-out.
+
+    Parameters
+    ----------
+    target : ColourTarget
+    optics : TintOptics
+        Of the usable tints of the bank.
+    tints : tuple of Tint
+        The bank's.
+    batch : tuple of (tint, grams)
+        As poured.
+    sprayed : Reading
+        Of the spray-out of that batch.
+    scale : Scale
+    prior : StrengthPrior or None
+        What is known of the tins from earlier spray-outs.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that isn't among the usable ones, or a batch without colour.
+    """
+    found = card_strengths(optics, tints, batch, sprayed, scale, prior)
+    mine, weights, update = found.optics, found.grams, found.strengths
+    # of what is in the tin, a slip of the pour is as good as strength: there the update holds as it is
+    beliefs = found.believed.given(strength_evidence(mine.names, weights, update, found.believed))
+    beliefs = beliefs.chosen(optics.names)
+    everything = np.zeros(len(optics.names))
+    everything[[optics.index(name) for name in mine.names]] = weights
+    today = optics.strengthened(beliefs.factors)
+    model = predicted_reflectance(today, everything)
+    warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
+    if sprayed.reflectance is not None:
+        # what separates reading and model is partly the theory's, which stays, and partly noise, which doesn't
+        noise = REPEATABILITY_SD**2 / len(sprayed.repeats)
+        theory = (MODEL_SHARE * model) ** 2 + MODEL_FLOOR**2
+        offset, lab_offset = (sprayed.reflectance - model) * theory / (theory + noise), None
+    else:
+        warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
+        offset = np.zeros_like(model)
+        lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
+    warnings += found.warnings
+    tin = Tin(
+        today,
+        everything,
+        float(weights.sum()),
+        offset,
+        lab_offset,
+        target,
+        beliefs.log_covariance,
+        0.0 if sprayed.reflectance is None else REPEATABILITY_SD / float(np.sqrt(len(sprayed.repeats))),
+    )
+    strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
+    return UpdatedTin(
+        tin, tin.total + found.clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings)
+    )
