@@ -276,9 +276,9 @@ def _chance(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> float:
 
 def _check(tolerance: float, max_growth: float) -> None:
     if not (np.isfinite(tolerance) and tolerance > 0):
-        raise InputError("--tolerance", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
+        raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
     if not (np.isfinite(max_growth) and 0 < max_growth <= 10):
-        raise InputError("--max-growth", f"{max_growth:g} is not a growth", "0.2 lets the tin grow by a fifth")
+        raise InputError("`max_growth`", f"{max_growth:g} is not a growth", "0.2 lets the tin grow by a fifth")
 
 
 def _sprayed_differences(target: ColourTarget, sprayed: Reading) -> dict[str, float]:

@@ -69,7 +69,7 @@ def judge(
         For a tolerance that isn't above 0, or two CIELAB readings under different lights.
     """
     if not (np.isfinite(tolerance) and tolerance > 0):
-        raise InputError("--tolerance", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
+        raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
     warnings = list(dict.fromkeys((*standard.warnings, *trial.warnings)))
     lights, observer, told = _viewing(standard, trial, lights, observer)
     warnings += told

@@ -54,10 +54,10 @@ def measured_effects(pieces: Sequence[Piece], practice: Practice) -> frozenset[s
     pairs = {name: members for name, members in pairs_of(pieces).items() if len(members) > 1}
     mend = "give the exposed and the sheltered sample of one place the same text in the column pair"
     if not pairs:
-        raise InputError("--ageing", "no two samples are a pair", mend)
+        raise InputError("`ageing`", "no two samples are a pair", mend)
     found = {name for members in pairs.values() for name in _apart(members, practice)}
     if not found:
-        raise InputError("--ageing", "no pair holds one sample that aged and one that didn't", mend)
+        raise InputError("`ageing`", "no pair holds one sample that aged and one that didn't", mend)
     return frozenset(found)
 
 

@@ -112,7 +112,7 @@ class Practice:
     def use(self, name: str) -> Use:
         """Return a use by its name, or raise `InputError`."""
         if name not in self.uses:
-            raise InputError("--use", f"{name[:40]!r} is not known", "use one of: " + ", ".join(self.uses))
+            raise InputError("`use`", f"{name[:40]!r} is not known", "use one of: " + ", ".join(self.uses))
         return self.uses[name]
 
 

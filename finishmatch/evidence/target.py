@@ -106,7 +106,7 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         When no light is named, or a CIELAB reading's own light is not the one asked for.
     """
     if not lights:
-        raise InputError("--light", "no light is named", "name at least one, for example D65")
+        raise InputError("`lights`", "no light is named", "name at least one, for example D65")
     if reading.reflectance is not None:
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
         noise = REPEATABILITY_SD / float(np.sqrt(len(reading.repeats)))

@@ -150,7 +150,7 @@ def weigh_evidence(
         colours.append(colour)
         told |= {i: (float(w), lab, number) for i, w, lab in zip(group, weights, as_it_was, strict=True)}
     if pick is not None and not 1 <= pick <= len(colours):
-        raise InputError("--colour", f"there is no colour {pick}", f"the evidence holds {len(colours)}: give 1" + (
+        raise InputError("`pick`", f"there is no colour {pick}", f"the evidence holds {len(colours)}: give 1" + (
             f" to {len(colours)}" if len(colours) > 1 else ""))  # fmt: skip
     picked = colours[pick - 1] if pick is not None else colours[0] if len(colours) == 1 else None
     shown = picked or colours[0]

@@ -92,7 +92,7 @@ def _batch(
     today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
     batch = Batch(target, today, bank, grams, request)
     if batch.stock.sum() < grams:
-        raise InputError("--grams", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
+        raise InputError("`grams`", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
     return batch, tuple(warnings)
 
 
@@ -109,7 +109,7 @@ def _searched(batch: Batch) -> tuple[Candidates, list[Recipe], Searched]:
     if wishes.must:
         candidates = joined([part for part in (candidates, _locked_in(batch)) if len(part)])
     if not len(candidates):
-        raise InputError("--near", "no mixture of its tints can be made", "allow more tints, or leave it out")
+        raise InputError("`near`", "no mixture of its tints can be made", "allow more tints, or leave it out")
     finalists = _finalists(candidates, batch.optics, batch.target, batch.limits)
     must = [names.index(name) for name in wishes.must]
     finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
@@ -117,7 +117,7 @@ def _searched(batch: Batch) -> tuple[Candidates, list[Recipe], Searched]:
     if not recipes:
         smallest = batch.request.scale.smallest_g
         raise InputError(
-            "--grams", f"no recipe of {batch.grams:g} g has parts of at least {smallest:g} g", "mix a larger batch"
+            "`grams`", f"no recipe of {batch.grams:g} g has parts of at least {smallest:g} g", "mix a larger batch"
         )
     return candidates, recipes, searched
 
@@ -150,15 +150,15 @@ def _locked_in(batch: Batch) -> Candidates:
 
 def _check(grams: float, scale: Scale, max_tints: int) -> None:
     if not (np.isfinite(grams) and 0 < grams <= 1e6):
-        raise InputError("--grams", f"{grams:g} g can't be mixed", "give the weight of the batch, above 0")
+        raise InputError("`grams`", f"{grams:g} g can't be mixed", "give the weight of the batch, above 0")
     if not (np.isfinite(scale.step_g) and 0 < scale.step_g <= grams / 10):
-        raise InputError("--scale-step", f"a step of {scale.step_g:g} g can't weigh {grams:g} g", "use a finer scale")
+        raise InputError("`scale_step`", f"a step of {scale.step_g:g} g can't weigh {grams:g} g", "use a finer scale")
     if not (np.isfinite(scale.smallest_g) and scale.step_g <= scale.smallest_g <= grams):
         raise InputError(
-            "--smallest", f"{scale.smallest_g:g} g can't be the smallest part", "between the scale's step and the batch"
+            "`smallest`", f"{scale.smallest_g:g} g can't be the smallest part", "between the scale's step and the batch"
         )
     if not 1 <= max_tints <= MAX_TINTS:
-        raise InputError("--max-tints", f"{max_tints} tints can't be searched", f"use 1 to {MAX_TINTS}")
+        raise InputError("`max_tints`", f"{max_tints} tints can't be searched", f"use 1 to {MAX_TINTS}")
 
 
 def _finalists(candidates: Candidates, optics: TintOptics, target: ColourTarget, limits: Floats) -> Candidates:

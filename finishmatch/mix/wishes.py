@@ -29,7 +29,7 @@ class Wishes:
 
     def check(self, known: Collection[str], max_tints: int) -> None:
         """Raise `InputError` when the wishes can't all be met with the tints known."""
-        options = (("--must", self.must), ("--without", self.without), ("--near", [tint for tint, _ in self.near]))
+        options = (("`must`", self.must), ("`without`", self.without), ("`near`", [tint for tint, _ in self.near]))
         for option, names in options:
             for name in names:
                 if name not in known:
@@ -37,13 +37,13 @@ class Wishes:
                     raise InputError(option, f"there is no tint {name[:40]!r} to mix with", mend)
         both = [name for name in self.must if name in self.without]
         if both:
-            raise InputError("--must", f"{both[0]} is also named with --without", "take it out of one of them")
+            raise InputError("`must`", f"{both[0]} is also named with `without`", "take it out of one of them")
         locked = len(set(self.must))
         if locked > max_tints:
-            mend = "raise --max-tints" if locked <= MAX_TINTS else f"lock {MAX_TINTS} at most"
-            raise InputError("--must", f"{locked} tints are locked and {max_tints} allowed", mend)
+            mend = "raise `max_tints`" if locked <= MAX_TINTS else f"lock {MAX_TINTS} at most"
+            raise InputError("`must`", f"{locked} tints are locked and {max_tints} allowed", mend)
         if self.near and all(tint in self.without for tint, _ in self.near):
-            raise InputError("--near", "every tint of that recipe is named with --without", "allow one of them")
+            raise InputError("`near`", "every tint of that recipe is named with `without`", "allow one of them")
         self._check_near(known)
 
     def _check_near(self, there: Collection[str]) -> None:
@@ -52,26 +52,26 @@ class Wishes:
         new = [name for name in dict.fromkeys(self.must) if name not in old]
         if self.near and len(new) > NEW_TINTS_NEAR:
             raise InputError(
-                "--must",
-                f"{' and '.join(new)} aren't in the recipe of --near, and {NEW_TINTS_NEAR} new tint is allowed",
-                "lock one of them, or leave out --near",
+                "`must`",
+                f"{' and '.join(new)} aren't in the recipe of `near`, and {NEW_TINTS_NEAR} new tint is allowed",
+                "lock one of them, or leave out `near`",
             )
 
     def check_stock(self, stocked: Collection[str]) -> None:
         """Raise `InputError` when the wishes can't all be met with the tints in stock."""
         short = [name for name in self.must if name not in stocked]
         if short:
-            raise InputError("--must", f"there is too little {short[0]} in stock to weigh", "take it out or fill it up")
+            raise InputError("`must`", f"there is too little {short[0]} in stock to weigh", "take it out or fill it up")
         left = [tint for tint, _ in self.near if tint in stocked and tint not in self.without]
         if self.near and not left:
-            raise InputError("--near", "none of its tints that are allowed is in stock", "fill one up, or leave it out")
+            raise InputError("`near`", "none of its tints that are allowed is in stock", "fill one up, or leave it out")
         self._check_near(stocked)
 
     @property
     def notes(self) -> tuple[str, ...]:
         """What is to be borne in mind of wishes that can be met."""
         gone = [tint for tint, _ in dict.fromkeys(self.near) if tint in self.without]
-        return (f"{', '.join(gone)} of the recipe to stay near: left out, named with --without",) if gone else ()
+        return (f"{', '.join(gone)} of the recipe to stay near: left out, named with `without`",) if gone else ()
 
     def accepts(self, members: Ints, names: Sequence[str]) -> NDArray[np.bool_]:
         """Return which subsets, shape (size, m) of indices into names, meet the wishes."""

@@ -215,6 +215,6 @@ def test_batches_and_numbers_that_cannot_be_are_refused() -> None:
     card = sprayed(RECIPE, STRENGTHS)
     with pytest.raises(InputError, match="optics aren't known"):
         correct_batch(TARGET, OPTICS, BANK.tints, (("nothing", 3.0),), card)
-    for options, message in (({"tolerance": 0.0}, "--tolerance"), ({"max_growth": 0.0}, "--max-growth")):
+    for options, message in (({"tolerance": 0.0}, "`tolerance`"), ({"max_growth": 0.0}, "`max_growth`")):
         with pytest.raises(InputError, match=message):
             correct(RECIPE, card, **options)

@@ -136,7 +136,7 @@ def test_a_good_tin_is_not_outvoted_by_two_faded_survivors() -> None:
     picked = weigh([*two, sample("tin", "tin", [[45, -5, -15]], **KEPT)], pick=2)
     assert picked.picked is not None
     assert picked.picked.names == ("survivor 0", "survivor 1")
-    with pytest.raises(InputError, match="--colour: there is no colour 3; the evidence holds 2: give 1 to 2"):
+    with pytest.raises(InputError, match="`pick`: there is no colour 3; the evidence holds 2: give 1 to 2"):
         weigh([*two, sample("tin", "tin", [[45, -5, -15]], **KEPT)], pick=3)
 
 
@@ -200,7 +200,7 @@ def test_pairs_measure_what_age_did() -> None:
 
 def test_ageing_needs_a_pair_that_differs() -> None:
     door = sample("door", "exposed", [[48, -5, -11]], polished="after")
-    with pytest.raises(InputError, match="--ageing: no two samples are a pair"):
+    with pytest.raises(InputError, match="`ageing`: no two samples are a pair"):
         weigh([door, sample("tin", "tin", [[45, -5, -15]])], ageing=True)
     alike = [replace(door, pair="door"), replace(door, name="door again", pair="door")]
     with pytest.raises(InputError, match="no pair holds one sample that aged"):

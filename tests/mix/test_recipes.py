@@ -287,11 +287,11 @@ def test_rounding_keeps_the_batch() -> None:
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"max_tints": 0}, "--max-tints"),
-        ({"max_tints": 6}, "--max-tints"),
-        ({"scale": Scale(0.0, 0.3)}, "--scale-step"),
-        ({"scale": Scale(100.0, 300.0)}, "--scale-step"),
-        ({"scale": Scale(0.1, 0.01)}, "--smallest"),
+        ({"max_tints": 0}, "`max_tints`"),
+        ({"max_tints": 6}, "`max_tints`"),
+        ({"scale": Scale(0.0, 0.3)}, "`scale_step`"),
+        ({"scale": Scale(100.0, 300.0)}, "`scale_step`"),
+        ({"scale": Scale(0.1, 0.01)}, "`smallest`"),
     ],
 )
 def test_what_cannot_be_mixed_is_refused(options: dict, message: str) -> None:

@@ -91,7 +91,7 @@ def test_a_recipe_near_another_brings_at_most_one_new_tint() -> None:
     [
         (Wishes(must=("nothing",)), {}, "there is no tint 'nothing'"),
         (Wishes(without=("whit",)), {}, "did you mean white"),
-        (Wishes(must=("white",), without=("white",)), {}, "also named with --without"),
+        (Wishes(must=("white",), without=("white",)), {}, "also named with `without`"),
         (Wishes(must=("white", "black")), {"max_tints": 1}, "2 tints are locked and 1 allowed"),
         (Wishes(near=(("white", 1.0),), without=("white",)), {}, "every tint of that recipe"),
         (Wishes(without=tuple(t.name for t in BANK.tints)), {}, "no tint in stock"),
@@ -99,7 +99,7 @@ def test_a_recipe_near_another_brings_at_most_one_new_tint() -> None:
         (
             Wishes(must=tuple(t.name for t in BANK.tints[4:6]), near=(("white", 1.0),)),
             {},
-            "aren't in the recipe of --near, and 1 new tint is allowed",
+            "aren't in the recipe of `near`, and 1 new tint is allowed",
         ),
     ],
 )
@@ -189,9 +189,9 @@ def test_wishes_that_the_stock_cannot_meet_are_refused() -> None:
             propose_recipes(target(), fit().optics, emptied(*empty), 400.0, RecipeRequest(wishes=wishes))
         return str(caught.value)
 
-    assert f"--must: there is too little {names[4]} in stock to weigh" in refused(Wishes(must=(names[4],)), names[4])
+    assert f"`must`: there is too little {names[4]} in stock to weigh" in refused(Wishes(must=(names[4],)), names[4])
     near = ((names[0], 300.0), (names[4], 40.0))
-    assert "--near: none of its tints that are allowed is in stock" in refused(Wishes(near=near), names[0], names[4])
+    assert "`near`: none of its tints that are allowed is in stock" in refused(Wishes(near=near), names[0], names[4])
     # what is left of the old recipe is too little for two locked tints beside it
     locked = Wishes(must=(names[4], names[5]), near=(*near, (names[5], 2.0)))
     assert f"too little {names[5]}" in refused(locked, names[5])

@@ -16,6 +16,7 @@ from finishmatch.cli.common import (
     swatch,
     table,
 )
+from finishmatch.cli.lazy_group import NamingGroup
 from finishmatch.files import write_file
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ Example:
 """
 
 
-@click.group(epilog=SHOW_EXAMPLE)
+@click.group(cls=NamingGroup, epilog=SHOW_EXAMPLE)
 def bank_command() -> None:
     """A bank of tints: the tins on the shelf and the panels they were characterised from."""
 

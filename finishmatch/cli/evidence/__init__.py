@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from finishmatch.cli.common import emit_json, job_option, json_option, say_recorded, stage, table
+from finishmatch.cli.lazy_group import NamingGroup
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
 
@@ -22,6 +23,7 @@ SHOP_FILE = "evidence-kinds.toml"
 
 @click.group(
     "evidence",
+    cls=NamingGroup,
     epilog="""\b
 Example:
   finishmatch evidence weigh swatches/survivors.csv
@@ -52,7 +54,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 )
 @click.argument("file")
 @click.option(
-    "--use", "use_name", default="whole-vehicle", show_default=True, metavar="USE",
+    "--use", default="whole-vehicle", show_default=True, metavar="USE",
     help="What is painted: whole-vehicle, panel-beside-old-paint or touch-in; bounds the tolerance.",
 )  # fmt: skip
 @click.option("--ageing", is_flag=True, help="Measure what age did from pairs of samples (column pair).")
@@ -70,7 +72,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 @json_option
 def weigh(
     file: str,
-    use_name: str,
+    use: str,
     ageing: bool,
     pick: int | None,
     without: tuple[str, ...],
@@ -94,12 +96,12 @@ def weigh(
 
         check_job(job)
     practice = practice_of(kinds_file)
-    use = practice.use(use_name)
+    painted = practice.use(use)
     samples = _kept(read_evidence(Path(file), practice.columns), without, file)
     if save is not None:
         _check_save(Path(save))
     with stage("weighing the evidence"):
-        found = weigh_evidence(samples, practice, use, light_name(light), int(observer), ageing=ageing, pick=pick)
+        found = weigh_evidence(samples, practice, painted, light_name(light), int(observer), ageing=ageing, pick=pick)
     warnings = list(found.warnings)
     title = " ".join((name or Path(file).stem).split()) or "target"
     if plot is not None:
