@@ -13,8 +13,8 @@ from finishmatch.ledger import (
     EntryView,
     SprayOutEntry,
     StrengthEntry,
-    first_told,
-    jobs_told_of,
+    first_found,
+    jobs_with_strengths,
     new_tins_at,
     same_reading,
     strengths_counted,
@@ -92,12 +92,12 @@ def cards_on_the_shelf(ledger: Ledger, bank: str, own: JobView | None) -> list[P
 
     A lot opened anew (`--fresh-tins`, in any job) is another tin than what was told of it before.
     """
-    jobs = jobs_told_of(ledger, bank)
+    jobs = jobs_with_strengths(ledger, bank)
     since = max((new_tins_at(views, bank) for _, views in jobs), default=0)
     cards: list[PooledCard] = []
     for job, views in jobs:
         if own is None or job.id != own.id:
-            counted = [view for view in strengths_counted(views, bank) if first_told(views, bank, view) > since]
+            counted = [view for view in strengths_counted(views, bank) if first_found(views, bank, view) > since]
             of_job = cards_of_job(views, counted, job.ref)
             if any(lot for card in of_job for lot in card.lots):
                 cards += of_job

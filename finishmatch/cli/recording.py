@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from finishmatch.cli.common import emit_json, say_warnings
-from finishmatch.ledger import Entry, JobView, Ledger, kind_word, tell_entry
+from finishmatch.ledger import Entry, JobView, Ledger, describe_entry, kind_word
 from finishmatch.steps import record
 from finishmatch.steps.record import Recorded
 
@@ -33,7 +33,7 @@ def show_recorded(recorded: Recorded) -> None:
     instead = "" if recorded.replaced is None else f" in place of #{recorded.replaced}"
     for view in recorded.entries:
         click.echo(f"{job.ref} {job.title}: recorded {kind_word(view.kind)} #{view.number}{instead}")
-        click.echo(f"  {tell_entry(view.entry)}")
+        click.echo(f"  {describe_entry(view.entry)}")
     say_warnings(recorded.warnings)
 
 

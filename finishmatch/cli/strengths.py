@@ -73,12 +73,12 @@ class LearntStrengths:
         """Print which strengths are used, where some are."""
         if self.prior is None:
             return
-        from finishmatch.ledger import tell_strengths
+        from finishmatch.ledger import describe_strengths
 
         numbers = [f"#{number}" + (f" of {job}" if job else "") for job, number in self.cards]
         *others, last = numbers
         cards = "spray-outs " + ", ".join(others) + " and " + last if others else "spray-out " + last
-        told = tell_strengths(self.prior.names, self.prior.log_mean.tolist(), self.prior.sd.tolist())
+        told = describe_strengths(self.prior.names, self.prior.log_mean.tolist(), self.prior.sd.tolist())
         click.echo(f"  strengths of today's tins from {cards} are used: {told}")
 
 

@@ -20,7 +20,7 @@ from finishmatch.ledger import (
     SprayOutEntry,
     StrengthEntry,
     bank_of_job,
-    cards_untold,
+    cards_without_strength,
     same_reading,
 )
 from finishmatch.mix.weighing import Scale
@@ -173,7 +173,7 @@ def catch_up(
     if named - {bank}:  # what was sprayed of another bank tells nothing of this one
         return []
     entries = []
-    for view, poured in cards_untold(views, bank):
+    for view, poured in cards_without_strength(views, bank):
         card = view.entry
         assert isinstance(card, SprayOutEntry)
         if view.number == but[1] or (but[0] is not None and same_reading(card, but[0])):

@@ -2,7 +2,7 @@ from finishmatch.ledger.banks_used import (
     bank_of_job as bank_of_job,
 )
 from finishmatch.ledger.banks_used import (
-    jobs_told_of as jobs_told_of,
+    jobs_with_strengths as jobs_with_strengths,
 )
 from finishmatch.ledger.banks_used import (
     remember_bank as remember_bank,
@@ -86,7 +86,7 @@ from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,
 )
 from finishmatch.ledger.outcomes import (
-    ToldOutcome as ToldOutcome,
+    RecordedOutcome as RecordedOutcome,
 )
 from finishmatch.ledger.quarantine import (
     QuarantineMark as QuarantineMark,
@@ -110,13 +110,13 @@ from finishmatch.ledger.story import (
     StoryLine as StoryLine,
 )
 from finishmatch.ledger.story import (
-    tell_story as tell_story,
+    job_story as job_story,
 )
 from finishmatch.ledger.strengths import (
-    cards_untold as cards_untold,
+    cards_without_strength as cards_without_strength,
 )
 from finishmatch.ledger.strengths import (
-    first_told as first_told,
+    first_found as first_found,
 )
 from finishmatch.ledger.strengths import (
     new_tins_at as new_tins_at,
@@ -140,17 +140,17 @@ from finishmatch.ledger.views import (
     JobView as JobView,
 )
 from finishmatch.ledger.wording import (
+    describe_entry as describe_entry,
+)
+from finishmatch.ledger.wording import (
+    describe_exposures as describe_exposures,
+)
+from finishmatch.ledger.wording import (
+    describe_parts as describe_parts,
+)
+from finishmatch.ledger.wording import (
+    describe_strengths as describe_strengths,
+)
+from finishmatch.ledger.wording import (
     kind_word as kind_word,
-)
-from finishmatch.ledger.wording import (
-    tell_entry as tell_entry,
-)
-from finishmatch.ledger.wording import (
-    tell_exposures as tell_exposures,
-)
-from finishmatch.ledger.wording import (
-    tell_parts as tell_parts,
-)
-from finishmatch.ledger.wording import (
-    tell_strengths as tell_strengths,
 )

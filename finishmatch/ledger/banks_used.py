@@ -30,8 +30,8 @@ def bank_of_job(ledger: Ledger, job: JobView) -> tuple[str, Path] | None:
         return None if row is None else (row.bank, Path(row.folder))
 
 
-def jobs_told_of(ledger: Ledger, bank: str) -> list[tuple[JobView, list[EntryView]]]:
-    """Return the jobs in which something was told of the tins of a bank, oldest first, each with all its entries."""
+def jobs_with_strengths(ledger: Ledger, bank: str) -> list[tuple[JobView, list[EntryView]]]:
+    """Return the jobs in which the strength of a bank's tins was estimated, oldest first, each with all its entries."""
     wanted = select(StrengthRow.job_id).where(StrengthRow.bank == bank).distinct()
     with ledger.reading() as session:
         ids = set(session.scalars(wanted))

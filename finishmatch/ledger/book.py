@@ -13,18 +13,18 @@ from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.checks import check_reference, check_replaceable
-from finishmatch.ledger.clean_values import plain_line, plain_text
+from finishmatch.ledger.clean_values import clean_line, clean_text
 from finishmatch.ledger.coats import keep_met
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import row_of, views_of
 from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, make_home, plain_errors, readable
-from finishmatch.ledger.outcomes import ToldOutcome, told_outcomes
+from finishmatch.ledger.outcomes import RecordedOutcome, recorded_outcomes
 from finishmatch.ledger.recorded_already import kept_as, point_at
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
-from finishmatch.ledger.story import Story, tell_story
+from finishmatch.ledger.story import Story, job_story
 from finishmatch.ledger.views import EntryView, JobView
 
 Clock = Callable[[], datetime]
@@ -89,9 +89,9 @@ class Ledger:
         """
         texts = {
             "title": job_title(title),
-            "vehicle": plain_line("vehicle", vehicle),
-            "colour_name": plain_line("colour", colour_name),
-            "note": plain_text("note", note).strip(),
+            "vehicle": clean_line("vehicle", vehicle),
+            "colour_name": clean_line("colour", colour_name),
+            "note": clean_text("note", note).strip(),
         }
         with self.writing() as session:
             row = JobRow(**texts, made_at=self.stamp())
@@ -154,7 +154,7 @@ class Ledger:
             Nothing is recorded then.
         """
         files = read_sources(sources, 1)
-        reason = plain_line("why", reason)
+        reason = clean_line("why", reason)
         if supersedes is not None and not reason:
             raise InputError(f"#{supersedes}", "is to be replaced, but not said why", "give the reason (--why TEXT)")
         if supersedes is None and reason:
@@ -248,10 +248,10 @@ class Ledger:
         current = self.entries(job, current_only=True, kind=kind)
         return current[-1] if current else None
 
-    def outcomes(self) -> list[ToldOutcome]:
-        """Return how decisions came out, over all jobs, where that is told."""
+    def outcomes(self) -> list[RecordedOutcome]:
+        """Return how decisions came out, over all jobs, where that is known."""
         with self.reading() as session, readable(self.path):
-            return told_outcomes(session)
+            return recorded_outcomes(session)
 
     def source_bytes(self, sha256: str) -> bytes:
         """Return the content of a file kept in the ledger.
@@ -266,7 +266,7 @@ class Ledger:
 
     def story(self, job: JobView) -> Story:
         """Return the story of a job in a painter's words, with what is open."""
-        return tell_story(job, self.entries(job))
+        return job_story(job, self.entries(job))
 
     def stamp(self) -> str:
         """Return the time now as the ledger keeps it."""

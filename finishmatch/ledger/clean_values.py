@@ -13,7 +13,7 @@ LARGEST_WHOLE = 2**53  # whole numbers above it don't survive JSON in every read
 LONGEST_TEXT = 100_000  # characters
 
 
-def plain_text(where: str, text: str) -> str:
+def clean_text(where: str, text: str) -> str:
     """Return text in composed form; refuse what a terminal or a file can't carry."""
     if len(text) > LONGEST_TEXT:
         raise InputError(where, f"a text of {len(text)} characters is too long", f"keep it below {LONGEST_TEXT}")
@@ -24,12 +24,12 @@ def plain_text(where: str, text: str) -> str:
     return text
 
 
-def plain_line(where: str, text: str) -> str:
+def clean_line(where: str, text: str) -> str:
     """Return text as one line without outer or doubled blanks."""
-    return " ".join(plain_text(where, text).split())
+    return " ".join(clean_text(where, text).split())
 
 
-def plain_value(where: str, value: Any) -> Any:
+def clean_value(where: str, value: Any) -> Any:
     """Return a value made of tuples, dicts, text, finite numbers, booleans and None only.
 
     Parameters
@@ -49,7 +49,7 @@ def plain_value(where: str, value: Any) -> Any:
     if value is None or isinstance(value, bool):
         return value
     if isinstance(value, str):
-        return plain_text(where, value)
+        return clean_text(where, value)
     if isinstance(value, int):
         if abs(value) > LARGEST_WHOLE:
             raise InputError(where, "the number is too large to keep")
@@ -59,7 +59,7 @@ def plain_value(where: str, value: Any) -> Any:
             raise InputError(where, f"{value} is not a number that can be kept", "measure or type it again")
         return value
     if isinstance(value, Mapping):
-        return {plain_text(where, str(key)): plain_value(where, item) for key, item in value.items()}
+        return {clean_text(where, str(key)): clean_value(where, item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return tuple(plain_value(where, item) for item in value)
+        return tuple(clean_value(where, item) for item in value)
     raise InputError(where, f"a {type(value).__name__} can't be kept in the ledger")

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from typing import Any, ClassVar
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.clean_values import plain_line, plain_value
+from finishmatch.ledger.clean_values import clean_line, clean_value
 
 BANDS = 31
 SURFACES = ("as sprayed", "cut and polished")
@@ -27,7 +27,7 @@ class Nth(int):
 
 @dataclass(frozen=True)
 class Entry:
-    """What the kinds share: values are made plain, and told apart from nonsense, when an entry is made."""
+    """What the kinds share: values are cleaned, and what makes no sense is refused, when an entry is made."""
 
     KIND: ClassVar[str] = ""
     REFERS: ClassVar[Mapping[str, str]] = {}  # field: the kind of the entry whose number it holds
@@ -40,7 +40,7 @@ class Entry:
             value = getattr(self, field.name)
             where = f"{self.KIND}, {field.name.replace('_', ' ')}"
             if not isinstance(value, Nth):
-                value = plain_value(where, value)
+                value = clean_value(where, value)
             object.__setattr__(self, field.name, value)
             self._check(where, field.name, value)
 
@@ -231,8 +231,8 @@ class StrengthEntry(Entry):
     """How strong the tins of a bank are after a spray-out: mean and covariance of the logarithm, 0 is as characterised.
 
     `starts_from` is the last strength of these tins before it; None is the bank alone. Without tints it says that new
-    tins were opened. A lot of "" is the tin in use. card_precision and card_information are what the card by itself
-    told, whatever was believed before: the precision of the logarithms, and that times the logarithms; None in
+    tins were opened. A lot of "" is the tin in use. card_precision and card_information are what the card shows by
+    itself, whatever was believed before: the precision of the logarithms, and that times the logarithms; None in
     entries of an older form.
     """
 
@@ -291,7 +291,7 @@ class FilmLayerEntry(Entry):
 
 
 def _tidy_exposures(where: str, exposures: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-    tidy = tuple((plain_line(where, kind).casefold(), plain_line(where, value)) for kind, value in exposures)
+    tidy = tuple((clean_line(where, kind).casefold(), clean_line(where, value)) for kind, value in exposures)
     if any(not kind for kind, _ in tidy):
         raise InputError(where, "an exposure has no kind", "name it, for example air line=2")
     return tidy
@@ -355,7 +355,7 @@ class DefectEntry(Entry):
 class DecisionEntry(Entry):
     """What was decided about a defect, out of which options, why, and how it came out ("" while unknown).
 
-    result is how the work came out, one of `RESULTS`; "" while unknown or not told.
+    result is how the work came out, one of `RESULTS`; "" while unknown.
     """
 
     KIND: ClassVar[str] = "decision"

@@ -68,7 +68,7 @@ def views_of(rows: Sequence[EntryRow]) -> list[EntryView]:
     place: dict[int, int] = {}
     views = []
     for row in rows:
-        datetime.fromisoformat(row.made_at)  # a time that is none is told here, not where it is shown
+        datetime.fromisoformat(row.made_at)  # a time that is none is refused here, not where it is shown
         place[row.number] = row.number if row.supersedes_id is None else place[row.supersedes_id]
         views.append(
             EntryView(
@@ -87,5 +87,5 @@ def views_of(rows: Sequence[EntryRow]) -> list[EntryView]:
 
 
 def _exposure(position: int, kind: str, value: str, day: str) -> ExposureRow:
-    """Return the row of an exposure, with the value as it is counted: capitals don't tell two guns apart."""
+    """Return the row of an exposure, with the value as it is counted: two guns don't differ by capitals alone."""
     return ExposureRow(position=position, kind=kind, value=value, value_key=value.casefold(), met_on=day)

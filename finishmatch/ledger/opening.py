@@ -1,4 +1,4 @@
-"""Opening the ledger's file: is it ours, is it whole, is it of a form we know; and what is told when not."""
+"""Opening the ledger's file: is it ours, is it whole, is it of a form we know; and what is said when not."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ def plain_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except (DBAPIError, sqlite3.Error) as error:
-        told = _told(path, error.orig if isinstance(error, DBAPIError) else error)
-        if told is None:
+        plain = _in_plain_words(path, error.orig if isinstance(error, DBAPIError) else error)
+        if plain is None:
             raise
-        raise told from error
+        raise plain from error
     except UnicodeDecodeError as error:  # a message or a name of the database itself that is no text any more
         raise _damaged(path) from error
 
@@ -46,7 +46,7 @@ def readable(path: Path) -> Iterator[None]:
         raise _damaged(path) from error
 
 
-def _told(path: Path, error: BaseException | None) -> InputError | None:
+def _in_plain_words(path: Path, error: BaseException | None) -> InputError | None:
     code = getattr(error, "sqlite_errorcode", None)
     primary = None if code is None else code & 0xFF
     where = str(path)
@@ -73,7 +73,7 @@ def _damaged(path: Path, how: str = "an entry can't be read") -> InputError:
 
 
 def not_a_database(path: Path) -> InputError:
-    """Return what is told of a file that is no SQLite database."""
+    """Return what is said of a file that is no SQLite database."""
     return InputError(
         str(path),
         "is not a ledger: it isn't a SQLite database, or it is damaged",
@@ -97,7 +97,7 @@ def check_file(path: Path) -> None:
         with path.open("rb") as file:
             head = file.read(100)
     except (FileNotFoundError, NotADirectoryError):
-        return  # there is none yet; where none can be made, that is told when it is tried
+        return  # there is none yet; where none can be made, that is said when it is tried
     except OSError as error:
         raise InputError(str(path), f"the ledger can't be read ({error.strerror})", _ELSEWHERE) from error
     if not head:

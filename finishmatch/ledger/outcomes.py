@@ -11,8 +11,8 @@ from finishmatch.ledger.rows import DecisionRow, DefectRow, EntryRow
 
 
 @dataclass(frozen=True)
-class ToldOutcome:
-    """A decision whose result is told: what was chosen, how it came out, and the defect it was about."""
+class RecordedOutcome:
+    """A decision whose result is known: what was chosen, how it came out, and the defect it was about."""
 
     chosen: str
     result: str
@@ -20,8 +20,8 @@ class ToldOutcome:
     seen: tuple[str, ...]
 
 
-def told_outcomes(session: Session) -> list[ToldOutcome]:
-    """Return every decision that stands and whose result is told, oldest first; those about no defect are left out."""
+def recorded_outcomes(session: Session) -> list[RecordedOutcome]:
+    """Return every decision that stands and whose result is known, oldest first; those about no defect are left out."""
     later = aliased(EntryRow)
     decision, defect = DecisionRow.__table__, DefectRow.__table__
     replaced = select(later.supersedes_id).where(later.supersedes_id.is_not(None))
@@ -31,4 +31,6 @@ def told_outcomes(session: Session) -> list[ToldOutcome]:
         .where(decision.c.result != "", decision.c.number.not_in(replaced))
         .order_by(decision.c.number)
     )
-    return [ToldOutcome(chosen, result, kind, tuple(seen)) for chosen, result, kind, seen in session.execute(wanted)]
+    return [
+        RecordedOutcome(chosen, result, kind, tuple(seen)) for chosen, result, kind, seen in session.execute(wanted)
+    ]

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.clean_values import plain_line
+from finishmatch.ledger.clean_values import clean_line
 from finishmatch.ledger.opening import readable
 from finishmatch.ledger.rows import QuarantineRow
 
@@ -39,8 +39,8 @@ class QuarantineMark:
 
     def as_dict(self) -> dict[str, Any]:
         """Return what a face prints as JSON."""
-        told = {"exposure": self.name, "state": self.state, "why": self.why, "made_at": self.made_at, "job": self.job}
-        return told
+        fields = {"state": self.state, "why": self.why, "made_at": self.made_at, "job": self.job}
+        return {"exposure": self.name, **fields}
 
 
 def mark_exposure(
@@ -67,7 +67,7 @@ def mark_exposure(
     """
     kind, value = exposure
     name = f"{kind}={value}"
-    why = plain_line("--why", why)
+    why = clean_line("--why", why)
     if not why:
         raise InputError("--why", "it is not said why", "give the reason: --why TEXT")
     with ledger.writing() as session:

@@ -85,9 +85,9 @@ def _shop(connection: Connection, kinds: Collection[str] | None, since: str, unt
         if kinds is None or kind in kinds:
             bad.append(place)
         more += [(place, exposure) for exposure in of_defect.get(number, ())]
-    if more:  # an exposure told with the coat and again with the defect counts once
-        told = np.array(more, dtype=np.int64)
-        once = np.unique(np.concatenate([coat, told[:, 0]]) * len(shown) + np.concatenate([met, told[:, 1]]))
+    if more:  # an exposure noted with the coat and again with the defect counts once
+        noted = np.array(more, dtype=np.int64)
+        once = np.unique(np.concatenate([coat, noted[:, 0]]) * len(shown) + np.concatenate([met, noted[:, 1]]))
         coat, met = np.divmod(once, len(shown))
     is_bad = np.zeros(len(days), dtype=bool)
     is_bad[bad] = True

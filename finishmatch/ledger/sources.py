@@ -11,7 +11,7 @@ from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.clean_values import plain_line
+from finishmatch.ledger.clean_values import clean_line
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow
 
 LARGEST_FILE = 256 * 2**20  # bytes; a photograph has some tens of millions
@@ -65,7 +65,7 @@ def _read(path: Path) -> SourceFile:
         raise InputError(
             str(path), f"can't be read for the ledger ({error.strerror})", "check the name and that it is a file"
         ) from error
-    return SourceFile(plain_line(str(path), path.name), content, hashlib.sha256(content).hexdigest())
+    return SourceFile(clean_line(str(path), path.name), content, hashlib.sha256(content).hexdigest())
 
 
 def keep_sources(session: Session, row: EntryRow, files: Sequence[SourceFile]) -> None:

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from finishmatch.ledger.open_items import OpenItem, find_open
 from finishmatch.ledger.views import EntryView, JobView
-from finishmatch.ledger.wording import kind_word, tell_entry
+from finishmatch.ledger.wording import describe_entry, kind_word
 
 
 @dataclass(frozen=True)
 class StoryLine:
-    """One entry as it is told.
+    """One entry as it is shown.
 
     Parameters
     ----------
@@ -58,8 +58,8 @@ class Story:
         return tuple(line for line in self.lines if not line.struck)
 
 
-def tell_story(job: JobView, entries: Sequence[EntryView]) -> Story:
-    """Tell a job in a painter's words.
+def job_story(job: JobView, entries: Sequence[EntryView]) -> Story:
+    """Return the story of a job in a painter's words.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:
         number=view.number,
         made_at=view.made_at,
         kind=kind_word(view.kind),
-        text=tell_entry(view.entry),
+        text=describe_entry(view.entry),
         remark=remark,
         struck=view.superseded_by is not None,
         files=tuple(name for name, _ in view.sources),

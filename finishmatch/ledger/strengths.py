@@ -1,4 +1,4 @@
-"""What stands of what cards told of the tins: those that were replaced, or judged again, no longer count."""
+"""What stands of what was learnt from cards about the tins: those that were replaced, or judged again, no longer count."""
 
 from __future__ import annotations
 
@@ -23,20 +23,20 @@ def strength_standing(views: Sequence[EntryView], bank: str) -> EntryView | None
     A strength falls with its spray-out, when the batch that was sprayed was replaced after it, and when the same
     reading was judged anew.
     """
-    told = _Told(views, bank)
-    now = told.era_now()
-    standing = [view for view in told.standing if told.era(view) == now]
+    of_bank = _BankStrengths(views, bank)
+    now = of_bank.era_now()
+    standing = [view for view in of_bank.standing if of_bank.era(view) == now]
     return standing[-1] if standing else None
 
 
 def strengths_counted(views: Sequence[EntryView], bank: str, like: EntryView | None = None) -> list[EntryView]:
     """Return the strengths that count together, oldest first: of the tins in use, or of those a strength is of.
 
-    When new tins are opened, what was told of the earlier ones counts for these no longer.
+    When new tins are opened, what was learnt of the earlier ones counts for these no longer.
     """
-    told = _Told(views, bank)
-    era = told.era_now() if like is None else told.era(like)
-    return [view for view in told.standing if _entry(view).tints and told.era(view) == era]
+    of_bank = _BankStrengths(views, bank)
+    era = of_bank.era_now() if like is None else of_bank.era(like)
+    return [view for view in of_bank.standing if _entry(view).tints and of_bank.era(view) == era]
 
 
 def strength_found(views: Sequence[EntryView], bank: str, card: SprayOutEntry) -> EntryView | None:
@@ -44,44 +44,44 @@ def strength_found(views: Sequence[EntryView], bank: str, card: SprayOutEntry) -
 
     A card that is judged again is left out of what is started from, so that its reading isn't counted twice.
     """
-    told = _Told(views, bank)
-    found = [view for view in told.standing if (own := told.card(view)) and same_reading(own, card)]
+    of_bank = _BankStrengths(views, bank)
+    found = [view for view in of_bank.standing if (own := of_bank.card(view)) and same_reading(own, card)]
     return found[-1] if found else None
 
 
-def first_told(views: Sequence[EntryView], bank: str, view: EntryView) -> int:
+def first_found(views: Sequence[EntryView], bank: str, view: EntryView) -> int:
     """Return the number of the first strength that was found from the reading of this one."""
-    return _Told(views, bank).first(view).number
+    return _BankStrengths(views, bank).first(view).number
 
 
 def new_tins_at(views: Sequence[EntryView], bank: str) -> int:
     """Return the number of the last entry that says that new tins of a bank were opened; 0 when none does."""
-    return max((view.number for view in _Told(views, bank).mine if not _entry(view).tints), default=0)
+    return max((view.number for view in _BankStrengths(views, bank).mine if not _entry(view).tints), default=0)
 
 
-def cards_untold(views: Sequence[EntryView], bank: str) -> list[tuple[EntryView, Parts]]:
+def cards_without_strength(views: Sequence[EntryView], bank: str) -> list[tuple[EntryView, Parts]]:
     """Return the spray-outs of the tins in use that no strength was found from yet, each with what was in its tin.
 
     They were recorded when the bank wasn't known, or what was poured was mended since. A reading recorded twice counts
     as it was recorded last.
     """
-    told = _Told(views, bank)
+    of_bank = _BankStrengths(views, bank)
     by_number = {view.number: view for view in views}
     since = new_tins_at(views, bank)
-    untold: list[tuple[EntryView, Parts]] = []
+    unused: list[tuple[EntryView, Parts]] = []
     for view in sorted(views, key=lambda view: view.number, reverse=True):
         card = view.entry
         if not isinstance(card, SprayOutEntry) or view.superseded_by is not None or card.batch is None:
             continue
-        others = [*(told.card(kept) for kept in told.standing), *(other.entry for other, _ in untold)]
+        others = [*(of_bank.card(kept) for kept in of_bank.standing), *(other.entry for other, _ in unused)]
         if view.place < since or any(isinstance(own, SprayOutEntry) and same_reading(own, card) for own in others):
             continue
         batch = by_number[card.batch]
         while batch.superseded_by is not None:
             batch = by_number[batch.superseded_by]
         assert isinstance(batch.entry, BatchEntry)
-        untold.append((view, batch.entry.parts))
-    return untold[::-1]
+        unused.append((view, batch.entry.parts))
+    return unused[::-1]
 
 
 def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
@@ -91,7 +91,7 @@ def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
     return (one.lab, one.light, one.observer) == (other.lab, other.light, other.observer)
 
 
-class _Told:
+class _BankStrengths:
     """The strengths of a bank in one job."""
 
     def __init__(self, views: Sequence[EntryView], bank: str) -> None:

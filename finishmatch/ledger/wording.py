@@ -32,13 +32,13 @@ def kind_word(kind: str) -> str:
     return KIND_WORDS.get(kind, kind)
 
 
-def tell_entry(entry: Entry) -> str:
+def describe_entry(entry: Entry) -> str:
     """Return what an entry says, on one line, in a painter's words."""
-    teller: Callable[[Any], str] = _TELLERS[type(entry)]
-    return " ".join(teller(entry).split())
+    describe: Callable[[Any], str] = _DESCRIBED_BY[type(entry)]
+    return " ".join(describe(entry).split())
 
 
-def tell_parts(parts: Sequence[tuple[str, float]]) -> str:
+def describe_parts(parts: Sequence[tuple[str, float]]) -> str:
     """Return "white 300.0 g, blue 12.5 g" in the order given."""
     return ", ".join(f"{tint} {_grams(grams)}" for tint, grams in parts)
 
@@ -78,13 +78,13 @@ def _target(entry: TargetEntry) -> str:
 
 def _recipe(entry: RecipeEntry) -> str:
     predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
-    return f"{_grams(entry.grams)} from {entry.bank}: {tell_parts(entry.parts)}{predicted}"
+    return f"{_grams(entry.grams)} from {entry.bank}: {describe_parts(entry.parts)}{predicted}"
 
 
 def _batch(entry: BatchEntry) -> str:
     by = "" if entry.recipe is None else f" by recipe #{entry.recipe}"
     total = sum(grams for _, grams in entry.parts)
-    return f"poured {_grams(total)}{by}: {tell_parts(entry.parts)}"
+    return f"poured {_grams(total)}{by}: {describe_parts(entry.parts)}"
 
 
 def _spray_out(entry: SprayOutEntry) -> str:
@@ -114,20 +114,20 @@ def _correction(entry: CorrectionEntry) -> str:
     if not entry.additions:
         return f"nothing to add{to}{why}"
     predicted = f"; then predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
-    return f"add{to} {tell_parts(entry.additions)}; the tin grows {100 * entry.growth:.1f} %{predicted}{why}"
+    return f"add{to} {describe_parts(entry.additions)}; the tin grows {100 * entry.growth:.1f} %{predicted}{why}"
 
 
 def _strength(entry: StrengthEntry) -> str:
     if not entry.tints:
-        return f"new tins of {entry.bank} are open: what spray-outs told of the old ones is left out"
+        return f"new tins of {entry.bank} are open: what spray-outs showed of the old ones is left out"
     by = "" if entry.spray_out is None else f" by spray-out #{entry.spray_out}"
     before = "" if entry.starts_from is None else f", after #{entry.starts_from}"
     tins = (f"{tint} of lot {lot}" if lot else tint for tint, lot in zip(entry.tints, entry.lots, strict=True))
     sd = [math.sqrt(row[i]) for i, row in enumerate(entry.log_covariance)]
-    return f"tins of {entry.bank}{by}{before}: {tell_strengths(tuple(tins), entry.log_mean, sd)}"
+    return f"tins of {entry.bank}{by}{before}: {describe_strengths(tuple(tins), entry.log_mean, sd)}"
 
 
-def tell_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:
+def describe_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:
     """Return "blue +8 % ± 1.5, white -1 % ± 2.0, black 0 % ± 4.9", the furthest from the bank's first."""
     order = sorted(range(len(tins)), key=lambda i: -abs(log_mean[i]))
     percent = [round(100 * math.expm1(log)) for log in log_mean]
@@ -144,11 +144,11 @@ def _film_layer(entry: FilmLayerEntry) -> str:
 
 def _coat(entry: CoatEntry) -> str:
     layer = f"{entry.layer} on" if entry.layer else "on"
-    met = tell_exposures(entry.exposures)
+    met = describe_exposures(entry.exposures)
     return f"{layer} the {entry.panel}, sprayed on {entry.sprayed_on}" + (f"; met: {met}" if met else "")
 
 
-def tell_exposures(exposures: Sequence[tuple[str, str]]) -> str:
+def describe_exposures(exposures: Sequence[tuple[str, str]]) -> str:
     """Return "air line 2, gun HVLP 1"."""
     return ", ".join(f"{kind} {value}" for kind, value in exposures)
 
@@ -168,7 +168,7 @@ def _defect(entry: DefectEntry) -> str:
     met = ", ".join(f"{kind} {value} {day}".strip() for (kind, value), day in zip(entry.exposures, days, strict=True))
     checks = ", ".join(f"{check}: {outcome}" for check, outcome in entry.checks)
     tails = (("exposed to", met), ("signs", ", ".join(entry.seen)), ("checks", checks))
-    return ", ".join(part for part in parts if part) + "".join(f"; {what}: {told}" for what, told in tails if told)
+    return ", ".join(part for part in parts if part) + "".join(f"; {what}: {text}" for what, text in tails if text)
 
 
 def _decision(entry: DecisionEntry) -> str:
@@ -194,7 +194,7 @@ def _count(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-_TELLERS: dict[type[Entry], Callable[[Any], str]] = {
+_DESCRIBED_BY: dict[type[Entry], Callable[[Any], str]] = {
     ReadingEntry: _reading,
     TargetEntry: _target,
     RecipeEntry: _recipe,

@@ -13,7 +13,7 @@ from finishmatch.readings.cgats_text import CgatsTable, read_tables
 from finishmatch.readings.geometry_names import geometry_named
 from finishmatch.readings.plain_number import number_hint, plain_number
 from finishmatch.readings.reading import Reading
-from finishmatch.readings.samples import Sample, gather, viewing_told
+from finishmatch.readings.samples import Sample, gather, viewing_named
 from finishmatch.readings.spectra import PERCENT_ABOVE, instrument_spectra
 
 # SPECTRAL_NM400, SPECTRAL_400, NM_400, nm400, R_400, SPECTRAL_PCT_400 and the like («common practice»)
@@ -161,7 +161,7 @@ def _viewing(path: Path, table: CgatsTable) -> tuple[str, int, list[str]]:
     observer = next((found for word in _SAYS_OBSERVER if (found := _observer_in(word, told.get(word, "")))), "")
     doubt = f"{path}: doesn't tell its light and observer in full; D50 and 2° are taken (ISO 13655)"
     try:
-        return *viewing_told(light, observer), [] if light and observer else [doubt]
+        return *viewing_named(light, observer), [] if light and observer else [doubt]
     except InputError:
         raise InputError(
             str(path), f"its Lab is under {light or 'D50'} for {observer or '2'}°, not known here", "export spectra"

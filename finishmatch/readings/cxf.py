@@ -16,7 +16,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import LIT_AT_DEG, angle_label, geometry_named
 from finishmatch.readings.plain_number import number_hint, plain_number
 from finishmatch.readings.reading import Reading
-from finishmatch.readings.samples import Sample, gather, viewing_told
+from finishmatch.readings.samples import Sample, gather, viewing_named
 from finishmatch.readings.spectra import PERCENT_ABOVE, instrument_spectra
 from finishmatch.readings.table_file import read_bytes
 
@@ -210,7 +210,7 @@ def _lab_samples(node: Element, name: str, where: str, specifications: dict[str,
     for values in _inside(node, "ColorCIELab"):
         told = specifications.get(values.get("ColorSpecification", ""), _Specification())
         try:
-            viewing = viewing_told(told.light, told.observer)
+            viewing = viewing_named(told.light, told.observer)
         except InputError:
             unknown = told
             continue

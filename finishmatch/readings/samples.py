@@ -52,7 +52,7 @@ def gather(samples: Sequence[Sample], source: Path, warnings: tuple[str, ...] = 
     return {name: _reading(name, found, source, warnings) for name, found in by_name.items()}
 
 
-def viewing_told(light: str, observer: str) -> tuple[str, int]:
+def viewing_named(light: str, observer: str) -> tuple[str, int]:
     """Return light and observer as a file tells them: "FL2" is F2; D50 and 2° where nothing is told (ISO 13655).
 
     Raises

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import ledger_exists, ledger_home, ledger_path, open_ledger, tell_story
+from finishmatch.ledger import job_story, ledger_exists, ledger_home, ledger_path, open_ledger
 from finishmatch.ledger.opening import APPLICATION_ID, REVISION
 from tests.helpers.ledger_samples import NOTE, every_kind
 
@@ -183,7 +183,7 @@ def test_a_ledger_with_flipped_bytes_is_read_or_told_in_one_line(tmp_path: Path)
         try:
             with open_ledger(tmp_path) as ledger:
                 for job in ledger.jobs():
-                    tell_story(job, ledger.entries(job))
+                    job_story(job, ledger.entries(job))
         except InputError as error:
             told.append(str(error))
     assert len(told) >= 20

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import pytest
 
 from finishmatch.cli.job.next_command import next_command
-from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, tell_story
+from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, job_story
 from finishmatch.ledger.pouring import recipe_poured
 from tests.helpers.ledger_samples import (
     DEFECT,
@@ -53,7 +53,7 @@ def _views(written: Sequence[Written]) -> list[EntryView]:
 
 
 def _story(*written: Written) -> Story:
-    return tell_story(JOB, _views(written))
+    return job_story(JOB, _views(written))
 
 
 def _open(*written: Written) -> list[str]:

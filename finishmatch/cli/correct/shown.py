@@ -124,7 +124,7 @@ def _cautions(found: Correction, fresh: FreshBatch | None, tints: Sequence[Tint]
 def _show_trade(trade: tuple[TradeRow, ...]) -> None:
     """Print what more growth buys."""
     from finishmatch.correct.obstacle import percent
-    from finishmatch.ledger import tell_parts
+    from finishmatch.ledger import describe_parts
 
     click.echo("\n  what more growth buys")
     rows = [
@@ -133,7 +133,7 @@ def _show_trade(trade: tuple[TradeRow, ...]) -> None:
             f"{row.worst:.2f}",
             f"{row.low:.2f} to {row.high:.2f}",
             f"{row.chance:.0%}",
-            tell_parts(row.additions) if row.additions else "nothing",
+            describe_parts(row.additions) if row.additions else "nothing",
         ]
         for row in trade
     ]

@@ -44,9 +44,9 @@ from finishmatch.ledger import (
     JobView,
     NoteEntry,
     Nth,
+    describe_strengths,
     open_ledger,
     remember_bank,
-    tell_strengths,
 )
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import RecipeList
@@ -274,7 +274,7 @@ class DemoStory:
         self.record(learnt.caught_up)
         assert learnt.prior is not None
         tins = learnt.prior.chosen([name for name, _ in self.poured])
-        told = tell_strengths(tins.names, tins.log_mean.tolist(), tins.sd.tolist())
+        told = describe_strengths(tins.names, tins.log_mean.tolist(), tins.sd.tolist())
         click.echo(f"  learnt of today's tins: {told}")
 
     def _tell_correction(self) -> None:

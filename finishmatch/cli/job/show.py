@@ -36,13 +36,13 @@ Example:
 def show(job: str, history: bool, as_json: bool) -> None:
     """Tell the story of JOB in order, and what is open in it."""
     from finishmatch.cli.job.next_command import open_document
-    from finishmatch.ledger import open_ledger, tell_story
+    from finishmatch.ledger import job_story, open_ledger
 
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         entries = ledger.entries(found)
         warnings = suspects_in(ledger, entries)
-    story = tell_story(found, entries)
+    story = job_story(found, entries)
     if as_json:
         shown = sorted(
             (view for view in entries if history or view.superseded_by is None), key=lambda v: (v.place, v.number)

@@ -126,13 +126,13 @@ class _Taught:
     fitted: FittedBank | None = None
 
     def told(self) -> str:
-        from finishmatch.ledger import tell_strengths
+        from finishmatch.ledger import describe_strengths
 
         if self.learnt is None:
             return f"nothing was learnt of the tins: {self.why_not}"
         known = self.learnt["strengths"]
         log = [math.log(tint["factor"]) for tint in known.values()]
-        strengths = tell_strengths(tuple(known), log, [tint["sd"] for tint in known.values()])
+        strengths = describe_strengths(tuple(known), log, [tint["sd"] for tint in known.values()])
         return f"learnt of its tins, which the next recipe is made for: {strengths}"
 
 
