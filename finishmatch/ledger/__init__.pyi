@@ -85,9 +85,6 @@ from finishmatch.ledger.home import (
 from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,
 )
-from finishmatch.ledger.outcomes import (
-    RecordedOutcome as RecordedOutcome,
-)
 from finishmatch.ledger.quarantine import (
     QuarantineMark as QuarantineMark,
 )
@@ -102,6 +99,15 @@ from finishmatch.ledger.quarantine import (
 )
 from finishmatch.ledger.quarantine import (
     suspects_met as suspects_met,
+)
+from finishmatch.ledger.shop import (
+    RecordedOutcome as RecordedOutcome,
+)
+from finishmatch.ledger.shop import (
+    coat_numbered as coat_numbered,
+)
+from finishmatch.ledger.shop import (
+    recorded_outcomes as recorded_outcomes,
 )
 from finishmatch.ledger.story import (
     Story as Story,

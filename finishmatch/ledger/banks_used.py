@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.rows import JobBankRow, StrengthRow
-
-if TYPE_CHECKING:
-    from finishmatch.ledger.book import Ledger
-    from finishmatch.ledger.views import EntryView, JobView
+from finishmatch.ledger.views import EntryView, JobView
 
 
 def remember_bank(ledger: Ledger, job: JobView, bank: str, folder: Path) -> None:

@@ -12,16 +12,13 @@ from sqlalchemy import Engine, func, select
 from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.checks import check_reference, check_replaceable
+from finishmatch.ledger.checks import check_reference, check_replaceable, kept_as, point_at
 from finishmatch.ledger.clean_values import clean_line, clean_text
-from finishmatch.ledger.coats import keep_met
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
-from finishmatch.ledger.mapping import row_of, views_of
+from finishmatch.ledger.mapping import keep_met, row_of, views_of
 from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, make_home, plain_errors, readable
-from finishmatch.ledger.outcomes import RecordedOutcome, recorded_outcomes
-from finishmatch.ledger.recorded_already import kept_as, point_at
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
@@ -156,9 +153,9 @@ class Ledger:
         files = read_sources(sources, 1)
         reason = clean_line("why", reason)
         if supersedes is not None and not reason:
-            raise InputError(f"#{supersedes}", "is to be replaced, but not said why", "give the reason (--why TEXT)")
+            raise InputError(f"#{supersedes}", "is to be replaced, but not said why", "give the reason (`why` TEXT)")
         if supersedes is None and reason:
-            raise InputError("--why", "a reason is given, but no entry to replace", "give its number (--supersedes N)")
+            raise InputError("`why`", "a reason is given, but no entry to replace", "give its number (`supersedes` N)")
         with self.writing() as session:
             numbers = [self._add(session, job, entry, files[0], supersedes, reason)]
             for further in along:
@@ -247,11 +244,6 @@ class Ledger:
         """Return the last entry of a kind that has not been replaced, or None."""
         current = self.entries(job, current_only=True, kind=kind)
         return current[-1] if current else None
-
-    def outcomes(self) -> list[RecordedOutcome]:
-        """Return how decisions came out, over all jobs, where that is known."""
-        with self.reading() as session, readable(self.path):
-            return recorded_outcomes(session)
 
     def source_bytes(self, sha256: str) -> bytes:
         """Return the content of a file kept in the ledger.

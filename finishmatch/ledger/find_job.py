@@ -23,7 +23,7 @@ def job_title(title: str) -> str:
     if not title:
         raise InputError("title", "is empty", "name the job, for example 'Tarnbeck Six, Saltmarsh Blue'")
     if len(title) > 200:
-        raise InputError("title", f"has {len(title)} characters", "keep it below 200 and put the rest in --note")
+        raise InputError("title", f"has {len(title)} characters", "keep it below 200 and put the rest in `note`")
     if title[0] in "jJ" and title[1:].isdecimal():
         raise InputError("title", f"'{title}' would be taken for the ref of a job", "name it by what it is")
     return title

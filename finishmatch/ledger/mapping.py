@@ -7,8 +7,11 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
-from finishmatch.ledger.rows import ROW_KINDS, CoatRow, DefectRow, EntryRow, ExposureRow
+from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, ExposureRow, MetRow
 from finishmatch.ledger.views import EntryView
 
 # fields whose column has another name: numbers of entries, and the defect's own kind beside the entry's
@@ -32,7 +35,7 @@ def row_of(entry: Entry, **common: Any) -> EntryRow:
             columns.update(zip(_LAB, value, strict=True))
         elif field.name == "exposures":
             if entry.KIND == CoatEntry.KIND:
-                continue  # these point into the table of what was ever met: see coats
+                continue  # these point into the table of what was ever met: see keep_met
             days = getattr(entry, "met_on", ()) or ("",) * len(value)
             pairs = zip(value, days, strict=True)
             columns["exposures"] = [_exposure(i, kind, which, day) for i, ((kind, which), day) in enumerate(pairs)]
@@ -41,6 +44,16 @@ def row_of(entry: Entry, **common: Any) -> EntryRow:
         else:
             columns[_COLUMNS.get(field.name, field.name)] = value
     return ROW_KINDS[entry.KIND](**common, **columns)
+
+
+def keep_met(session: Session, row: CoatRow, exposures: Sequence[tuple[str, str]]) -> None:
+    """Point a coat's row at what it met, each exposure being written once in the whole ledger."""
+    for position, (kind, value) in enumerate(exposures):
+        met = session.scalar(select(MetRow).where(MetRow.kind == kind, MetRow.value == value))
+        if met is None:
+            met = MetRow(kind=kind, value=value, value_key=value.casefold())
+            session.add(met)
+        row.exposures.append(CoatMetRow(position=position, met=met))
 
 
 def entry_of(row: EntryRow) -> Entry:

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
+from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.clean_values import clean_line
 from finishmatch.ledger.opening import readable
 from finishmatch.ledger.rows import QuarantineRow
-
-if TYPE_CHECKING:
-    from finishmatch.ledger.book import Ledger
-    from finishmatch.ledger.views import JobView
+from finishmatch.ledger.views import JobView
 
 SUSPECT, CLEARED = "suspect", "cleared"
 
@@ -67,9 +65,9 @@ def mark_exposure(
     """
     kind, value = exposure
     name = f"{kind}={value}"
-    why = clean_line("--why", why)
+    why = clean_line("`why`", why)
     if not why:
-        raise InputError("--why", "it is not said why", "give the reason: --why TEXT")
+        raise InputError("`why`", "it is not said why", "give the reason: `why` TEXT")
     with ledger.writing() as session:
         last = {_key(mark): mark for mark in _marks(session, ledger)}.get((kind, value.casefold()))
         if state == SUSPECT and last is not None and last.state == SUSPECT:

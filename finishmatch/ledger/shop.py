@@ -1,20 +1,23 @@
-"""The shop's record of its coats, read all at once to trace a defect."""
+"""The shop's record, over all jobs: its coats, what they met, and how decisions about defects came out."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from datetime import date
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
+from sqlalchemy.orm import aliased
 
 from finishmatch.defects.shop_record import ShopRecord, Whole
+from finishmatch.errors import InputError
+from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.clean_values import LARGEST_WHOLE
 from finishmatch.ledger.opening import readable
-
-if TYPE_CHECKING:
-    from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.rows import CoatRow, DecisionRow, DefectRow, EntryRow
 
 LAST_DAY = "9999-12-31"
 _PACK = 1 << 24  # more exposures than a shop will ever write
@@ -52,6 +55,57 @@ def read_shop(
         connection = session.connection()
         with readable(ledger.path):
             return _shop(connection, kinds, since, until)
+
+
+def coat_numbered(ledger: Ledger, number: int | None) -> tuple[tuple[str, str], ...]:
+    """Return what a coat met, of whatever job.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    number : int or None
+        Its number; None is the last one recorded.
+
+    Raises
+    ------
+    InputError
+        No coat of this number, or none at all.
+    """
+    wanted = select(CoatRow).order_by(CoatRow.number.desc()).limit(1)
+    if number is not None:
+        wanted = wanted.where(CoatRow.number == min(number, LARGEST_WHOLE))
+    with ledger.reading() as session:
+        row = session.scalar(wanted)
+        if row is None:
+            where = "`like` last" if number is None else f"`like` {number}"
+            raise InputError(where, "there is no such coat", "see the numbers with: finishmatch job show JOB")
+        return tuple((item.met.kind, item.met.value) for item in row.exposures)
+
+
+@dataclass(frozen=True)
+class RecordedOutcome:
+    """A decision whose result is known: what was chosen, how it came out, and the defect it was about."""
+
+    chosen: str
+    result: str
+    defect_kind: str
+    seen: tuple[str, ...]
+
+
+def recorded_outcomes(ledger: Ledger) -> list[RecordedOutcome]:
+    """Return every decision that stands and whose result is known, oldest first; those about no defect are left out."""
+    later = aliased(EntryRow)
+    decision, defect = DecisionRow.__table__, DefectRow.__table__
+    replaced = select(later.supersedes_id).where(later.supersedes_id.is_not(None))
+    wanted = (
+        select(decision.c.chosen, decision.c.result, defect.c.defect_kind, defect.c.seen)
+        .join(defect, defect.c.number == decision.c.defect_number)
+        .where(decision.c.result != "", decision.c.number.not_in(replaced))
+        .order_by(decision.c.number)
+    )
+    with ledger.reading() as session, readable(ledger.path):
+        rows = session.execute(wanted)
+        return [RecordedOutcome(chosen, result, kind, tuple(seen)) for chosen, result, kind, seen in rows]
 
 
 def _shop(connection: Connection, kinds: Collection[str] | None, since: str, until: str) -> ShopRecord:

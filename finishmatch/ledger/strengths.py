@@ -1,4 +1,4 @@
-"""What stands of what was learnt from cards about the tins: those that were replaced, or judged again, no longer count."""
+"""What cards showed of the tins and still stands: those that were replaced, or judged again, no longer count."""
 
 from __future__ import annotations
 

@@ -22,15 +22,15 @@ HOLDS_80 = 1.2815515655446004  # standard deviations of a normal length to eithe
 def shop_practice() -> Practice:
     """Return the figures of rework as the shop's own readings and outcomes say, where it keeps any."""
     from finishmatch.defects import calibrated, common_practice, with_record
-    from finishmatch.ledger import ledger_exists, open_ledger
+    from finishmatch.ledger import ledger_exists, open_ledger, recorded_outcomes
 
     kept = _kept(_shop_file())
     practice = calibrated(common_practice(), removals(kept)) if kept else common_practice()
     if not ledger_exists():
         return practice
     with open_ledger(create=False) as ledger:
-        told = [(item.chosen, item.result, item.defect_kind, item.seen) for item in ledger.outcomes()]
-    return with_record(practice, told)
+        known = [(item.chosen, item.result, item.defect_kind, item.seen) for item in recorded_outcomes(ledger)]
+    return with_record(practice, known)
 
 
 def _shop_file() -> Path:

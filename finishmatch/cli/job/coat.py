@@ -108,7 +108,7 @@ def suspects_in(ledger: Ledger, views: Sequence[EntryView]) -> list[str]:
 
 def _met_by(ledger: Ledger, like: str) -> tuple[tuple[str, str], ...]:
     """Return what a coat of any job met, by its number or as the last one recorded."""
-    from finishmatch.ledger.coats import coat_numbered
+    from finishmatch.ledger.shop import coat_numbered
 
     if like.strip().casefold() != "last" and not like.strip().lstrip("#").isdecimal():
         raise InputError(f"--like {like[:40]!r}", "is neither a number nor 'last'", "give the number of a coat")
