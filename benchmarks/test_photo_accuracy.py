@@ -14,8 +14,7 @@ import pytest
 from booth.photo_booth import CAMERAS
 from booth.photo_scenes import OF_EACH, as_linear, as_opened, paints, scene
 from finishmatch.colour import de00, reflectance_to_lab
-from finishmatch.photo.find.regions import Region
-from finishmatch.photo.find.sampling import quad_of
+from finishmatch.photo.find.regions import Region, quad_of
 from finishmatch.photo.read import PhotoReading, read_photograph
 
 GROUPS = {"daylight and A": ("D50", "D65", "A"), "F11 and LED-B3": ("F11", "LED-B3")}

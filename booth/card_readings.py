@@ -14,7 +14,7 @@ from booth.photo_booth import Shot
 from booth.photo_scenes import OF_EACH, as_opened, close_to, paints
 from booth.prints import invented_print, registered_print
 from finishmatch.colour import de00, reflectance_to_lab
-from finishmatch.photo import read as photoread
+from finishmatch.photo import read, reference
 from finishmatch.photo.card.layout import Box, card_layout
 from finishmatch.photo.card.register import check_card, register_card
 from finishmatch.photo.find.regions import Region
@@ -101,14 +101,17 @@ def read_card(
         What is registered of the print; None is its spectra.
     """
     parts = {"card_regions": lambda picture, pose: (frame.regions(), [])}
-    if not with_paper:
-        parts["bare_paper"] = lambda spots, pose: None
+    paper = {"bare_paper": reference.bare_paper if with_paper else lambda spots, pose: None}
     if not frame.chart:
         parts["find_chart"] = lambda picture: None  # only to save the time it takes to see that there is none
-    with tempfile.TemporaryDirectory() as folder, mock.patch.multiple(photoread, **parts):
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        mock.patch.multiple(read, **parts),
+        mock.patch.multiple(reference, **paper),
+    ):
         home = Path(folder)
         register_card(home, "a print", check_card(registered or frame.registered, "")[0], "2024-05-02T10:15:00Z")
-        reading = photoread.read_photograph(picture, home=home)
+        reading = read.read_photograph(picture, home=home)
     truth = {str(i): lab for i, lab in enumerate(reflectance_to_lab(frame.spectra))}
     assert len(reading.regions) + len(reading.lost) == len(truth), reading.why_not
     found = CardRead(lost=len(reading.lost))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from finishmatch.cautions import SPRAYING
 from finishmatch.dossier.sheet import BLACK, PT_PER_MM, WHITE, Ink, Oblong, Part, Sheet, Stroke, Words, paragraph
 from finishmatch.errors import InputError
+from finishmatch.photo.card.find_card import mark_cells
 from finishmatch.photo.card.layout import Box, CardLayout, card_layout
-from finishmatch.photo.card.marks import mark_cells
 
 # width, height, and where the card's corner lies, mm (ISO 216; ANSI/ASME Y14.1)
 SIZES = {"A5": (148.0, 210.0, 5.0, 5.0), "letter": (215.9, 279.4, 11.0, 36.0)}
@@ -27,19 +27,32 @@ USE = (
     "4. Lay the standard beside it, or cut its window out and lay the card on the car. Lay a 24-patch chart here.",
     "5. Photograph it flat and square from above, in even daylight, without flash, all six marks in the picture.",
 )
-REGISTER = (
-    "Let the print dry for a day. Put a second sheet of the same paper under it.",
-    "Write a form with: finishmatch photo card --form form.csv",
-    "Read each field of the scale with the instrument, three times if you can, and fill its row in. White is the "
-    "bare paper, black also the stripes. White, grey and black are needed; each colour more helps.",
-    "Where the instrument's opening is too wide for a field, read the three squares below.",
-    "Register them with: finishmatch photo card --register form.csv",
-    "Do it again for another printer, ink or paper.",
-)
 
 
-def card_sheet(size: str) -> Sheet:
-    """Return the card on a sheet of a size, "A5" or "letter".
+@dataclass(frozen=True)
+class CardCommands:
+    """What the painter types, which the larger sheet names beside the card.
+
+    Parameters
+    ----------
+    write_form : str
+        To have a form for what the print reads.
+    register : str
+        To register the form once it is filled in.
+    """
+
+    write_form: str
+    register: str
+
+
+def card_sheet(size: str, commands: CardCommands) -> Sheet:
+    """Return the card on a sheet of paper.
+
+    Parameters
+    ----------
+    size : str
+        "A5" or "letter".
+    commands : CardCommands
 
     Raises
     ------
@@ -47,12 +60,25 @@ def card_sheet(size: str) -> Sheet:
         For another size.
     """
     if size not in SIZES:
-        raise InputError("--size", f"{size[:40]!r} is not a size the card comes in", "use A5 or letter")
+        raise InputError("`size`", f"{size[:40]!r} is not a size the card comes in", "use A5 or letter")
     width, height, left, top = SIZES[size]
     parts = [_moved(part, left, top) for part in _card(card_layout())]
     cut = _cut_lines(left, top, card_layout())
-    beside = _beside(width, left, top) if size == "letter" else []
+    beside = _beside(width, left, top, commands) if size == "letter" else []
     return Sheet(width, height, "Spray-out card", (*cut, *parts, *beside))
+
+
+def how_to_register(commands: CardCommands) -> tuple[str, ...]:
+    """Return the paragraphs that say how a print is registered."""
+    return (
+        "Let the print dry for a day. Put a second sheet of the same paper under it.",
+        f"Write a form with: {commands.write_form}",
+        "Read each field of the scale with the instrument, three times if you can, and fill its row in. White is the "
+        "bare paper, black also the stripes. White, grey and black are needed; each colour more helps.",
+        "Where the instrument's opening is too wide for a field, read the three squares below.",
+        f"Register them with: {commands.register}",
+        "Do it again for another printer, ink or paper.",
+    )
 
 
 def _moved(part: Part, x: float, y: float) -> Part:
@@ -169,12 +195,12 @@ def _ruler(box: Box) -> list[Part]:
     for mm in range(round(box.width_mm) + 1):
         tall = 2.4 if mm % 10 == 0 else 1.6 if mm % 5 == 0 else 0.9
         parts.append(Stroke(box.x_mm + mm, base, box.x_mm + mm, base - tall, line_mm=0.1))
-    told = f"from end to end {box.width_mm:g} mm, when printed at 100 %"
-    parts.append(Words(box.x_mm + box.width_mm / 2, base - 3.2, told, _SMALL_PT, ink=_QUIET, anchor="middle"))
+    note = f"from end to end {box.width_mm:g} mm, when printed at 100 %"
+    parts.append(Words(box.x_mm + box.width_mm / 2, base - 3.2, note, _SMALL_PT, ink=_QUIET, anchor="middle"))
     return parts
 
 
-def _beside(width: float, left: float, top: float) -> list[Part]:
+def _beside(width: float, left: float, top: float, commands: CardCommands) -> list[Part]:
     """Return what the larger sheet says beside the card: how to register the print, with squares to read."""
     layout = card_layout()
     parts: list[Part] = [
@@ -192,7 +218,7 @@ def _beside(width: float, left: float, top: float) -> list[Part]:
     room = width - x - left
     parts.append(Words(x, top + 4, "Register this print", 11, bold=True))
     y = top + 10
-    for text in REGISTER:
+    for text in how_to_register(commands):
         lines = paragraph(x, y, room, text, 8)
         parts += lines
         y = lines[-1].y_mm + 5

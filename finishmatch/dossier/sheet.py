@@ -100,7 +100,7 @@ def text_width_mm(text: str, size_pt: float, bold: bool = False) -> float:
 
 
 def wrapped(text: str, width_mm: float, size_pt: float, bold: bool = False) -> list[str]:
-    """Return a text parted into lines that fit a width; a word that is too long stands alone."""
+    """Return a text broken into lines that fit a width; a word that is too long stands alone."""
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word

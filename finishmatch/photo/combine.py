@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import stdtrit
 
 from finishmatch.colour import Floats, de00
 from finishmatch.photo.correct.certainty import COVER
@@ -58,7 +59,7 @@ def combine_regions(readings: Sequence[PhotoReading], within: float) -> tuple[Co
     ----------
     readings : sequence of PhotoReading
     within : float
-        ΔE00: the certainty for which the number of photographs is told.
+        ΔE00: the certainty for which the number of photographs is given.
 
     References
     ----------
@@ -105,7 +106,7 @@ def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> Com
 def combine_differences(
     readings: Sequence[PhotoReading], regions: Sequence[CombinedRegion]
 ) -> tuple[PhotoDifference, ...]:
-    """Return the differences over all photographs, each told within its own photograph first."""
+    """Return the differences over all photographs, each taken within its own photograph first."""
     if len(readings) == 1:
         return readings[0].differences
     aside = {region.name: region.set_aside for region in regions}
@@ -146,6 +147,4 @@ def photographs_needed(deviation: float, within: float, seen: int) -> int:
 
 def student_t95(freedom: int) -> float:
     """Return Student's t for 95 % in the middle."""
-    from scipy.special import stdtrit
-
     return float(stdtrit(freedom, 0.975))

@@ -2,32 +2,27 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import cv2
 import numpy as np
 
-from finishmatch.errors import InputError
-from finishmatch.files import write_file
-from finishmatch.photo.card.reference import INNER_SHARE
 from finishmatch.photo.find.chart import outline, patch_corners
 from finishmatch.photo.read import PhotoReading
+from finishmatch.photo.reference import INNER_SHARE
 
 LONGER_SIDE_PX = 1600
 SUFFIXES = (".png", ".jpg", ".jpeg")
 _CHART, _LEFT_OUT, _SAMPLE, _UNDER = (80, 200, 80), (60, 60, 230), (255, 180, 60), (20, 20, 20)  # blue, green, red
 
 
-def check_overlay(path: Path) -> None:
-    """See that an overlay can be written there, before anything is read."""
-    if path.suffix.lower() not in SUFFIXES:
-        raise InputError("--overlay", f"{path.name[:60]!r} is no picture", "name it .png or .jpg")
-    if not path.parent.is_dir():
-        raise InputError("--overlay", f"there is no folder {path.parent}", "make it, or name another")
+def drawn_overlay(reading: PhotoReading, suffix: str) -> bytes:
+    """Return the photograph with the chart's patches (those left out in red) and the samples drawn in.
 
-
-def write_overlay(reading: PhotoReading, path: Path) -> None:
-    """Write the photograph with the chart's patches (those left out in red) and the samples drawn in."""
+    Parameters
+    ----------
+    reading : PhotoReading
+    suffix : str
+        One of `SUFFIXES`: the format of the picture.
+    """
     picture = reading.picture
     scale = min(1.0, LONGER_SIDE_PX / max(picture.size))
     image = np.ascontiguousarray(picture.small(scale)[..., ::-1])
@@ -57,17 +52,14 @@ def write_overlay(reading: PhotoReading, path: Path) -> None:
             colour = _CHART if number in reading.patches or not reading.patches else _LEFT_OUT
             draw(quad, colour)
             write(str(number), quad[3], colour, size)
-    elif reading.known_by is not None:
-        for number, quad in enumerate(reading.known_by.quads, start=1):
+    elif reading.reference is not None:
+        for number, quad in enumerate(reading.reference.quads, start=1):
             draw(quad, _CHART if number in reading.patches else _LEFT_OUT)
     marks = [(region.name, region.quad, f"+-{region.u95:.1f}", _SAMPLE) for region in reading.regions]
     marks += [(region.name, region.quad, "lost", _LEFT_OUT) for region in reading.lost]
-    for name, quad, told, colour in marks:
+    for name, quad, what, colour in marks:
         draw(quad, colour)
         # the picture font holds plain letters alone
         plain = name.encode("ascii", "replace").decode()
-        write(f"{plain} {told}", quad.min(axis=0) - np.array([0, 6 / scale]), colour, 0.6)
-    done, data = cv2.imencode(path.suffix.lower(), image)
-    if not done:
-        raise InputError("--overlay", f"{path} can't be written", "name a .png file")
-    write_file(path, data.tobytes())
+        write(f"{plain} {what}", quad.min(axis=0) - np.array([0, 6 / scale]), colour, 0.6)
+    return cv2.imencode(suffix, image)[1].tobytes()

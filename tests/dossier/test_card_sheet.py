@@ -10,6 +10,7 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from finishmatch.cli.photo.card import COMMANDS
 from finishmatch.dossier.card_sheet import SIZES, card_sheet
 from finishmatch.dossier.sheet import Oblong, Sheet, Stroke, Words, text_width_mm, wrapped
 from finishmatch.dossier.sheet_files import sheet_pdf, sheet_svg
@@ -30,14 +31,14 @@ def rendered(sheet: Sheet, px_per_mm: float) -> np.ndarray:
 @each_size
 def test_the_pdf_is_of_the_true_size(size: str) -> None:
     """ISO 216: A5 is 148 by 210 mm; ANSI/ASME Y14.1: letter is 8.5 by 11 inches."""
-    page = pypdfium2.PdfDocument(sheet_pdf(card_sheet(size)))[0]
+    page = pypdfium2.PdfDocument(sheet_pdf(card_sheet(size, COMMANDS)))[0]
     wanted = {"A5": (148, 210), "letter": (8.5 * 25.4, 11 * 25.4)}[size]
     np.testing.assert_allclose(np.array(page.get_size()) / PT_PER_MM, wanted, atol=1e-3)
 
 
 @each_size
 def test_the_print_is_found_where_it_was_drawn(size: str) -> None:
-    picture = rendered(card_sheet(size), 8)
+    picture = rendered(card_sheet(size, COMMANDS), 8)
     pose = locate_card(picture)
     assert pose is not None
     assert set(pose.marks) == set(LAYOUT.marks)
@@ -53,7 +54,7 @@ def test_the_print_is_found_where_it_was_drawn(size: str) -> None:
 
 @each_size
 def test_the_svg_is_in_true_millimetres_and_vector(size: str) -> None:
-    sheet = card_sheet(size)
+    sheet = card_sheet(size, COMMANDS)
     root = ElementTree.fromstring(sheet_svg(sheet))
     assert root.get("width") == f"{sheet.width_mm:g}mm"
     assert root.get("height") == f"{sheet.height_mm:g}mm"
@@ -67,22 +68,22 @@ def test_the_svg_is_in_true_millimetres_and_vector(size: str) -> None:
 
 @each_size
 def test_text_is_text_in_the_pdf(size: str) -> None:
-    data = sheet_pdf(card_sheet(size))
-    told = " ".join(pypdfium2.PdfDocument(data)[0].get_textpage().get_text_range().split())
+    data = sheet_pdf(card_sheet(size, COMMANDS))
+    widths = " ".join(pypdfium2.PdfDocument(data)[0].get_textpage().get_text_range().split())
     for piece in ("STANDARD", "SPRAY-OUT", "CHART", "build µm", "Print at 100 %", "from end to end 100 mm"):
-        assert piece in told
-    assert "Two-pack paints carry isocyanates" in told
+        assert piece in widths
+    assert "Two-pack paints carry isocyanates" in widths
     assert b"/Image" not in data
 
 
 @each_size
 def test_the_same_card_is_the_same_bytes(size: str) -> None:
-    assert sheet_pdf(card_sheet(size)) == sheet_pdf(card_sheet(size))
+    assert sheet_pdf(card_sheet(size, COMMANDS)) == sheet_pdf(card_sheet(size, COMMANDS))
 
 
 def test_the_cross_reference_of_the_pdf_points_at_its_objects() -> None:
     """ISO 32000-1, 7.5.4."""
-    data = sheet_pdf(card_sheet("A5"))
+    data = sheet_pdf(card_sheet("A5", COMMANDS))
     table = int(data.rsplit(b"startxref\n", 1)[1].split()[0])
     assert data[table:].startswith(b"xref\n0 8\n")
     for number, offset in enumerate(re.findall(rb"(\d{10}) 00000 n", data[table:]), start=1):
@@ -91,7 +92,7 @@ def test_the_cross_reference_of_the_pdf_points_at_its_objects() -> None:
 
 @each_size
 def test_every_word_stands_inside_the_sheet_and_the_card_inside_its_cut(size: str) -> None:
-    sheet = card_sheet(size)
+    sheet = card_sheet(size, COMMANDS)
     left, top = SIZES[size][2:]
     chart = LAYOUT.windows["chart"]
     for part in sheet.parts:
@@ -109,7 +110,7 @@ def test_every_word_stands_inside_the_sheet_and_the_card_inside_its_cut(size: st
 
 @each_size
 def test_no_two_lines_of_text_overlap(size: str) -> None:
-    lines = [part for part in card_sheet(size).parts if isinstance(part, Words)]
+    lines = [part for part in card_sheet(size, COMMANDS).parts if isinstance(part, Words)]
     boxes = [
         (p.start_mm, p.y_mm - 0.72 * p.size_pt / PT_PER_MM, text_width_mm(p.text, p.size_pt, p.bold), p) for p in lines
     ]
@@ -122,9 +123,9 @@ def test_no_two_lines_of_text_overlap(size: str) -> None:
 def test_the_ruler_is_100_mm_with_a_tick_for_each() -> None:
     ruler, top = LAYOUT.ruler, SIZES["A5"][3]
     base = ruler.y_mm + ruler.height_mm + top
-    line = [p for p in card_sheet("A5").parts if isinstance(p, Stroke) and p.y1_mm == p.y2_mm == base]
+    line = [p for p in card_sheet("A5", COMMANDS).parts if isinstance(p, Stroke) and p.y1_mm == p.y2_mm == base]
     assert [p.x2_mm - p.x1_mm for p in line] == [pytest.approx(100)]
-    ticks = sorted(p.x1_mm for p in card_sheet("A5").parts if isinstance(p, Stroke) and p.x1_mm == p.x2_mm)
+    ticks = sorted(p.x1_mm for p in card_sheet("A5", COMMANDS).parts if isinstance(p, Stroke) and p.x1_mm == p.x2_mm)
     np.testing.assert_allclose(np.diff(ticks), 1.0, atol=1e-9)
     assert len(ticks) == 101
 
@@ -142,15 +143,15 @@ def test_the_widths_are_those_of_helvetica() -> None:
     import matplotlib
 
     metrics = Path(matplotlib.get_data_path()) / "fonts/pdfcorefonts/Helvetica.afm"
-    told = {}
+    widths = {}
     for line in metrics.read_text("latin-1").splitlines():
         if found := re.match(r"C (\d+) ; WX (\d+) ;", line):
-            told[chr(int(found[1]))] = int(found[2])
+            widths[chr(int(found[1]))] = int(found[2])
     for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789 .,:;-/()%":
-        assert text_width_mm(letter, 1000 * PT_PER_MM) == pytest.approx(told[letter]), letter
+        assert text_width_mm(letter, 1000 * PT_PER_MM) == pytest.approx(widths[letter]), letter
 
 
-def test_lines_are_parted_to_fit_and_no_word_is_lost() -> None:
+def test_lines_are_broken_to_fit_and_no_word_is_lost() -> None:
     text = "Lay the standard beside it, or cut its window out."
     lines = wrapped(text, 25, 7)
     assert " ".join(lines) == text
@@ -160,7 +161,7 @@ def test_lines_are_parted_to_fit_and_no_word_is_lost() -> None:
 
 def test_another_size_is_refused() -> None:
     with pytest.raises(InputError, match="use A5 or letter"):
-        card_sheet("A3")
+        card_sheet("A3", COMMANDS)
 
 
 def test_brackets_and_backslashes_come_through() -> None:

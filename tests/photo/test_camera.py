@@ -9,11 +9,9 @@ from booth.photo_booth import CAMERAS, camera_rgb, chart_spectra
 from booth.photo_scenes import paints
 from booth.prints import invented_print
 from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz, white_point, xyz_to_lab
-from finishmatch.photo.correct.capture import LIGHT, Priors, undo
+from finishmatch.photo.correct.capture import LIGHT, Known, Priors, undo
 from finishmatch.photo.correct.choose import PLAIN_TO, choose_correction
-from finishmatch.photo.correct.colour_fit import Known
-from finishmatch.photo.correct.paint_doubt import paint_doubt
-from finishmatch.photo.correct.paint_prior import KNOTS, fit_paints, paint_lab, paint_spectra
+from finishmatch.photo.correct.paints import KNOTS, fit_paints, paint_doubt, paint_lab, paint_spectra
 from finishmatch.photo.correct.plain_camera import fit_plain_camera
 from finishmatch.photo.find.chart import usual_chart
 from finishmatch.photo.open.icc_profile import srgb_curve

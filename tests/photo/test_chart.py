@@ -12,8 +12,8 @@ from PIL import Image
 
 from booth.photo_booth import CHART_MM, FRAME_MM, PITCH_MM, Photograph
 from finishmatch.errors import InputError
-from finishmatch.photo.find.chart import outline
-from finishmatch.photo.find.find_chart import FoundChart, find_chart
+from finishmatch.photo.find.chart import ChartPose, outline
+from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.open.icc_profile import assumed_encoding
 from finishmatch.photo.open.picture import Picture
 from tests.helpers.photo_frames import frame
@@ -25,7 +25,7 @@ def picture_of(values: np.ndarray) -> Picture:
     return Picture(np.ascontiguousarray(values), assumed_encoding(), Path("picture"))
 
 
-def corners(found: FoundChart | None) -> np.ndarray:
+def corners(found: ChartPose | None) -> np.ndarray:
     assert found is not None
     return found.to_px(outline(BORDER))
 

@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from finishmatch.colour import de00, lab_to_xyz, white_point, xyz_to_lab
-from finishmatch.photo.correct.capture import SIZE, Priors, light_at, undo
+from finishmatch.photo.correct.capture import SIZE, Known, Priors, light_at, undo
 from finishmatch.photo.correct.certainty import distance_outside
 from finishmatch.photo.correct.choose import choose_correction, with_noise
-from finishmatch.photo.correct.colour_fit import Known, Plan, fit_colours
-from finishmatch.photo.correct.features import DEGREES, terms
+from finishmatch.photo.correct.colour_fit import DEGREES, Plan, fit_colours, terms
 from finishmatch.photo.find.chart import usual_chart
 from finishmatch.photo.open.icc_profile import srgb_curve
 from tests.conftest import ROOT

@@ -13,8 +13,7 @@ from PIL import Image, ImageCms
 
 from booth.icc_writer import SRGB_CURVE, lut_profile, matrix_profile
 from finishmatch.colour import de00, reflectance_to_lab
-from finishmatch.photo.find.regions import Region
-from finishmatch.photo.find.sampling import quad_of
+from finishmatch.photo.find.regions import Region, quad_of
 from finishmatch.photo.open.icc_profile import read_profile, srgb_curve
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import read_photograph

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from threadpoolctl import ThreadpoolController
 
-from finishmatch.photo.open.onethread import one_thread
+from finishmatch.photo.read import one_thread
 
 
 def threads() -> set[int]:

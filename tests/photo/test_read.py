@@ -13,8 +13,7 @@ from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.photo.combine import combine_differences, combine_regions, photographs_needed
 from finishmatch.photo.find.chart import read_chart
-from finishmatch.photo.find.regions import Region, typed_region
-from finishmatch.photo.find.sampling import quad_of, sample
+from finishmatch.photo.find.regions import Region, quad_of, sample, typed_region
 from finishmatch.photo.open.icc_profile import assumed_encoding, linear_encoding, read_profile
 from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.read import PhotoReading, read_photograph
@@ -98,10 +97,10 @@ def test_a_dirty_patch_is_named_and_leaving_it_out_helps() -> None:
     spectra[13] = 0.5 * spectra[13] + 0.1
     photo = render(samples(), Shot(**SMALL), spectra)  # type: ignore[arg-type]
     reading = read(photo)
-    assert any("--skip-patch 14" in warning for warning in reading.warnings)
+    assert any("`skip_patch` 14" in warning for warning in reading.warnings)
     better = read(photo, skip=[14])
     assert 14 not in better.patches
-    assert not any("--skip-patch" in warning for warning in better.warnings)
+    assert not any("`skip_patch`" in warning for warning in better.warnings)
     assert better.fit is not None
     assert reading.fit is not None
     assert better.fit.left_out.mean() < reading.fit.left_out.mean()

@@ -26,12 +26,14 @@ from numpy.typing import NDArray
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.photo.card.layout import Box, Printed, card_layout
+from finishmatch.photo.find.chart import through
 
 Picture = NDArray[np.uint8]
 
 WINDOW_INSET_MM = 2.0
 PRINTED_INSET_MM = 1.5
 LEAST_MARKS = 3
+MARK_CELLS = 6  # four by four, and a black rim of one
 # the search is done on a picture of this longer side first, then, if too few marks are seen, on the whole
 SEARCH_SIDE_PX = 1600
 # a mark belongs to the card when its corners lie within this of where the others put them
@@ -67,11 +69,11 @@ class CardPose:
 
     def to_px(self, points_mm: Floats) -> Floats:
         """Return the pixels, shape (n, 2), of points on the card, shape (n, 2), mm."""
-        return _through(self.homography, points_mm)
+        return through(self.homography, points_mm)
 
     def to_mm(self, points_px: Floats) -> Floats:
         """Return the places on the card, shape (n, 2), mm, of pixels, shape (n, 2)."""
-        return _through(np.asarray(np.linalg.inv(self.homography), float), points_px)
+        return through(np.asarray(np.linalg.inv(self.homography), float), points_px)
 
     def quad(self, box: Box, inset_mm: float = 0.0) -> Floats:
         """Return the corners of a box in pixels, shape (4, 2), drawn in by a margin."""
@@ -128,7 +130,7 @@ def locate_card(image: Picture, finer: bool = True) -> CardPose | None:
     Returns
     -------
     CardPose or None
-        None when fewer than three marks of a card are seen, or too few to tell where the rest of it lies.
+        None when fewer than three marks of a card are seen, or too few to show where the rest of it lies.
 
     Raises
     ------
@@ -177,8 +179,7 @@ def _marks(grey: Picture) -> list[tuple[int, Floats]]:
     # windows of the adaptive threshold, px: a small mark wants a small one, a large mark in soft light a large one
     parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeStep = 5, 18
     parameters.adaptiveThreshWinSizeMax = 41
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    quads, numbers, _ = cv2.aruco.ArucoDetector(dictionary, parameters).detectMarkers(grey)
+    quads, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), parameters).detectMarkers(grey)
     known = card_layout().marks
     found = [] if numbers is None else zip(np.ravel(numbers), quads, strict=True)
     return [(int(number), quad.reshape(4, 2).astype(float)) for number, quad in found if int(number) in known]
@@ -231,7 +232,7 @@ def _agreeing(seen: list[tuple[int, Floats]], start: tuple[int, ...]) -> tuple[i
         if pose.residual_mm > FIT_MM or np.linalg.det(pose.homography) <= 0:
             return ()
         further = [(_misfit(pose, seen[i]), i) for i in range(len(seen)) if seen[i][0] not in numbers]
-        # few marks foretell roughly: what they foretell may be further off, as far as they leave it open
+        # few marks predict roughly: what they predict may be further off, as far as they leave it open
         allowed = max(FIT_MM, min(3 * pose.doubt_mm, STRAY_MM))
         if not further or min(further)[0] > allowed:
             return tuple(chosen)
@@ -284,6 +285,11 @@ def _misfit(pose: CardPose, mark: tuple[int, Floats]) -> float:
         return float(np.nan_to_num(np.sqrt((off**2).sum(axis=1).mean()), nan=np.inf))
 
 
-def _through(homography: Floats, points: Floats) -> Floats:
-    ahead = np.column_stack([np.asarray(points, dtype=float), np.ones(len(points))]) @ homography.T
-    return ahead[:, :2] / ahead[:, 2:]
+def mark_cells(number: int) -> tuple[tuple[bool, ...], ...]:
+    """Return the cells of a mark of OpenCV's dictionary DICT_4X4_50, row by row, the black rim too; True is white."""
+    drawn = cv2.aruco.generateImageMarker(_dictionary(), number, MARK_CELLS)
+    return tuple(tuple(bool(value) for value in row > 127) for row in drawn)
+
+
+def _dictionary() -> cv2.aruco.Dictionary:
+    return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)

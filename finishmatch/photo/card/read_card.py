@@ -1,4 +1,4 @@
-"""The shop's card in a photograph: its windows are the samples, its registered print the known colours."""
+"""The shop's card in a photograph: its windows are the samples, and its bare paper shows how the light falls off."""
 
 from __future__ import annotations
 
@@ -9,18 +9,87 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.photo.card.find_card import CardPose, locate_card
-from finishmatch.photo.card.paper import border_spots
-from finishmatch.photo.card.register import RegisteredCard
-from finishmatch.photo.find.chart import Chart
-from finishmatch.photo.find.regions import Region, inside
-from finishmatch.photo.find.sampling import sample
+from finishmatch.photo.correct.capture import Paper
+from finishmatch.photo.find.regions import Region, Spot, inside, sample
 from finishmatch.photo.open.picture import Picture
 
+LEAST_PLACES = 9  # fewer leave too much open of a light that five numbers describe
+LEAST_PX = 4.0  # a cell's width drawn in: less is noise and its neighbours
+CLIPPED_TO, REJECTED_TO = 0.02, 0.6  # of a cell's pixels
+FAR = 4.0  # robust deviations from what the others predict, where a cell is set aside
+CLEARLY = 0.02  # relative: what is nearer than that is never set aside
+LEAST_DEVIATION = 0.004  # relative: paper, its print and a lens vary by that («common practice»)
+TRIES, PASSES = 400, 8
+CLEAN = 0.62  # share of the cells that the course is judged by
+RIDGE = 1e-4
 SEARCH_SIDE_PX = 2000
 SAMPLES = ("standard", "spray-out")
 PAPER_WITHIN = 0.03  # of the bare paper beside it: what is nearer, in every channel, is bare paper
 SHOWS_THROUGH = 0.05  # by which the black stripes read darker than the white ones when paint doesn't hide
 BARE_BLACK = 0.35  # of the white: stripes as dark as this are bare
+
+
+def border_spots(picture: Picture, pose: CardPose) -> list[Spot]:
+    """Return the white cells of the card's border that lie in the picture, as they read."""
+    cells = [Region(name, quad) for name, quad in pose.border if name == "white"]
+    return [sample(picture, cell.quad) for cell in cells if inside(cell, picture.size)]
+
+
+def bare_paper(spots: Sequence[Spot], pose: CardPose) -> Paper | None:
+    """Return the bare paper of the border: cells that are stained, written on, or have a glare are set aside.
+
+    Parameters
+    ----------
+    spots : sequence of Spot
+        Of `border_spots`.
+    pose : CardPose
+
+    Returns
+    -------
+    Paper or None
+        None when too few cells are seen well.
+
+    References
+    ----------
+    Rousseeuw and Leroy, Robust Regression and Outlier Detection (1987), 5.1 (courses through a few, the one taken that
+    most lie on); Beaton and Tukey, Technometrics 16 (1974) 147 (biweight) from there.
+    """
+    if pose.px_per_mm * 5 < LEAST_PX:
+        return None
+    seen = [
+        spot for spot in spots if spot.clipped < CLIPPED_TO and spot.rejected < REJECTED_TO and spot.linear.min() > 0.01
+    ]
+    if len(seen) < LEAST_PLACES:
+        return None
+    linear, places = np.array([spot.linear for spot in seen]), np.array([spot.place for spot in seen])
+    values = np.log(linear)
+    middle = places - places.mean(axis=0)
+    x, y = middle.T / max(float(np.abs(middle).max()), 1e-6)
+    design = np.column_stack([np.ones(len(x)), x, y, x * x, x * y, y * y])
+    off = _off(design, values)
+    deviation = max(1.4826 * float(np.median(off)), LEAST_DEVIATION)
+    good = off <= max(FAR * deviation, CLEARLY)
+    if good.sum() < LEAST_PLACES:
+        return None
+    scatter = max(float(np.sqrt((off[good] ** 2).sum() / max(int(good.sum()) - design.shape[1], 1))), LEAST_DEVIATION)
+    own = np.array([np.sqrt(np.trace(spot.spread)) / spot.linear.sum() for spot in seen])
+    return Paper(linear[good], places[good], np.hypot(scatter, own[good]))
+
+
+def _off(design: Floats, values: Floats) -> Floats:
+    """Return how far each place is off the even course of the light, shape (n,), though a third of them be stained."""
+    many, terms = design.shape
+    picks = np.random.default_rng(0).random((TRIES, many)).argsort(axis=1)[:, : terms + 2]
+    some = design[picks].transpose(0, 2, 1)
+    courses = np.linalg.solve(some @ design[picks] + RIDGE * np.eye(terms), some @ values[picks])
+    off = np.sqrt(((values - design @ courses) ** 2).mean(axis=2))
+    off = off[np.argmin(np.quantile(off, CLEAN, axis=1))]
+    for _ in range(PASSES):
+        scale = max(1.4826 * float(np.median(off)), LEAST_DEVIATION)
+        root = np.maximum(1 - (off / (6 * scale)) ** 2, 0)[:, None]
+        course = np.linalg.lstsq(design * root, values * root, rcond=None)[0]
+        off = np.sqrt(((values - design @ course) ** 2).mean(axis=1))
+    return np.asarray(off)
 
 
 def find_card(picture: Picture, finer: bool = True) -> CardPose | None:
@@ -64,7 +133,7 @@ def card_regions(picture: Picture, pose: CardPose) -> tuple[list[Region], list[s
         elif through < SHOWS_THROUGH and _is_paper(picture, pose, region):
             notes.append(
                 f"the card's window {name} reads as bare paper and is taken for empty; when it holds a white as light "
-                f"as the paper, mark it with --region {name}=x,y,w,h"
+                f"as the paper, mark it with `region` {name}=x,y,w,h"
             )
         else:
             regions.append(region)
@@ -96,20 +165,3 @@ def _stripes_show(picture: Picture, pose: CardPose) -> float:
     # black, white, black, white: so weighted, light that falls off in a straight line or a bow has no say
     contrast = float((signs * np.array([1.0, 3.0, 3.0, 1.0])) @ np.array(stripes)) / 4
     return 1 - float(np.exp(-max(contrast, 0.0)))
-
-
-def printed_chart(card: RegisteredCard) -> tuple[Chart, tuple[str, ...]]:
-    """Return the fields of a registered print as known colours, and their names in the same order."""
-    names, each = tuple(card.readings), list(card.readings.values())
-    title = f"the registered card {card.name!r}"
-    if all(one.is_spectral for one in each):
-        return Chart(title, np.array([one.repeats.mean(axis=0) for one in each])), names
-    first = next(one for one in each if not one.is_spectral)
-    lab = np.array([one.lab_in(first.light, first.observer) for one in each])
-    return Chart(title, None, lab, first.light, first.observer), names
-
-
-def printed_quads(pose: CardPose, names: Sequence[str]) -> Floats:
-    """Return where the named fields of the printed scale lie, shape (n, 4, 2), pixels."""
-    quads = dict(pose.patches)
-    return np.array([quads[name] for name in names])

@@ -89,14 +89,15 @@ def check_card(readings: Mapping[str, Reading], where: str) -> tuple[dict[str, R
             f"white, grey and black read L* {white:.0f}, {grey:.0f} and {black:.0f}",
             "see that no rows were exchanged",
         )
-    warnings = list(dict.fromkeys(told for reading in sorted_readings.values() for told in reading.warnings))
+    warnings = list(dict.fromkeys(note for reading in sorted_readings.values() for note in reading.warnings))
     if white < PAPER_L:
         warnings.append(f"the paper reads L* {white:.0f}: a whiter paper serves better")
     if black > BLACK_L:
         warnings.append(f"the black reads L* {black:.0f}: check the ink, or print on another paper")
     if lights:
-        told = f"{light}, {observer}°"
-        warnings.append(f"the card is registered as Lab under {told}: photographs are read for that light alone")
+        warnings.append(
+            f"the card is registered as Lab under {light}, {observer}°: photographs are read for that light alone"
+        )
     return sorted_readings, (*warnings, *_exchanged(lab))
 
 
@@ -132,7 +133,7 @@ def register_card(home: Path, name: str, readings: Mapping[str, Reading], regist
     """
     name = name.strip()
     if not _NAME.fullmatch(name):
-        raise InputError("--name", f"{name[:40]!r} is no name for a card", "1 to 60 letters on one line")
+        raise InputError("`name`", f"{name[:40]!r} is no name for a card", "1 to 60 letters on one line")
     folder = Path(home) / FOLDER
     document = {
         "form": FORM,
@@ -234,7 +235,7 @@ def _reading(name: str, kept: Mapping[str, Any], path: Path) -> Reading:
 
 
 def card_form() -> str:
-    """Return an empty readings file for a print of the card, with the order of the scale told in it."""
+    """Return an empty readings file for a print of the card, which names the order of the scale."""
     names = [patch.name for patch in card_layout().patches]
     half = len(names) // 2
     nm = [f"{value:g}" for value in WAVELENGTHS_NM]

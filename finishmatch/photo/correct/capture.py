@@ -1,7 +1,12 @@
-"""What lies between light and file values: tone, flare and the evenness of the light, as a few numbers to be fitted."""
+"""What lies between light and file values, as a few numbers to be fitted, and what they are fitted on.
+
+The numbers are tone, flare and the evenness of the light. They are fitted on the known colours in a picture, and on
+bare paper.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,6 +72,51 @@ class Paper:
         steps = 1e-4 * deviations
         moved = self.unevenness(numbers + np.diag(steps)) - self.unevenness(numbers)
         return np.asarray(moved.T / steps)
+
+
+@dataclass(frozen=True)
+class Known:
+    """Known colours in a picture.
+
+    Parameters
+    ----------
+    linear : ndarray, shape (n, 3)
+        Camera values by the file's own curve, 1 at full scale.
+    places : ndarray, shape (n, 2)
+        In the frame, from its middle, by its longer side.
+    xyz : ndarray, shape (n, 3)
+        What they are, white 100.
+    white : ndarray, shape (3,)
+        XYZ of the perfect diffuser.
+    weights : ndarray, shape (n,)
+        1 for a patch of the chart.
+    noise : ndarray, shape (n, 3, 3), or None
+        Covariance of the camera values; None is none.
+    paper : Paper or None
+        Bare paper, which shows how the light falls off.
+    """
+
+    linear: Floats
+    places: Floats
+    xyz: Floats
+    white: Floats
+    weights: Floats
+    noise: Floats | None = None
+    paper: Paper | None = None
+
+    def without(self, left_out: Sequence[int]) -> Known:
+        """Return them less some."""
+        keep = np.setdiff1d(np.arange(len(self.linear)), np.asarray(left_out, int))
+        noise = None if self.noise is None else self.noise[keep]
+        return Known(
+            self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep], noise, self.paper
+        )
+
+    def variances(self) -> Floats:
+        """Return the variance of each camera value, shape (n, 3)."""
+        if self.noise is None:
+            return np.zeros_like(self.linear)
+        return np.asarray(np.einsum("nii->ni", self.noise))
 
 
 def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, xyz_to_lab
+from finishmatch.photo.correct.capture import Known
 from finishmatch.photo.correct.choose import Correction
-from finishmatch.photo.correct.colour_fit import Known
-from finishmatch.photo.find.sampling import Spot
+from finishmatch.photo.find.regions import Spot
 
 # From a root mean square in three axes to what holds 95 in 100. Were the errors normal and alike in the three, 1.61;
 # in one axis alone, 1.96 («measured on rendered pictures», benchmarks/test_photo_accuracy.py).
 COVER = 1.9
-NEAR_LAB = 22.0  # known colours this far away tell half as much of the error at a colour
+NEAR_LAB = 22.0  # known colours this far away count half as much for the error at a colour
 PRIOR_COLOURS = 3.0  # the error over the whole chart counts as much as this many near colours
 OUTSIDE_GROWTH = 22.0  # Lab units beyond the chart's colours at which the error has doubled
 # Fields of a print left out, ΔE00, to what paints are off by then: alone, and beside what a print leaves open of paints
@@ -93,7 +93,7 @@ def differences_u95(
 ) -> list[float]:
     """Return how far the difference of two spots of one photograph may be off, ΔE00, 95 times in 100, for some pairs.
 
-    What the correction does wrong it does alike to two colours that lie near each other: only what parts them counts.
+    What the correction does wrong it does alike to two colours that lie near each other: only the rest counts.
 
     Parameters
     ----------
@@ -112,12 +112,12 @@ def differences_u95(
     one, other = np.array(pairs).T
     found = []
     for i, j, metric in zip(one, other, de00_metric((labs[one] + labs[other]) / 2), strict=True):
-        parted = _squared(metric @ (slopes[i] - slopes[j]), fit.base.covariance)
+        separately = _squared(metric @ (slopes[i] - slopes[j]), fit.base.covariance)
         spread = sum(_squared(metric @ by_camera[at], spots[at].spread) for at in (i, j))
-        apart = float(((labs[i] - labs[j]) ** 2).sum())
+        squared = float(((labs[i] - labs[j]) ** 2).sum())
         correction = (corrections[i] ** 2 + corrections[j] ** 2) / 2
-        unlike = 2 * correction * (1 - np.exp(-apart / (2 * SAME_PAINT_LAB**2)))
-        found.append(float(COVER * np.sqrt(parted + spread + unlike + FLOOR**2 / 2)))
+        unlike = 2 * correction * (1 - np.exp(-squared / (2 * SAME_PAINT_LAB**2)))
+        found.append(float(COVER * np.sqrt(separately + spread + unlike + FLOOR**2 / 2)))
     return found
 
 

@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats, de00, de00_metric, xyz_to_lab
-from finishmatch.photo.correct.capture import Priors
-from finishmatch.photo.correct.colour_fit import ColourFit, Known, Plan, fit_colours
-from finishmatch.photo.correct.paint_doubt import PaintDoubt, paint_doubt
-from finishmatch.photo.correct.paint_prior import PaintFit, fit_paints
+from finishmatch.photo.correct.capture import Known, Priors
+from finishmatch.photo.correct.colour_fit import ColourFit, Plan, fit_colours
+from finishmatch.photo.correct.paints import PaintDoubt, PaintFit, fit_paints, paint_doubt
 
 RIDGE = 1e-2
-TONE_TOLD, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file tells it, and when it doesn't
+TONE_KNOWN, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file holds it, and when it doesn't
 # The paints are judged on patches that aren't paints: what they miss counts this much less, as long as the file's
 # values are what a plain camera makes of the chart's spectra (off by so much, relative, when left out).
 FOR_PAINTS, PLAIN_TO = 0.75, 0.06
@@ -33,13 +32,13 @@ class Correction:
     name : str
     parts : tuple of ColourFit or PaintFit
     base : ColourFit or PaintFit
-        The fit whose tone, flare and light are told, and whose slopes carry the uncertainty.
+        The fit whose tone, flare and light are shown, and whose slopes carry the uncertainty.
     plain : ColourFit
         A fit by polynomials alone.
     residuals, left_out : ndarray, shape (n,)
         ΔE00 of the known colours as fitted, and read when left out.
     inks : bool
-        Whether the known colours are a print, which tells less of paints than its fields left out say.
+        Whether the known colours are a print, which says less of paints than its fields left out suggest.
     doubt : PaintDoubt or None
         What a print leaves open of paints, where it is corrected by paints.
     """
@@ -85,9 +84,9 @@ def choose_correction(
     spectra : ndarray, shape (n, 31), or None
         Of the known colours.
     light, observer
-        What the colours are told in.
+        For which the colours are given.
     inks : bool
-        Whether the known colours are a print. Mixtures of the same inks are foretold well by any correction, so being
+        Whether the known colours are a print. Mixtures of the same inks are predicted well by any correction, so being
         left out judges none: the paints serve wherever there is a plain camera, and otherwise the plain matrix.
 
     Returns
@@ -96,7 +95,7 @@ def choose_correction(
     which : int
         Index into `curves`.
     """
-    found = [(_by_polynomials(known, told), which) for which, (known, told) in enumerate(curves)]
+    found = [(_by_polynomials(known, trusted), which) for which, (known, trusted) in enumerate(curves)]
     fits, which = min(found, key=lambda one: min(score(fit.left_out) for fit in one[0]))
     if inks:
         return _by_inks(fits[0], curves[which], spectra, light, observer), which
@@ -106,8 +105,8 @@ def choose_correction(
             best = fit
     if spectra is None:
         return best, which
-    known, told = curves[which]
-    paints = fit_paints(known, spectra, light, observer, _priors(told))
+    known, trusted = curves[which]
+    paints = fit_paints(known, spectra, light, observer, _priors(trusted))
     polynomials = [part for fit in fits[1:3] for part in fit.parts]
     mixed = _correction("root polynomials and paints", [*polynomials, paints], best.plain)
     if score(mixed.left_out) < SIMPLER * score(best.left_out):
@@ -131,7 +130,7 @@ def _by_inks(
 
 
 def with_noise(known: Known, noise: Floats) -> Known:
-    """Return known colours with the noise of their camera values, and less weight where that tells.
+    """Return known colours with the noise of their camera values, and less weight where that counts.
 
     Parameters
     ----------
@@ -139,20 +138,20 @@ def with_noise(known: Known, noise: Floats) -> Known:
     noise : ndarray, shape (n, 3, 3)
         Covariance of the camera values.
     """
-    fit = fit_colours(known, Plan(1, 0.0, Priors(tone=TONE_TOLD)))
+    fit = fit_colours(known, Plan(1, 0.0, Priors(tone=TONE_KNOWN)))
     _, by_camera = fit.slopes(known.linear, known.places)
     seen = de00_metric(xyz_to_lab(known.xyz, known.white)) @ by_camera
     variance = np.einsum("nij,njk,nik->n", seen, noise, seen)
     return replace(known, weights=known.weights / (1 + variance / MISFIT), noise=noise)
 
 
-def _priors(told: bool) -> Priors:
-    return Priors(tone=TONE_TOLD if told else TONE_GUESSED)
+def _priors(trusted: bool) -> Priors:
+    return Priors(tone=TONE_KNOWN if trusted else TONE_GUESSED)
 
 
-def _by_polynomials(known: Known, told: bool) -> list[Correction]:
+def _by_polynomials(known: Known, trusted: bool) -> list[Correction]:
     """Return a plain matrix, root polynomials of degree 2 and 3, and the mean of the two."""
-    priors = _priors(told)
+    priors = _priors(trusted)
     plain = fit_colours(known, Plan(1, 0.0, priors))
     second, third = (fit_colours(known, Plan(degree, RIDGE, priors), plain) for degree in (2, 3))
     return [

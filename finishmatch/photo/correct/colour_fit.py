@@ -6,64 +6,50 @@ the matrix and a robust loss. What each patch would read if it were left out fol
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, xyz_to_lab, xyz_to_lab_slope
-from finishmatch.photo.correct.capture import SIZE, Paper, Priors, undo, undo_slopes
-from finishmatch.photo.correct.features import terms
+from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_slopes
+from finishmatch.photo.correct.least_squares import damped_least_squares
 
+DEGREES = (1, 2, 3)
+_LEAST = 1e-5  # of full scale: roots have no slope at 0
 ROBUST_DE00 = 2.5  # beyond it a patch pulls less (pseudo-Huber)
-ITERATIONS = 40
+ITERATIONS, TRIES = 40, 8
 LEAST_SCATTER = 0.02  # ΔE00² of one axis: no fit is surer than this
 _BLACK = 1e-4  # of white: nothing is darker
 
 
-@dataclass(frozen=True)
-class Known:
-    """Known colours in a picture.
+def terms(rgb: Floats, degree: int) -> Floats:
+    """Return the terms of linear camera values.
 
     Parameters
     ----------
-    linear : ndarray, shape (n, 3)
-        Camera values by the file's own curve, 1 at full scale.
-    places : ndarray, shape (n, 2)
-        In the frame, from its middle, by its longer side.
-    xyz : ndarray, shape (n, 3)
-        What they are, white 100.
-    white : ndarray, shape (3,)
-        XYZ of the perfect diffuser.
-    weights : ndarray, shape (n,)
-        1 for a patch of the chart.
-    noise : ndarray, shape (n, 3, 3), or None
-        Covariance of the camera values; None is none.
-    paper : Paper or None
-        Bare paper, which shows how the light falls off.
+    rgb : ndarray, shape (..., 3)
+        Linear, 1 at full scale.
+    degree : int
+        1: the values; 2 and 3: with the square roots and cube roots of their products.
+
+    Returns
+    -------
+    ndarray, shape (..., 3), (..., 6) or (..., 13)
+
+    References
+    ----------
+    Finlayson, Mackiewicz and Hurlbert, IEEE Trans. Image Process. 24 (2015) 1460-1470.
     """
-
-    linear: Floats
-    places: Floats
-    xyz: Floats
-    white: Floats
-    weights: Floats
-    noise: Floats | None = None
-    paper: Paper | None = None
-
-    def without(self, left_out: Sequence[int]) -> Known:
-        """Return them less some."""
-        keep = np.setdiff1d(np.arange(len(self.linear)), np.asarray(left_out, int))
-        noise = None if self.noise is None else self.noise[keep]
-        return Known(
-            self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep], noise, self.paper
-        )
-
-    def variances(self) -> Floats:
-        """Return the variance of each camera value, shape (n, 3)."""
-        if self.noise is None:
-            return np.zeros_like(self.linear)
-        return np.asarray(np.einsum("nii->ni", self.noise))
+    r, g, b = np.moveaxis(np.maximum(rgb, _LEAST), -1, 0)
+    found = [rgb[..., 0], rgb[..., 1], rgb[..., 2]]
+    if degree >= 2:
+        found += [np.sqrt(r * g), np.sqrt(g * b), np.sqrt(r * b)]
+    if degree >= 3:
+        found += [
+            np.cbrt(product)
+            for product in (r * g * g, r * b * b, g * r * r, g * b * b, b * r * r, b * g * g, r * g * b)
+        ]
+    return np.stack(found, axis=-1)
 
 
 @dataclass(frozen=True)
@@ -131,7 +117,7 @@ class ColourFit:
 
 
 class _Problem:
-    """The least squares of one plan: residuals and slopes at a point (numbers, matrix)."""
+    """The least squares of one plan at a point, shape (SIZE + 3k,): the numbers of the capture, then the matrix."""
 
     def __init__(self, known: Known, plan: Plan, anchor: Floats | None) -> None:
         self.known, self.plan = known, plan
@@ -161,36 +147,58 @@ class _Problem:
         off = off + np.einsum("nij,nj->ni", xyz_to_lab_slope(np.maximum(xyz, dark), self.known.white), under)
         return np.asarray(np.einsum("nij,nj->ni", self.metric, off))
 
-    def slopes(self, numbers: Floats, matrix: Floats) -> tuple[Floats, Floats, Floats]:
-        """Return residuals (n, 3), and slopes (n, 3, SIZE + 3k)."""
+    def slopes(self, at: Floats) -> tuple[Floats, Floats]:
+        """Return residuals (n, 3), and how they move with the numbers and the matrix, (n, 3, SIZE + 3k)."""
+        numbers, matrix = _parts(at)
         steps = 1e-4 * self.deviations
         here, moved = undo_slopes(numbers, self.known.linear, self.known.places, steps)
-        at = terms(here, self.plan.degree) / self.scale
-        xyz = at @ matrix
+        found = terms(here, self.plan.degree) / self.scale
+        xyz = found @ matrix
         by_xyz = self.metric @ xyz_to_lab_slope(xyz, self.known.white)
-        n, k = at.shape
+        n, k = found.shape
         out = np.empty((n, 3, SIZE + 3 * k))
         changes = (terms(moved, self.plan.degree) / self.scale @ matrix - xyz) / steps[:, None, None]
         out[:, :, :SIZE] = np.einsum("nij,snj->nis", by_xyz, changes)
-        out[:, :, SIZE:] = np.einsum("nij,nk->nikj", by_xyz, at).reshape(n, 3, 3 * k)
-        return self.misfits(xyz), out, xyz
+        out[:, :, SIZE:] = np.einsum("nij,nk->nikj", by_xyz, found).reshape(n, 3, 3 * k)
+        return self.misfits(xyz), out
 
-    def penalty(self, numbers: Floats, matrix: Floats) -> Floats:
+    def penalty(self, at: Floats) -> Floats:
+        numbers, matrix = _parts(at)
         paper = self.known.paper
         seen = np.zeros(0) if paper is None else paper.unevenness(numbers)
         return np.concatenate([numbers / self.deviations, ((matrix - self.anchor) * self.ridge).ravel(), seen])
 
-    def penalty_slopes(self, numbers: Floats) -> Floats:
+    def penalty_slopes(self, at: Floats) -> Floats:
         own, paper = np.diag(np.concatenate([1 / self.deviations, self.ridge.ravel()])), self.known.paper
         if paper is None:
             return own
-        seen = paper.slopes(numbers, self.deviations)
+        seen = paper.slopes(at[:SIZE], self.deviations)
         return np.vstack([own, np.pad(seen, ((0, 0), (0, len(own) - SIZE)))])
 
-    def cost(self, numbers: Floats, matrix: Floats) -> float:
+    def loss_weights(self, residuals: Floats) -> Floats:
+        """Return how much each colour pulls, shape (n,), by its residuals, shape (n, 3)."""
+        off = np.linalg.norm(residuals, axis=1)
+        weights: Floats = self.known.weights / np.sqrt(1 + (off / ROBUST_DE00) ** 2)
+        return weights
+
+    def cost(self, at: Floats) -> float:
+        numbers, matrix = _parts(at)
         squared = (self.misfits(self.terms(numbers) @ matrix) ** 2).sum(axis=1)
         robust = 2 * ROBUST_DE00**2 * (np.sqrt(1 + squared / ROBUST_DE00**2) - 1)
-        return float((self.known.weights * robust).sum() + (self.penalty(numbers, matrix) ** 2).sum())
+        return float((self.known.weights * robust).sum() + (self.penalty(at) ** 2).sum())
+
+    def normal(self, at: Floats) -> tuple[Floats, Floats]:
+        residuals, slopes = self.slopes(at)
+        weights = self.loss_weights(residuals)
+        flat = (slopes * np.sqrt(weights)[:, None, None]).reshape(-1, slopes.shape[2])
+        rows = self.penalty_slopes(at)
+        gradient = flat.T @ (residuals * np.sqrt(weights)[:, None]).ravel() + rows.T @ self.penalty(at)
+        return flat.T @ flat + rows.T @ rows, gradient
+
+
+def _parts(at: Floats) -> tuple[Floats, Floats]:
+    """Return the numbers of the capture, shape (SIZE,), and the matrix, shape (k, 3), of a point."""
+    return at[:SIZE], at[SIZE:].reshape(-1, 3)
 
 
 def fit_colours(known: Known, plan: Plan, start: ColourFit | None = None) -> ColourFit:
@@ -213,55 +221,32 @@ def fit_colours(known: Known, plan: Plan, start: ColourFit | None = None) -> Col
     Levenberg-Marquardt; pseudo-Huber loss by reweighting (Hartley and Zisserman, appendix 6).
     """
     problem = _Problem(known, plan, None if start is None else start.matrix[:3])
-    numbers = np.zeros(SIZE) if start is None else start.numbers.copy()
-    matrix = problem.anchor.copy() if start is not None else _first_matrix(problem, numbers)
-    k = matrix.shape[0]
-    damping, cost = 1e-3, problem.cost(numbers, matrix)
-    for _ in range(ITERATIONS):
-        left, slopes, _ = problem.slopes(numbers, matrix)
-        normal, gradient = _normal(problem, left, slopes, numbers, matrix)
-        better = False
-        for _ in range(8):
-            try:
-                step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
-            except np.linalg.LinAlgError:
-                damping *= 10
-                continue
-            new_numbers = numbers - step[:SIZE]
-            new_matrix = matrix - step[SIZE:].reshape(k, 3)
-            new_cost = problem.cost(new_numbers, new_matrix)
-            if np.isfinite(new_cost) and new_cost < cost:
-                better = True
-                break
-            damping *= 8
-        if not better:
-            break
-        gain, cost = cost - new_cost, new_cost
-        numbers, matrix, damping = new_numbers, new_matrix, max(damping / 8, 1e-9)
-        if gain < 1e-4 * cost + 1e-7:
-            break
-    left, slopes, _ = problem.slopes(numbers, matrix)
-    normal, _ = _normal(problem, left, slopes, numbers, matrix)
-    weights = _loss_weights(problem, np.linalg.norm(left, axis=1))
+    numbers = np.zeros(SIZE) if start is None else start.numbers
+    matrix = problem.anchor if start is not None else _first_matrix(problem, numbers)
+    first = np.concatenate([numbers, matrix.ravel()])
+    at = damped_least_squares(problem, first, iterations=ITERATIONS, tries=TRIES, settled=1e-4, settled_by=1e-7)
+    numbers, matrix = _parts(at)
+    residuals, slopes = problem.slopes(at)
+    weights = problem.loss_weights(residuals)
     return ColourFit(
         plan,
         numbers,
         matrix / problem.scale[:, None],
         known.white,
-        left,
-        _left_out(left, slopes, normal, weights),
-        _covariance(problem, numbers, left, slopes, weights),
+        residuals,
+        _left_out(residuals, slopes, problem.normal(at)[0], weights),
+        _covariance(problem, at, residuals, slopes, weights),
     )
 
 
-def _covariance(problem: _Problem, numbers: Floats, left: Floats, slopes: Floats, weights: Floats) -> Floats:
+def _covariance(problem: _Problem, at: Floats, residuals: Floats, slopes: Floats, weights: Floats) -> Floats:
     """Return the covariance of what was fitted: curvature of the data by what they scatter, and the priors."""
     flat = (slopes * np.sqrt(weights)[:, None, None]).reshape(-1, slopes.shape[2])
-    rows = problem.penalty_slopes(numbers)
+    rows = problem.penalty_slopes(at)
     data, penalty = flat.T @ flat, rows.T @ rows
     inverse = np.linalg.inv(data + penalty)
     used = float(np.trace(data @ inverse))
-    scatter = (weights[:, None] * left**2).sum() / max(left.size - used, 6.0)
+    scatter = (weights[:, None] * residuals**2).sum() / max(residuals.size - used, 6.0)
     found = np.linalg.inv(data / max(scatter, LEAST_SCATTER) + penalty)
     scale = np.concatenate([np.ones(SIZE), np.repeat(problem.scale, 3)])
     return np.asarray(found / np.outer(scale, scale))
@@ -275,19 +260,6 @@ def _first_matrix(problem: _Problem, numbers: Floats) -> Floats:
     system = np.vstack([at * weight[:, None], 1e-3 * np.eye(at.shape[1])])
     goal = np.vstack([known.xyz * weight[:, None], np.zeros((at.shape[1], 3))])
     return np.asarray(np.linalg.lstsq(system, goal, rcond=None)[0])
-
-
-def _loss_weights(problem: _Problem, residuals: Floats) -> Floats:
-    weights: Floats = problem.known.weights / np.sqrt(1 + (residuals / ROBUST_DE00) ** 2)
-    return weights
-
-
-def _normal(problem: _Problem, left: Floats, slopes: Floats, numbers: Floats, matrix: Floats) -> tuple[Floats, Floats]:
-    weights = _loss_weights(problem, np.linalg.norm(left, axis=1))
-    flat = (slopes * np.sqrt(weights)[:, None, None]).reshape(-1, slopes.shape[2])
-    rows = problem.penalty_slopes(numbers)
-    gradient = flat.T @ (left * np.sqrt(weights)[:, None]).ravel() + rows.T @ problem.penalty(numbers, matrix)
-    return flat.T @ flat + rows.T @ rows, gradient
 
 
 def _left_out(left: Floats, slopes: Floats, normal: Floats, weights: Floats) -> Floats:

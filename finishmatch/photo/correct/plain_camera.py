@@ -3,8 +3,8 @@
 Values of known spectra are their spectra times the camera's response, in the light there was, with stray light and a
 tone laid on. Of the response it is only taken that it is small and even from one wavelength to the next; so it needn't
 be solved for: what it leaves open counts as noise that the patches share (a Gaussian process), and the few numbers of
-`capture` are fitted by least squares within it. A file that a camera has much worked on isn't told so; what the patches
-left out are missed by shows that.
+`capture` are fitted by least squares within it. A file that a camera has much worked on isn't explained so; it
+shows in how far the patches left out are missed.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.photo.correct.capture import SIZE, Priors, undo, undo_slopes
-from finishmatch.photo.correct.colour_fit import Known
+from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_slopes
+from finishmatch.photo.correct.least_squares import damped_least_squares
 
 # tuned on rendered pictures of other paints than those of the benchmarks
 REACH_NM = 38.0  # how far along the response is alike
@@ -24,7 +24,7 @@ GRID_NM = 10.0
 RELATIVE, LEAST_NOISE = 0.01, 4e-4  # what a value may be off by beside its own noise: of it, and of full scale
 FAR = 2.5  # deviations from where a patch counts as odd: its noise is then taken by the square of the rest larger
 PASSES = 2  # the second with odd patches counting less
-ITERATIONS = 15
+ITERATIONS, TRIES = 15, 6
 _DARK = 0.01
 
 
@@ -43,7 +43,7 @@ class PlainCamera:
     values : ndarray, shape (n, 3)
         The known colours' camera values with the numbers undone.
     misses : ndarray, shape (n, 3)
-        By what these are off when each is foretold by the others.
+        By what these are off when each is predicted by the others.
     left_open : ndarray, shape (3, 31, 31)
         Covariance of the response, as far as the known colours leave it open.
     """
@@ -145,30 +145,23 @@ class _Problem:
         at, moved = undo_slopes(scaled * self.deviations, self.known.linear, self.known.places, steps)
         return np.asarray(np.moveaxis(moved - at, 0, -1) / step)
 
+    def cost(self, scaled: Floats) -> float:
+        residuals = self.residuals(scaled)
+        return float(residuals @ residuals)
+
+    def normal(self, scaled: Floats) -> tuple[Floats, Floats]:
+        slopes = self.slopes(scaled)
+        rows = np.vstack([*(self.inverses[k] @ slopes[:, k] for k in range(3)), self.prior_slopes(scaled)])
+        return rows.T @ rows, rows.T @ self.residuals(scaled)
+
     def solve(self, numbers: Floats) -> Floats:
-        """Return the numbers, shape (SIZE,), by Levenberg-Marquardt from where they stand."""
-        scaled = numbers / self.deviations
-        residuals, damping = self.residuals(scaled), 1e-3
-        for _ in range(ITERATIONS):
-            slopes = self.slopes(scaled)
-            rows = np.vstack([*(self.inverses[k] @ slopes[:, k] for k in range(3)), self.prior_slopes(scaled)])
-            normal, gradient = rows.T @ rows, rows.T @ residuals
-            before = float(residuals @ residuals)
-            for _ in range(6):
-                step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
-                moved = self.residuals(scaled - step)
-                if float(moved @ moved) < before:
-                    break
-                damping *= 8
-            else:
-                break
-            scaled, residuals, damping = scaled - step, moved, max(damping / 8, 1e-8)
-            if before - float(moved @ moved) < 1e-5 * before:
-                break
+        """Return the numbers, shape (SIZE,), found by damped least squares from where they stand."""
+        first = numbers / self.deviations
+        scaled = damped_least_squares(self, first, iterations=ITERATIONS, tries=TRIES, settled=1e-5)
         return np.asarray(scaled * self.deviations)
 
     def left_out(self, numbers: Floats) -> tuple[Floats, Floats]:
-        """Return by what each value is off when foretold by the other colours, and the deviation of that, (n, 3)."""
+        """Return by what each value is off when predicted by the other colours, and the deviation of that, (n, 3)."""
         scaled = numbers / self.deviations
         slopes, count = self.slopes(scaled), len(self.known.linear)
         # the values about where the numbers stand, the numbers being open too: one process of all three channels
@@ -194,7 +187,7 @@ class _Problem:
         scaled = numbers / self.deviations
         values, slopes = self.undone(scaled), self.slopes(scaled)
         rows = np.vstack([self.inverses[k] @ slopes[:, k] for k in range(3)])
-        # what the colours left out scatter by tells how sure the fit is, whatever noise was taken
+        # what the colours left out scatter by shows how sure the fit is, whatever noise was taken
         scatter = max(float(np.mean(np.minimum(misses**2 / deviations**2, FAR**2))), 0.02)
         beside = self.prior_slopes(scaled)
         precision = rows.T @ rows / scatter + beside.T @ beside
@@ -202,6 +195,6 @@ class _Problem:
         response = np.stack(
             [self.spread @ (inverse.T @ (inverse @ values[:, k])) for k, inverse in enumerate(self.inverses)], axis=1
         )
-        told = [self.spread @ inverse.T for inverse in self.inverses]
-        left_open = np.stack([_evenness(len(self.spread)) - one @ one.T for one in told])
+        known = [self.spread @ inverse.T for inverse in self.inverses]
+        left_open = np.stack([_evenness(len(self.spread)) - one @ one.T for one in known])
         return PlainCamera(numbers, covariance, response, values, misses, left_open)

@@ -1,4 +1,4 @@
-"""The 24-patch chart: how it is laid out, and what its patches are in the light that is asked for."""
+"""The 24-patch chart: how it is laid out, what its patches are in a light, and where it lies in a picture."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ import numpy as np
 
 from finishmatch.colour import Floats, lab_to_xyz, reflectance_to_xyz, white_point, xyz_to_lab
 from finishmatch.errors import InputError
+from finishmatch.photo.find.lattice import Spots
+from finishmatch.readings import read_readings
 
 COLUMNS, ROWS = 6, 4
 PATCHES = COLUMNS * ROWS
@@ -53,7 +55,7 @@ class Chart:
             raise InputError(
                 self.name,
                 f"is known under {self.light}, {self.observer}° alone",
-                f"ask for --light {self.light} --observer {self.observer}, or give its spectra",
+                f"ask for `light` {self.light} `observer` {self.observer}, or give its spectra",
             )
         return lab_to_xyz(np.asarray(self.lab), white_point(light, observer))
 
@@ -76,8 +78,6 @@ def read_chart(path: Path) -> Chart:
     InputError
         When a patch is missing or there are others.
     """
-    from finishmatch.readings import read_readings
-
     readings = read_readings(path)
     wanted = [str(number) for number in range(1, PATCHES + 1)]
     missing = [number for number in wanted if number not in readings]
@@ -123,3 +123,51 @@ def outline(border: float = BORDER) -> Floats:
 def chart_lightness_lab() -> Floats:
     """Return CIELAB of the usual chart, D50 and 2°, shape (24, 3): what it looks like, to be found by."""
     return xyz_to_lab(usual_chart().xyz("D50", 2), white_point("D50", 2))
+
+
+@dataclass(frozen=True)
+class ChartPose:
+    """Where the chart lies.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+        From pitches on the chart (see `patch_centres`) to pixels of the picture.
+    agreement : float
+        How far its colours lie from the chart's, Lab units, after an affine map.
+    mirrored : bool
+        Whether the picture is left to right.
+    spots : Spots or None
+        All even spots of the picture, seen in the copy in which the chart was found, in pixels of the picture.
+    """
+
+    homography: Floats
+    agreement: float
+    mirrored: bool
+    spots: Spots | None = None
+
+    def to_px(self, points: Floats) -> Floats:
+        """Return pixels, shape (..., 2), of points on the chart in pitches."""
+        return through(self.homography, points)
+
+    def to_chart(self, points: Floats) -> Floats:
+        """Return places on the chart in pitches of pixels, shape (..., 2)."""
+        return through(np.asarray(np.linalg.inv(self.homography)), points)
+
+    @property
+    def patch_px(self) -> float:
+        """The side of a patch in pixels: the root of the area, at the smallest patch."""
+        corners = self.to_px(outline(0.0))
+        x, y = corners.T
+        whole = 0.5 * abs(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+        ends = self.to_px(np.array([[[i, j], [i + 0.1, j], [i, j + 0.1]] for i in (0, 5) for j in (0, 3)], float))
+        one, two = ends[:, 1] - ends[:, 0], ends[:, 2] - ends[:, 0]
+        local = 100 * np.abs(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
+        return float(PATCH_SHARE * np.sqrt(min(local.min(), whole / PATCHES)))
+
+
+def through(homography: Floats, points: Floats) -> Floats:
+    """Return points, shape (..., 2), after a homography."""
+    points = np.asarray(points, dtype=float)
+    ahead = points @ homography[:, :2].T + homography[:, 2]
+    return np.asarray(ahead[..., :2] / ahead[..., 2:])

@@ -16,9 +16,8 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.photo.find.chart import COLUMNS, PATCH_SHARE, PATCHES, ROWS, chart_lightness_lab, outline
-from finishmatch.photo.find.lattice import Lattice, lattices
-from finishmatch.photo.find.patches import Spots, even_spots, pick
+from finishmatch.photo.find.chart import COLUMNS, PATCHES, ROWS, ChartPose, chart_lightness_lab, outline, through
+from finishmatch.photo.find.lattice import Lattice, Spots, even_spots, lattices, pick
 from finishmatch.photo.open.picture import Picture
 
 # the longer side of the copy that is searched, px: a coarse one shows a large chart, a fine one a small chart
@@ -27,58 +26,11 @@ LARGEST_ENLARGEMENT = 3.0
 # Lab units: how far the colours may lie from the chart's after the affine map. Right charts come to 2 to 7, to 12 in
 # the pale files of a camera without its colour matrix; of 4,000 tilings of 24 random colours none came below 22.
 AGREE = 14.0
-AGREE_CUT = 8.0  # of a chart that is partly outside the frame, with fewer patches to tell by
+AGREE_CUT = 8.0  # of a chart that is partly outside the frame, with fewer patches to judge by
 LEAST_SEEN = 12
+LEAST_SPOT_SHARE = 0.5  # of a lattice's spots that lie on the chart
 DETECTOR_SIDE_PX = 1500
 REFINE_BELOW_PX, REFINE_TO_PX, MOST_REFINED_PX = 24.0, 36.0, 1200
-
-
-@dataclass(frozen=True)
-class FoundChart:
-    """Where the chart lies.
-
-    Parameters
-    ----------
-    homography : ndarray, shape (3, 3)
-        From pitches on the chart (see `chart.patch_centres`) to pixels of the picture.
-    agreement : float
-        How far its colours lie from the chart's, Lab units, after an affine map.
-    mirrored : bool
-        Whether the picture is left to right.
-    spots : Spots or None
-        All even spots of the picture, seen in the copy in which the chart was found, in pixels of the picture.
-    """
-
-    homography: Floats
-    agreement: float
-    mirrored: bool
-    spots: Spots | None = None
-
-    def to_px(self, points: Floats) -> Floats:
-        """Return pixels, shape (..., 2), of points on the chart in pitches."""
-        return through(self.homography, points)
-
-    def to_chart(self, points: Floats) -> Floats:
-        """Return places on the chart in pitches of pixels, shape (..., 2)."""
-        return through(np.asarray(np.linalg.inv(self.homography)), points)
-
-    @property
-    def patch_px(self) -> float:
-        """The side of a patch in pixels: the root of the area, at the smallest patch."""
-        corners = self.to_px(outline(0.0))
-        x, y = corners.T
-        whole = 0.5 * abs(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-        ends = self.to_px(np.array([[[i, j], [i + 0.1, j], [i, j + 0.1]] for i in (0, 5) for j in (0, 3)], float))
-        one, two = ends[:, 1] - ends[:, 0], ends[:, 2] - ends[:, 0]
-        local = 100 * np.abs(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
-        return float(PATCH_SHARE * np.sqrt(min(local.min(), whole / PATCHES)))
-
-
-def through(homography: Floats, points: Floats) -> Floats:
-    """Return points, shape (..., 2), after a homography."""
-    points = np.asarray(points, dtype=float)
-    ahead = points @ homography[:, :2].T + homography[:, 2]
-    return np.asarray(ahead[..., :2] / ahead[..., 2:])
 
 
 @dataclass(frozen=True)
@@ -90,12 +42,12 @@ class _Fit:
     inside: bool
 
 
-def find_chart(picture: Picture) -> FoundChart | None:
+def find_chart(picture: Picture) -> ChartPose | None:
     """Find the chart in a photograph.
 
     Returns
     -------
-    FoundChart or None
+    ChartPose or None
 
     Raises
     ------
@@ -146,15 +98,15 @@ def _scales(size: tuple[int, int]) -> Iterator[float]:
             before = scale
 
 
-def _scaled(fit: _Fit, scale: float, spots: Spots | None = None) -> FoundChart:
+def _scaled(fit: _Fit, scale: float, spots: Spots | None = None) -> ChartPose:
     # pixel (0, 0) is the middle of the first: half a pixel moves with the scale
     back = np.array([[1 / scale, 0, 0.5 / scale - 0.5], [0, 1 / scale, 0.5 / scale - 0.5], [0, 0, 1]])
     if spots is not None:
         spots = spots.at_scale(scale)
-    return FoundChart(np.asarray(back @ fit.homography), fit.agreement, fit.mirrored, spots)
+    return ChartPose(np.asarray(back @ fit.homography), fit.agreement, fit.mirrored, spots)
 
 
-def _refined(picture: Picture, found: FoundChart) -> FoundChart:
+def _refined(picture: Picture, found: ChartPose) -> ChartPose:
     """Return a small chart placed anew in an enlarged piece of the picture."""
     if found.patch_px > REFINE_BELOW_PX:
         return found
@@ -217,9 +169,6 @@ def _as_chart(image: NDArray[np.uint8], spots: Spots, lattice: Lattice) -> _Fit 
     )
 
 
-LEAST_SPOT_SHARE = 0.5
-
-
 def _is_mirrored(homography: Floats) -> bool:
     return bool(np.linalg.det(homography) < 0)
 
@@ -280,7 +229,7 @@ def _disagreement(colours: Floats, labs: Floats) -> Floats:
     """Return how far file values lie from CIELAB colours after the best affine map of colours, Lab units, shape (m,).
 
     The root mean square, set right for the parameters fitted. Infinite when the map turns light into dark, which no
-    camera does, or when there is nothing to tell by.
+    camera does, or when there is nothing to judge by.
 
     Parameters
     ----------
@@ -334,7 +283,7 @@ def _sharpened(fit: _Fit, spots: Spots, lattice: Lattice) -> _Fit:
     return _Fit(np.asarray(found, float), fit.agreement, fit.seen, _is_mirrored(found), fit.inside)
 
 
-def _by_detector(picture: Picture) -> FoundChart | None:
+def _by_detector(picture: Picture) -> ChartPose | None:
     """Return what OpenCV's own detector finds and the colours confirm."""
     scale = min(DETECTOR_SIDE_PX / max(picture.size), LARGEST_ENLARGEMENT)
     image = picture.small(scale)

@@ -1,22 +1,167 @@
-"""Spots of a picture that stand in rows and columns, as the patches of a chart do."""
+"""What may be a chart's patches in a picture: even, four-sided spots, and those that stand in rows and columns."""
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
-from finishmatch.photo.find.patches import Spots
 
+LEVELS = (9, 18, 34)  # steps of 255 between neighbours that still count as even; noise decides which serves
+LEAST_AREA_PX = 12
+LARGEST_SHARE = 0.3  # of the picture
+LEAST_FILL = 0.72  # of the four-sided outline by the spot
+LEAST_SIDES = 0.25  # the shorter over the longer
 LEAST_SPOTS = 6
 PITCH_RANGE = (1.02, 2.1)  # of a spot's own side; small spots are seen smaller than they are
 ASIDE = 0.3  # how far off the line a neighbour may lie, of the pitch
 ALIKE = 2.2  # areas of neighbours differ by at most this factor
 MOST_SPOTS = 1500
+
+
+@dataclass(frozen=True)
+class Spots:
+    """Even spots of a picture.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (n, 2)
+        Pixels.
+    corners : ndarray, shape (n, 4, 2)
+        Of the four-sided outline.
+    areas : ndarray, shape (n,)
+        Of the outline, pixels.
+    colours : ndarray, shape (n, 3)
+        Mean file values.
+    """
+
+    centres: Floats
+    corners: Floats
+    areas: Floats
+    colours: Floats
+
+    def at_scale(self, scale: float) -> Spots:
+        """Return them in pixels of the picture that was shrunk to this scale to find them."""
+        return Spots(
+            (self.centres + 0.5) / scale - 0.5, (self.corners + 0.5) / scale - 0.5, self.areas / scale**2, self.colours
+        )
+
+
+def even_spots(image: NDArray[np.uint8], least_area: float = LEAST_AREA_PX) -> Spots:
+    """Return the even, four-sided spots of a picture, shape (height, width, 3)."""
+    smooth = cv2.blur(image, (3, 3)) if min(image.shape[:2]) > 500 else image
+    red, green, blue = cv2.split(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)))
+    step = np.asarray(cv2.max(cv2.max(red, green), blue))
+    # in dark parts, where the file's values lie close, a smaller step separates two patches
+    found: list[tuple[Floats, float]] = []
+    for level in LEVELS:
+        found += _outlines(step < level, least_area)
+    return _spots(image, _each_once(found))
+
+
+def _outlines(even: NDArray[np.bool_], least_area: float) -> list[tuple[Floats, float]]:
+    contours, _ = cv2.findContours(even.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
+    largest = LARGEST_SHARE * even.size
+    found = []
+    for contour in contours:
+        if len(contour) < 4:
+            continue
+        area = cv2.contourArea(contour)
+        if not least_area <= area <= largest:
+            continue
+        hull = cv2.convexHull(contour)
+        whole = cv2.contourArea(hull)
+        if area < 0.8 * whole:
+            continue
+        corners = _four_corners(hull, whole)
+        if corners is not None:
+            found.append((corners, area))
+    return found
+
+
+def _four_corners(hull: NDArray[Any], area: float) -> Floats | None:
+    """Return the four corners of a hull that is nearly four-sided."""
+    around = cv2.arcLength(hull, True)
+    for share in (0.04, 0.07, 0.1, 0.14):
+        polygon = cv2.approxPolyDP(hull, share * around, True)
+        if len(polygon) <= 4:
+            break
+    # small spots have rounded corners: theirs are those of the smallest oblong around
+    four = polygon[:, 0] if len(polygon) == 4 else cv2.boxPoints(cv2.minAreaRect(hull))
+    corners = np.asarray(four, float)
+    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
+    if sides.min() < LEAST_SIDES * sides.max():
+        return None
+    outline = abs(_signed_area(corners))
+    if outline <= 0 or not LEAST_FILL <= area / outline <= 1 / LEAST_FILL:
+        return None
+    return corners if _signed_area(corners) > 0 else corners[::-1]
+
+
+def _signed_area(corners: Floats) -> float:
+    """Return the area of four corners, positive when they go clockwise as seen in a picture."""
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners.tolist()
+    return float(0.5 * ((x2 - x0) * (y3 - y1) - (x3 - x1) * (y2 - y0)))
+
+
+def _each_once(found: list[tuple[Floats, float]]) -> list[Floats]:
+    """Return each spot once where several levels saw it: the largest outline of those that share a middle."""
+    kept: list[Floats] = []
+    near: dict[tuple[int, int, int], list[tuple[float, float]]] = {}
+    for corners, area in sorted(found, key=lambda spot: -spot[1]):
+        x, y = corners.mean(axis=0).tolist()
+        size = float(np.sqrt(area))
+        octave = int(np.floor(np.log2(size)))
+        reach = 0.35 * size
+        cell = 2.0**octave
+        column, row = int(x // cell), int(y // cell)
+        # what was kept is at least as large: of this octave, or of the next
+        if any(
+            abs(x - other_x) < reach and abs(y - other_y) < reach
+            for up in (0, 1)
+            for i in (-1, 0, 1)
+            for j in (-1, 0, 1)
+            for other_x, other_y in near.get((octave + up, (column >> up) + i, (row >> up) + j), ())
+        ):
+            continue
+        near.setdefault((octave, column, row), []).append((x, y))
+        kept.append(corners)
+    return kept
+
+
+def _spots(image: NDArray[np.uint8], outlines: list[Floats]) -> Spots:
+    if not outlines:
+        none = np.zeros((0, 2))
+        return Spots(none, np.zeros((0, 4, 2)), np.zeros(0), np.zeros((0, 3)))
+    corners = np.array(outlines)
+    centres = corners.mean(axis=1)
+    areas = np.array([abs(_signed_area(c)) for c in corners])
+    # a small grid within each
+    at = np.linspace(-0.5, 0.5, 3)
+    inner = centres[:, None] + (corners[:, [0, 1, 2, 3]] - centres[:, None]) * 0.5
+    weights = np.array(
+        [
+            [(0.5 - u) * (0.5 - v), (0.5 + u) * (0.5 - v), (0.5 + u) * (0.5 + v), (0.5 - u) * (0.5 + v)]
+            for u in at
+            for v in at
+        ]
+    )
+    points = np.einsum("gk,nkd->ngd", weights, inner)
+    return Spots(centres, corners, areas, pick(image, points).mean(axis=1))
+
+
+def pick(image: NDArray[np.uint8], points: Floats) -> Floats:
+    """Return file values at points, shape (..., 2), px; the nearest pixel, at the rim where a point lies outside."""
+    height, width = image.shape[:2]
+    x = np.clip(np.rint(points[..., 0]), 0, width - 1).astype(int)
+    y = np.clip(np.rint(points[..., 1]), 0, height - 1).astype(int)
+    return np.asarray(image[y, x], float)
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""A photograph is opened: what can't serve is told before it is decoded, and it is turned the way it was held."""
+"""A photograph is opened: what can't serve is found out before it is decoded, and it is turned the way it was held."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
 
 from finishmatch.errors import InputError
 from finishmatch.photo.open.icc_profile import (
@@ -119,16 +120,14 @@ def open_picture(path: Path) -> Picture:
     data = _bytes(path)
     if path.suffix.lower() in RAW_SUFFIXES:
         return _open_raw(path)
-    from PIL import Image, UnidentifiedImageError
-
     formats = ["JPEG", "PNG", "TIFF"]
     if data[4:8] == b"ftyp":
-        import pillow_heif
+        import pillow_heif  # takes a third of a second to load, and few photographs are HEIC
 
         pillow_heif.register_heif_opener()
         formats = ["HEIF"]
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a bomb is told below, what else is odd in the file is no matter
+        warnings.simplefilter("ignore")  # a bomb is reported below, what else is odd in the file is no matter
         try:
             with Image.open(io.BytesIO(data), formats=formats) as image:
                 _check(path, image)
@@ -204,7 +203,7 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
         image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
         values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
     else:
-        # OpenCV turns a TIFF whatever it is told
+        # OpenCV turns a TIFF whatever it is asked
         orientation = 1 if image.format == "TIFF" else _orientation(image)
         values = _upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
     return Picture(values, encoding or assumed_encoding(), path, tuple(notes))
@@ -285,7 +284,7 @@ def _upright(rows: Callable[[int, int], Pixels], shape: tuple[int, ...], orienta
 def _open_raw(path: Path) -> Picture:
     """Develop camera raw to linear values, with the camera's own white and nothing else laid on."""
     try:
-        import rawpy
+        import rawpy  # an extra, which not every shop installs
     except ImportError:
         raise InputError(
             str(path), "is camera raw, and rawpy is not installed", f"install finishmatch[raw], or give {KINDS}"

@@ -3,6 +3,10 @@
 Two dozen patches leave open what a camera makes of other colours. But once its response is known, roughly, so is what
 it would make of any paint. A family of invented paints, seen so, joins the patches of the chart; what lies between is
 interpolated.
+
+What known colours leave open of other paints is estimated too. The fields of a print are mixtures of four inks, so one
+field left out is predicted by the others far better than a paint is: how far a paint may be off is estimated from how
+far the camera's response is left open, in that paint's spectrum.
 """
 
 from __future__ import annotations
@@ -14,8 +18,7 @@ from importlib import resources
 import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, xyz_to_lab
-from finishmatch.photo.correct.capture import Priors, undo, undo_slopes
-from finishmatch.photo.correct.colour_fit import Known
+from finishmatch.photo.correct.capture import Known, Priors, undo, undo_slopes
 from finishmatch.photo.correct.plain_camera import PlainCamera, fit_plain_camera
 
 # tuned on rendered pictures of other paints than those of the benchmarks
@@ -24,8 +27,10 @@ LOOSE = 0.01  # variance of the colours about the interpolation, of what they va
 KNOTS = 160  # paints that carry the interpolation: the first of the family, which lie far apart
 CUT_OFF = 0.03  # of full scale: paints that the file would cut off by more than this at the bottom are left out
 _TREND = 4
-_FLOOR = 2e-3  # of full scale: near the bottom values tell less and less
+_FLOOR = 2e-3  # of full scale: near the bottom values say less and less
 _BLACK_L = 0.05
+OPEN_SHARE = 0.45  # of what the response is left open by; its prior is wide («measured on rendered pictures»)
+NEAR_LAB, NEAR_MANY = 8.0, 8  # paints this near a colour speak for it, or as many where none is
 
 
 @cache
@@ -158,7 +163,7 @@ def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors:
     spectra : ndarray, shape (n, 31)
         Of the known colours.
     light, observer
-        What the colours are told in.
+        For which the colours are given.
     priors : Priors
         What is known of the capture beforehand.
     """
@@ -179,3 +184,55 @@ def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors:
         for off in (interpolation.residuals, interpolation.misses + strayed)
     )
     return PaintFit(camera, priors, interpolation, residuals, misses)
+
+
+@dataclass(frozen=True)
+class PaintDoubt:
+    """How far the colours of paints may be off.
+
+    Parameters
+    ----------
+    fit : PaintFit
+    lab : ndarray, shape (n, 3)
+        CIELAB of the family of paints.
+    variances : ndarray, shape (n, 3)
+        Of their camera values, as far as the response is left open.
+    misses : ndarray, shape (n,)
+        By what the interpolation is off at them, ΔE00².
+    """
+
+    fit: PaintFit
+    lab: Floats
+    variances: Floats
+    misses: Floats
+
+    def squared(self, linear: Floats, place: Floats) -> float:
+        """Return the mean square by which a paint of some camera values, (3,), at a place, (2,), may be off, ΔE00²."""
+        values = undo(self.fit.numbers, linear[None], place[None])
+        lab = self.fit.interpolation.lab(values)
+        apart = ((self.lab - lab) ** 2).sum(axis=1)
+        reach = max(NEAR_LAB**2, float(np.partition(apart, NEAR_MANY)[NEAR_MANY]))
+        weights = np.exp(-apart / (2 * reach))
+        weights /= weights.sum()
+        seen = de00_metric(lab)[0] @ self.fit.interpolation.slopes(values)[0]
+        left_open = float((seen**2).sum(axis=0) @ (weights @ self.variances))
+        return OPEN_SHARE**2 * left_open + float(weights @ self.misses)
+
+
+def paint_doubt(fit: PaintFit, light: str, observer: int) -> PaintDoubt:
+    """Return what the known colours of a fit leave open of other paints.
+
+    Parameters
+    ----------
+    fit : PaintFit
+    light, observer
+        For which the colours are given.
+    """
+    spectra, lab = paint_spectra(), paint_lab(light, observer)
+    seen = spectra @ fit.camera.response
+    real = real_paints(seen)
+    variances = np.stack(
+        [((spectra[real] @ left) * spectra[real]).sum(axis=1) for left in fit.camera.left_open], axis=1
+    )
+    off = np.einsum("nij,nj->ni", de00_metric(lab[real]), fit.interpolation.lab(seen[real]) - lab[real])
+    return PaintDoubt(fit, lab[real], np.maximum(variances, 0), (off**2).sum(axis=1))

@@ -11,20 +11,19 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from finishmatch.colour import Floats
-from finishmatch.photo.correct.capture import LIGHT, TONE, light_at
-from finishmatch.photo.correct.choose import Correction, score
-from finishmatch.photo.correct.colour_fit import Known, Plan, fit_colours
-from finishmatch.photo.find.chart import NEUTRALS
-from finishmatch.photo.find.find_chart import FoundChart
-from finishmatch.photo.find.sampling import Spot
+from finishmatch.colour import Floats, white_point, xyz_to_lab
+from finishmatch.photo.correct.capture import TONE, Known, light_at
+from finishmatch.photo.correct.choose import Correction, odd_patches, score
+from finishmatch.photo.correct.colour_fit import Plan, fit_colours
+from finishmatch.photo.find.chart import ChartPose
+from finishmatch.photo.find.regions import Spot
 from finishmatch.photo.open.picture import Picture
+from finishmatch.photo.reference import ReferenceFit
 
 CLIPPED_SHARE = 0.05
 LOST_SHARE, DARK_SHARE = 0.5, 0.9  # of a sample's pixels cut off, or dark: nothing is read of it then
 BURNT_FROM = 0.95  # of full scale, linear
-SMALL_PATCH_PX = 16.0  # a patch's side below which noise and its neighbours tell
-LEAST_PATCH_PX = 5.0
+SMALL_PATCH_PX = 16.0  # a patch's side below which noise and its neighbours count
 UNEVEN = 0.3  # of the light, over chart and samples
 DIM = 0.18  # of full scale: what the white patch has at least
 BLUR = 0.11  # of a patch: how wide an edge is; a sharp one has 0.02 to 0.06
@@ -32,6 +31,9 @@ MIXED_DE00 = 2.5  # by how much the colour of the light differs over the chart
 PROCESSED_DE00 = 4.5
 TONE_OFF = 0.2
 LAMP_DE00, LAMP_WITH_GAPS = 2.3, 0.85
+LEAST_KEPT = 0.35  # of a sample's pixels, or it is not one colour
+OUTSIDE_LAB = 12.0  # beyond the chart's colours
+CANNOT_SERVE_DE00 = 9.0
 
 
 def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
@@ -77,8 +79,6 @@ def mixed_light(fit: Correction, known: Known, neutrals: Sequence[int]) -> list[
 
     The residuals of the greys and of all patches are held against a slope over the chart, in a* and b*.
     """
-    from finishmatch.colour import xyz_to_lab
-
     lab = xyz_to_lab(known.xyz, known.white)
     off = (fit.lab(known.linear, known.places) - lab)[:, 1:]
     weight = np.ones(len(lab))
@@ -94,7 +94,7 @@ def mixed_light(fit: Correction, known: Known, neutrals: Sequence[int]) -> list[
     return []
 
 
-def sharpness(picture: Picture, chart: FoundChart) -> list[str]:
+def sharpness(picture: Picture, chart: ChartPose) -> list[str]:
     """Return a warning when the edges of the patches are washed out."""
     width = edge_width(picture, chart)
     if width is not None and width > BLUR:
@@ -102,8 +102,8 @@ def sharpness(picture: Picture, chart: FoundChart) -> list[str]:
     return []
 
 
-def edge_width(picture: Picture, chart: FoundChart) -> float | None:
-    """Return how wide the edges of the light patches are, 20 to 80 %, in patches; None when it can't be told."""
+def edge_width(picture: Picture, chart: ChartPose) -> float | None:
+    """Return how wide the edges of the light patches are, 20 to 80 %, in patches; None when it can't be measured."""
     widths = []
     along = np.linspace(0, 0.5, 61)
     for column, row in ((0, 3), (1, 3), (1, 0), (5, 0), (3, 2), (4, 1)):
@@ -129,22 +129,22 @@ def edge_width(picture: Picture, chart: FoundChart) -> float | None:
     return float(np.median(widths)) if len(widths) >= 4 else None
 
 
-def size(chart: FoundChart) -> list[str]:
+def size(chart: ChartPose) -> list[str]:
     """Return a warning when the chart is small in the picture."""
     if chart.patch_px < SMALL_PATCH_PX:
         return [f"the chart is small in the picture (a patch is {chart.patch_px:.0f} pixels wide): go closer"]
     return []
 
 
-def processing(fit: Correction, told: bool) -> list[str]:
-    """Return a warning when the camera has laid a look of its own on the picture."""
+def processing(fit: Correction, trusted: bool) -> list[str]:
+    """Return a warning when the camera has laid a look of its own on the picture; `trusted` is its colour profile."""
     off = float(np.median(fit.left_out))
     if off > PROCESSED_DE00 or score(fit.left_out) > 1.3 * PROCESSED_DE00:
         return [
             f"the chart's colours fit badly (a median of ΔE00 {off:.1f} when left out): heavy processing, filters, or "
             "another chart; switch off HDR, portrait and night modes, or take raw"
         ]
-    if told and abs(float(fit.base.numbers[TONE][0])) > TONE_OFF:
+    if trusted and abs(float(fit.base.numbers[TONE][0])) > TONE_OFF:
         return ["the camera's tone curve isn't that of its colour profile: it was undone by the chart's greys"]
     return []
 
@@ -181,18 +181,96 @@ def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Flo
     return found
 
 
-__all__ = [
-    "LEAST_PATCH_PX",
-    "LIGHT",
-    "NEUTRALS",
-    "edge_width",
-    "exposure",
-    "light_evenness",
-    "metamerism",
-    "mixed_light",
-    "plain_scores",
-    "processing",
-    "sharpness",
-    "size",
-    "why_lost",
-]
+def sample_notes(name: str, spot: Spot, outside: float) -> list[str]:
+    """Return what to bear in mind of one sample.
+
+    Parameters
+    ----------
+    name : str
+    spot : Spot
+    outside : float
+        By how far its colour lies outside those of the chart, Lab units.
+    """
+    notes = []
+    if spot.clipped > CLIPPED_SHARE:
+        notes.append(
+            f"{name}: {100 * spot.clipped:.0f} % of its pixels are cut off in a channel: expose less, or save in a "
+            "wider colour space (Display P3, raw)"
+        )
+    if spot.rejected > 1 - LEAST_KEPT:
+        notes.append(
+            f"{name}: {100 * spot.rejected:.0f} % of its pixels were set aside: glare, dust, an edge, or more than one "
+            "colour; mark a cleaner part"
+        )
+    if spot.dark > 0.5:
+        notes.append(f"{name}: it is lost in the dark; expose more")
+    if outside > OUTSIDE_LAB:
+        notes.append(f"{name}: its colour lies outside those of the chart, so it is less sure")
+    return notes
+
+
+def whole_notes(
+    fit: ReferenceFit, found: ChartPose | None, sample_places: Sequence[Floats], light: str, observer: int
+) -> list[str]:
+    """Return what to bear in mind of the whole photograph.
+
+    Parameters
+    ----------
+    fit : ReferenceFit
+    found : ChartPose or None
+        The chart, when there is one.
+    sample_places : sequence of ndarray, shape (2,)
+        Where the samples lie in the frame.
+    light, observer
+        For which the colours are given.
+    """
+    picture, correction, known = fit.picture, fit.correction, fit.known
+    greys = fit.reference.neutrals
+    notes = list(picture.warnings)
+    if found is not None and found.mirrored:
+        notes.append("the photograph is left to right, as a mirror shows it; the colours aren't touched by that")
+    notes += exposure(fit.spots, fit.spots[greys[0] - 1])
+    notes += light_evenness(correction, np.array([*known.places, *sample_places]))[1]
+    notes += mixed_light(correction, known, [i for i, number in enumerate(fit.patches) if number in greys])
+    if found is not None:
+        notes += sharpness(picture, found)
+        notes += size(found)
+    notes += processing(correction, picture.encoding.trusted)
+    notes += _odd_patches(fit, found is not None)
+    if found is None:
+        notes.append(
+            "known colours: the card's print alone; it can't tell daylight from a lamp, so photograph in daylight"
+        )
+    elif fit.reference.chart.spectra is not None:
+        used = [number - 1 for number in fit.patches]
+        as_seen = {
+            name: (fit.reference.chart.xyz(name, observer)[used], white_point(name, observer))
+            for name in dict.fromkeys((light, "F11"))
+        }
+        notes += metamerism(plain_scores(correction, known, as_seen), light)
+    return notes
+
+
+def _odd_patches(fit: ReferenceFit, of_chart: bool) -> list[str]:
+    """Return a warning for every known colour that doesn't fit the others."""
+    notes = []
+    for index, off in odd_patches(fit.correction, fit.known):
+        number = fit.patches[index]
+        name = fit.reference.names[number - 1]
+        notes.append(
+            f"{name} is off by ΔE00 {off:.1f}: clean it, or leave it out with `skip_patch` {number}"
+            if of_chart
+            else f"the card's printed {name} is off by ΔE00 {off:.1f}: keep it clean, or register the print anew"
+        )
+    return notes
+
+
+def cannot_serve(correction: Correction) -> str:
+    """Return why a photograph can't serve for its colours as a whole, with what to change, or ""."""
+    median = float(np.median(correction.left_out))
+    if median <= CANNOT_SERVE_DE00:
+        return ""
+    return (
+        f"the chart's colours can't be brought right (a median of ΔE00 {median:.0f} is left): photograph in plain "
+        "daylight without filters, and check that the chart is the usual one"
+    )

@@ -1,0 +1,185 @@
+"""The known colours in a photograph, the chart's patches or the card's printed fields, and the correction they give."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from finishmatch.colour import Floats, white_point
+from finishmatch.photo.card.find_card import CardPose
+from finishmatch.photo.card.layout import PRINTED_NEUTRALS
+from finishmatch.photo.card.read_card import bare_paper, border_spots
+from finishmatch.photo.card.register import RegisteredCard, registered_card
+from finishmatch.photo.correct.capture import Known
+from finishmatch.photo.correct.certainty import typical_openness
+from finishmatch.photo.correct.choose import Correction, choose_correction, with_noise
+from finishmatch.photo.find.chart import NEUTRALS, PATCHES, Chart, ChartPose, patch_corners, usual_chart
+from finishmatch.photo.find.regions import Spot, sample
+from finishmatch.photo.open.icc_profile import linear_encoding
+from finishmatch.photo.open.picture import Picture
+
+INNER_SHARE = 0.5  # of the pitch: what of a patch is read, well inside its edges
+LEAST_PATCHES = 14
+LEAST_PATCH_PX = 5.0
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The known colours in the picture: the chart's patches, or the fields of the card's print."""
+
+    chart: Chart
+    quads: Floats
+    names: tuple[str, ...]
+    neutrals: tuple[int, ...]  # numbers from 1, white first
+    printed: bool = False
+
+
+@dataclass(frozen=True)
+class ReferenceFit:
+    """The correction that the known colours give.
+
+    Parameters
+    ----------
+    reference : Reference
+    known : Known
+        Those of them that serve, as the picture shows them.
+    correction : Correction
+    picture : Picture
+        By the curve that was chosen.
+    spots : list of Spot
+        All of them, the ones that don't serve too.
+    patches : tuple of int
+        The numbers, from 1, of those that serve.
+    typical : float
+        By `certainty.typical_openness`.
+    """
+
+    reference: Reference
+    known: Known
+    correction: Correction
+    picture: Picture
+    spots: list[Spot]
+    patches: tuple[int, ...]
+    typical: float
+
+
+def find_reference(
+    found: ChartPose | None, pose: CardPose | None, chart: Chart | None, home: Path | None
+) -> tuple[Reference | None, str]:
+    """Return the known colours in the picture, or why there are none.
+
+    Parameters
+    ----------
+    found : ChartPose or None
+        The chart, which serves when there is one.
+    pose : CardPose or None
+        The shop's card, whose print serves when there is no chart.
+    chart : Chart or None
+        What the patches of the chart are; None is the usual chart as published.
+    home : Path or None
+        Where the shop's prints of the card are registered.
+
+    Returns
+    -------
+    reference : Reference or None
+    why_not : str
+        What to change; "" with a reference.
+
+    Raises
+    ------
+    InputError
+        A kept registration that is damaged.
+    """
+    if found is not None:
+        if found.patch_px < LEAST_PATCH_PX:
+            return None, f"a patch of the chart is only {found.patch_px:.0f} pixels wide: go closer"
+        names = tuple(f"patch {number}" for number in range(1, PATCHES + 1))
+        return Reference(chart or usual_chart(), found.to_px(patch_corners(INNER_SHARE)), names, NEUTRALS), ""
+    if pose is None:
+        return None, (
+            "no 24-patch chart was found: lay it beside the samples, fill a third of the frame with it, and "
+            "keep shadows and fingers off"
+        )
+    card = None if home is None else registered_card(home)
+    if card is None:
+        return None, (
+            "the shop's card was found, but no 24-patch chart: lay one in the card's chart window, or read your own "
+            "print and register it"
+        )
+    if len(card.readings) < LEAST_PATCHES:
+        return None, (
+            f"no 24-patch chart was found, and of the registered print only {len(card.readings)} fields are known, of "
+            f"which {LEAST_PATCHES} are needed: read all of them and register the print anew, or lay a chart in the "
+            "card's chart window"
+        )
+    known, names = printed_chart(card)
+    quads = dict(pose.patches)
+    neutrals = tuple(names.index(name) + 1 for name in PRINTED_NEUTRALS if name in names)
+    return Reference(known, np.array([quads[name] for name in names]), names, neutrals, printed=True), ""
+
+
+def printed_chart(card: RegisteredCard) -> tuple[Chart, tuple[str, ...]]:
+    """Return the fields of a registered print as known colours, and their names in the same order."""
+    names, each = tuple(card.readings), list(card.readings.values())
+    title = f"the registered card {card.name!r}"
+    if all(one.is_spectral for one in each):
+        return Chart(title, np.array([one.repeats.mean(axis=0) for one in each])), names
+    first = next(one for one in each if not one.is_spectral)
+    lab = np.array([one.lab_in(first.light, first.observer) for one in each])
+    return Chart(title, None, lab, first.light, first.observer), names
+
+
+def fit_reference(
+    picture: Picture,
+    reference: Reference,
+    pose: CardPose | None,
+    skip: Sequence[int],
+    light: str,
+    observer: int,
+) -> tuple[ReferenceFit | None, str]:
+    """Return the correction the known colours give, or why there is none.
+
+    Parameters
+    ----------
+    picture : Picture
+    reference : Reference
+    pose : CardPose or None
+        The shop's card, whose bare paper shows how the light falls off.
+    skip : sequence of int
+        Numbers, from 1, of known colours that are left out.
+    light, observer
+        For which the colours are given.
+    """
+    chart, many = reference.chart, len(reference.names)
+    xyz, white = chart.xyz(light, observer), white_point(light, observer)
+    pictures = [picture] if picture.encoding.trusted else [picture, replace(picture, encoding=linear_encoding())]
+    spots = [[sample(one, quad) for quad in reference.quads] for one in pictures]
+    first = spots[0]
+    usable = [i for i in range(many) if i + 1 not in skip and first[i].clipped < 0.1 and first[i].dark < 0.5]
+    if len(usable) < LEAST_PATCHES:
+        return None, (
+            f"only {len(usable)} of the {many} patches are neither burnt out nor lost in the dark: set the exposure by "
+            "the chart's white, just below burning out"
+        )
+    curves = []
+    for one, its_spots in zip(pictures, spots, strict=True):
+        known = Known(
+            np.array([its_spots[i].linear for i in usable]),
+            np.array([its_spots[i].place for i in usable]),
+            xyz[usable],
+            white,
+            np.ones(len(usable)),
+            paper=None if pose is None else bare_paper(border_spots(one, pose), pose),
+        )
+        known = with_noise(known, np.array([its_spots[i].spread for i in usable]))
+        # where values may be linear already, the tone is known nearly enough
+        curves.append((known, one.encoding.trusted))
+    spectra = None if chart.spectra is None else chart.spectra[usable]
+    correction, which = choose_correction(curves, spectra, light, observer, inks=reference.printed)
+    patches = tuple(i + 1 for i in usable)
+    known = curves[which][0]
+    typical = typical_openness(correction, known)
+    return ReferenceFit(reference, known, correction, pictures[which], spots[which], patches, typical), ""

@@ -1,0 +1,1 @@
+"""Photographs: reading them, and the shop's card that makes them trustworthy."""

@@ -1,0 +1,345 @@
+"""Photographs are read: the colours of the samples in them, how sure each is, and how far they differ."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import light_name
+from finishmatch.errors import InputError
+from finishmatch.files import write_file
+from finishmatch.ledger import ReadingEntry
+from finishmatch.ledger.home import ledger_home
+from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions
+from finishmatch.photo.find.chart import Chart, read_chart
+from finishmatch.photo.find.regions import Region, typed_region
+from finishmatch.photo.open.picture import open_picture
+from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
+from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading, read_photograph
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.record import check_job, record_to
+
+
+@dataclass(frozen=True)
+class PhotoRequest:
+    """What is asked of photographs besides which they are.
+
+    Parameters
+    ----------
+    region : tuple of str or Region
+        The samples, each "NAME=x,y,w,h" in pixels of the upright picture; none is those in the windows of the shop's
+        card, or found beside the chart.
+    skip_patch : tuple of int
+        Patches of the chart, 1 to 24, that are left out: dirty ones.
+    chart : str, Path or None
+        A readings file of what the chart's patches are; None is the usual chart as published.
+    light : str
+    observer : int
+        For which the colours are given.
+    within : float
+        ΔE00: the certainty for which the number of photographs needed is given.
+    save : str, Path or None
+        Where the colours are written, as a readings file.
+    overlay : str, Path or None
+        Where a picture is written that shows the chart and the samples found.
+    """
+
+    region: tuple[str | Region, ...] = ()
+    skip_patch: tuple[int, ...] = ()
+    chart: str | Path | None = None
+    light: str = "D65"
+    observer: int = 10
+    within: float = 0.5
+    save: str | Path | None = None
+    overlay: str | Path | None = None
+
+
+@dataclass(frozen=True)
+class ReferenceRead:
+    """How well the known colours are read, the medians over several photographs; None where there were none.
+
+    Parameters
+    ----------
+    found : bool
+        Whether a chart was.
+    printed : bool
+        Whether the card's registered print served in its place.
+    patches_used : int
+    fit_de00_median : float or None
+        As fitted.
+    left_out_median, left_out_p90 : float or None
+        ΔE00 of each read by a correction made without it.
+    """
+
+    found: bool
+    printed: bool = False
+    patches_used: int = 0
+    fit_de00_median: float | None = None
+    left_out_median: float | None = None
+    left_out_p90: float | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object."""
+        return {
+            "found": self.found,
+            "printed": self.printed,
+            "patches_used": self.patches_used,
+            "fit_de00_median": self.fit_de00_median,
+            "leave_one_out": {"median": self.left_out_median, "p90": self.left_out_p90},
+        }
+
+
+@dataclass(frozen=True)
+class PhotoRead:
+    """What was read of one photograph or several.
+
+    Parameters
+    ----------
+    photographs : tuple of PhotoReading
+        Each that was given.
+    regions : tuple of CombinedRegion
+        The samples, over all photographs that serve.
+    differences : tuple of PhotoDifference
+        Between samples within one photograph.
+    light, observer
+        For which the colours are given.
+    warnings : tuple of str
+    why : str
+        Why no photograph serves, with what to change; "" when one does.
+    recorded : tuple of int
+        The numbers of the entries in the job.
+    """
+
+    photographs: tuple[PhotoReading, ...]
+    regions: tuple[CombinedRegion, ...]
+    differences: tuple[PhotoDifference, ...]
+    light: str
+    observer: int
+    warnings: tuple[str, ...]
+    why: str
+    recorded: tuple[int, ...] = ()
+
+    @property
+    def chart(self) -> ReferenceRead:
+        """How well the known colours are read."""
+        return _reference_read(self.photographs)
+
+    @property
+    def lost(self) -> tuple[LostRegion, ...]:
+        """The samples that none of the photographs could read, each once."""
+        read = {region.name for region in self.regions}
+        lost: dict[str, LostRegion] = {}
+        for photograph in self.photographs:
+            for one in photograph.lost:
+                if one.name not in read:
+                    lost.setdefault(one.name, one)
+        return tuple(lost.values())
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object."""
+        return {
+            "chart": self.chart.as_dict(),
+            "card": any(one.card is not None for one in self.photographs),
+            "regions": [
+                {
+                    "name": region.name,
+                    "lab": region.lab,
+                    "light": self.light,
+                    "observer": self.observer,
+                    "u95": region.u95,
+                    "rejected": region.rejected,
+                    "clipped": region.clipped,
+                    "photographs": len(region.labs),
+                    "spread_de00": region.spread_de00,
+                    "photographs_needed": region.needed,
+                }
+                for region in self.regions
+            ],
+            "lost": [{"name": one.name, "why": one.why} for one in self.lost],
+            "differences": [
+                {"standard": one.standard, "trial": one.trial, "de00": one.de00, "u95": one.u95}
+                for one in self.differences
+            ],
+            "photographs": [
+                {
+                    "file": str(one.picture.source),
+                    "chart": _reference_read([one]).as_dict(),
+                    "card": one.card is not None,
+                    "used": not one.why_not,
+                    "why_not": one.why_not,
+                    "lost": [region.name for region in one.lost],
+                }
+                for one in self.photographs
+            ],
+            "why": self.why,
+            "warnings": list(self.warnings),
+        }
+
+
+def read_photo(
+    photographs: str | Path | Sequence[str | Path],
+    request: PhotoRequest = PhotoRequest(),
+    *,
+    job: str | None = None,
+    progress: Progress = quiet,
+) -> PhotoRead:
+    """Read the colours of samples from photographs that have a 24-patch chart, or the shop's card, in them.
+
+    Parameters
+    ----------
+    photographs : str, Path or sequence of them
+        One, or several of the same samples, which are combined.
+    request : PhotoRequest
+    job : str or None
+        Where the colours are recorded.
+    progress : Progress
+
+    Returns
+    -------
+    PhotoRead
+
+    Raises
+    ------
+    InputError
+        What was given is wrong; nothing is written or recorded then.
+    """
+    paths = [Path(photographs)] if isinstance(photographs, str | Path) else [Path(one) for one in photographs]
+    if not paths:
+        raise InputError("photographs", "none is named", "name at least one")
+    light = _one_light(request.light)
+    if not (math.isfinite(request.within) and request.within > 0):
+        raise InputError("`within`", f"{request.within:g} is not a difference", "give a ΔE00 above 0")
+    regions = _regions(request.region)
+    _check_outputs(paths, request)
+    check_job(job)
+    chart = None if request.chart is None else read_chart(Path(request.chart))
+    readings = []
+    for path in paths:
+        with progress(f"reading {path.name}"):
+            readings.append(_read(path, regions, chart, replace(request, light=light)))
+    served = [reading for reading in readings if not reading.why_not]
+    found = combine_regions(served, request.within)
+    if request.overlay is not None:
+        write_file(request.overlay, drawn_overlay(readings[0], Path(request.overlay).suffix.lower()))
+    if request.save is not None and served:
+        write_file(request.save, _readings_file(paths, found, light, request.observer))
+    entries = [_entry(region, light, request.observer) for region in found]
+    return PhotoRead(
+        tuple(readings),
+        found,
+        combine_differences(served, found) if served else (),
+        light,
+        request.observer,
+        tuple(_warnings(readings, found)),
+        "" if served else readings[0].why_not,
+        tuple(record_to(job, entries, [reading.picture.source for reading in served])),
+    )
+
+
+def _read(path: Path, regions: Sequence[Region], chart: Chart | None, request: PhotoRequest) -> PhotoReading:
+    return read_photograph(
+        open_picture(path),
+        regions,
+        chart=chart,
+        skip=request.skip_patch,
+        light=request.light,
+        observer=request.observer,
+        home=ledger_home(),
+    )
+
+
+def _one_light(text: str) -> str:
+    names = tuple(dict.fromkeys(light_name(part) for part in text.split(",")))
+    if len(names) != 1:
+        raise InputError("`light`", f"names {len(names)} lights", "a photograph is read for one; run it once for each")
+    return names[0]
+
+
+def _regions(given: Sequence[str | Region]) -> list[Region]:
+    regions = [one if isinstance(one, Region) else typed_region(one) for one in given]
+    names = [region.name for region in regions]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputError(f"`region` {name[:40]}", "is named twice", "give each sample a name of its own")
+    return regions
+
+
+def _check_outputs(paths: Sequence[Path], request: PhotoRequest) -> None:
+    """See that what is to be written can be, before anything is read."""
+    if request.overlay is not None and Path(request.overlay).suffix.lower() not in SUFFIXES:
+        name = Path(request.overlay).name
+        raise InputError("`overlay`", f"{name[:60]!r} is no picture", "name it .png or .jpg")
+    for parameter, file in (("`overlay`", request.overlay), ("`save`", request.save)):
+        if file is None:
+            continue
+        if not Path(file).parent.is_dir():
+            raise InputError(parameter, f"there is no folder {Path(file).parent}", "make it, or name another")
+        if any(Path(file).resolve() == path.resolve() for path in paths):
+            raise InputError(parameter, "is a photograph that is to be read", "name another file")
+
+
+def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion]) -> list[str]:
+    """Return all warnings, each once; with several photographs each says which it is of."""
+    if len(readings) == 1:
+        return list(readings[0].warnings)
+    warnings: list[str] = []
+    for i, reading in enumerate(readings):
+        name = reading.picture.source.name
+        if reading.why_not and any(not one.why_not for one in readings):
+            warnings.append(f"{name}: not used: {reading.why_not}")
+        warnings += [f"{name}: {warning}" for warning in reading.warnings]
+        aside = [region.name for region in found if i in region.set_aside]
+        if aside:
+            warnings.append(f"{name}: set aside for {', '.join(aside)}: read too far from the other photographs")
+    return list(dict.fromkeys(warnings))
+
+
+def _reference_read(readings: Sequence[PhotoReading]) -> ReferenceRead:
+    found = any(reading.chart is not None for reading in readings)
+    fitted = [(reading, reading.fit) for reading in readings if reading.fit is not None]
+    if not fitted:
+        return ReferenceRead(found)
+    return ReferenceRead(
+        found,
+        any(reading.printed for reading, _ in fitted),
+        min(len(reading.patches) for reading, _ in fitted),
+        statistics.median(float(np.median(fit.residuals)) for _, fit in fitted),
+        statistics.median(float(np.median(fit.left_out)) for _, fit in fitted),
+        statistics.median(float(np.percentile(fit.left_out, 90)) for _, fit in fitted),
+    )
+
+
+def _readings_file(paths: Sequence[Path], found: Sequence[CombinedRegion], light: str, observer: int) -> str:
+    """Return what was found as a readings file, one line for each photograph."""
+    text = io.StringIO()
+    text.write(f"# read from {', '.join(path.name for path in paths)}\n")
+    for region in found:
+        text.write(f"# {' '.join(region.name.split())}: within ΔE00 {region.u95:.2f}, 95 times in 100\n")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer"])
+    for region in found:
+        for lab in region.labs:
+            writer.writerow([region.name, GEOMETRY, *(f"{value:.3f}" for value in lab), light, observer])
+    return text.getvalue()
+
+
+def _entry(region: CombinedRegion, light: str, observer: int) -> ReadingEntry:
+    return ReadingEntry(
+        role="photograph",
+        name=region.name,
+        lab=region.lab.tolist(),
+        light=light,
+        observer=observer,
+        geometry=GEOMETRY,
+        repeats=len(region.labs),
+        spread_de00=region.spread_de00,
+        u95=region.u95,
+    )
