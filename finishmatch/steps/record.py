@@ -109,7 +109,17 @@ class Recorded:
 
     def one_as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a single entry."""
-        return self.as_dict() | {"recorded": self.entries[0].as_dict()}
+        recorded = self.entries[0].as_dict()
+        return {"job": self.job.as_dict(), "recorded": recorded, "warnings": list(self.warnings)}
+
+
+@dataclass(frozen=True)
+class RecordedOne(Recorded):
+    """One entry as it was recorded in a job."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return its JSON form."""
+        return self.one_as_dict()
 
 
 @dataclass(frozen=True)
@@ -120,37 +130,40 @@ class InPlaceOf:
     why: str = ""
 
 
+NOTHING = InPlaceOf()
+
+
 def record_one(
     ledger: Ledger,
     job: JobView,
     entry: Entry,
-    in_place_of: InPlaceOf = InPlaceOf(),
+    in_place_of: InPlaceOf = NOTHING,
     *,
     sources: Sequence[Path] = (),
     warnings: Sequence[str] = (),
     along: Sequence[Entry] = (),
-) -> Recorded:
+) -> RecordedOne:
     """Record one entry, with what is kept `along` with it, and return it as it stands."""
     supersedes, why = in_place_of.supersedes, in_place_of.why
     number = ledger.record(job, entry, sources=sources, supersedes=supersedes, reason=why, along=along)
     view = next(view for view in ledger.entries(job, kind=type(entry)) if view.number == number)
-    return Recorded(job, (view,), supersedes, tuple(warnings))
+    return RecordedOne(job, (view,), supersedes, tuple(warnings))
 
 
 def record_each(
     ledger: Ledger,
     job: JobView,
     entries: Sequence[Entry],
-    in_place_of: InPlaceOf = InPlaceOf(),
+    in_place_of: InPlaceOf = NOTHING,
     *,
     warnings: Sequence[str] = (),
 ) -> Recorded:
     """Record several entries of one kind, all or none; only a single one may replace another."""
-    if in_place_of == InPlaceOf():
+    if in_place_of == NOTHING:
         numbers = ledger.record_all(job, entries)
     elif len(entries) == 1:
-        return record_one(ledger, job, entries[0], in_place_of, warnings=warnings)
+        numbers = [record_one(ledger, job, entries[0], in_place_of).entries[0].number]
     else:
         raise InputError("`supersedes`", f"{len(entries)} entries can't replace one", "replace them one at a time")
     views = [view for view in ledger.entries(job, kind=type(entries[0])) if view.number in numbers]
-    return Recorded(job, tuple(views), None, tuple(warnings))
+    return Recorded(job, tuple(views), in_place_of.supersedes, tuple(warnings))

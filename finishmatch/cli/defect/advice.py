@@ -1,95 +1,48 @@
-"""Advice on a defect, as a JSON object and on the page."""
+"""Advice on a defect, on the page."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import click
 
 from finishmatch.cli.common import say_warnings, table, wrapped
-from finishmatch.cli.defect.input import DefectCase
 from finishmatch.defects import Advice, CheckWorth, Diagnosis, Option, Record, SeenDefect, percent
+from finishmatch.steps.defect.advise import Advised
+from finishmatch.steps.defect.logged import DefectCase
 
-TOLD_BRANCH = 0.005  # a way to fail less likely is left to the JSON
+SHOWN_BRANCH = 0.005  # a way to fail less likely is left to the JSON
 SHOWN_CHANCE = 0.02  # a cause less likely is left to the JSON
 
 
-def advice_document(advice: Advice) -> dict[str, Any]:
-    """Return the JSON object of an advice."""
-    return {
-        "kind": advice.seen.kind.name,
-        "breakthrough": advice.breakthrough,
-        "anywhere": advice.anywhere,
-        "options": [option_document(option) for option in advice.options],
-        "advice": advice.chosen.name,
-        "reason": advice.reason,
-        "then": advice.then,
-        "causes": list(advice.causes),
-        "ranked": [
-            {
-                "cause": ranked.cause.name,
-                "chance": ranked.chance,
-                "for": list(ranked.speaks_for),
-                "against": list(ranked.speaks_against),
-                "mend": ranked.cause.mend,
-            }
-            for ranked in advice.diagnosis.causes
-        ],
-        "checks": [
-            {
-                "check": worth.check.name,
-                "bits": worth.bits,
-                "minutes": worth.check.minutes,
-                "cost": worth.check.cost,
-                "do": worth.check.do,
-            }
-            for worth in advice.diagnosis.checks
-        ],
-        "contamination_suspected": advice.seen.contamination,
-        "readings_needed": list(advice.readings_needed),
-        "more_readings": advice.more_readings,
-        "warnings": list(advice.warnings),
-    }
-
-
-def option_document(option: Option) -> dict[str, Any]:
-    """Return the JSON object of one option."""
-    left = option.left
-    return {
-        "option": option.name,
-        "chance_of_success": option.chance_of_success,
-        "breakthrough": option.breakthrough,
-        "anywhere": option.anywhere,
-        "film_left_of": left.of,
-        "keep_um": left.keep_um,
-        "film_left_um": {"mean": left.mean_um, "low": left.low_um, "high": left.high_um},
-        "ruled_out": option.ruled_out,
-        "hours": option.hours,
-        "material": option.material,
-        "wait_days": option.wait_days,
-        "cost": option.cost,
-        "expected_cost": option.expected_cost,
-        "record": {
-            "right": option.record.right,
-            "failed": option.record.failed,
-            "broke_through": option.record.broke_through,
-        },
-        "chain": [
-            {"chance": b.chance, "if": b.what, "then": b.then, "expected_cost": b.expected_cost} for b in option.chain
-        ],
-        "why": option.why,
-        "first": list(option.first),
-        "if_it_fails": option.if_it_fails,
-    }
-
-
-def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: str | None) -> None:
+def show_advice(advised: Advised) -> None:
     """Print the defect, the film, the options, the advice and what goes with it."""
-    seen = advice.seen
+    advice, case = advised.advice, advised.case
+    _show_defect(case)
+    _show_options(advice)
+    click.echo(click.style(f"  Advice: {advice.chosen.name}", bold=True))
+    _wrap(advice.reason, "  ")
+    click.echo()
+    _show_list("first", advice.chosen.first)
+    _show_list("if it fails", [advice.chosen.if_it_fails, *_chain_words(advice.chosen)])
+    _show_list("afterwards", [advice.then])
+    show_diagnosis(advice.diagnosis)
+    if advice.readings_needed:
+        _show_list("read more often", [", ".join(advice.readings_needed)])
+    if advice.more_readings != 0:
+        _show_list("would settle it", [_settling(advice.more_readings)])
+    say_warnings(advice.warnings)
+    if advised.decision is not None:
+        click.echo(f"  recorded in {case.job} as decision #{advised.decision}: {advised.chosen}")
+        if advised.against:
+            click.echo(f"  note: against the advice: {advised.against}")
+
+
+def _show_defect(case: DefectCase) -> None:
+    """Print what was seen, and the film around it."""
     number = "" if case.number is None else f"  (#{case.number} of {case.job})"
-    click.echo(click.style(" ".join([seen.kind.name, case.place]).strip(), bold=True) + number)
-    click.echo(f"  {_seen_words(seen)}")
+    click.echo(click.style(" ".join([case.seen.kind.name, case.place]).strip(), bold=True) + number)
+    click.echo(f"  {_seen_words(case.seen)}")
     click.echo()
     layers = [
         (layer.name, layer.role, ", ".join(f"{build:g}" for build in layer.builds_um), f"{layer.mean_um:.0f}")
@@ -97,6 +50,10 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
     ]
     click.echo("\n".join(table(("film, from the metal up", "role", "readings, µm", "mean"), layers)))
     click.echo()
+
+
+def _show_options(advice: Advice) -> None:
+    """Print the risk of each option, and what it costs."""
     shown = [option for option in advice.options if is_shown(option, advice)]
     header = ("option", "breaks through", "anywhere", "film left, µm (80 %)", "must stay", "of")
     click.echo("\n".join(table(header, [_row(option, option is advice.chosen) for option in shown])))
@@ -104,23 +61,6 @@ def say_advice(advice: Advice, case: DefectCase, decision: int | None, chosen: s
     costs = ("option", "succeeds", "your shop", "hours", "material", "waits, days", "expected cost")
     click.echo("\n".join(table(costs, [_cost_row(option, option is advice.chosen) for option in shown])))
     click.echo()
-    click.echo(click.style(f"  Advice: {advice.chosen.name}", bold=True))
-    _wrap(advice.reason, "  ")
-    click.echo()
-    _say_list("first", advice.chosen.first)
-    _say_list("if it fails", [advice.chosen.if_it_fails, *_chain_words(advice.chosen)])
-    _say_list("afterwards", [advice.then])
-    say_diagnosis(advice.diagnosis)
-    if advice.readings_needed:
-        _say_list("read more often", [", ".join(advice.readings_needed)])
-    if advice.more_readings != 0:
-        _say_list("would settle it", [_settling(advice.more_readings)])
-    say_warnings(advice.warnings)
-    if decision is not None:
-        click.echo(f"  recorded in {case.job} as decision #{decision}: {chosen}")
-        for option in advice.options:
-            if option.name == chosen and option.ruled_out:
-                click.echo(f"  note: against the advice: {option.ruled_out}")
 
 
 def _settling(more: int | None) -> str:
@@ -130,7 +70,7 @@ def _settling(more: int | None) -> str:
     return f"{readings} of the topcoat there, if they come out like these, would settle whether it can be rubbed out"
 
 
-def say_diagnosis(diagnosis: Diagnosis) -> None:
+def show_diagnosis(diagnosis: Diagnosis) -> None:
     """Print the causes with what speaks for and against them, and the check that would tell most."""
     click.echo()
     click.echo("  what it may come from")
@@ -142,8 +82,7 @@ def say_diagnosis(diagnosis: Diagnosis) -> None:
                 click.echo(wrapped("; ".join(words), " " * 18 + lead))
     if diagnosis.checks:
         first, *others = diagnosis.checks
-        told = f"{first.check.name}: {first.check.do} ({_worth(first)})"
-        click.echo(wrapped(told, "  check next: "))
+        click.echo(wrapped(f"{first.check.name}: {first.check.do} ({_worth(first)})", "  check next: "))
         if others:
             click.echo(wrapped("; ".join(f"{w.check.name} ({_worth(w)})" for w in others[:2]), "        then: "))
     mend = likely[0].cause.mend if likely else ""
@@ -207,11 +146,11 @@ def _record_words(record: Record) -> str:
 
 def _chain_words(option: Option) -> list[str]:
     """Return what follows when it fails, the likeliest first."""
-    told = sorted((branch for branch in option.chain if branch.chance >= TOLD_BRANCH), key=lambda b: -b.chance)
-    return [f"{b.what} ({percent(b.chance)}): {b.then}, expected {b.expected_cost:.0f}" for b in told]
+    branches = sorted((branch for branch in option.chain if branch.chance >= SHOWN_BRANCH), key=lambda b: -b.chance)
+    return [f"{b.what} ({percent(b.chance)}): {b.then}, expected {b.expected_cost:.0f}" for b in branches]
 
 
-def _say_list(title: str, lines: Sequence[str]) -> None:
+def _show_list(title: str, lines: Sequence[str]) -> None:
     lead = f"  {title}: "
     for line in lines:
         _wrap(line, lead)

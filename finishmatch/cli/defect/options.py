@@ -7,15 +7,22 @@ from typing import Any, TypeVar
 
 import click
 
+from finishmatch.cli.defect.input import place_typed
+
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
 def place_options(command: Command) -> Command:
     """Add --at and --over to a command."""
     command = click.option(
-        "--over", metavar="W/H", help="The width and height it is spread over, mm, as in 300/200; needs --at."
+        "--over",
+        metavar="W/H",
+        callback=place_typed,
+        help="The width and height it is spread over, mm, as in 300/200; needs --at.",
     )(command)
-    return click.option("--at", metavar="X/Y", help="Where its middle is, mm across and down, as in 120/340.")(command)
+    return click.option(
+        "--at", metavar="X/Y", callback=place_typed, help="Where its middle is, mm across and down, as in 120/340."
+    )(command)
 
 
 def evidence_options(command: Command) -> Command:

@@ -5,34 +5,20 @@ from __future__ import annotations
 import click
 
 from finishmatch.cli.common import emit_json, json_option
-from finishmatch.errors import InputError
-
-
-def one_exposure(text: str) -> tuple[str, str]:
-    """Return the kind and value of a typed exposure."""
-    from finishmatch.defects import exposure_pairs
-
-    (pair,) = exposure_pairs([text])
-    return pair
+from finishmatch.steps.defect.suspect import list_suspects, mark
 
 
 def _mark(exposure: str, state: str, why: str | None, job: str | None, as_json: bool) -> None:
-    from finishmatch.ledger import mark_exposure, open_ledger
-
-    pair = one_exposure(exposure)
-    if why is None or not why.strip():
-        raise InputError("--why", "it is not said why", "give the reason: --why TEXT")
-    with open_ledger(create=False) as ledger:
-        found = None if job is None else ledger.find_job(job)
-        mark = mark_exposure(ledger, pair, state, why, found)
+    marked = mark(exposure, state, why, job=job)
+    made = marked.mark
     if as_json:
-        emit_json({"mark": mark.as_dict()})
+        emit_json(marked.as_dict())
     elif state == "suspect":
-        click.echo(f"  {mark.name} is suspect: {mark.why}")
+        click.echo(f"  {made.name} is suspect: {made.why}")
         click.echo("  a job that meets it is warned until it is cleared:")
-        click.echo(f'    finishmatch defect clear "{mark.name}" --why TEXT')
+        click.echo(f'    finishmatch defect clear "{made.name}" --why TEXT')
     else:
-        click.echo(f"  {mark.name} is cleared: {mark.why}")
+        click.echo(f"  {made.name} is cleared: {made.why}")
 
 
 @click.command(
@@ -79,17 +65,12 @@ Example:
 @json_option
 def suspects_command(history: bool, as_json: bool) -> None:
     """List the exposures that are suspect now."""
-    from finishmatch.ledger import ledger_exists, marks_made, marks_standing, open_ledger
-
-    marks = []
-    if ledger_exists():
-        with open_ledger(create=False) as ledger:
-            marks = marks_made(ledger) if history else marks_standing(ledger)
+    listed = list_suspects(history)
     if as_json:
-        emit_json({"marks": [mark.as_dict() for mark in marks]})
+        emit_json(listed.as_dict())
         return
-    if not marks:
+    if not listed.marks:
         click.echo("  nothing was ever marked as suspect" if history else "  nothing is suspect")
-    for mark in marks:
-        job = "" if mark.job is None else f", {mark.job}"
-        click.echo(f"  {mark.made_at[:10]}  {mark.name}  {mark.state}: {mark.why}{job}")
+    for made in listed.marks:
+        job = "" if made.job is None else f", {made.job}"
+        click.echo(f"  {made.made_at[:10]}  {made.name}  {made.state}: {made.why}{job}")

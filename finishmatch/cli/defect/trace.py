@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
 
 import click
 
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table
-from finishmatch.errors import InputError
+from finishmatch.defects.confounding import Trial
+from finishmatch.defects.onset import Onset
+from finishmatch.defects.trace import Suspect, Trace
+from finishmatch.dossier.trace_plot import trace_png
 from finishmatch.files import write_file
-
-if TYPE_CHECKING:
-    from finishmatch.defects.confounding import Trial
-    from finishmatch.defects.onset import Onset
-    from finishmatch.defects.trace import Suspect, Trace
-    from finishmatch.ledger import QuarantineMark
+from finishmatch.steps.defect import trace as step
 
 _BAR = 24  # characters of the longest bar
 
@@ -41,7 +38,7 @@ Exit status: 0 an exposure stands out; 1 none does.
     "--top",
     metavar="N",
     type=click.IntRange(min=1, max=100),
-    default=8,
+    default=step.SHOWN,
     show_default=True,
     help="How many exposures to show.",
 )
@@ -55,90 +52,20 @@ def trace_command(
     KINDS are the defects that count, by their trade names; all that were logged when left out. What coats met is
     recorded by 'job coat', for good ones too: without good ones there is nothing to compare with.
     """
-    from finishmatch.cli.defect.input import day
-    from finishmatch.defects import find_kind
-    from finishmatch.defects.trace import trace
-    from finishmatch.ledger import marks_standing, open_ledger
-    from finishmatch.ledger.shop import LAST_DAY, read_shop
-
-    wanted = {find_kind(kind).name for kind in kinds}
-    first = "" if since is None else day("--since", since)
-    last = LAST_DAY if until is None else day("--until", until)
-    if first > last:
-        raise InputError("--since", f"{first} is after --until {last}", "turn them round")
-    with open_ledger(create=False) as ledger, stage("reading the record of the coats"):
-        record = read_shop(ledger, wanted or None, first, last)
-        standing = marks_standing(ledger)
-    found = trace(record, top)
+    traced = step.trace(kinds, since=since, until=until, top=top, progress=stage)
     if plot is not None:
-        from finishmatch.dossier.trace_plot import trace_png
-
-        write_file(plot, trace_png(found, ", ".join(sorted(wanted)) or "any defect"))
-    suspect = [mark.name for mark in standing]
+        write_file(plot, trace_png(traced.found, ", ".join(traced.kinds) or "any defect"))
     if as_json:
-        emit_json(_document(found, sorted(wanted), suspect))
+        emit_json(traced.as_dict())
     else:
-        _show(found, sorted(wanted), standing, plot)
-    return 0 if found.guilty else 1
+        _show(traced, plot)
+        say_cautions(REWORK)
+    return 0 if traced.found.guilty else 1
 
 
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None
-
-
-def _document(found: Trace, kinds: list[str], suspect: list[str]) -> dict[str, Any]:
-    onset, trial = found.onset, found.trial
-    return {
-        "kinds": kinds,
-        "coats": found.coats,
-        "bad": found.bad,
-        "unnoted": found.unnoted,
-        "looked_at": found.looked_at,
-        "exposures": [
-            {
-                "exposure": item.name,
-                "exposed": item.exposed,
-                "exposed_bad": item.exposed_bad,
-                "others": item.others,
-                "others_bad": item.others_bad,
-                "p": item.p,
-                "adjusted_p": item.adjusted_p,
-                "odds_ratio": _finite(item.odds_ratio),
-                "odds_ratio_low": item.low,
-                "odds_ratio_high": _finite(item.high),
-                "small": item.small,
-                "stands_out": item.stands_out,
-                "suspect": item.name in suspect,
-            }
-            for item in found.suspects
-        ],
-        "together": list(found.together),
-        "rides_along": list(found.rides_along),
-        "trial": None
-        if trial is None
-        else {
-            "arms": list(trial.arms),
-            "panels": trial.panels,
-            "guilty": trial.guilty,
-            "innocent": trial.innocent,
-            "power": trial.power,
-        },
-        "onset": {
-            "chance": onset.chance,
-            "began": onset.began,
-            "day": onset.day and onset.day.isoformat(),
-            "earliest": onset.earliest and onset.earliest.isoformat(),
-            "latest": onset.latest and onset.latest.isoformat(),
-            "before": onset.before,
-            "after": onset.after,
-            "periods": [{"label": p.label, "coats": p.coats, "bad": p.bad} for p in onset.periods],
-        },
-        "cautions": list(REWORK),
-    }
-
-
-def _show(found: Trace, kinds: list[str], standing: Sequence[QuarantineMark], plot: str | None) -> None:
-    what = " or ".join(kinds) or "a defect"
+def _show(traced: step.Traced, plot: str | None) -> None:
+    found = traced.found
+    what = " or ".join(traced.kinds) or "a defect"
     click.echo(f"  {found.bad} of {found.coats} coats came out with {what}")
     if found.unnoted:
         click.echo(f"  left out: {found.unnoted} of which nothing was noted")
@@ -150,11 +77,10 @@ def _show(found: Trace, kinds: list[str], standing: Sequence[QuarantineMark], pl
     if any(item.small for item in found.suspects):
         click.echo("  * few bad coats are to be expected among so many: the ratio can be far from the truth")
     click.echo()
-    for line in _told(found):
+    for line in _findings(found):
         click.echo(f"  {line}")
-    marked = {mark.name for mark in standing}
     for item in found.guilty:
-        if item.name in marked:
+        if item.name in traced.suspect:
             click.echo(f"  {item.name} is marked as suspect already")
         elif item.name not in found.rides_along:
             click.echo(f'  warn of it: finishmatch defect suspect "{item.name}" --why TEXT')
@@ -162,7 +88,6 @@ def _show(found: Trace, kinds: list[str], standing: Sequence[QuarantineMark], pl
     _show_onset(found.onset)
     if plot is not None:
         click.echo(f"  drawn: {plot}")
-    say_cautions(REWORK)
 
 
 def _row(item: Suspect) -> tuple[str, ...]:
@@ -186,7 +111,7 @@ def _p(p: float) -> str:
     return "<0.001" if p < 0.001 else f"{p:.3f}"
 
 
-def _told(found: Trace) -> list[str]:
+def _findings(found: Trace) -> list[str]:
     first = found.suspects[0]
     lines = []
     if found.together:
@@ -204,11 +129,11 @@ def _told(found: Trace) -> list[str]:
         several = len(found.rides_along) > 1
         names = ", ".join(found.rides_along)
         lines.append(f"{names} {'stand' if several else 'stands'} out only because {first.name} was met along with it")
-    lines += _trial_told(found.trial, found)
+    lines += _trial_words(found.trial, found)
     return lines
 
 
-def _trial_told(trial: Trial | None, found: Trace) -> list[str]:
+def _trial_words(trial: Trial | None, found: Trace) -> list[str]:
     if trial is None:
         if not found.suspects[0].worse:
             return []

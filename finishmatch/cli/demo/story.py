@@ -14,8 +14,7 @@ import click
 from finishmatch.cautions import MIXING, REWORK
 from finishmatch.cli.common import say_cautions, stage, swatch, table
 from finishmatch.cli.correct.shown import show_correction
-from finishmatch.cli.defect.advice import option_document, say_advice
-from finishmatch.cli.defect.input import DefectCase
+from finishmatch.cli.defect.advice import show_advice
 from finishmatch.cli.entries import (
     correction_entry,
     reading_entry,
@@ -53,6 +52,8 @@ from finishmatch.mix.recipe import RecipeList
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.readings import Reading, read_batch, read_readings
 from finishmatch.readings.film_file import LayerReadings, read_film
+from finishmatch.steps.defect.advise import Advised, option_document
+from finishmatch.steps.defect.logged import DefectCase
 
 Parts = Sequence[tuple[str, float]]
 Sources = Sequence[Path] | Mapping[int, Sequence[Path]]
@@ -292,7 +293,7 @@ class DemoStory:
         number = self.record([*builds, defect], {i: [self.swatches / "roof.csv"] for i in range(len(builds))})[-1]
         seen = self.advice.seen
         film = make_film([film_layer(layer.layer, layer.builds_um) for layer in self.film])
-        say_advice(self.advice, DefectCase(seen, film, self.job.ref, number, "on the roof"), None, None)
+        show_advice(Advised(self.advice, DefectCase(seen, film, self.job.ref, number, "on the roof")))
         options = [option_document(option) for option in self.advice.options]
         why = "the craters are open to the surfacer; the glaze polish is out of the room until the cause is known"
         decision = DecisionEntry(number, options, self.advice.chosen.name, why, "")

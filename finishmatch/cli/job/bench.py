@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from finishmatch.cautions import MIXING
-from finishmatch.cli.common import json_option, say_cautions
-from finishmatch.cli.recording import record_one, replace_options
+from finishmatch.cli.common import emit_json, json_option, say_cautions
+from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.errors import InputError
-
-if TYPE_CHECKING:
-    from finishmatch.ledger import EntryView, FilmLayerEntry, JobView, Ledger
+from finishmatch.steps.job import film as film_step
+from finishmatch.steps.job import note as note_step
+from finishmatch.steps.job import outcome as outcome_step
+from finishmatch.steps.job import pour as pour_step
+from finishmatch.steps.record import InPlaceOf, Recorded
 
 
 @click.command(
@@ -45,22 +45,17 @@ def pour(
     job: str, batch: Path, recipe: int | None, bank: str | None, supersedes: int | None, why: str, as_json: bool
 ) -> None:
     """Record in JOB what is in the tin: BATCH is a file of `tint,grams` in the order poured, additions included."""
-    from finishmatch.ledger import BatchEntry, RecipeEntry, open_ledger, remember_bank
-    from finishmatch.ledger.pouring import recipe_poured
-    from finishmatch.readings import read_bank, read_batch
-
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        poured_from = None if bank is None else read_bank(Path(bank))
-        parts = read_batch(batch, None if poured_from is None else poured_from.tint_names)
-        if recipe is None:
-            recipe = recipe_poured(parts, ledger.entries(found, current_only=True, kind=RecipeEntry))
-        entry = BatchEntry(parts, recipe)
-        record_one(ledger, found, entry, supersedes=supersedes, why=why, as_json=as_json, sources=[batch])
-        if poured_from is not None:
-            remember_bank(ledger, found, poured_from.name, Path(bank or "").absolute())
+    in_place_of = InPlaceOf(supersedes, why)
+    _show(pour_step.pour(job, batch, recipe=recipe, bank=bank, in_place_of=in_place_of), as_json)
     if not as_json:
         say_cautions(MIXING)
+
+
+def _show(recorded: Recorded, as_json: bool) -> None:
+    if as_json:
+        emit_json(recorded.as_dict())
+    else:
+        show_recorded(recorded)
 
 
 @click.command(
@@ -109,22 +104,10 @@ def film(
     as_json: bool,
 ) -> None:
     """Record in JOB the build readings of one layer of a panel, in µm."""
-    from finishmatch.ledger import FilmLayerEntry, open_ledger
-
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        numbers = [number for text in builds for number in _builds(text)]
-        panel, layer = " ".join(panel.split()), " ".join(layer.split())
-        standing = _film_of(ledger, found)
-        if position is None:
-            position = next((entry.position for number, entry in standing if number == supersedes), None)
-        others = [
-            (number, entry)
-            for number, entry in standing
-            if number != supersedes and entry.panel.casefold() == panel.casefold()
-        ]
-        entry = FilmLayerEntry(panel, _position(panel, layer, position, others), layer, numbers, tuple(places))
-        record_one(ledger, found, entry, supersedes=supersedes, why=why, as_json=as_json)
+    numbers = [number for text in builds for number in _builds(text)]
+    in_place_of = InPlaceOf(supersedes, why)
+    recorded = film_step.film(job, panel, layer, numbers, places=places, position=position, in_place_of=in_place_of)
+    _show(recorded, as_json)
 
 
 def _builds(text: str) -> list[float]:
@@ -134,33 +117,9 @@ def _builds(text: str) -> list[float]:
             number = float(part)
         except ValueError:
             raise InputError(f"--build '{text}'", f"'{part.strip()}' is not a number", "give µm, as in 62,58") from None
-        if not 0 < number <= 5000:
-            raise InputError(f"--build '{text}'", f"{number:g} µm is no film build", "give µm above 0 and up to 5000")
+        film_step.check_build(f"--build '{text}'", number)
         numbers.append(number)
     return numbers
-
-
-def _film_of(ledger: Ledger, job: JobView) -> list[tuple[int, FilmLayerEntry]]:
-    """Return number and entry of the film readings that have not been replaced."""
-    from finishmatch.ledger import FilmLayerEntry
-
-    views = ledger.entries(job, current_only=True, kind=FilmLayerEntry)
-    return [(view.number, view.entry) for view in views if isinstance(view.entry, FilmLayerEntry)]
-
-
-def _position(panel: str, layer: str, wanted: int | None, others: Sequence[tuple[int, FilmLayerEntry]]) -> int:
-    """Return where a layer lies; one position of a panel holds one layer, which may be read several times."""
-    if wanted is None:
-        own = [entry.position for _, entry in others if entry.layer.casefold() == layer.casefold()]
-        return own[-1] if own else max((entry.position for _, entry in others), default=0) + 1
-    for number, entry in others:
-        if entry.position == wanted and entry.layer.casefold() != layer.casefold():
-            raise InputError(
-                f"--position {wanted}",
-                f"layer {wanted} of the {panel} is already '{entry.layer}' (#{number})",
-                f"choose another position, or replace it: --supersedes {number} --why TEXT",
-            )
-    return wanted
 
 
 @click.command(
@@ -176,11 +135,7 @@ Example:
 @json_option
 def note(job: str, text: str, supersedes: int | None, why: str, as_json: bool) -> None:
     """Record in JOB anything else worth remembering."""
-    from finishmatch.ledger import NoteEntry, open_ledger
-
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        record_one(ledger, found, NoteEntry(text.strip()), supersedes=supersedes, why=why, as_json=as_json)
+    _show(note_step.note(job, text, in_place_of=InPlaceOf(supersedes, why)), as_json)
 
 
 @click.command(
@@ -207,36 +162,4 @@ Example:
 @json_option
 def outcome(job: str, text: str, decision: int | None, result: str | None, as_json: bool) -> None:
     """Record in JOB how a decision came out: TEXT joins the decision, whose earlier form stays in the history."""
-    from finishmatch.ledger import DecisionEntry, open_ledger
-
-    if not text.strip():
-        raise InputError("outcome", "is empty", "say how it came out")
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        view = _decision_meant(ledger.entries(found, current_only=True, kind=DecisionEntry), decision, found)
-        assert isinstance(view.entry, DecisionEntry)
-        entry = replace(view.entry, outcome=text.strip(), result=result or view.entry.result)
-        why = "the outcome was told anew" if view.entry.outcome else "the outcome is known"
-        record_one(ledger, found, entry, supersedes=view.number, why=why, as_json=as_json)
-
-
-def _decision_meant(views: Sequence[EntryView], number: int | None, job: JobView) -> EntryView:
-    from finishmatch.ledger import DecisionEntry
-
-    if number is not None:
-        for view in views:
-            if view.number == number:
-                return view
-        standing = ", ".join(f"#{view.number}" for view in views) or "none"
-        raise InputError(
-            f"--decision {number}", f"is not a standing decision of {job.ref}", f"those that stand: {standing}"
-        )
-    waiting = [view for view in views if isinstance(view.entry, DecisionEntry) and not view.entry.outcome]
-    if not waiting:
-        raise InputError(f"job {job.ref}", "no decision waits for an outcome", "name one to tell anew: --decision N")
-    if len(waiting) > 1:
-        which = ", ".join(f"#{view.number}" for view in waiting)
-        raise InputError(
-            f"job {job.ref}", f"{len(waiting)} decisions wait for an outcome ({which})", "say --decision N"
-        )
-    return waiting[0]
+    _show(outcome_step.outcome(job, text, decision=decision, result=result), as_json)

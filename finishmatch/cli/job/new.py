@@ -7,6 +7,8 @@ from datetime import datetime
 import click
 
 from finishmatch.cli.common import emit_json, json_option, table
+from finishmatch.steps.job.list import list_jobs as listed_jobs
+from finishmatch.steps.job.open import open_job
 
 
 @click.command(
@@ -19,20 +21,17 @@ Example:
 @click.argument("title")
 @click.option("--vehicle", metavar="TEXT", default="", help="Marque, model, body and year.")
 @click.option("--colour", metavar="TEXT", default="", help="The period name of the colour.")
-@click.option("--note", "note_text", metavar="TEXT", default="", help="Anything else worth knowing from the start.")
+@click.option("--note", metavar="TEXT", default="", help="Anything else worth knowing from the start.")
 @json_option
-def new(title: str, vehicle: str, colour: str, note_text: str, as_json: bool) -> None:
+def new(title: str, vehicle: str, colour: str, note: str, as_json: bool) -> None:
     """Open a job called TITLE; the ledger is made where there is none yet."""
-    from finishmatch.ledger import job_title, open_ledger
-
-    job_title(title)  # a title that won't do is told before a ledger is made for it
-    with open_ledger() as ledger:
-        job = ledger.new_job(title, vehicle=vehicle, colour_name=colour, note=note_text)
+    opened = open_job(title, vehicle=vehicle, colour=colour, note=note)
     if as_json:
-        emit_json({"job": job.as_dict()})
+        emit_json(opened.as_dict())
         return
+    job = opened.job
     click.echo(f"Opened {job.ref}: {job.title}")
-    click.echo(f"  in {ledger.path}")
+    click.echo(f"  in {opened.ledger}")
     click.echo(f"  the commands record in it with --job {job.ref}; read it with: finishmatch job show {job.ref}")
 
 
@@ -46,26 +45,17 @@ Example:
 @json_option
 def list_jobs(as_json: bool) -> None:
     """List the jobs of the ledger. No ledger is made where there is none."""
-    from finishmatch.ledger import ledger_exists, open_ledger
-
-    jobs, activity = [], {}
-    if ledger_exists():
-        with open_ledger(create=False) as ledger:
-            jobs, activity = ledger.jobs(), ledger.activity()
+    listed = listed_jobs()
     if as_json:
-        told = []
-        for job in jobs:
-            count, last = activity.get(job.id, (0, None))
-            told.append({**job.as_dict(), "entries": count, "last_entry_at": last})
-        emit_json({"jobs": told})
+        emit_json(listed.as_dict())
         return
-    if not jobs:
+    if not listed.jobs:
         click.echo('The ledger holds no job yet. Open the first:  finishmatch job new "TITLE"')
         return
     rows = []
-    for job in jobs:
-        count, last = activity.get(job.id, (0, job.made_at))
-        rows.append((job.ref, job.title, job.vehicle, job.colour_name, str(count), local_time(last)))
+    for item in listed.jobs:
+        job, last = item.job, local_time(item.last_entry_at or item.job.made_at)
+        rows.append((job.ref, job.title, job.vehicle, job.colour_name, str(item.entries), last))
     for line in table(("job", "title", "vehicle", "colour", "entries", "last entry"), rows):
         click.echo(line)
 

@@ -5,19 +5,18 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
 import click
+import numpy as np
 
 from finishmatch.cautions import MIXING, REWORK, SPRAYING
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch
-from finishmatch.cli.job.coat import suspects_in
 from finishmatch.cli.job.new import local_time
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from finishmatch.ledger import OpenItem, Story, StoryLine
+from finishmatch.cli.job.next_command import next_command, open_document
+from finishmatch.colour.display import lab_to_hex
+from finishmatch.ledger import OpenItem, Story, StoryLine
+from finishmatch.steps.job.show import show_job
 
 # what lies ahead when something hangs on an entry of this kind
 _AHEAD = {"batch": SPRAYING, "defect": REWORK, "decision": REWORK, "spray-out": ()}
@@ -35,34 +34,16 @@ Example:
 @json_option
 def show(job: str, history: bool, as_json: bool) -> None:
     """Tell the story of JOB in order, and what is open in it."""
-    from finishmatch.cli.job.next_command import open_document
-    from finishmatch.ledger import job_story, open_ledger
-
-    with open_ledger(create=False) as ledger:
-        found = ledger.find_job(job)
-        entries = ledger.entries(found)
-        warnings = suspects_in(ledger, entries)
-    story = job_story(found, entries)
+    shown = show_job(job, history=history)
+    story = shown.story
     if as_json:
-        shown = sorted(
-            (view for view in entries if history or view.superseded_by is None), key=lambda v: (v.place, v.number)
-        )
-        emit_json(
-            {
-                "job": found.as_dict(),
-                "entries": [view.as_dict() for view in shown],
-                "open": [open_document(found, item) for item in story.open],
-                "warnings": warnings,
-            }
-        )
+        emit_json(shown.as_dict() | {"open": [open_document(story.job, item) for item in story.open]})
         return
     _print_story(story, history)
-    say_warnings(warnings)
+    say_warnings(shown.warnings)
 
 
 def _print_story(story: Story, history: bool) -> None:
-    from finishmatch.cli.job.next_command import next_command
-
     job = story.job
     click.echo(click.style(f"{job.ref}  {job.title}", bold=True))
     about = [job.vehicle, job.colour_name, f"opened {local_time(job.made_at)}"]
@@ -95,18 +76,14 @@ def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
     if sys.stdout.isatty():  # else there is no colour to show, and no column is kept for it
         block = " " * 4 + "  "
         if line.lab is not None:
-            import numpy as np
-
-            from finishmatch.colour.display import lab_to_hex
-
             block = swatch(lab_to_hex(np.array(line.lab))) + "  "
     indent = " " * (len(head) + len(click.unstyle(block)))
     room = max(shutil.get_terminal_size((100, 24)).columns - len(indent), 40)
     text = line.text + (f"; from {', '.join(line.files)}" if line.files else "")
     wrapped = textwrap.wrap(text, room, break_on_hyphens=False) or [""]
     for i, piece in enumerate(wrapped):
-        told = click.style(piece, strikethrough=True) if line.struck else piece
-        click.echo((head + block if i == 0 else indent) + told)
+        words = click.style(piece, strikethrough=True) if line.struck else piece
+        click.echo((head + block if i == 0 else indent) + words)
     if line.remark:
         for piece in textwrap.wrap(f"[{line.remark}]", room, break_on_hyphens=False):
             click.echo(indent + piece)
@@ -114,6 +91,6 @@ def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
 
 def _cautions_ahead(items: Iterable[OpenItem]) -> list[str]:
     """Return the cautions that bear on what is open, each once, the one that defers to others last."""
-    told = dict.fromkeys(caution for item in items for caution in _AHEAD.get(item.kind, MIXING))
+    ahead = dict.fromkeys(caution for item in items for caution in _AHEAD.get(item.kind, MIXING))
     last = MIXING[-1]
-    return [caution for caution in told if caution != last] + ([last] if last in told else [])
+    return [caution for caution in ahead if caution != last] + ([last] if last in ahead else [])

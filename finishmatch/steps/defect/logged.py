@@ -1,0 +1,207 @@
+"""A defect as it stands in a job, in the film of its panel; what has been found of it since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from finishmatch.defects import (
+    Evidence,
+    Film,
+    FilmLayer,
+    SeenDefect,
+    film_layer,
+    find_checks,
+    find_kind,
+    find_signs,
+    make_film,
+    reached_layer,
+    read_place,
+    read_rating,
+)
+from finishmatch.defects.outcomes import BROKE_THROUGH
+from finishmatch.errors import InputError
+from finishmatch.ledger import CoatEntry, DecisionEntry, DefectEntry, EntryView, FilmLayerEntry, JobView, open_ledger
+
+
+@dataclass(frozen=True)
+class DefectCase:
+    """A defect in its film; with the job's ref, the defect's number and its place where it comes from the ledger.
+
+    sprayed_on is the day of the last coat noted of its panel, "" where none is; broken_through says whether work on it
+    broke through, by its outcome.
+    """
+
+    seen: SeenDefect
+    film: Film
+    job: str | None = None
+    number: int | None = None
+    place: str = ""
+    sprayed_on: str = ""
+    broken_through: bool = False
+
+    @property
+    def age_days(self) -> float | None:
+        """How long ago the last coat was sprayed; None where it was not noted."""
+        return float((date.today() - date.fromisoformat(self.sprayed_on)).days) if self.sprayed_on else None
+
+
+class FilmNotReadError(InputError):
+    """The film of a panel has not been read, so that nothing can be said of a defect in it."""
+
+    def __init__(self, job: str, panel: str, panels_read: Sequence[str]) -> None:
+        self.job = job
+        self.panel = panel
+        others = f" (read: {', '.join(panels_read)})" if panels_read else ""
+        super().__init__(f"{job}, {panel}", f"its film has not been read{others}", "read it")
+
+
+def layers_of_panel(entries: Iterable[object], panel: str) -> list[FilmLayer]:
+    """Return the layers of a panel from the metal up, repeated readings of one layer put together."""
+    readings: dict[tuple[int, str], tuple[str, list[float], list[tuple[float, float] | None]]] = {}
+    for entry in entries:
+        if isinstance(entry, FilmLayerEntry) and entry.panel.casefold() == panel.casefold():
+            key = (entry.position, entry.layer.casefold())
+            _, builds, places = readings.setdefault(key, (entry.layer, [], []))
+            builds.extend(entry.builds_um)
+            places.extend(map(read_place, entry.places or [""] * len(entry.builds_um)))
+    ordered = sorted(readings.items(), key=lambda item: item[0][0])
+    return [film_layer(name, builds, places) for _, (name, builds, places) in ordered]
+
+
+def defect_of_job(
+    job_text: str, number: int | None, depth_error_um: float | None, rim: bool, evidence: Evidence
+) -> DefectCase:
+    """Return a defect of a job in the film of its panel; `evidence` comes to what was logged with it.
+
+    Parameters
+    ----------
+    job_text : str
+        A ref or an exact title.
+    number : int or None
+        The defect's number; None is the one without a decision.
+    depth_error_um : float or None
+        The ± of its depth, 95 times in 100, µm.
+    rim : bool
+        Whether it has a raised rim around a bare middle.
+    evidence : Evidence
+        Signs and checks found since it was logged.
+
+    Raises
+    ------
+    InputError
+        No such job or defect, several to choose from, or a panel whose film has not been read (`FilmNotReadError`).
+    """
+    with open_ledger(create=False) as ledger:
+        job = ledger.find_job(job_text)
+        everything = ledger.entries(job)
+        views = ledger.entries(job, current_only=True)
+        waiting = [item.number for item in ledger.story(job).open if item.kind == "defect"]
+    defects = {view.number: view.entry for view in views if isinstance(view.entry, DefectEntry)}
+    number = _number_meant(job, list(defects), waiting, number)
+    entry = defects[number]
+    layers = layers_of_panel((view.entry for view in views), entry.panel)
+    if not layers:
+        raise FilmNotReadError(
+            job.ref, entry.panel, sorted({v.entry.panel for v in views if isinstance(v.entry, FilmLayerEntry)})
+        )
+    seen, film = _as_seen(entry, depth_error_um, rim, evidence), make_film(layers)
+    broken = _broken_through(everything, number)
+    place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
+    return DefectCase(
+        seen=opened(seen, film) if broken else seen,
+        film=film,
+        job=job.ref,
+        number=number,
+        place=place,
+        sprayed_on=_last_coat(views, entry.panel),
+        broken_through=broken,
+    )
+
+
+def _as_seen(entry: DefectEntry, depth_error_um: float | None, rim: bool, evidence: Evidence) -> SeenDefect:
+    """Return a logged defect with all that is known of it by now."""
+    known = Evidence(
+        find_signs((*entry.seen, *evidence.signs)),
+        find_checks(f"{check}={outcome}" for check, outcome in (*entry.checks, *evidence.checks)),
+        tuple((kind, value) for kind, value in entry.exposures),
+    )
+    kind = find_kind(entry.kind)
+    return SeenDefect(
+        kind=kind,
+        count=entry.count,
+        size_mm=entry.size_mm,
+        depth_um=entry.depth_um,
+        pm_um=depth_error_um,
+        layer_reached=entry.layer_reached,
+        rim=rim,
+        evidence=known,
+        at_mm=_pair(entry.at_mm),
+        over_mm=_pair(entry.over_mm),
+        rating=read_rating(entry.rating, kind, entry.size_mm) if entry.rating else None,
+    )
+
+
+def opened(seen: SeenDefect, film: Film) -> SeenDefect:
+    """Return a defect that was cut through the topcoat: what lies below is bare, whatever its depth was."""
+    below = film.layers[film.top_start - 1].name if film.top_start else "metal"
+    if seen.layer_reached is not None and reached_layer(film, seen.layer_reached) < film.top_start:
+        return seen
+    return replace(seen, depth_um=None, pm_um=None, layer_reached=below)
+
+
+def add_evidence(job_text: str, number: int, evidence: Evidence) -> int:
+    """Record signs seen and checks done since a defect was logged, and return the number under which it now stands."""
+    with open_ledger(create=False) as ledger:
+        job = ledger.find_job(job_text)
+        entry = next(view.entry for view in ledger.entries(job, current_only=True) if view.number == number)
+        assert isinstance(entry, DefectEntry)
+        new = replace(
+            entry,
+            seen=find_signs((*entry.seen, *evidence.signs)),
+            checks=tuple(dict((*entry.checks, *evidence.checks)).items()),
+        )
+        if new == entry:
+            return number
+        found = "; ".join((*evidence.signs, *(f"{check}: {outcome}" for check, outcome in evidence.checks)))
+        return ledger.record(job, new, supersedes=number, reason=f"found since: {found}")
+
+
+def _last_coat(views: Sequence[EntryView], panel: str) -> str:
+    """Return the day of the last coat noted of a panel, "" where none is."""
+    coats = (view.entry for view in views if isinstance(view.entry, CoatEntry))
+    return max((coat.sprayed_on for coat in coats if coat.panel.casefold() == panel.casefold()), default="")
+
+
+def _broken_through(everything: Sequence[EntryView], number: int) -> bool:
+    """Return whether work on a defect, as it stands or stood, broke through by the outcome of its decision."""
+    place = {view.number: view.place for view in everything}
+    return any(
+        isinstance(view.entry, DecisionEntry)
+        and view.superseded_by is None
+        and view.entry.result == BROKE_THROUGH
+        and view.entry.defect is not None
+        and place[view.entry.defect] == place[number]
+        for view in everything
+    )
+
+
+def _pair(values: Sequence[float]) -> tuple[float, float] | None:
+    return (values[0], values[1]) if values else None
+
+
+def _number_meant(job: JobView, standing: Sequence[int], waiting: Sequence[int], number: int | None) -> int:
+    if not standing:
+        raise InputError(f"job {job.ref}", "no defect is logged in it", "log it first: finishmatch defect log KIND …")
+    listed = ", ".join(f"#{n}" for n in standing)
+    if number is not None:
+        if number not in standing:
+            raise InputError(
+                f"`defect` {number}", f"is not a standing defect of {job.ref}", f"those that stand: {listed}"
+            )
+        return number
+    candidates = [n for n in standing if n in waiting] or list(standing)
+    if len(candidates) > 1:
+        raise InputError(f"job {job.ref}", f"it has several defects ({listed})", "say which: `defect` N")
+    return candidates[0]

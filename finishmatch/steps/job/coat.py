@@ -1,0 +1,72 @@
+"""A coat was sprayed on a panel: it is recorded, with what it met."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from finishmatch.defects import exposure_pairs
+from finishmatch.errors import InputError
+from finishmatch.ledger import CoatEntry, Ledger, coat_numbered, open_ledger
+from finishmatch.steps.days import day_of
+from finishmatch.steps.defect.suspect import suspects_warned
+from finishmatch.steps.record import NOTHING, InPlaceOf, Recorded, record_each
+
+LAST = "last"
+
+
+def coat(
+    job: str,
+    panels: Sequence[str],
+    *,
+    layer: str = "",
+    exposures: Sequence[str] = (),
+    like: str | None = None,
+    sprayed_on: str | None = None,
+    in_place_of: InPlaceOf = NOTHING,
+) -> Recorded:
+    """Record in a job that panels were sprayed alike, and what their coats met.
+
+    Parameters
+    ----------
+    job : str
+        A ref or an exact title.
+    panels : sequence of str
+        Each becomes an entry of its own; all are recorded or none.
+    layer : str
+        The layer sprayed, for example colour.
+    exposures : sequence of str
+        KIND=VALUE each, as in "air line=2".
+    like : str or None
+        A coat of any job, by its number or "last", that met the same; an exposure of a kind given here goes before.
+    sprayed_on : str or None
+        The day, YYYY-MM-DD; today when None.
+    in_place_of : InPlaceOf
+        The coat it replaces, and why.
+
+    Raises
+    ------
+    InputError
+        Nothing met, a day to come, no such coat or job; nothing is recorded then.
+    """
+    pairs, when = exposure_pairs(exposures), day_of("`sprayed_on`", sprayed_on)
+    with open_ledger(create=False) as ledger:
+        found = ledger.find_job(job)
+        if like is not None:
+            own = {kind for kind, _ in pairs}
+            pairs = (*pairs, *(pair for pair in _met_by(ledger, like) if pair[0] not in own))
+        if not pairs:
+            mend = 'name it, as in `exposures` "air line=2"'
+            raise InputError("`exposures`", "is missing: a coat is recorded for what it met", mend)
+        layer = " ".join(layer.split())
+        entries = [CoatEntry(" ".join(panel.split()), when, pairs, layer) for panel in panels]
+        warnings = suspects_warned(ledger, pairs)
+        return record_each(ledger, found, entries, in_place_of, warnings=warnings)
+
+
+def _met_by(ledger: Ledger, like: str) -> tuple[tuple[str, str], ...]:
+    """Return what a coat of any job met, by its number or as the last one recorded."""
+    wanted = like.strip().casefold()
+    number = wanted.lstrip("#")
+    if wanted != LAST and not number.isdecimal():
+        raise InputError(f"`like` {like[:40]!r}", "is neither a number nor 'last'", "give the number of a coat")
+    return coat_numbered(ledger, None if wanted == LAST else int(number))

@@ -1,0 +1,89 @@
+"""The build readings of one layer of a panel are recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import FilmLayerEntry, JobView, Ledger, open_ledger
+from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
+
+MOST_UM = 5000.0
+
+Numbered = tuple[int, FilmLayerEntry]
+
+
+def film(
+    job: str,
+    panel: str,
+    layer: str,
+    builds_um: Sequence[float],
+    *,
+    places: Sequence[str] = (),
+    position: int | None = None,
+    in_place_of: InPlaceOf = NOTHING,
+) -> RecordedOne:
+    """Record the build readings of one layer of a panel in a job.
+
+    Parameters
+    ----------
+    job : str
+        A ref or an exact title.
+    panel, layer : str
+        For example "roof" and "primer".
+    builds_um : sequence of float
+        Builds of this layer alone, µm.
+    places : sequence of str
+        Where each was read, in words or as X/Y in mm; none, or one for each reading.
+    position : int or None
+        Counted from the metal up, 1 lies on it; None is on top of the panel's layers, or where the layer already is.
+    in_place_of : InPlaceOf
+        The entry it replaces, and why.
+
+    Raises
+    ------
+    InputError
+        Builds that can't be, or a position that another layer has; nothing is recorded then.
+    """
+    for build in builds_um:
+        check_build(f"`builds` '{build:g}'", build)
+    with open_ledger(create=False) as ledger:
+        found = ledger.find_job(job)
+        panel, layer = " ".join(panel.split()), " ".join(layer.split())
+        standing = _standing(ledger, found)
+        if position is None:
+            position = next((entry.position for number, entry in standing if number == in_place_of.supersedes), None)
+        others = [
+            (number, entry)
+            for number, entry in standing
+            if number != in_place_of.supersedes and entry.panel.casefold() == panel.casefold()
+        ]
+        entry = FilmLayerEntry(panel, _position(panel, layer, position, others), layer, builds_um, tuple(places))
+        return record_one(ledger, found, entry, in_place_of)
+
+
+def check_build(where: str, build_um: float) -> None:
+    """Raise `InputError` for a build, µm, that no film has."""
+    if not 0 < build_um <= MOST_UM:
+        raise InputError(where, f"{build_um:g} µm is no film build", f"give µm above 0 and up to {MOST_UM:g}")
+
+
+def _standing(ledger: Ledger, job: JobView) -> list[Numbered]:
+    """Return number and entry of the film readings that have not been replaced."""
+    views = ledger.entries(job, current_only=True, kind=FilmLayerEntry)
+    return [(view.number, view.entry) for view in views if isinstance(view.entry, FilmLayerEntry)]
+
+
+def _position(panel: str, layer: str, wanted: int | None, others: Sequence[Numbered]) -> int:
+    """Return where a layer lies; one position of a panel holds one layer, which may be read several times."""
+    if wanted is None:
+        own = [entry.position for _, entry in others if entry.layer.casefold() == layer.casefold()]
+        return own[-1] if own else max((entry.position for _, entry in others), default=0) + 1
+    for number, entry in others:
+        if entry.position == wanted and entry.layer.casefold() != layer.casefold():
+            raise InputError(
+                f"`position` {wanted}",
+                f"layer {wanted} of the {panel} is already '{entry.layer}' (#{number})",
+                f"choose another position, or replace it: `supersedes` {number} `why` TEXT",
+            )
+    return wanted
