@@ -10,7 +10,7 @@ from itertools import product
 
 import pytest
 
-from booth.card_readings import CardFrame, Pairs, median, read_card, told
+from booth.card_readings import CardFrame, Pairs, median, read_card, summary
 from booth.photo_booth import CAMERAS
 
 OFTEN, ALL = 3, 10
@@ -34,7 +34,7 @@ def both_ways(lights: Iterable[str], numbers: Iterable[int], chart: bool) -> tup
 @pytest.mark.parametrize("chart", [True, False], ids=["a chart in the window", "the print alone"])
 def test_the_bare_paper_evens_the_light_of_a_lamp_close_to_one_side(chart: bool) -> None:
     with_it, without, falls = both_ways(("D65",), range(OFTEN), chart)
-    print("\n", told("with the paper", with_it), "\n", told("without", without))
+    print("\n", summary("with the paper", with_it), "\n", summary("without", without))
     assert min(falls) > 0.3
     assert median(with_it) < GAIN[chart] * median(without)
 
@@ -46,8 +46,8 @@ def main() -> None:
             with_it, without, falls = both_ways((light,), range(ALL), chart)
             what = "a chart" if chart else "the print"
             print(f"the light falls off by {100 * min(falls):.0f} to {100 * max(falls):.0f} %")
-            print(told(f"{light}, {what}, with the paper", with_it))
-            print(told(f"{light}, {what}, without", without), flush=True)
+            print(summary(f"{light}, {what}, with the paper", with_it))
+            print(summary(f"{light}, {what}, without", without), flush=True)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 
-from booth.card_readings import CardFrame, CardRead, held, median, read_card, told
+from booth.card_readings import CardFrame, CardRead, held, median, read_card, summary
 from booth.photo_booth import CAMERAS
 from finishmatch.readings.reading import Reading
 
@@ -39,7 +39,7 @@ def measure(camera: str, light: str, numbers: Iterable[int], lab_alone: bool = F
 @pytest.fixture(scope="module")
 def found() -> CardRead:
     whole = sum((measure(camera, light, OFTEN) for camera in CAMERAS for light in LIGHTS), CardRead())
-    print("\n", told("colours", whole.colours), "\n", told("close differences", whole.close))
+    print("\n", summary("colours", whole.colours), "\n", summary("close differences", whole.close))
     return whole
 
 
@@ -64,10 +64,10 @@ def main() -> None:
         what = "of which only Lab is known" if lab_alone else "of known spectra"
         parts = {(light, camera): measure(camera, light, ALL, lab_alone) for light in LIGHTS for camera in CAMERAS}
         for (light, camera), part in parts.items():
-            print(told(f"{light}, camera {camera}", part.colours), flush=True)
+            print(summary(f"{light}, camera {camera}", part.colours), flush=True)
         whole = sum(parts.values(), CardRead())
         for name, pairs in (("colours", whole.colours), ("close", whole.close), ("large differences", whole.apart)):
-            print(told(f"a print {what}, {name}", pairs))
+            print(summary(f"a print {what}, {name}", pairs))
         print(f"{whole.lost} lost", flush=True)
 
 

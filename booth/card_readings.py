@@ -132,7 +132,7 @@ def held(pairs: Pairs) -> float:
     return 100 * float(np.mean([error <= u95 for error, u95 in pairs]))
 
 
-def told(name: str, pairs: Pairs) -> str:
+def summary(name: str, pairs: Pairs) -> str:
     worst = np.percentile([error for error, _ in pairs], 95)
     stated = np.median([u95 for _, u95 in pairs])
     return (

@@ -72,7 +72,7 @@ def drawn_card(
     paints : dict of str to ndarray, shape (31,) or (4, 31)
         What lies in the windows: one paint, or four in a row.
     seen_by, light : str
-        The camera and the light of `photobooth`.
+        The camera and the light of `photo_booth`.
     chart : bool
         Whether a chart lies in its window.
     stained : int

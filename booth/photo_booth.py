@@ -18,6 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
+from booth.icc_writer import display_p3
+
 Floats = NDArray[np.float64]
 GRID = colour.SpectralShape(400, 700, 10)
 LIGHTS = {"D50": "D50", "D65": "D65", "A": "A", "F2": "FL2", "F11": "FL11", "LED-B3": "LED-B3"}
@@ -114,8 +116,6 @@ def profile_bytes(encoding: str) -> bytes | None:
     if encoding == "sRGB":
         return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     if encoding == "Display P3":
-        from booth.icc_writer import display_p3
-
         return display_p3()
     return None
 

@@ -1,4 +1,4 @@
-"""Write the spectra of the 24-patch chart that readings/photo/data holds, from colour-science's tables.
+"""Write the spectra of the 24-patch chart that finishmatch/photo/data holds, from colour-science's tables.
 
 Run: python tools/make_chart.py. The spectra are the published mean of thirty charts read with one instrument, as
 colour-science carries them; patches are numbered from 1, row by row, from the brown one.

@@ -1,4 +1,4 @@
-"""Write the paint spectra that readings/photo/data holds, sprayed in the virtual booth from invented pigments.
+"""Write the paint spectra that finishmatch/photo/data holds, sprayed in the virtual booth from invented pigments.
 
 Run: python tools/make_paints.py. They stand for what paints look like as a family when a camera's correction is made;
 none is a real paint, and none is in the benchmarks that judge the correction.

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from finishmatch.colour import Floats, de00
-from finishmatch.photo.correct.certainty import COVER
+from finishmatch.photo.correct.correction import COVER
 from finishmatch.photo.read import PhotoDifference, PhotoReading, PhotoRegion
 
 # What the correction does wrong it does again in the next photograph of the same camera and light: only what differs

@@ -13,8 +13,8 @@ import numpy as np
 
 from finishmatch.colour import Floats, white_point, xyz_to_lab
 from finishmatch.photo.correct.capture import TONE, Known, light_at
-from finishmatch.photo.correct.choose import Correction, odd_patches, score
 from finishmatch.photo.correct.colour_fit import Plan, fit_colours
+from finishmatch.photo.correct.correction import Correction, odd_patches, score
 from finishmatch.photo.find.chart import ChartPose
 from finishmatch.photo.find.regions import Spot
 from finishmatch.photo.open.picture import Picture
@@ -163,11 +163,12 @@ def metamerism(fits: dict[str, float], asked: str) -> list[str]:
     """
     gaps = fits["F11"] < LAMP_WITH_GAPS * fits[asked]
     if asked != "F11" and (gaps or fits[asked] > LAMP_DE00):
-        lamp = "of a lamp with gaps in it (fluorescent, LED)" if gaps else f"unlike {asked}, or much processed"
-        return [
-            f"risk of metamerism: the light seems to be {lamp}, and colours in {asked} are inferred from it; "
-            "photograph in daylight"
-        ]
+        lamp = (
+            "the light seems to be a lamp's, with gaps in it (fluorescent, LED)"
+            if gaps
+            else f"the light seems unlike {asked}, or the picture much processed"
+        )
+        return [f"risk of metamerism: {lamp}, so colours in {asked} are only inferred; photograph in daylight"]
     return []
 
 
@@ -228,7 +229,7 @@ def whole_notes(
     greys = fit.reference.neutrals
     notes = list(picture.warnings)
     if found is not None and found.mirrored:
-        notes.append("the photograph is left to right, as a mirror shows it; the colours aren't touched by that")
+        notes.append("the photograph is mirrored, left to right; its colours are right all the same")
     notes += exposure(fit.spots, fit.spots[greys[0] - 1])
     notes += light_evenness(correction, np.array([*known.places, *sample_places]))[1]
     notes += mixed_light(correction, known, [i for i, number in enumerate(fit.patches) if number in greys])
@@ -271,6 +272,6 @@ def cannot_serve(correction: Correction) -> str:
     if median <= CANNOT_SERVE_DE00:
         return ""
     return (
-        f"the chart's colours can't be brought right (a median of ΔE00 {median:.0f} is left): photograph in plain "
-        "daylight without filters, and check that the chart is the usual one"
+        f"the chart's colours can't be corrected (a median of ΔE00 {median:.0f} is left): photograph in plain daylight "
+        "without filters, and check that the chart is the usual one"
     )

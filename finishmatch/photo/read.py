@@ -16,8 +16,7 @@ from finishmatch.errors import InputError
 from finishmatch.photo import quality
 from finishmatch.photo.card.find_card import CardPose
 from finishmatch.photo.card.read_card import card_regions, find_card
-from finishmatch.photo.correct.certainty import Certainty, certainty, differences_u95
-from finishmatch.photo.correct.choose import Correction
+from finishmatch.photo.correct.correction import Certainty, Correction, certainty, differences_u95
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
 from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, Spot, check_inside, pieces_beside, sample
@@ -188,7 +187,7 @@ def read_photograph(
     if not samples:
         samples, notes, why_not = _samples(picture, found, pose)
     if skip and found is None:
-        notes.append("`skip_patch` counts the patches of a chart; none was found, so it has no say")
+        notes.append("`skip_patch` counts the patches of a chart; none was found, so it changes nothing")
     return _with_samples(replace(empty, reference=reference), fit, samples, notes, why_not)
 
 

@@ -14,8 +14,7 @@ from finishmatch.photo.card.layout import PRINTED_NEUTRALS
 from finishmatch.photo.card.read_card import bare_paper, border_spots
 from finishmatch.photo.card.register import RegisteredCard, registered_card
 from finishmatch.photo.correct.capture import Known
-from finishmatch.photo.correct.certainty import typical_openness
-from finishmatch.photo.correct.choose import Correction, choose_correction, with_noise
+from finishmatch.photo.correct.correction import Correction, choose_correction, typical_openness, with_noise
 from finishmatch.photo.find.chart import NEUTRALS, PATCHES, Chart, ChartPose, patch_corners, usual_chart
 from finishmatch.photo.find.regions import Spot, sample
 from finishmatch.photo.open.icc_profile import linear_encoding
@@ -54,7 +53,7 @@ class ReferenceFit:
     patches : tuple of int
         The numbers, from 1, of those that serve.
     typical : float
-        By `certainty.typical_openness`.
+        By `typical_openness`.
     """
 
     reference: Reference

@@ -10,7 +10,7 @@ from booth.photo_scenes import paints
 from booth.prints import invented_print
 from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz, white_point, xyz_to_lab
 from finishmatch.photo.correct.capture import LIGHT, Known, Priors, undo
-from finishmatch.photo.correct.choose import PLAIN_TO, choose_correction
+from finishmatch.photo.correct.correction import PLAIN_TO, choose_correction
 from finishmatch.photo.correct.paints import KNOTS, fit_paints, paint_doubt, paint_lab, paint_spectra
 from finishmatch.photo.correct.plain_camera import fit_plain_camera
 from finishmatch.photo.find.chart import usual_chart
@@ -51,9 +51,9 @@ def test_light_flare_and_tone_are_undone(camera: str, light: str) -> None:
 def test_the_response_foretells_what_the_camera_makes_of_paints(camera: str) -> None:
     found = fit_plain_camera(chart(camera, "D65"), chart_spectra(), PRIORS)
     real = camera_rgb(paints(), camera, "D65")
-    told = paints() @ found.response
-    scale = float((told * real).sum() / (real**2).sum())
-    off = np.abs(told / scale - real).max(axis=1) / real.mean(axis=1)
+    estimated = paints() @ found.response
+    scale = float((estimated * real).sum() / (real**2).sum())
+    off = np.abs(estimated / scale - real).max(axis=1) / real.mean(axis=1)
     assert np.median(off) < 0.02
 
 
@@ -67,16 +67,16 @@ def test_paints_are_read_nearer_than_by_any_polynomial_of_so_few_patches(camera:
     assert np.median(error) < 0.8
 
 
-def test_what_is_left_out_is_told_as_a_refit_would_find_it() -> None:
+def test_what_is_left_out_is_estimated_as_a_refit_would_find_it() -> None:
     known, spectra = chart("two", "A"), chart_spectra()
     lab = xyz_to_lab(known.xyz, known.white)
-    told = np.linalg.norm(fit_paints(known, spectra, "D65", 10, PRIORS).misses, axis=1)
+    estimated = np.linalg.norm(fit_paints(known, spectra, "D65", 10, PRIORS).misses, axis=1)
     refitted = []
     for patch in range(24):
         fit = fit_paints(known.without([patch]), np.delete(spectra, patch, axis=0), "D65", 10, PRIORS)
         refitted.append(float(de00(lab[patch], fit.lab(known.linear[[patch]], known.places[[patch]])[0])))
-    assert np.median(told) == pytest.approx(np.median(refitted), rel=0.15)
-    assert np.corrcoef(told, refitted)[0, 1] > 0.95
+    assert np.median(estimated) == pytest.approx(np.median(refitted), rel=0.15)
+    assert np.corrcoef(estimated, refitted)[0, 1] > 0.95
 
 
 def test_one_dirty_patch_hardly_moves_the_others() -> None:

@@ -67,10 +67,10 @@ def test_without_a_chart_the_registered_print_serves_and_an_unregistered_one_say
     assert "registered print serves" in cli("photo", "read", photo).out
 
 
-def test_empty_windows_are_left_out_and_told(cli: Cli, tmp_path: Path) -> None:
+def test_empty_windows_are_left_out_and_named(cli: Cli, tmp_path: Path) -> None:
     ran = cli("photo", "read", card_photo(tmp_path / "half.jpg", (("standard", "green"),), chart=True), "--json")
     assert [one["name"] for one in ran.json["regions"]] == ["standard"]
-    assert any("bare stripes" in told for told in ran.json["warnings"])
+    assert any("bare stripes" in note for note in ran.json["warnings"])
     ran = cli("photo", "read", card_photo(tmp_path / "empty.jpg", (), chart=True))
     assert ran.status == 1
     assert "bare paper" in ran.out
@@ -87,6 +87,6 @@ def test_a_print_of_which_too_little_is_known_does_not_serve(cli: Cli, tmp_path:
     assert "only 3 fields" in ran.out
 
 
-def test_paint_that_does_not_hide_the_stripes_is_told(cli: Cli, tmp_path: Path) -> None:
+def test_paint_that_does_not_hide_the_stripes_is_reported(cli: Cli, tmp_path: Path) -> None:
     ran = cli("photo", "read", card_photo(tmp_path / "thin.jpg", chart=True, thin="spray-out"), "--json")
-    assert any("stripes show through (14 %" in told for told in ran.json["warnings"]), ran.json["warnings"]
+    assert any("stripes show through (14 %" in note for note in ran.json["warnings"]), ran.json["warnings"]

@@ -57,13 +57,13 @@ def test_a_mirrored_photograph_is_known_as_one() -> None:
     assert found.mirrored
 
 
-def test_a_chart_cut_by_the_edge_is_told() -> None:
+def test_a_chart_cut_by_the_edge_is_named() -> None:
     left = int(frame().chart_corners[:, 0].min() + 0.22 * np.ptp(frame().chart_corners[:, 0]))
     with pytest.raises(InputError, match=r"cut by the edge of the frame: (16|20) of its 24"):
         find_chart(picture_of(frame().uint8()[:, left:]))
 
 
-def test_two_charts_are_told() -> None:
+def test_two_charts_are_named() -> None:
     image = frame().uint8()
     with pytest.raises(InputError, match="two charts"):
         find_chart(picture_of(np.hstack([image, image])))

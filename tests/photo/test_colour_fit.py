@@ -7,9 +7,8 @@ import pytest
 
 from finishmatch.colour import de00, lab_to_xyz, white_point, xyz_to_lab
 from finishmatch.photo.correct.capture import SIZE, Known, Priors, light_at, undo
-from finishmatch.photo.correct.certainty import distance_outside
-from finishmatch.photo.correct.choose import choose_correction, with_noise
 from finishmatch.photo.correct.colour_fit import DEGREES, Plan, fit_colours, terms
+from finishmatch.photo.correct.correction import choose_correction, distance_outside, with_noise
 from finishmatch.photo.find.chart import usual_chart
 from finishmatch.photo.open.icc_profile import srgb_curve
 from tests.conftest import ROOT
@@ -62,17 +61,17 @@ def test_terms_scale_with_the_exposure(degree: int) -> None:
     np.testing.assert_allclose(terms(0.3 * rgb, degree), 0.3 * terms(rgb, degree), rtol=1e-12)
 
 
-def test_what_is_left_out_is_told_as_a_refit_would_find_it() -> None:
+def test_what_is_left_out_is_estimated_as_a_refit_would_find_it() -> None:
     values, lab = real_values("B")
     known = known_by(srgb_curve(values), np.ones_like(values), lab)
     plan = Plan(1, 0.0, Priors(tone=0.3))
-    told = np.linalg.norm(fit_colours(known, plan).misses, axis=1)
+    estimated = np.linalg.norm(fit_colours(known, plan).misses, axis=1)
     refitted = []
     for patch in range(24):
         fit = fit_colours(known.without([patch]), plan)
         refitted.append(de00(lab[patch], fit.lab(known.linear[[patch]], known.places[[patch]])[0]))
-    assert np.median(told) == pytest.approx(np.median(refitted), rel=0.1)
-    assert np.corrcoef(told, refitted)[0, 1] > 0.9
+    assert np.median(estimated) == pytest.approx(np.median(refitted), rel=0.1)
+    assert np.corrcoef(estimated, refitted)[0, 1] > 0.9
 
 
 def test_tone_flare_and_slope_of_the_light_are_undone_together() -> None:

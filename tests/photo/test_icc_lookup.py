@@ -72,15 +72,15 @@ def test_sixteen_bits_are_looked_up_finely() -> None:
     assert (np.diff(encoding.linear_of(ramp), axis=0) > 0).all()
 
 
-def test_a_table_that_makes_no_sense_is_not_used_and_told(tmp_path: Path) -> None:
+def test_a_table_that_makes_no_sense_is_not_used_and_that_is_said(tmp_path: Path) -> None:
     upside_down = lut_profile("table", "mft2", COLORANTS, 1.8)
     at = upside_down.index(b"mft2") + 52
     tables = np.frombuffer(upside_down, ">u2", 3 * 256, at)
     broken = upside_down[:at] + tables.reshape(3, 256)[:, ::-1].astype(">u2").tobytes() + upside_down[at + 2 * 768 :]
     assert read_profile(broken) is None
     Image.fromarray(frame().uint8()).save(tmp_path / "broken.png", icc_profile=broken)
-    (told,) = open_picture(tmp_path / "broken.png").warnings
-    assert "colour profile can't be used" in told
+    (note,) = open_picture(tmp_path / "broken.png").warnings
+    assert "colour profile can't be used" in note
 
 
 @settings(max_examples=80, deadline=None)

@@ -1,4 +1,4 @@
-"""Photographs are opened as they are seen, by what their profile says; what can't serve is told in one line."""
+"""Photographs are opened as they are seen, by what their profile says; what can't serve is named in one line."""
 
 from __future__ import annotations
 
@@ -181,15 +181,15 @@ def bad_files() -> dict[str, tuple[bytes, str]]:
 
 
 @pytest.mark.parametrize("name", bad_files())
-def test_what_cannot_serve_is_told_in_one_line(name: str, tmp_path: Path) -> None:
+def test_what_cannot_serve_is_named_in_one_line(name: str, tmp_path: Path) -> None:
     data, said = bad_files()[name]
     path = tmp_path / name
     path.write_bytes(data)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        with pytest.raises(InputError, match=said) as told:
+        with pytest.raises(InputError, match=said) as raised:
             open_picture(path)
-    assert "\n" not in str(told.value)
+    assert "\n" not in str(raised.value)
 
 
 def test_a_mislabelled_photograph_is_read_by_what_it_is(image: Image.Image, tmp_path: Path) -> None:

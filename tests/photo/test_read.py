@@ -1,4 +1,4 @@
-"""A photograph is read: colours near the truth, glare and dirt set aside, differences surer, trouble told."""
+"""A photograph is read: colours near the truth, glare and dirt set aside, differences surer, trouble reported."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def errors(reading: PhotoReading) -> list[float]:
 def test_colours_are_near_the_truth_and_within_what_is_stated(how: dict[str, object]) -> None:
     reading = read(frame(**how))
     assert reading.why_not == ""
-    # told in D65: by the light of a lamp two paints that look alike there differ in daylight, and no chart tells which
+    # given for D65: two paints that look alike by the light of a lamp differ in daylight, and no chart shows which
     assert np.median(errors(reading)) < (2.5 if how.get("light") == "A" else 1.5)
     assert all(error <= region.u95 for error, region in zip(errors(reading), reading.regions, strict=True))
     blues = reading.differences[0]
@@ -63,7 +63,7 @@ def test_colours_are_near_the_truth_and_within_what_is_stated(how: dict[str, obj
     assert blues.u95 < reading.regions[0].u95 / 1.5
 
 
-def test_sixteen_bit_linear_values_are_read_with_or_without_being_told_so() -> None:
+def test_sixteen_bit_linear_values_are_read_with_or_without_a_word_of_it() -> None:
     photo = frame(encoding="linear", matrixed=False)
     deep = np.rint(photo.values * 65535).astype(np.uint16)
     for encoding in (linear_encoding(), assumed_encoding()):
@@ -79,7 +79,7 @@ def test_the_samples_beside_the_chart_are_found_in_reading_order() -> None:
     )
 
 
-def test_glare_and_dust_are_set_aside_and_their_share_is_told() -> None:
+def test_glare_and_dust_are_set_aside_and_their_share_is_reported() -> None:
     photo = frame(seed=3)
     values = photo.uint8().copy()
     x, y, w, h = photo.regions["blue"]
@@ -118,7 +118,7 @@ def test_a_dirty_patch_is_named_and_leaving_it_out_helps() -> None:
     ],
     ids=lambda how: " ".join(how) if isinstance(how, dict) else how,
 )
-def test_trouble_is_told(how: dict[str, object], said: str) -> None:
+def test_trouble_is_reported(how: dict[str, object], said: str) -> None:
     photo = frame(**how)
     reading = read_photograph(picture_of(photo), [Region("bench", quad_of(4, 4, 12, 12))])
     assert any(said in warning for warning in (*reading.warnings, reading.why_not)), reading.warnings
@@ -128,7 +128,7 @@ def test_a_good_photograph_has_no_warnings() -> None:
     assert read(frame(shading=0.15, flare=0.01)).warnings == ()
 
 
-def test_light_of_two_colours_is_told() -> None:
+def test_light_of_two_colours_is_reported() -> None:
     warm, cold = (frame(light=light, encoding="sRGB").values for light in ("D65", "D65"))
     side = np.linspace(0, 1, warm.shape[1])[None, :, None]
     tinted = warm * (1 - side) + cold * side * np.array([0.86, 1.0, 1.12])
@@ -181,12 +181,12 @@ def test_the_number_needed_is_that_of_the_standard() -> None:
 
 
 @pytest.mark.parametrize("text", ["", "tin", "=1,2,3,4", "tin=1,2,3", "tin=a,b,c,d", "tin=1,2,nan,4", "tin=1,2,3,4"])
-def test_a_region_that_is_none_is_told(text: str) -> None:
+def test_a_region_that_is_none_is_named(text: str) -> None:
     with pytest.raises(InputError):
         typed_region(text)
 
 
-def test_a_region_outside_the_frame_and_patches_that_are_none_are_told() -> None:
+def test_a_region_outside_the_frame_and_patches_that_are_none_are_named() -> None:
     for box in ((-3, 0, 20, 20), (630, 100, 20, 20), (10, 470, 20, 20)):
         with pytest.raises(InputError, match="outside the picture of 640 × 480"):
             read_photograph(picture_of(frame()), [Region("a", quad_of(*box))])

@@ -81,15 +81,15 @@ def test_lab_under_one_light_is_kept_as_such(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("readings", "told"),
+    ("readings", "said"),
     [
         ({n: r for n, r in greys().items() if n != "grey"}, "there is no reading of grey"),
         (greys() | {"mauve": greys()["grey"]}, "'mauve' is no field of the card; use white, light grey"),
         (greys(grey=0.9), "white, grey and black read L\\* 94, 96 and 24; see that no rows were exchanged"),
     ],
 )
-def test_a_print_that_can_not_be_one_is_refused(readings: dict[str, Reading], told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_a_print_that_can_not_be_one_is_refused(readings: dict[str, Reading], said: str) -> None:
+    with pytest.raises(InputError, match=said):
         check_card(readings, "print.csv")
 
 
@@ -104,8 +104,8 @@ def test_exchanged_colours_and_poor_paper_are_noticed() -> None:
     readings["blue"], readings["green"] = readings["green"], readings["blue"]
     readings["white"] = greys(white=0.4)["white"]
     _, warnings = check_card(readings, "print")
-    assert any("the paper reads L*" in told for told in warnings)
-    exchanged = [told for told in warnings if "exchanged" in told]
+    assert any("the paper reads L*" in said for said in warnings)
+    exchanged = [said for said in warnings if "exchanged" in said]
     assert len(exchanged) == 1
     assert exchanged[0].startswith("blue reads more like what is printed as green, and green like blue")
 
@@ -192,7 +192,7 @@ def test_an_instruments_file_registers_a_print(cli: Cli, home: Path, tmp_path: P
 
 
 @pytest.mark.parametrize(
-    ("arguments", "told"),
+    ("arguments", "said"),
     [
         (("--out", "card.txt"), "--out: 'card.txt' ends neither in .pdf nor in .svg"),
         (("--out", "missing/card.pdf"), "missing/card.pdf: can't be written"),
@@ -205,12 +205,12 @@ def test_an_instruments_file_registers_a_print(cli: Cli, home: Path, tmp_path: P
         (("--register", str(PRINT), "--name", ""), "--name: '' is no name for a card"),
     ],
 )
-def test_wrong_input_is_told_and_nothing_is_written(
-    cli: Cli, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...], told: str
+def test_wrong_input_is_named_and_nothing_is_written(
+    cli: Cli, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...], said: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "folder.pdf").mkdir()
     (tmp_path / "taken.csv").touch()
-    assert told in cli("photo", "card", *arguments).error
+    assert said in cli("photo", "card", *arguments).error
     assert {path.name for path in tmp_path.iterdir()} == {"folder.pdf", "taken.csv"}
     assert not any(home.iterdir())

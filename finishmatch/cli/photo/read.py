@@ -22,7 +22,8 @@ from finishmatch.cli.common import (
 from finishmatch.cli.option_names import with_options
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.photo.combine import CombinedRegion
-from finishmatch.steps.photo.read_photo import PhotoRead, PhotoRequest, read_photo
+from finishmatch.steps.photo.photo_read import PhotoRead
+from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
 from finishmatch.steps.progress import quiet
 
 EXAMPLE = """\b

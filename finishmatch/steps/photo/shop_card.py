@@ -70,7 +70,7 @@ def _as_dict(card: RegisteredCard) -> dict[str, Any]:
         "registered": card.registered,
         "fields": {
             name: {
-                "lab": reading.lab_in(reading.light, reading.observer),
+                "lab": reading.lab_in(reading.light, reading.observer).tolist(),
                 "light": reading.light,
                 "observer": reading.observer,
                 "repeats": len(reading.repeats),
