@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from finishmatch.colour import Floats
-from finishmatch.dossier.page import Section, filled
+from finishmatch.dossier.match_page import Section
+from finishmatch.dossier.template import filled
 
 
 @dataclass(frozen=True)

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM
-from finishmatch.dossier.plots import svg_text
+from finishmatch.dossier.figures import INK, bare, blank_figure, png_bytes, svg_text
 from finishmatch.optics import BankFit
 
 
@@ -22,9 +21,7 @@ def bank_png(fit: BankFit, colours: dict[str, str]) -> bytes:
     colours : dict of str to str
         "#rrggbb" by which each tint is drawn.
     """
-    out = io.BytesIO()
-    _figure(fit, colours, fit.optics.names).savefig(out, format="png", dpi=110)
-    return out.getvalue()
+    return png_bytes(_figure(fit, colours, fit.optics.names))
 
 
 def bank_svg(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> str:
@@ -33,9 +30,7 @@ def bank_svg(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> str
 
 
 def _figure(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> Any:
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(8.5, 1.25 * len(names) + 0.8), layout="constrained")
+    figure = blank_figure(8.5, 1.25 * len(names) + 0.8)
     grid = figure.subplots(len(names), 2, sharex=True, squeeze=False)
     unit = "1/µm" if fit.optics.per_um else "relative to the white's S"
     for i, name in enumerate(names):
@@ -46,12 +41,10 @@ def _figure(fit: BankFit, colours: dict[str, str], names: Sequence[str]) -> Any:
         ):
             low, high = values * np.exp(-1.96 * sd), values * np.exp(1.96 * sd)
             axes.fill_between(WAVELENGTHS_NM, low, high, color=colours[name], alpha=0.35, linewidth=0)
-            axes.plot(WAVELENGTHS_NM, values, color="#2b2a27", lw=1.1)
+            axes.plot(WAVELENGTHS_NM, values, color=INK, lw=1.1)
             # the whole band, unless it is so wide that the curve would lie flat on the floor
             axes.set_ylim(0, 1.1 * float(min(np.max(high), 2.5 * np.max(values))))
-            axes.tick_params(labelsize=7)
-            for side in ("top", "right"):
-                axes.spines[side].set_visible(False)
+            bare(axes, label_size=7)
         grid[i, 0].set_ylabel(name, rotation=0, ha="right", va="center", fontsize=8, labelpad=14)
     grid[0, 0].set_title(f"absorption K, {unit}", fontsize=9)
     grid[0, 1].set_title(f"scattering S, {unit}", fontsize=9)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from finishmatch.colour import Floats, de00
+from finishmatch.dossier.figures import INK, blank_figure, gridded, png_bytes
 
-_INK = "#2b2a27"
 _KEY = (
     "ring: as read    disc: as it was    cross: set aside    shaded: holds the colour 95 times in 100    "
     "dotted: the tolerance"
@@ -47,22 +46,15 @@ def evidence_png(marks: Sequence[Mark], rings: Sequence[Ring], title: str) -> by
     Each sample is a ring as read and a disc as it was, joined by a line; what is set aside is a cross. Each target has
     the ellipse that holds the truth 95 times in 100, and dotted the tolerance.
     """
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(10.5, 5.2), layout="constrained")
+    figure = blank_figure(10.5, 5.2)
     plane, light = figure.subplots(1, 2, width_ratios=(1.25, 1))
     for axes in (plane, light):
-        for side in ("top", "right"):
-            axes.spines[side].set_visible(False)
-        axes.grid(color="#dcd8cf", linewidth=0.6)
-        axes.set_axisbelow(True)
+        gridded(axes)
     _plane(plane, marks, rings)
     _lightness(light, marks, rings)
-    figure.suptitle(title, fontsize=11, color=_INK)
+    figure.suptitle(title, fontsize=11, color=INK)
     figure.supxlabel(_KEY, fontsize=8, color="#6a655b")
-    out = io.BytesIO()
-    figure.savefig(out, format="png", dpi=110)
-    return out.getvalue()
+    return png_bytes(figure)
 
 
 def _plane(axes: Any, marks: Sequence[Mark], rings: Sequence[Ring]) -> None:
@@ -72,14 +64,14 @@ def _plane(axes: Any, marks: Sequence[Mark], rings: Sequence[Ring]) -> None:
         root = np.linalg.cholesky(ring.covariance[1:, 1:] + 1e-9 * np.eye(2))
         a, b = ring.lab[1:, None] + IN_95_OF_TWO * root @ circle
         axes.fill(a, b, color=ring.hex_colour, alpha=0.25, lw=0)
-        axes.plot(a, b, color=_INK, lw=0.9)
+        axes.plot(a, b, color=INK, lw=0.9)
         reach = ring.lab[1:, None] + _reach(ring, circle) * circle
-        axes.plot(*reach, color=_INK, lw=1, ls=":")
-        axes.plot(*ring.lab[1:], "+", color=_INK, ms=12, mew=1.4)
+        axes.plot(*reach, color=INK, lw=1, ls=":")
+        axes.plot(*ring.lab[1:], "+", color=INK, ms=12, mew=1.4)
     for i, mark in enumerate(marks):
         _mark(axes, mark, mark.lab[1:], mark.lab_as_it_was[1:])
         away = mark.lab_as_it_was[1:] - rings[0].lab[1:]
-        away = 11 * away / max(float(np.linalg.norm(away)), 1e-9)  # numbers stand outward, so that they part
+        away = 11 * away / max(float(np.linalg.norm(away)), 1e-9)  # numbers stand outward, so that they stay apart
         axes.annotate(
             str(i + 1), mark.lab_as_it_was[1:], xytext=tuple(away), textcoords="offset points", fontsize=8,
             ha="center", va="center", zorder=5,
@@ -104,14 +96,14 @@ def _reach(ring: Ring, directions: Floats) -> Floats:
 def _mark(axes: Any, mark: Mark, read: Floats, was: Floats) -> None:
     axes.plot([read[0], was[0]], [read[1], was[1]], color="#8b867b", lw=0.8, zorder=2)
     axes.plot(*read, "o", ms=8, mfc="none", mec="#8b867b", mew=1, zorder=3)
-    axes.plot(*was, "o" if mark.counts else "X", ms=10, mfc=mark.hex_colour, mec=_INK, mew=0.9, zorder=4)
+    axes.plot(*was, "o" if mark.counts else "X", ms=10, mfc=mark.hex_colour, mec=INK, mew=0.9, zorder=4)
 
 
 def _lightness(axes: Any, marks: Sequence[Mark], rings: Sequence[Ring]) -> None:
     for ring in rings:
         half = 1.96 * float(np.sqrt(ring.covariance[0, 0]))
         axes.axvspan(ring.lab[0] - half, ring.lab[0] + half, color=ring.hex_colour, alpha=0.25, lw=0)
-        axes.axvline(ring.lab[0], color=_INK, lw=1)
+        axes.axvline(ring.lab[0], color=INK, lw=1)
         axes.annotate(
             ring.name, (ring.lab[0], 1), xycoords=("data", "axes fraction"), xytext=(3, -4), va="top", fontsize=8,
             textcoords="offset points",

@@ -4,45 +4,39 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from finishmatch.dossier.page import Table, filled
+from finishmatch.dossier.plan_sections import PlanSection, plan_section, plan_sections
+from finishmatch.dossier.template import filled
+from finishmatch.steps.plan.page import WholePlan
 
 LETTERS = 48  # about a printed line of a column
 ROOMY = 95  # lines of both columns together that a sheet of letter takes at the larger size
 
 
 @dataclass(frozen=True)
-class Part:
-    """A part of a plan: its answer, lines of label and value, tables, and notes."""
-
-    heading: str
-    answer: str = ""
-    lines: tuple[tuple[str, str], ...] = ()
-    tables: tuple[Table, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
 class PlanPage:
-    """What the page shows; `lede` says for what job and when."""
+    """What the page shows; `lede` says what stands against the plan."""
 
     title: str
     lede: str
-    parts: tuple[Part, ...]
+    sections: tuple[PlanSection, ...]
     cautions: tuple[str, ...]
 
     @property
     def dense(self) -> bool:
         """Whether there is so much on it that it prints smaller, to stay on one sheet."""
-        return sum(map(_height, self.parts)) > ROOMY
+        return sum(map(_height, self.sections)) > ROOMY
 
 
-def _height(part: Part) -> int:
-    """Return about how many printed lines a part takes in its column."""
-    texts = [part.answer, *(value for _, value in part.lines), *part.notes, *(table.caption for table in part.tables)]
-    rows = [row for table in part.tables for row in (table.header, *table.rows)]
-    return 3 + sum(-(-len(text) // LETTERS) for text in texts) + sum(-(-len(" ".join(row)) // LETTERS) for row in rows)
+def render_plan(plan: WholePlan, units: str = "both") -> str:
+    """Return a whole plan as HTML text, everything inline, in "both" units, "metric" or "us"."""
+    against = [plan_section(part, units).heading for part in plan.plans if not part.yes]
+    lede = "Nothing stands against it." if not against else "What stands against it: " + ", ".join(against) + "."
+    return filled("plan.html.j2", PlanPage(plan.title, lede, plan_sections(plan.plans, units), plan.cautions))
 
 
-def render_plan(page: PlanPage) -> str:
-    """Return the plan as HTML text, everything inline."""
-    return filled("plan.html.j2", page)
+def _height(section: PlanSection) -> int:
+    """Return about how many printed lines a section takes in its column."""
+    values, captions = (value for _, value in section.lines), (table.caption for table in section.tables)
+    texts = [section.answer, *values, *section.notes, *captions]
+    rows = [" ".join(row) for table in section.tables for row in (table.header, *table.rows)]
+    return 3 + sum(-(-len(text) // LETTERS) for text in (*texts, *rows))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import psychrolib
+
 from finishmatch.errors import InputError
 from finishmatch.finish.practice import common_practice
 from finishmatch.readings.product_sheet import Product
@@ -34,7 +36,7 @@ class AirFault:
     mend: str
 
 
-def dew_point_c(temperature_c: float, humidity: float) -> float:
+def dew_point(temperature_c: float, humidity: float) -> float:
     """Return the dew point of air, °C.
 
     Parameters
@@ -47,8 +49,6 @@ def dew_point_c(temperature_c: float, humidity: float) -> float:
     ----------
     ASHRAE Handbook, Fundamentals (2017), ch. 1, by psychrolib.
     """
-    import psychrolib
-
     psychrolib.SetUnitSystem(psychrolib.SI)
     return float(psychrolib.GetTDewPointFromRelHum(temperature_c, humidity))
 
@@ -57,50 +57,51 @@ def booth_air(
     temperature_c: float,
     humidity: float | None = None,
     surface_c: float | None = None,
-    dew_c: float | None = None,
+    dew_point_c: float | None = None,
 ) -> BoothAir:
     """Return the booth's air, from its humidity or its dew point.
 
     Parameters
     ----------
     temperature_c : float
-    humidity, dew_c : float or None
+    humidity, dew_point_c : float or None
         Relative humidity 0 to 1, or the dew point, one of them.
     surface_c : float or None
-        Of the panel; as the air when it isn't told.
+        Of the panel; the same as the air when None.
 
     Raises
     ------
     InputError
         Air that can't be: no humidity, air or panel below the dew point.
     """
-    for where, value in (("--temperature", temperature_c), ("--surface", surface_c), ("--dew-point", dew_c)):
+    readings = {"temperature_c": temperature_c, "surface_c": surface_c, "dew_point_c": dew_point_c}
+    for name, value in readings.items():
         if value is not None and not COLDEST_C <= value <= WARMEST_C:
             raise InputError(
-                where, f"{value:.1f} °C is no temperature of a booth", f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C"
+                f"`{name}`",
+                f"{value:.1f} °C is no temperature of a booth",
+                f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C",
             )
-    if (humidity is None) == (dew_c is None):
-        raise InputError("--humidity", "the air needs its humidity or its dew point", "give one of the two")
-    import psychrolib
-
+    if (humidity is None) == (dew_point_c is None):
+        raise InputError("`humidity`", "the air needs its humidity or its dew point", "give one of the two")
     psychrolib.SetUnitSystem(psychrolib.SI)
     if humidity is None:
-        assert dew_c is not None
-        if temperature_c < dew_c:
+        assert dew_point_c is not None
+        if temperature_c < dew_point_c:
             raise InputError(
-                "--temperature",
-                f"{temperature_c:.1f} °C is below the dew point, {dew_c:.1f} °C: such air can't be",
+                "`temperature_c`",
+                f"{temperature_c:.1f} °C is below the dew point, {dew_point_c:.1f} °C: such air can't be",
                 "read both again",
             )
-        humidity = float(psychrolib.GetRelHumFromTDewPoint(temperature_c, dew_c))
+        humidity = float(psychrolib.GetRelHumFromTDewPoint(temperature_c, dew_point_c))
     elif not 0 < humidity <= 1:
-        raise InputError("--humidity", f"{100 * humidity:g} % is no humidity of air", "it is above 0, to 100 %")
-    dew = dew_c if dew_c is not None else dew_point_c(temperature_c, humidity)
+        raise InputError("`humidity`", f"{100 * humidity:g} % is no humidity of air", "it is above 0, to 100 %")
+    dew = dew_point_c if dew_point_c is not None else dew_point(temperature_c, humidity)
     panel = temperature_c if surface_c is None else surface_c
     if panel < dew:
         warm = dew + common_practice().margin_c
         raise InputError(
-            "--surface",
+            "`surface_c`",
             f"the panel, {panel:.1f} °C, is below the dew point, {dew:.1f} °C: water stands on it",
             f"warm it to {warm:.0f} °C, or dry the air",
         )

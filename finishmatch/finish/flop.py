@@ -80,8 +80,8 @@ def compare_angles(standard: tuple[Sequence[float], Floats], trial: tuple[Sequen
     one, other = _by_angle(*standard), _by_angle(*trial)
     common = [angle for angle in one if angle in other]
     if not common:
-        told = " and ".join(", ".join(f"{angle:g}°" for angle in found) for found in (one, other))
-        raise InputError("angles", f"the two were read at different angles: {told}", "read both at 15°, 45° and 110°")
+        read = " and ".join(", ".join(f"{angle:g}°" for angle in found) for found in (one, other))
+        raise InputError("angles", f"the two were read at different angles: {read}", "read both at 15°, 45° and 110°")
     return FlopComparison(
         angles=tuple(_difference(angle, one[angle], other[angle]) for angle in sorted(common)),
         standard_flop=_flop(one),
@@ -91,7 +91,7 @@ def compare_angles(standard: tuple[Sequence[float], Floats], trial: tuple[Sequen
 
 
 def flop_words(standard: float | None, trial: float | None) -> str:
-    """Return what two flops say to a painter."""
+    """Return how two flops compare, in a painter's words; "" where one isn't known."""
     if standard is None or trial is None:
         return ""
     if abs(trial - standard) < 0.5:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import exp, log
 
 import numpy as np
+from scipy.optimize import brentq
 
 from finishmatch.colour import Floats, reflectance_to_xyz
 from finishmatch.errors import InputError
@@ -14,7 +15,7 @@ from finishmatch.optics.beam import film_reading, hiding_k_over_s
 from finishmatch.optics.surface import Surface, fresnel_diffuse_internal, fresnel_normal
 
 BINDER_INDEX = 1.5  # most binders («common practice»)
-DARKEST, LIGHTEST = 25.0, 95.0  # L* of what may lie in the tin when its colour isn't told; gloss alone gives 24
+DARKEST, LIGHTEST = 25.0, 95.0  # L* of what may lie in the tin when its colour isn't given; gloss alone gives 24
 THINNEST_UM, THICKEST_UM = 1.0, 2000.0
 RATIO_ERROR = 0.005  # of a contrast ratio as read, a standard deviation («common practice»)
 # how much less and how much more the build may be, as powers of the step from the build read to the one found: what
@@ -32,8 +33,8 @@ class HidingBuild:
 
 
 def build_that_hides(
-    ratio: float,
-    build_um: float,
+    contrast: float,
+    at_um: float,
     black: float,
     white: float,
     wanted: float,
@@ -44,16 +45,16 @@ def build_that_hides(
 
     Parameters
     ----------
-    ratio : float
+    contrast : float
         Y over black by Y over white (D65, 10°), above 0 and below 1.
-    build_um : float
+    at_um : float
         Dry build it was read at, µm.
     black, white : float
         Reflectance of the chart in contact with the film.
     wanted : float
         The contrast ratio that counts as hiding.
     colour : ndarray of shape (31,), or None
-        Reflectance of the film where it hides. When it isn't told, the answer is the middle of what greys of L* 25 to
+        Reflectance of the film where it hides. When it isn't known, the answer is the middle of what greys of L* 25 to
         95 would need, and the interval holds them all.
     known_as : str
         "spectrum" when that was read, "lab" when it is only likely for the colour.
@@ -72,21 +73,24 @@ def build_that_hides(
     ----------
     Contrast ratio: ISO 6504-3, ASTM D2805.
     """
-    if not 0 < ratio < 1:
-        raise InputError("--contrast", f"{ratio:g} is no contrast ratio", "it is above 0 and below 1, as 0.93 or 93%")
-    if not THINNEST_UM <= build_um <= THICKEST_UM:
-        raise InputError("--at", f"{build_um:g} µm is no build of a drawdown", "give the dry build it was read at")
+    if not 0 < contrast < 1:
+        raise InputError(
+            "`contrast`", f"{contrast:g} is no contrast ratio", "it is above 0 and below 1, as 0.93 or 93%"
+        )
+    if not THINNEST_UM <= at_um <= THICKEST_UM:
+        raise InputError("`at_um`", f"{at_um:g} µm is no build of a drawdown", "give the dry build it was read at")
     colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
     chart = np.array([[black], [white]])
-    ratios = (ratio, max(ratio - 2 * RATIO_ERROR, ratio / 2), min(ratio + 2 * RATIO_ERROR, (1 + ratio) / 2))
-    thinner, *others = [[_build(one, build_um, chart, wanted, each) for each in colours] for one in ratios]
+    reach = 2 * RATIO_ERROR
+    ratios = (contrast, max(contrast - reach, contrast / 2), min(contrast + reach, (1 + contrast) / 2))
+    thinner, *others = [[_build(one, at_um, chart, wanted, each) for each in colours] for one in ratios]
     found = [build for build in thinner if build is not None]
     if not found:
         film = "any film" if colour is None else "a film of that colour"
-        raise InputError("--contrast", f"{ratio:g} isn't had by {film}, however thin", "read it again")
+        raise InputError("`contrast`", f"{film} has more than {contrast:g}, however thin", "read it again")
     build = exp(sum(map(log, found)) / len(found))
     every = [one for row in (thinner, *others) for one in row if one is not None]
-    step = max(build / build_um, build_um / build)
+    step = max(build / at_um, at_um / build)
     less, more = SPREAD[known_as]
     return HidingBuild(build, min(every) / step**less, max(every) * step**more)
 
@@ -112,8 +116,6 @@ def _build(ratio: float, build_um: float, chart: Floats, wanted: float, colour: 
 
 def _depth(contrast: Callable[[float], float], wanted: float) -> float | None:
     """Return S × build at which a contrast ratio is reached, None when it is at none; it rises with the depth."""
-    from scipy.optimize import brentq
-
     low, high = log(1e-6), log(1e4)
     if contrast(exp(low)) > wanted or contrast(exp(high)) < wanted:
         return None

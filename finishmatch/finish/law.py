@@ -91,7 +91,7 @@ def voc_as_applied(product: Product, less_exempt: bool = True) -> float:
     Raises
     ------
     InputError
-        When the sheet tells neither.
+        When neither is known.
     """
     if product.voc_g_l is not None:
         return product.voc_g_l
@@ -102,8 +102,8 @@ def voc_of_mixture(components: Sequence[Component], mix_by: str, name: str, less
     """Return the VOC of a mixed paint, g/L less water and exempt compounds, from that of its components."""
     silent = [one.name for one in components if one.voc_g_l is None]
     if not components or silent:
-        told = f"its {silent[0]} doesn't tell its voc" if silent else "its voc isn't told"
-        raise InputError(name, told, 'add voc = "420 g/l" as applied, or to each component')
+        unknown = f"the VOC of its component {silent[0]} isn't known" if silent else "its VOC isn't known"
+        raise InputError(name, unknown, 'add voc = "420 g/l" as applied, or to each component')
     volatiles = water = exempt = water_l = exempt_l = 0.0
     for one, part in zip(components, volume_parts(components, mix_by), strict=True):
         water += part * one.water_g_l
@@ -152,17 +152,17 @@ def ways_open(rulings: Sequence[Ruling], rules: RuleSet) -> tuple[str, ...]:
     if not barred - {"wash primer", "primer", "sealer", "clear"}:
         return ()
     demanded = {demand.kind: demand.carrier for demand in rules.demands}
-    told = [
-        f"a {carrier_told(demanded.get(kind))}{kind} up to {rules.limits_g_l[kind]:.0f} g/L"
+    ways = [
+        f"a {borne_by(demanded.get(kind))}{kind} up to {rules.limits_g_l[kind]:.0f} g/L"
         for kind in ("single-stage", "basecoat")
         if kind in rules.limits_g_l and kind not in barred
     ]
     if rules.stages_g_l and not {"two-stage topcoat", "basecoat"} & barred:
-        told.append(f"a basecoat and clear up to {rules.stages_g_l['two']:.0f} g/L together")
-    return tuple(told)
+        ways.append(f"a basecoat and clear up to {rules.stages_g_l['two']:.0f} g/L together")
+    return tuple(ways)
 
 
-def carrier_told(carrier: str | None) -> str:
+def borne_by(carrier: str | None) -> str:
     """Return "water-borne ", or "" where no carrier is demanded."""
     return "" if carrier is None else f"{carrier}-borne "
 
@@ -206,6 +206,6 @@ def _ruling(products: Sequence[Product], kind: str, voc: float, limit: float, ru
             asked = product.kind == demand.kind and product.effect in demand.effects
             if asked and product.carrier != demand.carrier:
                 reason = f": {demand.why}" if demand.why else ""
-                why.append(f"a {product.effect} {product.kind} must be {carrier_told(demand.carrier)}here{reason}")
+                why.append(f"a {product.effect} {product.kind} must be {borne_by(demand.carrier)}here{reason}")
     name = " + ".join(product.name for product in products)
     return Ruling(name, kind, voc, limit, not why, rule_named(rules), tuple(why))

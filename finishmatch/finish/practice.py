@@ -14,7 +14,7 @@ from finishmatch.toml_reader import packaged_text, packaged_toml
 
 @dataclass(frozen=True)
 class Practice:
-    """Figures that stand in where nothing is told; the meanings stand in practice.toml («common practice»)."""
+    """Figures that stand in where nothing is given; the meanings stand in practice.toml («common practice»)."""
 
     transfer: float
     waste: float

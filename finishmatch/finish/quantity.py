@@ -53,7 +53,7 @@ class Quantity:
     grams: float | None
 
 
-def total_area(panels: Sequence[tuple[str, float]], areas: Mapping[str, float], where: str = "--panel") -> float:
+def total_area(panels: Sequence[tuple[str, float]], areas: Mapping[str, float], where: str = "`panels`") -> float:
     """Return the area of a number of panels, m².
 
     Parameters
@@ -120,7 +120,7 @@ def paint_needed(
     mix_by : str
         "volume" or "weight".
     density_kg_l : float or None
-        Of the paint ready to spray, where it is told.
+        Of the paint ready to spray, where it is known.
 
     Raises
     ------
@@ -132,14 +132,14 @@ def paint_needed(
     Volumes are taken to add.
     """
     if not 0 < area_m2 <= MOST_M2:
-        raise InputError("area", f"{area_m2:g} m² can't be painted", f"give an area above 0, up to {MOST_M2:g} m²")
+        raise InputError("`area_m2`", f"{area_m2:g} m² can't be painted", f"give an area above 0, up to {MOST_M2:g} m²")
     if not 0 < build_um <= 5000:
-        raise InputError("build", f"{build_um:g} µm can't be sprayed", "give a dry build above 0")
-    for name, value, least in (("solids", volume_solids, 0.0), ("transfer", transfer, 0.0)):
-        if not least < value <= 1:
-            raise InputError(name, f"{value:g} is not a share above 0, up to 1", "write 0.42 for 42 %")
+        raise InputError("`build_um`", f"{build_um:g} µm can't be sprayed", "give a dry build above 0")
+    for name, value in (("volume_solids", volume_solids), ("transfer", transfer)):
+        if not 0 < value <= 1:
+            raise InputError(f"`{name}`", f"{value:g} is not a share above 0, up to 1", "write 0.42 for 42 %")
     if not 0 <= waste < 1:
-        raise InputError("waste", f"{waste:g} is not a share of 0 to below 1", "write 0.1 for a tenth")
+        raise InputError("`waste`", f"{waste:g} is not a share of 0 to below 1", "write 0.1 for a tenth")
     on_panel = area_m2 / coverage_m2_l(build_um, volume_solids)
     sprayed = on_panel / transfer
     mixed = sprayed / (1 - waste)
@@ -164,7 +164,7 @@ def volume_parts(components: Sequence[Component], mix_by: str) -> tuple[float, .
             if component.density_kg_l is None:
                 raise InputError(
                     component.name,
-                    "is mixed by weight and its density isn't told",
+                    "is mixed by weight and its density isn't known",
                     "give the density of each component",
                 )
         volumes = [one.parts / one.density_kg_l for one in components if one.density_kg_l is not None]
@@ -174,7 +174,7 @@ def volume_parts(components: Sequence[Component], mix_by: str) -> tuple[float, .
 
 
 def mixed_solids(components: Sequence[Component], mix_by: str) -> float | None:
-    """Return the volume solids of a mixed paint, None when a component doesn't tell its own."""
+    """Return the volume solids of a mixed paint, None when that of a component isn't known."""
     solids = [one.volume_solids for one in components if one.volume_solids is not None]
     if not components or len(solids) < len(components):
         return None

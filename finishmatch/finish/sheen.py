@@ -8,19 +8,21 @@ from functools import cache
 from math import sqrt
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq, isotonic_regression
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.readings.ladder_file import Rung
 from finishmatch.toml_reader import packaged_toml
 
-GLOSS_REPEATABILITY_SD = 1.0  # of one gloss reading, gloss units, where repeats don't tell («common practice»)
-UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is told
+GLOSS_REPEATABILITY_SD = 1.0  # of one gloss reading, gloss units, the least taken («common practice»)
+UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is reported
 
 
 @dataclass(frozen=True)
 class Sheen:
-    """A name of sheen: its bounds and what is aimed at when only the name is told, gloss units at 60°."""
+    """A name of sheen: its bounds and what is aimed at when only the name is given, gloss units at 60°."""
 
     name: str
     low: float
@@ -68,7 +70,7 @@ def sheen_called(name: str) -> Sheen:
     for one in sheens():
         if one.name.replace("-", " ") == wanted:
             return one
-    raise InputError("--sheen", f"{name[:40]!r} is not known", "use " + ", ".join(one.name for one in sheens()))
+    raise InputError("`sheen`", f"{name[:40]!r} is not known", "use " + ", ".join(one.name for one in sheens()))
 
 
 def sheen_of(gloss: float) -> str:
@@ -83,8 +85,6 @@ def ladder_curve(rungs: Sequence[Rung]) -> tuple[Floats, Floats]:
     ----------
     Isotonic regression (pool adjacent violators), weighted by the number of readings.
     """
-    from scipy.optimize import isotonic_regression
-
     steps = np.array([rung.flattening for rung in rungs])
     means = np.array([rung.mean for rung in rungs])
     weights = np.array([float(len(rung.gloss)) for rung in rungs])
@@ -99,8 +99,6 @@ def gloss_at(rungs: Sequence[Rung], parts: Floats) -> Floats:
     ----------
     Fritsch and Butland 1984, by scipy's PCHIP: it never turns between two steps.
     """
-    from scipy.interpolate import PchipInterpolator
-
     steps, gloss = ladder_curve(rungs)
     return np.asarray(PchipInterpolator(steps, gloss)(parts), dtype=float)
 
@@ -125,7 +123,7 @@ def flattening_for(rungs: Sequence[Rung], gloss: float) -> Flattening:
         raise InputError("ladder", "its gloss doesn't fall with more flattening base", "check its columns")
     if not fallen[-1] <= gloss <= fallen[0]:
         raise InputError(
-            "--gloss",
+            "`gloss`",
             f"{gloss:g} lies outside the ladder, which goes from {fallen[0]:.0f} down to {fallen[-1]:.0f}",
             "spray another step of it",
         )
@@ -150,9 +148,6 @@ def flattening_for(rungs: Sequence[Rung], gloss: float) -> Flattening:
 
 def _parts_for(steps: Floats, fallen: Floats, gloss: float) -> float:
     """Return the least parts at which the curve has fallen to a gloss."""
-    from scipy.interpolate import PchipInterpolator
-    from scipy.optimize import brentq
-
     if gloss >= fallen[0]:
         return float(steps[0])
     reached = int(np.argmax(fallen <= gloss))  # the first step that is as flat

@@ -49,15 +49,15 @@ class Event:
 
 
 @dataclass(frozen=True)
-class Step:
-    """A product and the coats of it."""
+class PaintCoats:
+    """A paint, as its data sheet has it, and how many coats of it go on."""
 
     product: Product
     coats: int
 
 
 def at_temperature(times: Sequence[TimeAt], temperature_c: float) -> Span | None:
-    """Return a time at the booth's temperature, None when the sheet tells none.
+    """Return a time at the booth's temperature, None when the sheet gives none.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def at_temperature(times: Sequence[TimeAt], temperature_c: float) -> Span | None
 
 
 def wait_of(times: Sequence[TimeAt], temperature_c: float, practice_minutes: float) -> Span:
-    """Return a wait at the booth's temperature; where the sheet tells none, that of practice at 20 °C, scaled."""
+    """Return a wait at the booth's temperature; where the sheet gives none, that of practice at 20 °C, scaled."""
     found = at_temperature(times, temperature_c)
     if found is not None:
         return found
@@ -96,12 +96,12 @@ def wait_of(times: Sequence[TimeAt], temperature_c: float, practice_minutes: flo
     return Span(scaled.minutes, PRACTICE)
 
 
-def timetable(steps: Sequence[Step], temperature_c: float, coat_minutes: float) -> tuple[Event, ...]:
+def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: float) -> tuple[Event, ...]:
     """Return the day's coats in order, from minute 0.
 
     Parameters
     ----------
-    steps : sequence of Step
+    paints : sequence of PaintCoats
         In the order they go on.
     temperature_c : float
         Of the booth.
@@ -112,38 +112,40 @@ def timetable(steps: Sequence[Step], temperature_c: float, coat_minutes: float) 
     events: list[Event] = []
     clock, wait = 0.0, ""
     latest: float | None = None
-    for step in steps:
-        product = step.product
+    for paint in paints:
+        product = paint.product
         flash = wait_of(product.flash_off, temperature_c, practice.flash_off)
-        for coat in range(1, step.coats + 1):
-            events.append(Event(clock, product.name, f"coat {coat} of {step.coats}", latest, wait))
+        for coat in range(1, paint.coats + 1):
+            events.append(Event(clock, product.name, f"coat {coat} of {paint.coats}", latest, wait))
             latest = None
             clock += coat_minutes
-            if coat < step.coats:
+            if coat < paint.coats:
                 clock += flash.minutes
                 wait = flash.how
         after = wait_of(product.recoat_after, temperature_c, practice.recoat_after)
         within = at_temperature(product.recoat_within, temperature_c)
         latest = None if within is None else clock + within.minutes
         dry = at_temperature(product.dry, temperature_c)
-        if step is steps[-1] and dry is not None:
+        if paint is paints[-1] and dry is not None:
             events.append(Event(clock + dry.minutes, product.name, "dry to handle", None, dry.how))
         clock += after.minutes
         wait = after.how
     return tuple(events)
 
 
-def time_in_pot(step: Step, temperature_c: float, coat_minutes: float) -> float:
-    """Return how long, minutes, a lot mixed at the start of a step is in use: to the end of its last coat."""
-    flash = wait_of(step.product.flash_off, temperature_c, common_practice().flash_off)
-    return step.coats * coat_minutes + (step.coats - 1) * flash.minutes
+def time_in_pot(paint: PaintCoats, temperature_c: float, coat_minutes: float) -> float:
+    """Return how long, minutes, a lot mixed at the start of it is in use: to the end of its last coat."""
+    flash = wait_of(paint.product.flash_off, temperature_c, common_practice().flash_off)
+    return paint.coats * coat_minutes + (paint.coats - 1) * flash.minutes
 
 
-def lots_needed(step: Step, temperature_c: float, coat_minutes: float) -> int:
+def lots_needed(paint: PaintCoats, temperature_c: float, coat_minutes: float) -> int:
     """Return in how many lots to mix, so that each is used up within the pot life: whole coats where they can be."""
-    pot = at_temperature(step.product.pot_life, temperature_c)
-    if pot is None or step.coats < 1:
+    pot = at_temperature(paint.product.pot_life, temperature_c)
+    if pot is None or paint.coats < 1:
         return 1
-    took = {n: time_in_pot(Step(step.product, n), temperature_c, coat_minutes) for n in range(1, step.coats + 1)}
+    took = {
+        n: time_in_pot(PaintCoats(paint.product, n), temperature_c, coat_minutes) for n in range(1, paint.coats + 1)
+    }
     coats = [n for n, minutes in took.items() if minutes <= pot.minutes]
-    return ceil(step.coats / coats[-1]) if coats else step.coats * ceil(coat_minutes / pot.minutes)
+    return ceil(paint.coats / coats[-1]) if coats else paint.coats * ceil(coat_minutes / pot.minutes)

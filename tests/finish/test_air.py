@@ -7,15 +7,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
-from finishmatch.finish.air import air_faults, booth_air, dew_point_c
-from finishmatch.finish.timing import BETWEEN, PRACTICE, SCALED, SHEET, Step, at_temperature, time_in_pot, timetable
+from finishmatch.finish.air import air_faults, booth_air, dew_point
+from finishmatch.finish.timing import (
+    BETWEEN,
+    PRACTICE,
+    SCALED,
+    SHEET,
+    PaintCoats,
+    at_temperature,
+    time_in_pot,
+    timetable,
+)
 from finishmatch.readings.product_sheet import Product, TimeAt, times_of
 
 
 @pytest.mark.parametrize(("air", "humidity", "dew"), [(20, 0.5, 9.27), (25, 0.6, 16.70), (30, 0.8, 26.17)])
 def test_the_dew_point_is_ashraes(air: float, humidity: float, dew: float) -> None:
     """ASHRAE Handbook, Fundamentals (2017), by its reference library."""
-    assert dew_point_c(air, humidity) == pytest.approx(dew, abs=0.01)
+    assert dew_point(air, humidity) == pytest.approx(dew, abs=0.01)
 
 
 @pytest.mark.parametrize(("air", "humidity"), [(20, 0.5), (25, 0.6), (30, 0.8), (10, 0.9)])
@@ -24,11 +33,11 @@ def test_the_dew_point_agrees_with_the_magnus_formula(air: float, humidity: floa
     from math import log
 
     gamma = log(humidity) + 17.62 * air / (243.12 + air)
-    assert dew_point_c(air, humidity) == pytest.approx(243.12 * gamma / (17.62 - gamma), abs=0.1)
+    assert dew_point(air, humidity) == pytest.approx(243.12 * gamma / (17.62 - gamma), abs=0.1)
 
 
 def test_the_air_may_be_told_by_its_dew_point() -> None:
-    by_dew = booth_air(25, dew_c=16.70)
+    by_dew = booth_air(25, dew_point_c=16.70)
     assert by_dew.humidity == pytest.approx(0.6, abs=0.001)
     assert booth_air(25, 0.6).dew_point_c == pytest.approx(16.70, abs=0.01)
 
@@ -42,20 +51,20 @@ def test_the_panel_must_be_three_degrees_above_the_dew_point() -> None:
 
 
 @pytest.mark.parametrize(
-    ("arguments", "told"),
+    ("arguments", "message"),
     [
         ({"temperature_c": 22, "humidity": 0.8, "surface_c": 10}, "below the dew point"),
-        ({"temperature_c": 10, "dew_c": 12}, "such air can't be"),
+        ({"temperature_c": 10, "dew_point_c": 12}, "such air can't be"),
         ({"temperature_c": 22}, "needs its humidity or its dew point"),
-        ({"temperature_c": 22, "humidity": 0.5, "dew_c": 11}, "give one of the two"),
+        ({"temperature_c": 22, "humidity": 0.5, "dew_point_c": 11}, "give one of the two"),
         ({"temperature_c": 22, "humidity": 1.2}, "no humidity of air"),
         ({"temperature_c": 22, "humidity": 0.0}, "no humidity of air"),
         ({"temperature_c": 400, "humidity": 0.5}, "no temperature of a booth"),
         ({"temperature_c": float("nan"), "humidity": 0.5}, "no temperature of a booth"),
     ],
 )
-def test_air_that_can_not_be_is_refused(arguments: dict[str, float], told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_air_that_can_not_be_is_refused(arguments: dict[str, float], message: str) -> None:
+    with pytest.raises(InputError, match=message):
         booth_air(**arguments)
 
 
@@ -108,7 +117,7 @@ def test_a_day_worked_by_hand() -> None:
         recoat_within=(TimeAt(480, 20),),
     )
     colour = Product("colour", "single-stage", flash_off=(TimeAt(10, 20),), dry=(TimeAt(600, 20),))
-    events = timetable([Step(surfacer, 2), Step(colour, 2)], 20, 10)
+    events = timetable([PaintCoats(surfacer, 2), PaintCoats(colour, 2)], 20, 10)
     assert [(e.minute, e.what) for e in events] == [
         (0, "coat 1 of 2"),
         (25, "coat 2 of 2"),
@@ -118,12 +127,12 @@ def test_a_day_worked_by_hand() -> None:
     ]
     assert events[2].until == 35 + 480
     assert events[2].how == SHEET
-    assert time_in_pot(Step(surfacer, 2), 20, 10) == 35
-    assert timetable([Step(Product("x", "clear"), 2)], 20, 10)[1].how == PRACTICE
+    assert time_in_pot(PaintCoats(surfacer, 2), 20, 10) == 35
+    assert timetable([PaintCoats(Product("x", "clear"), 2)], 20, 10)[1].how == PRACTICE
 
 
 @pytest.mark.parametrize(
-    ("texts", "told"),
+    ("texts", "message"),
     [
         (["4 h"], "doesn't tell the temperature"),
         (["4 at 20 C"], "has no unit"),
@@ -134,6 +143,6 @@ def test_a_day_worked_by_hand() -> None:
         (["4 h at 20 C", "5 h at 30 C"], "longer when it is warmer"),
     ],
 )
-def test_times_of_a_sheet_that_can_not_be_are_refused(texts: list[str], told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_times_of_a_sheet_that_can_not_be_are_refused(texts: list[str], message: str) -> None:
+    with pytest.raises(InputError, match=message):
         times_of("sheet", texts)

@@ -76,7 +76,7 @@ def test_spectra_at_angles_are_seen_in_the_light(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("name,L,a,b\nx,1,2,3\n", "no column 'angle'"),
         ("name,angle,L,a,b\nx,400,40,0,0\n", "too large"),
@@ -86,10 +86,10 @@ def test_spectra_at_angles_are_seen_in_the_light(tmp_path: Path) -> None:
         ("name,angle,geometry,400,500\nx,15,1,1,1\n", "'geometry' is not known here"),
     ],
 )
-def test_a_file_of_angles_that_is_wrong_is_refused(text: str, told: str, tmp_path: Path) -> None:
+def test_a_file_of_angles_that_is_wrong_is_refused(text: str, message: str, tmp_path: Path) -> None:
     file = tmp_path / "flake.csv"
     file.write_text(text, "utf-8")
-    with pytest.raises(InputError, match=told):
+    with pytest.raises(InputError, match=message):
         read_angles(file)
 
 

@@ -45,11 +45,11 @@ def test_it_scales_with_the_build_and_falls_with_the_ratio(ratio: float, lightne
 
 
 def test_the_interval_holds_the_answer_and_narrows_with_the_colour() -> None:
-    told, untold = hides(0.9, 20, grey(60)), hides(0.9, 20)
-    for found in (told, untold):
+    known, unknown = hides(0.9, 20, grey(60)), hides(0.9, 20)
+    for found in (known, unknown):
         assert found.low_um < found.build_um < found.high_um
-    assert told.high_um - told.low_um < 0.5 * (untold.high_um - untold.low_um)
-    assert untold.low_um <= told.build_um <= untold.high_um
+    assert known.high_um - known.low_um < 0.5 * (unknown.high_um - unknown.low_um)
+    assert unknown.low_um <= known.build_um <= unknown.high_um
 
 
 def test_it_agrees_with_the_fitted_optics_of_a_bank() -> None:
@@ -83,16 +83,16 @@ def test_it_agrees_with_the_fitted_optics_of_a_bank() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ratio", "build", "colour", "told"),
+    ("ratio", "build", "colour", "message"),
     [
         (0.0, 20, None, "0 is no contrast ratio"),
         (1.0, 20, None, "1 is no contrast ratio"),
         (0.9, 0, None, "0 µm is no build"),
-        (0.01, 20, grey(50), "isn't had by a film of that colour"),
-        (0.01, 20, None, "isn't had by any film"),
+        (0.01, 20, grey(50), "a film of that colour has more than 0.01"),
+        (0.01, 20, None, "any film has more than 0.01"),
         (float("nan"), 20, None, "no contrast ratio"),
     ],
 )
-def test_what_can_not_be_is_refused(ratio: float, build: float, colour: np.ndarray | None, told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_what_can_not_be_is_refused(ratio: float, build: float, colour: np.ndarray | None, message: str) -> None:
+    with pytest.raises(InputError, match=message):
         hides(ratio, build, colour)

@@ -134,7 +134,7 @@ def test_every_rule_set_that_comes_with_the_tool_has_source_date_and_exemptions(
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ('title = "x"\nsource = "y"\ndate = 2024-01-01\n', "there is no limit in it"),
         (OWN.replace('"450 g/l"', '""', 1), "the limit is missing"),
@@ -150,8 +150,8 @@ def test_every_rule_set_that_comes_with_the_tool_has_source_date_and_exemptions(
         (OWN.replace("[limits]", "[limits"), "is not valid TOML"),
     ],
 )
-def test_a_rule_set_that_lacks_something_is_refused(text: str, told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_a_rule_set_that_lacks_something_is_refused(text: str, message: str) -> None:
+    with pytest.raises(InputError, match=message):
         parse_rules(text, "own.toml", "own")
 
 
@@ -173,7 +173,7 @@ def test_what_leaves_nothing_is_refused() -> None:
         voc_less_water(1000, 998, 0, 1, 1, 0)
     with pytest.raises(InputError, match="weigh more"):
         voc_less_water(300, 400, 0, 1, 0.4, 0)
-    with pytest.raises(InputError, match="doesn't tell its voc"):
+    with pytest.raises(InputError, match="VOC of its component a isn't known"):
         voc_as_applied(Product("x", "clear", components=(Component("a", 1), Component("b", 1))))
-    with pytest.raises(InputError, match="voc isn't told"):
+    with pytest.raises(InputError, match="VOC isn't known"):
         voc_as_applied(Product("x", "clear"))

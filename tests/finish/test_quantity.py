@@ -95,26 +95,26 @@ def test_panels_are_counted_from_the_table() -> None:
 
 
 @pytest.mark.parametrize(
-    ("area", "build", "solids", "transfer", "waste", "told"),
+    ("area", "build", "solids", "transfer", "waste", "message"),
     [
         (0.0, 50, 0.5, 0.5, 0.1, "0 m² can't be painted"),
         (-1.0, 50, 0.5, 0.5, 0.1, "-1 m² can't be painted"),
         (3.0, 0, 0.5, 0.5, 0.1, "0 µm can't be sprayed"),
-        (3.0, 50, 1.2, 0.5, 0.1, "solids: 1.2 is not a share"),
-        (3.0, 50, 0.5, 0.0, 0.1, "transfer: 0 is not a share"),
-        (3.0, 50, 0.5, 0.5, 1.0, "waste: 1 is not a share"),
+        (3.0, 50, 1.2, 0.5, 0.1, "`volume_solids`: 1.2 is not a share"),
+        (3.0, 50, 0.5, 0.0, 0.1, "`transfer`: 0 is not a share"),
+        (3.0, 50, 0.5, 0.5, 1.0, "`waste`: 1 is not a share"),
         (float("nan"), 50, 0.5, 0.5, 0.1, "nan m²"),
     ],
 )
 def test_what_can_not_be_is_refused(
-    area: float, build: float, solids: float, transfer: float, waste: float, told: str
+    area: float, build: float, solids: float, transfer: float, waste: float, message: str
 ) -> None:
-    with pytest.raises(InputError, match=told):
+    with pytest.raises(InputError, match=message):
         paint_needed(area, build, solids, transfer, waste)
 
 
 def test_a_ratio_by_weight_without_densities_is_refused() -> None:
-    with pytest.raises(InputError, match="its density isn't told"):
+    with pytest.raises(InputError, match="its density isn't known"):
         paint_needed(3.0, 50.0, 0.5, 0.5, 0.0, [Component("a", 3), Component("b", 1)], "weight")
 
 
@@ -127,7 +127,7 @@ def test_a_mixing_ratio_is_parts_or_shares(ratio: str, parts: tuple[float, ...])
 
 
 @pytest.mark.parametrize(
-    ("ratio", "told"),
+    ("ratio", "message"),
     [
         ("60%:25%:10%", "come to 95 %"),
         ("0.5:0.2:0.2", "come to 0.9"),
@@ -139,6 +139,6 @@ def test_a_mixing_ratio_is_parts_or_shares(ratio: str, parts: tuple[float, ...])
         ("4:nan", "isn't above 0"),
     ],
 )
-def test_ratios_that_do_not_sum_are_refused(ratio: str, told: str) -> None:
-    with pytest.raises(InputError, match=told):
+def test_ratios_that_do_not_sum_are_refused(ratio: str, message: str) -> None:
+    with pytest.raises(InputError, match=message):
         parts_of("--ratio", ratio)

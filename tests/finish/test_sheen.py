@@ -81,7 +81,7 @@ def test_the_interval_holds_the_truth_95_times_in_100() -> None:
     assert 0.90 <= held / 300 <= 1.0
 
 
-def test_a_step_that_rises_is_pooled_and_told() -> None:
+def test_a_step_that_rises_is_pooled_and_reported() -> None:
     rungs = [Rung(0, (90.0,)), Rung(10, (40.0,)), Rung(20, (50.0,)), Rung(30, (10.0,))]
     found = flattening_for(rungs, 60)
     assert found.uneven
@@ -91,8 +91,8 @@ def test_a_step_that_rises_is_pooled_and_told() -> None:
 
 def test_names_of_sheen_are_those_of_the_trade() -> None:
     """«common practice»: flat under 10, eggshell 10–25, satin 25–40, semi-gloss 40–70, gloss over 70 at 60°."""
-    told = [sheen_of(gloss) for gloss in (3, 9.9, 10, 24, 25, 39, 40, 69, 70, 95, 140)]
-    assert told == ["flat", "flat", "eggshell", "eggshell", "satin", "satin", *["semi-gloss"] * 2, *["gloss"] * 3]
+    names = [sheen_of(gloss) for gloss in (3, 9.9, 10, 24, 25, 39, 40, 69, 70, 95, 140)]
+    assert names == ["flat", "flat", "eggshell", "eggshell", "satin", "satin", *["semi-gloss"] * 2, *["gloss"] * 3]
     assert all(one.low < one.aim < one.high for one in sheens())
     assert all(one.high == other.low for one, other in zip(sheens(), sheens()[1:], strict=False))
     assert sheen_called("Semi Gloss").name == "semi-gloss"
@@ -112,7 +112,7 @@ def test_a_ladder_that_does_not_fall_is_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("flattening,gloss\n0,90\n10,50\n", "needs three or more"),
         ("flattening,gloss\n0,90\n10,-5\n20,3\n", "too small"),
@@ -120,8 +120,8 @@ def test_a_ladder_that_does_not_fall_is_refused() -> None:
         ("parts,gloss\n0,90\n", "there is no column 'flattening'"),
     ],
 )
-def test_a_ladder_that_is_wrong_is_refused(text: str, told: str, tmp_path: Path) -> None:
+def test_a_ladder_that_is_wrong_is_refused(text: str, message: str, tmp_path: Path) -> None:
     file = tmp_path / "ladder.csv"
     file.write_text(text, "utf-8")
-    with pytest.raises(InputError, match=told):
+    with pytest.raises(InputError, match=message):
         read_ladder(file)

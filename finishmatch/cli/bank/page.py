@@ -10,7 +10,8 @@ from finishmatch.cli.common import hazard_line
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.bank_page import BankPage, Chip
 from finishmatch.dossier.bank_plot import bank_svg
-from finishmatch.dossier.page import Section, Table
+from finishmatch.dossier.match_page import Section
+from finishmatch.dossier.tables import Table
 
 if TYPE_CHECKING:
     from finishmatch.cli.inputs import FittedBank

@@ -35,7 +35,7 @@ def demo_command(out: str, as_json: bool) -> int:
     from finishmatch.cli.demo.page import demo_page
     from finishmatch.cli.demo.story import DemoStory
     from finishmatch.cli.inputs import keep_fit
-    from finishmatch.dossier.page import render_page
+    from finishmatch.dossier.match_page import render_page
     from finishmatch.readings.scenario import swatches_folder
 
     if not out.strip():

@@ -12,8 +12,9 @@ from finishmatch.cli.defect.advice import is_shown
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.defects import percent
-from finishmatch.dossier.page import Page, Section, Table, weigh_out_table
-from finishmatch.dossier.plots import Sample
+from finishmatch.dossier.match_page import Page, Section
+from finishmatch.dossier.match_plot import Sample
+from finishmatch.dossier.tables import Table, weigh_out_table
 
 if TYPE_CHECKING:
     from finishmatch.cli.demo.story import DemoStory

@@ -8,10 +8,10 @@ from finishmatch.readings.quantities import converted
 
 
 @dataclass(frozen=True)
-class Shown:
-    """How quantities are shown: `units` is "both", "metric" or "us"."""
+class Units:
+    """The units in which quantities are shown: "both", "metric" or "us"."""
 
-    units: str = "both"
+    shown: str = "both"
 
     def area(self, m2: float) -> str:
         """Return an area."""
@@ -52,12 +52,12 @@ class Shown:
         return self._pair(f"{m2_l:.2f} m²/L", f"{us:.0f} ft²/US gal")
 
     def _pair(self, metric: str, us: str) -> str:
-        if self.units == "both":
+        if self.shown == "both":
             return f"{metric} ({us})"
-        return metric if self.units == "metric" else us
+        return metric if self.shown == "metric" else us
 
 
-def minutes_told(minutes: float) -> str:
+def duration(minutes: float) -> str:
     """Return a time: "45 min", "3 h 20 min", "2 days 4 h"."""
     whole = max(1, round(minutes)) if minutes > 0 else 0
     days, rest = divmod(whole, 24 * 60)
@@ -69,8 +69,8 @@ def minutes_told(minutes: float) -> str:
     return f"{left} min"
 
 
-def clock_told(start_minute: int, minute: float) -> str:
-    """Return the time of day at a minute from the start; the days after the first are told."""
+def clock_time(start_minute: int, minute: float) -> str:
+    """Return the time of day at a minute from the start; the days after the first are counted."""
     at = round(start_minute + minute)
     days, rest = divmod(at, 24 * 60)
     return f"{rest // 60:02d}:{rest % 60:02d}" + (f" +{days} d" if days else "")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats
+from finishmatch.dossier.figures import INK, blank_figure, drawing, gridded, svg_text
 
 
 @dataclass(frozen=True)
@@ -21,31 +21,13 @@ class Sample:
 
 
 _MARKERS = "osD^vPX*"
-_INK = "#2b2a27"
 
 
-def _figure(width: float, height: float) -> tuple[Any, Any]:
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(width, height), layout="constrained")
+def _figure(width_in: float, height_in: float) -> tuple[Any, Any]:
+    figure = blank_figure(width_in, height_in)
     axes = figure.add_subplot()
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    axes.grid(color="#dcd8cf", linewidth=0.6)
-    axes.set_axisbelow(True)
+    gridded(axes)
     return figure, axes
-
-
-def svg_text(figure: Any) -> str:
-    """Return a figure as SVG text for a page."""
-    import matplotlib as mpl
-
-    out = io.StringIO()
-    # text stays text, and the same plot is the same file
-    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "finishmatch"}):
-        figure.savefig(out, format="svg", metadata={"Date": None}, transparent=True)
-    text = out.getvalue()
-    return text[text.index("<svg") :]
 
 
 def ab_plot(samples: Sequence[Sample], tolerance: float | None = None) -> str:
@@ -56,14 +38,12 @@ def ab_plot(samples: Sequence[Sample], tolerance: float | None = None) -> str:
     figure, axes = _figure(4.6, 4.2)
     for i, sample in enumerate(samples):
         axes.plot(
-            sample.lab[1], sample.lab[2], _MARKERS[i % len(_MARKERS)], ms=11, mfc=sample.hex_colour, mec=_INK, mew=0.9,
+            sample.lab[1], sample.lab[2], _MARKERS[i % len(_MARKERS)], ms=11, mfc=sample.hex_colour, mec=INK, mew=0.9,
             label=sample.name, linestyle="none",
         )  # fmt: skip
     if tolerance:
-        from matplotlib.patches import Circle
-
         centre = (float(samples[0].lab[1]), float(samples[0].lab[2]))
-        axes.add_patch(Circle(centre, tolerance, fill=False, ec=_INK, ls=":", lw=1))
+        axes.add_patch(drawing().patches.Circle(centre, tolerance, fill=False, ec=INK, ls=":", lw=1))
     axes.set_xlabel("a*  (green – red)")
     axes.set_ylabel("b*  (blue – yellow)")
     axes.set_aspect("equal", adjustable="datalim")
@@ -78,7 +58,7 @@ def spectra_plot(samples: Sequence[Sample]) -> str:
     styles = ["-", "--", "-.", ":"]
     shown = [sample for sample in samples if sample.reflectance is not None]
     for i, sample in enumerate(shown):
-        colour = _INK if i == 0 else f"C{i - 1}"
+        colour = INK if i == 0 else f"C{i - 1}"
         axes.plot(WAVELENGTHS_NM, sample.reflectance, styles[i % 4], color=colour, lw=1.6, label=sample.name)
     axes.set_xlabel("wavelength, nm")
     axes.set_ylabel("reflectance factor")

@@ -1,0 +1,50 @@
+"""A plan in the terminal."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+
+import click
+
+from finishmatch.cli.common import emit_json, say_cautions, say_recorded, table
+from finishmatch.dossier.plan_sections import PlanSection, plan_section
+from finishmatch.steps.plan.planned import Planned
+
+WIDTH = 100
+
+
+def show_plan(plan: Planned, units: str, job: str | None, as_json: bool) -> int:
+    """Print what a verb found, and return the exit status."""
+    if as_json:
+        emit_json(plan.as_dict())
+    else:
+        show_section(plan_section(plan, units))
+        say_cautions(plan.cautions)
+        say_recorded(job, plan.recorded)
+    return 0 if plan.yes else 1
+
+
+def show_section(section: PlanSection) -> None:
+    """Print a section of a plan."""
+    for line in wrap(section.answer, WIDTH - 2):
+        click.echo(f"  {line}")
+    if section.lines:
+        click.echo()
+        widest = max(len(label) for label, _ in section.lines)
+        for label, value in section.lines:
+            first, *more = wrap(value, WIDTH - widest - 4) or [""]
+            click.echo(f"  {label:{widest}}  {first}".rstrip())
+            for line in more:
+                click.echo(f"  {'':{widest}}  {line}")
+    for shown in section.tables:
+        click.echo()
+        if shown.caption:
+            click.echo("\n".join(f"  {line}" for line in wrap(shown.caption, WIDTH - 2)))
+        click.echo("\n".join(table(shown.header, shown.rows)))
+    if section.notes:
+        click.echo()
+    for note in section.notes:
+        first, *more = wrap(note, WIDTH - 8)
+        click.echo(f"  note: {first}")
+        for line in more:
+            click.echo(f"        {line}")

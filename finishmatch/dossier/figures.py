@@ -1,0 +1,54 @@
+"""What every figure needs of matplotlib, which is imported here alone."""
+
+from __future__ import annotations
+
+import io
+from types import SimpleNamespace
+from typing import Any
+
+INK = "#2b2a27"
+
+
+def drawing() -> SimpleNamespace:
+    """Return the modules of matplotlib that are drawn with: `figure`, `patches`, `ticker`, and `rc_context`."""
+    # half a second, which only a command that draws is to wait for
+    from matplotlib import figure, patches, rc_context, ticker
+
+    return SimpleNamespace(figure=figure, patches=patches, ticker=ticker, rc_context=rc_context)
+
+
+def blank_figure(width_in: float, height_in: float) -> Any:
+    """Return an empty figure of a size, inches."""
+    return drawing().figure.Figure(figsize=(width_in, height_in), layout="constrained")
+
+
+def bare(axes: Any, label_size: float | None = None) -> None:
+    """Take the upper and the right side of axes away, and set the size of their labels, points."""
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    if label_size is not None:
+        axes.tick_params(labelsize=label_size)
+
+
+def gridded(axes: Any) -> None:
+    """Make axes bare, with a pale grid behind what is drawn."""
+    bare(axes)
+    axes.grid(color="#dcd8cf", linewidth=0.6)
+    axes.set_axisbelow(True)
+
+
+def png_bytes(figure: Any) -> bytes:
+    """Return a figure as PNG."""
+    out = io.BytesIO()
+    figure.savefig(out, format="png", dpi=110)
+    return out.getvalue()
+
+
+def svg_text(figure: Any) -> str:
+    """Return a figure as SVG text for a page."""
+    out = io.StringIO()
+    # text stays text, and the same plot is the same file
+    with drawing().rc_context({"svg.fonttype": "none", "svg.hashsalt": "finishmatch"}):
+        figure.savefig(out, format="svg", metadata={"Date": None}, transparent=True)
+    text = out.getvalue()
+    return text[text.index("<svg") :]

@@ -1,0 +1,13 @@
+"""The HTML templates of the room."""
+
+from __future__ import annotations
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+
+def filled(template: str, page: object, **further: str) -> str:
+    """Return a template with a page put in, as HTML text; `further` is SVG text made here."""
+    environment = Environment(
+        loader=PackageLoader("finishmatch.dossier"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+    )
+    return environment.get_template(template).render(page=page, **further)

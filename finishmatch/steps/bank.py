@@ -1,0 +1,108 @@
+"""A bank of tints with its fit, and the films that can be predicted with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from finishmatch.colour import Floats
+from finishmatch.errors import InputError
+from finishmatch.optics import Backing, Bank, BankFit, TintOptics, fit_bank, ground_in_contact
+from finishmatch.optics.surface import specular_included
+from finishmatch.readings import load_fit, read_bank, store_fit
+from finishmatch.steps.progress import Progress, quiet
+
+THICKEST_UM = 2000
+
+
+@dataclass(frozen=True)
+class FittedBank:
+    """A bank with its current fit.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Where the bank lies; None for one that was made in a program.
+    bank : Bank
+    fit : BankFit
+    fresh : bool
+        Whether the fit was made anew and isn't kept beside the bank yet.
+    """
+
+    folder: Path | None
+    bank: Bank
+    fit: BankFit
+    fresh: bool = False
+
+    @property
+    def usable_optics(self) -> TintOptics:
+        """The optics of the tints that are known well enough to mix with."""
+        optics = self.fit.optics
+        return optics.chosen([name for name in optics.names if name in self.fit.usable])
+
+
+@dataclass(frozen=True)
+class Film:
+    """The optics of what is sprayed, hiding or over a ground, and the bank's grounds in contact with the film."""
+
+    optics: TintOptics
+    grounds: tuple[tuple[str, Floats], ...]
+
+
+def open_bank(bank: FittedBank | Bank | Path | str, progress: Progress = quiet) -> FittedBank:
+    """Return a bank with its fit, which is made anew when the bank has changed since it was kept.
+
+    Parameters
+    ----------
+    bank : FittedBank, Bank, Path or str
+        One that is fitted is returned as it is; a path or a text names the folder of a bank.
+    progress : Progress
+    """
+    if isinstance(bank, FittedBank):
+        return bank
+    folder = None if isinstance(bank, Bank) else Path(bank)
+    found = read_bank(folder) if folder is not None else bank
+    assert isinstance(found, Bank)
+    kept = None if folder is None else load_fit(folder, found)
+    if kept is not None:
+        return FittedBank(folder, found, kept)
+    with progress(f"fitting {len(found.panels)} panels of {found.name}"):
+        return FittedBank(folder, found, fit_bank(found), fresh=folder is not None)
+
+
+def keep_fit(fitted: FittedBank) -> tuple[str, ...]:
+    """Keep a fresh fit beside its bank, once all else that was given has proved right; return what was in the way."""
+    if fitted.fresh and fitted.folder is not None:
+        try:
+            store_fit(fitted.folder, fitted.bank, fitted.fit)
+        except InputError as error:
+            return (f"the fit was not kept: {error.where} {error.what}",)
+    return ()
+
+
+def grounds_in_contact(bank: Bank) -> tuple[tuple[str, Floats], ...]:
+    """Return the bank's grounds by name, as they are under a film."""
+    specular = specular_included(bank.geometry)
+    return tuple((name, ground_in_contact(reading, bank.binder_index, specular)) for name, reading in bank.grounds)
+
+
+def film_of(fitted: FittedBank, ground: str | None = None, build_um: float | None = None) -> Film:
+    """Return the film that is matched: the endless one, or with a ground and a dry build in µm a film over it."""
+    optics, grounds = fitted.fit.optics, grounds_in_contact(fitted.bank)
+    if ground is None and build_um is None:
+        return Film(optics, grounds)
+    if ground is None or build_um is None:
+        lacking = "`ground`" if ground is None else "`build_um`"
+        raise InputError(lacking, "a film over a ground needs `ground` and `build_um`", "give both, or neither")
+    if not 0 < build_um <= THICKEST_UM:
+        raise InputError("`build_um`", f"{build_um:g} µm can't be sprayed", "give the dry build in µm, above 0")
+    known = dict(grounds)
+    if ground not in known:
+        raise InputError("`ground`", f"no file names the ground {ground!r}", "known: " + (", ".join(known) or "none"))
+    if not optics.per_um:
+        raise InputError(
+            f"bank {fitted.bank.name}",
+            "has no panels of a known build over a ground, so films over one can't be predicted",
+            "add some, or leave out `ground` and `build_um`",
+        )
+    return Film(optics.over(Backing(ground, build_um, known[ground])), grounds)

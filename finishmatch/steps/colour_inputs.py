@@ -1,0 +1,139 @@
+"""Readings, lights, tolerance and geometry as they are given to a step, checked before anything is computed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import Floats, light_name
+from finishmatch.errors import InputError
+from finishmatch.readings import Reading, resolve_reading
+from finishmatch.readings.convert_geometry import Conversion, read_likewise
+from finishmatch.steps.record import tolerance_in
+
+LIGHTS = ("D65", "A", "F11")
+"""The lights a colour is judged in where none are named, the reference first."""
+
+ReadingLike = Reading | str | Path | Sequence[float] | Floats
+"""A reading; or L,a,b, FILE or FILE@NAME as a text; or three numbers of CIELAB, or 31 reflectance factors."""
+
+
+def light_list(lights: str | Sequence[str]) -> tuple[str, ...]:
+    """Return CIE light names, each once, in the order named; commas may separate them."""
+    names = [
+        light_name(part) for light in ([lights] if isinstance(lights, str) else lights) for part in light.split(",")
+    ]
+    return tuple(dict.fromkeys(names))
+
+
+def reading_of(given: ReadingLike, light: str, observer: int, name: str = "") -> Reading:
+    """Return the reading that is meant.
+
+    Parameters
+    ----------
+    given : ReadingLike
+    light : str
+        For CIELAB.
+    observer : int
+        2 or 10.
+    name : str
+        What numbers are called.
+    """
+    if isinstance(given, Reading):
+        return given
+    if isinstance(given, str | Path):
+        return resolve_reading(str(given), light, observer)
+    values = np.asarray(given, dtype=float)
+    if values.shape not in ((3,), (31,)) or not np.isfinite(values).all():
+        what = f"an array of shape {values.shape} is no colour"
+        raise InputError(name, what, "give L, a, b, or 31 reflectance factors from 400 to 700 nm")
+    return Reading(name, values[None], light, observer)
+
+
+def tolerance_of(
+    given: float | None, standard: Reading, usual: float, job: str | None = None
+) -> tuple[float, tuple[str, ...]]:
+    """Return the tolerance to judge by, and what is to be said of it.
+
+    As given; else the target's own (a file of weighed evidence carries the tolerance that its evidence can defend);
+    else that of the target the job has; else the usual.
+    """
+    if given is not None:
+        check_tolerance(given)
+        return given, ()
+    own = None if standard.target is None else standard.target.tolerance
+    if own is not None:
+        return own, (f"the tolerance of {own:.2f} is the target's own, from {standard.source}",)
+    kept = None if job is None else tolerance_in(job)
+    if kept is not None:
+        return kept[0], (f"the tolerance of {kept[0]:.2f} is that of the job's target #{kept[1]}",)
+    return usual, ()
+
+
+def check_tolerance(tolerance: float | None) -> None:
+    """See that a tolerance is one; None is settled later."""
+    if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
+        raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
+
+
+def check_gloss(gloss: float | None, binder_index: float = 1.5) -> None:
+    """See that a gloss and an index are some."""
+    if gloss is not None and not (math.isfinite(gloss) and 0 < gloss <= 200):
+        raise InputError("`gloss`", f"{gloss:g} is no gloss of paint", "give gloss units at 60°, 0 to 100")
+    if not 1.3 <= binder_index <= 1.8:
+        mend = "it lies between 1.3 and 1.8; most are 1.5"
+        raise InputError("`binder_index`", f"{binder_index:g} is no binder's", mend)
+
+
+@dataclass(frozen=True)
+class Viewing:
+    """How readings of another geometry are brought to that of what they are held against.
+
+    Parameters
+    ----------
+    geometry : str
+        That is wanted.
+    binder_index : float
+    gloss : float or None
+        Of the film at 60°, gloss units.
+    light : str
+    observer : int
+        In which the doubt of a conversion is stated.
+    """
+
+    geometry: str
+    binder_index: float
+    gloss: float | None
+    light: str
+    observer: int
+
+
+def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list[Conversion]]:
+    """Return readings as a geometry would have read them, and what was converted.
+
+    Where several were converted alike, as a target and its spray-out read with one instrument, the model's error is
+    common to them, and only what separates them is left as doubt, on the first.
+    """
+    if all(not reading.geometry or reading.geometry == wanted.geometry for reading in readings):
+        return list(readings), []
+    found = [
+        read_likewise(reading, wanted.geometry, wanted.binder_index, wanted.gloss, wanted.light, wanted.observer)
+        for reading in readings
+    ]
+    brought = [reading for reading, _ in found]
+    doubts = [reading.conversion_sd for reading in brought if reading.conversion_sd is not None]
+    if doubts:
+        alike = len(doubts) == 2 and len({reading.geometry for reading in readings}) == 1
+        left = np.abs(doubts[0] - doubts[1]) if alike else np.sqrt(sum(sd**2 for sd in doubts))
+        brought[0] = replace(brought[0], conversion_sd=left)
+    return brought, [conversion for _, conversion in found if conversion is not None]
+
+
+def conversions_document(conversions: Sequence[Conversion]) -> list[dict[str, Any]]:
+    """Return conversions in their JSON form."""
+    return [vars(conversion) for conversion in conversions]
