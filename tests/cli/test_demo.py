@@ -1,13 +1,8 @@
-"""The demo: the whole job, from a checkout and from an installed wheel."""
+"""The demo: the whole job on the bundled scenario. From an installed wheel it is run in tests/house."""
 
 from __future__ import annotations
 
-import json
-import os
 import re
-import subprocess
-import sys
-import venv
 from collections.abc import Callable
 from pathlib import Path
 
@@ -112,28 +107,3 @@ def test_what_stands_in_the_way_is_told_before_anything_is_written(
     before = snapshot(out)
     assert told in cli("demo", "--out", out).error
     assert snapshot(out) == before
-
-
-def test_it_runs_from_a_wheel_outside_the_checkout(tmp_path: Path) -> None:
-    wheels = tmp_path / "wheels"
-    build = ["wheel", "--no-deps", "--no-build-isolation", "--quiet", "--wheel-dir", str(wheels), str(ROOT)]
-    subprocess.run([sys.executable, "-m", "pip", *build], check=True, capture_output=True, cwd=tmp_path)
-    (wheel,) = wheels.glob("*.whl")
-    venv.create(tmp_path / "env", with_pip=False)
-    python = tmp_path / "env/bin/python"
-    install = ["install", "--no-deps", "--quiet", "--target", str(tmp_path / "site"), str(wheel)]
-    subprocess.run([sys.executable, "-m", "pip", *install], check=True, capture_output=True, cwd=tmp_path)
-    # the libraries come from this environment, but not the checkout that is installed in it
-    libraries = [path for path in sys.path if path.endswith("site-packages")]
-    script = "import sys; sys.path[:0] = sys.argv.pop(1).split(':'); from finishmatch.cli import main; main()"
-    empty = tmp_path / "empty"
-    empty.mkdir()
-    search = ":".join([str(tmp_path / "site"), *libraries])
-    environment = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
-    ran = subprocess.run(
-        [str(python), "-c", script, search, "demo", "--json"],
-        capture_output=True, text=True, cwd=empty, env=environment, check=False,
-    )  # fmt: skip
-    assert ran.returncode == 0, ran.stderr
-    assert json.loads(ran.stdout)["page"] == str((empty / "demo-out/match.html").resolve())
-    assert (empty / "demo-out/match.html").stat().st_size > 20_000
