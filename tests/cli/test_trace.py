@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 
 from finishmatch.ledger import open_ledger
 from finishmatch.ledger.shop import read_shop
+from tests.helpers.kept_ledger import write_ledger
 
 Cli = Callable[..., Any]
 OIL = "oil in the filter"
@@ -21,19 +23,23 @@ def _coat(cli: Cli, job: str, panel: str, line: int, day: str, *more: str) -> No
     assert cli("job", "coat", job, "--panel", panel, *met, *more).status == 0
 
 
-@pytest.fixture
-def shop(cli: Cli) -> Cli:
+@pytest.fixture(scope="session")
+def shop_ledger(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Twelve coats of two jobs (invented): those of air line 2 have craters."""
-    for job in ("Roof", "Doors"):
-        cli("job", "new", job)
+    lines = ["job new Roof", "job new Doors"]
     for i in range(12):
         job, line = f"J{1 + i % 2}", 2 if i >= 6 else 1
-        day = f"2026-03-{i + 1:02d}"
-        _coat(cli, job, f"panel {i}", line, day)
+        met = f"--exposure airline={line} --exposure 'gun=HVLP 1' --sprayed-on 2026-03-{i + 1:02d}"
+        lines.append(f"job coat {job} --panel 'panel {i}' {met}")
         if line == 2:
-            cli(
-                "defect", "log", "fish eyes", "--job", job, "--panel", f"Panel {i}", "--seen-on", f"2026-03-{i + 2:02d}"
-            )
+            lines.append(f"defect log 'fish eyes' --job {job} --panel 'Panel {i}' --seen-on 2026-03-{i + 2:02d}")
+    return write_ledger(tmp_path_factory.mktemp("shop"), lines)
+
+
+@pytest.fixture
+def shop(cli: Cli, home: Path, shop_ledger: Path) -> Cli:
+    """The terminal of a shop with twelve coats."""
+    shutil.copytree(shop_ledger, home, dirs_exist_ok=True)
     return cli
 
 

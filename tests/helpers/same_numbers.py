@@ -15,7 +15,7 @@ def same_numbers(one: str, other: str, last_digits: float = 1.0, relative: float
     """Assert that two texts are alike but for numbers that differ by a little.
 
     `last_digits` is by how many units of the last digit shown two numbers may differ, `relative` by what part of
-    their size (for numbers printed in full). A whole number shows no digit that computing could shake, so it must be alike.
+    their size (for numbers printed in full). Whole numbers must be alike.
     """
     assert NUMBER.sub("#", one) == NUMBER.sub("#", other)
     for first, second in zip(NUMBER.findall(one), NUMBER.findall(other), strict=True):
