@@ -40,6 +40,24 @@ class Ran:
         return lines[0]
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--quick` is what `make quick` runs with."""
+    parser.addoption(
+        "--quick", action="store_true", help="each test once, with the first of its cases; none that is marked slow"
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Put files that hold a slow test first, so that no process is left with one at the end; choose what is quick."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
+    if config.getoption("--quick"):
+        quick = [item for item in items if not item.get_closest_marker("slow")]
+        kept = set({item.nodeid.partition("[")[0]: item for item in reversed(quick)}.values())
+        config.hook.pytest_deselected(items=[item for item in items if item not in kept])
+        items[:] = [item for item in items if item in kept]
+
+
 def pytest_terminal_summary(terminalreporter: Any) -> None:
     """Say which tests were skipped; `pytest_sessionfinish` fails the run for them."""
     for report in terminalreporter.stats.get("skipped", []):

@@ -125,6 +125,7 @@ def test_a_bank_whose_readings_stand_under_other_names_is_told(refused: Refused,
         assert "see that weights and readings stand under the right names" in told
 
 
+@pytest.mark.slow
 def test_one_wrong_panel_is_named_and_the_right_ones_are_not(cli: Callable[..., Ran], bench: Path) -> None:
     """A second panel of the same weights, read off another colour."""
     panels = bench / "bank" / "panels.csv"

@@ -81,6 +81,7 @@ def test_what_no_addition_reaches_is_told(cli: Cli, bench: Path) -> None:
     assert "nor does a fresh batch reach it: these tints" in cli("correct", "45,60,40", *CORRECT[2:]).out
 
 
+@pytest.mark.slow
 def test_the_scale_is_named_where_it_is_in_the_way(cli: Cli, bench: Path) -> None:
     coarse = cli(*CORRECT, "--tolerance", "0.3", "--scale-step", "10", "--json")
     assert (coarse.status, coarse.json["reachable"]) == (1, False)
@@ -117,6 +118,7 @@ def test_the_trade_between_growth_and_difference_is_shown_where_the_limit_binds(
     assert cli(*CORRECT, "--json").json["trade"] == []
 
 
+@pytest.mark.slow
 def test_the_cheaper_way_is_told_with_grams(cli: Cli, bench: Path) -> None:
     line = ("correct", "54,-5.9,-15.6", *CORRECT[2:], "--tolerance", "1", "--max-growth", "0.1")
 

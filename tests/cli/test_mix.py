@@ -90,6 +90,7 @@ def test_grams_are_what_the_scale_can_weigh(
             assert recipe["grams"] == pytest.approx(round(grams / step) * step, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_part_too_small_to_weigh_is_left_out_or_the_batch_enlarged_and_it_is_said(cli: Cli, bench: Path) -> None:
     notes = [
         note

@@ -94,6 +94,7 @@ def test_two_corrections_in_a_row_use_both_cards(cli: Cli, judged: Path) -> None
     assert f"from spray-outs {' and '.join(cards)} are used" in cli(*MIX, *JOB).out
 
 
+@pytest.mark.slow
 def test_a_card_judged_twice_counts_once(cli: Cli, judged: Path) -> None:
     (before,) = strengths(cli)
     for line in (CORRECT, (*CORRECT, "--tolerance", "0.3")):

@@ -65,6 +65,7 @@ def poured(cli: Cli, bench: Path) -> Path:
     return bench
 
 
+@pytest.mark.slow
 def test_a_spray_out_teaches_what_its_correction_would(cli: Cli, poured: Path) -> None:
     out = cli(*SPRAY).out
     assert "learnt of its tins, which the next recipe is made for: soft black -" in out
@@ -172,6 +173,7 @@ def test_a_reading_that_was_replaced_no_longer_teaches(cli: Cli, poured: Path) -
     assert used(cli) == near(mended)
 
 
+@pytest.mark.slow
 def test_a_named_lot_is_the_same_tin_in_the_next_job(cli: Cli, poured: Path) -> None:
     lots(poured, "")
     cli(*SPRAY)
@@ -195,6 +197,7 @@ def test_a_named_lot_is_the_same_tin_in_the_next_job(cli: Cli, poured: Path) -> 
     assert used(cli, job="J2") == {}
 
 
+@pytest.mark.slow
 def test_what_two_jobs_tell_of_a_lot_is_put_together_once(cli: Cli, poured: Path) -> None:
     lots(poured, "A")
     rows = (poured / "card1.csv").read_text().splitlines()
@@ -219,6 +222,7 @@ def test_what_two_jobs_tell_of_a_lot_is_put_together_once(cli: Cli, poured: Path
     assert used(cli, job="J3") == near(both, 1e-3)
 
 
+@pytest.mark.slow
 def test_the_card_of_another_job_judged_here_is_not_put_to_itself(cli: Cli, poured: Path) -> None:
     lots(poured, "A")
     cli(*SPRAY)
@@ -245,6 +249,7 @@ def test_another_bank_s_lot_of_the_same_name_is_another_tin(cli: Cli, poured: Pa
     assert set(used(cli)) == {"blue"}
 
 
+@pytest.mark.slow
 def test_new_tins_of_an_old_lot_s_name_forget_the_lot_in_every_other_job(cli: Cli, poured: Path) -> None:
     lots(poured, "A")
     cli(*SPRAY)
@@ -256,6 +261,7 @@ def test_new_tins_of_an_old_lot_s_name_forget_the_lot_in_every_other_job(cli: Cl
     assert used(cli) == near(known)  # the job in which these tins were sprayed still means them
 
 
+@pytest.mark.slow
 def test_new_tins_opened_at_a_correction_leave_out_the_cards_before_it(cli: Cli, poured: Path) -> None:
     cli(*SPRAY)
     alone = used(cli)

@@ -95,6 +95,7 @@ def test_no_smaller_addition_of_one_or_two_tints_does_it() -> None:
             assert worst.min() > 0.8 * 0.4, (NAMES[i], NAMES[j])
 
 
+@pytest.mark.slow
 def test_the_chance_of_being_inside_is_told_and_what_noise_hides_is_not_chased() -> None:
     card = sprayed(RECIPE, STRENGTHS)
     found = correct(RECIPE, card, tolerance=0.4)
@@ -148,6 +149,7 @@ def test_the_nearest_addition_is_as_near_as_trying_all_pairs_finds() -> None:
         assert tin.differences(nearest).max() <= best + 0.02
 
 
+@pytest.mark.slow
 def test_an_addition_that_seems_out_of_the_scales_reach_is_found_with_more_of_each() -> None:
     """Small parts can't be weighed; larger ones that make up for one another can."""
     scale = Scale(1.0, 3.0)
@@ -173,6 +175,7 @@ def test_no_part_of_an_addition_can_be_left_out(seed: int) -> None:
         assert tin.differences(rest).max() > 0.4 or chance < found.chance - 2 * grams / batch.sum()
 
 
+@pytest.mark.slow
 def test_where_more_growth_would_make_it_surer_that_is_shown() -> None:
     strengths = np.exp(np.random.default_rng(0).normal(0, 0.05, len(NAMES)))
     batch = RECIPE + grams_of({1: 2.0, 5: 3.0})

@@ -103,6 +103,7 @@ def test_silicone_on_the_primer_takes_the_panel_back_to_primer_and_a_chip_less_f
     assert advise(rimmed, SOLID).chosen.key == PRIMER
 
 
+@pytest.mark.slow
 @settings(derandomize=True, max_examples=60, deadline=None)
 @given(data=st.data())
 def test_contamination_is_removed_before_any_paint_goes_on(data: st.DataObject) -> None:
@@ -182,6 +183,7 @@ def test_what_is_no_hole_is_not_filled_and_what_lies_in_the_colour_is_not_polish
     assert advice.mendable == (thinkable[0] == RUB)
 
 
+@pytest.mark.slow
 @settings(derandomize=True, max_examples=80, deadline=None)
 @given(
     depth=st.floats(0, 100),

@@ -108,6 +108,7 @@ def test_the_shop_figures_used_here_are_those_of_the_data_files() -> None:
     assert (PRACTICE.spread, PRACTICE.gauge_um) == (0.10, 1.5)
 
 
+@pytest.mark.slow
 def test_agrees_with_a_hundred_thousand_draws_within_a_hundredth() -> None:
     rng = np.random.default_rng(20240607)
     worst = 0.0

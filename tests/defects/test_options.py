@@ -52,6 +52,7 @@ def film(primer: tuple[float, ...] = (62, 58, 60), colour: tuple[float, ...] = (
     return make_film([film_layer("primer", primer), film_layer("colour", colour)])
 
 
+@pytest.mark.slow
 @settings(derandomize=True, max_examples=80, deadline=None)
 @given(
     kind=st.sampled_from([kind for kind in all_kinds() if kind.form == "pit"]),
@@ -119,6 +120,7 @@ def test_expected_costs_are_what_playing_it_out_costs(seen: SeenDefect) -> None:
     assert advice.chosen.expected_cost == pytest.approx(played, rel=0.02)
 
 
+@pytest.mark.slow
 @settings(derandomize=True, max_examples=60, deadline=None)
 @given(kind=st.sampled_from(all_kinds()), depth=st.floats(0, 90), count=st.integers(1, 40))
 def test_the_tree_adds_up_and_the_advice_costs_least(kind, depth: float, count: int) -> None:

@@ -91,6 +91,7 @@ def _shop(rng: np.random.Generator, base: float, ratio: float, jobs: int = 40, e
     return ShopRecord(DAY + np.arange(jobs), bad, coat, 2 * kind + ~met[coat, kind], names)
 
 
+@pytest.mark.slow
 def test_the_guilty_one_of_five_comes_first_nine_times_in_ten() -> None:
     for base, least in ((0.12, 0.90), (0.15, 0.95)):
         rng = np.random.default_rng(7)
@@ -98,6 +99,7 @@ def test_the_guilty_one_of_five_comes_first_nine_times_in_ten() -> None:
         assert firsts.count("thing 0=a") >= least * 200, (base, firsts.count("thing 0=a"))
 
 
+@pytest.mark.slow
 def test_with_no_guilty_one_the_alarm_is_false_at_most_seven_times_in_a_hundred() -> None:
     rng = np.random.default_rng(8)
     for base in (0.2, 0.4):

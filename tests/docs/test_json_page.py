@@ -243,21 +243,25 @@ def test_every_command_with_json_has_its_section() -> None:
     assert set(SECTIONS) - SHARED - KINDS == set(JSON_COMMANDS)
 
 
+@pytest.mark.slow
 def test_every_command_with_json_is_run_here(printed: dict[str, list[Any]]) -> None:
     assert set(printed) == set(JSON_COMMANDS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", JSON_COMMANDS)
 def test_every_field_printed_is_documented_with_its_type(command: str, printed: dict[str, list[Any]]) -> None:
     documented = _fields(command)
     assert [fault for document in printed[command] for fault in _faults(document, documented)] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", JSON_COMMANDS)
 def test_every_field_documented_is_printed(command: str, printed: dict[str, list[Any]]) -> None:
     assert _unprinted(printed[command], _fields(command, follow=False)) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("heading", ["A conversion", "A job", "An entry", "An option", "A rule set"])
 def test_every_field_of_a_shared_object_is_printed(heading: str, printed: dict[str, list[Any]]) -> None:
     documented = _fields(heading)
@@ -265,6 +269,7 @@ def test_every_field_of_a_shared_object_is_printed(heading: str, printed: dict[s
     assert _unprinted([found for found in _objects(printed) if first in found], documented) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_the_fields_of_every_kind_of_entry_are_those_printed(kind: str, printed: dict[str, list[Any]]) -> None:
     documents = [found["entry"] for found in _objects(printed) if _is_entry(found) and found["kind"] == kind]
@@ -279,6 +284,7 @@ def test_every_kind_of_entry_is_documented() -> None:
     assert set(ENTRY_KINDS) == KINDS
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", CONTRACT)
 def test_what_others_rely_on_is_documented_and_printed(command: str, printed: dict[str, list[Any]]) -> None:
     promised = {_split(field) for field in CONTRACT[command].split()}

@@ -155,6 +155,7 @@ def _run(line: str, cli: Cli, bench: Path) -> Any:
     return None
 
 
+@pytest.mark.slow
 @each_command
 def test_the_example_in_the_help_runs(path: tuple[str, ...], cli: Cli, bench: Path) -> None:
     lines = _examples(TREE[path])
@@ -168,6 +169,7 @@ def test_the_example_in_the_help_runs(path: tuple[str, ...], cli: Cli, bench: Pa
 PAGES = {str(page.relative_to(ROOT)): page for page in pages()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PAGES)
 def test_the_commands_shown_in_a_page_run(name: str, cli: Cli, bench: Path) -> None:
     """Every line after "$ " in a page, in order, in one bench; output that starts with the error line is one."""

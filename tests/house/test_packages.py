@@ -52,6 +52,7 @@ def contents(wheel: Path) -> dict[str, int]:
         return {one.filename: one.CRC for one in packed.infolist() if not one.filename.endswith("/RECORD")}
 
 
+@pytest.mark.slow
 def test_the_wheel_holds_program_tables_and_swatches(wheel: Path) -> None:
     held = set(contents(wheel))
     assert {f"finishmatch/{path}" for path in BUNDLED} <= held
@@ -59,6 +60,7 @@ def test_the_wheel_holds_program_tables_and_swatches(wheel: Path) -> None:
     assert not [name for name in held if not name.startswith("finishmatch") or name.endswith("/fit.json")]
 
 
+@pytest.mark.slow
 def test_the_source_package_makes_the_same_wheel(source: Path, wheel: Path, tmp_path: Path) -> None:
     with tarfile.open(source) as packed:
         held = {name.partition("/")[2] for name in packed.getnames()}
@@ -66,6 +68,7 @@ def test_the_source_package_makes_the_same_wheel(source: Path, wheel: Path, tmp_
     assert contents(wheel_of(source, tmp_path)) == contents(wheel)
 
 
+@pytest.mark.slow
 def test_the_demo_runs_from_a_wheel_outside_the_checkout(wheel: Path, tmp_path: Path) -> None:
     pip(tmp_path, "install", "--target", tmp_path / "site", wheel)
     venv.create(tmp_path / "env", with_pip=False)

@@ -147,6 +147,7 @@ def test_a_ledger_that_lost_a_table_is_told_as_damaged(tmp_path: Path, statement
     assert "the ledger is damaged" in _refused(tmp_path)
 
 
+@pytest.mark.slow
 def test_a_damaged_ledger_is_told_wherever_the_damage_is(tmp_path: Path) -> None:
     path = _begun(tmp_path)
     whole = path.read_bytes()
@@ -167,6 +168,7 @@ def test_a_damaged_ledger_is_told_wherever_the_damage_is(tmp_path: Path) -> None
     assert "the ledger is damaged" in _refused(tmp_path)
 
 
+@pytest.mark.slow
 def test_a_ledger_with_flipped_bytes_is_read_or_told_in_one_line(tmp_path: Path) -> None:
     source = tmp_path / "card.csv"
     source.write_text("name,L,a,b\n" + "card,38.2,-4.1,-20.3\n" * 500)

@@ -129,6 +129,7 @@ def test_limits_leave_out_what_needs_more() -> None:
     assert len(found.misfit) > 10
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("members", [(0, 4), (0, 1, 3), (0, 2, 5, 7), (1, 6, 8)])
 def test_a_colour_of_the_banks_own_tints_is_met_with_no_more_tints(members: tuple[int, ...]) -> None:
     optics, _ = bench()

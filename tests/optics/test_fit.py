@@ -37,6 +37,7 @@ def test_hiding_mixtures_never_seen_are_predicted(seed: int, anisotropy: float) 
     assert not any(panel.misfit for panel in fit.panels)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("anisotropy", [0.0, 0.6])
 def test_films_over_grounds_never_seen_are_predicted(anisotropy: float) -> None:
     tints = tint_specs(4, 10, anisotropy)
@@ -76,6 +77,7 @@ def test_only_films_of_known_build_are_enough() -> None:
     assert np.median([panel.residual_de00 for panel in fit.panels]) < 0.4
 
 
+@pytest.mark.slow
 def test_noise_gives_wider_uncertainty_and_draws_that_hold_the_truth() -> None:
     tints = tint_specs(6, 8)
     quiet = fit_bank(booth_bank(tints))
@@ -94,6 +96,7 @@ def test_noise_gives_wider_uncertainty_and_draws_that_hold_the_truth() -> None:
     assert within.mean() >= 0.85
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("one", "two"), [("ochre masstone", "scarlet masstone"), ("blue 5/95", "blue 20/80")])
 def test_swapped_panels_are_named_and_do_not_spoil_the_rest(one: str, two: str) -> None:
     bank = read_bank(SWATCHES / "bank")

@@ -37,6 +37,7 @@ def test_the_card_is_found_turned_tilted_and_small(share, turn, tilt):
     assert _off_mm(pose, seen) < 0.8
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turn", [0, 40, 200])
 def test_a_card_of_a_sixteenth_of_a_large_frame_is_found(turn):
     seen = camera((4000, 3000), 0.0625, turn, 30, 15, (0.2, -0.1))

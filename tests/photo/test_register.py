@@ -142,6 +142,7 @@ def _register(home: Path, name: str) -> None:
     register_card(home, name, greys(), WHEN)
 
 
+@pytest.mark.slow
 def test_two_bays_that_register_at_once_keep_both(tmp_path: Path) -> None:
     bays = [multiprocessing.get_context("spawn").Process(target=_register, args=(tmp_path, f"bay {i}")) for i in (1, 2)]
     for bay in bays:

@@ -210,6 +210,7 @@ def test_compare_says_when_the_conversion_can_not_decide(cli: Cli, meters: Path)
     assert "the conversion leaves more open than the tolerance" in ran.out
 
 
+@pytest.mark.slow
 def test_mix_and_correct_bring_readings_to_the_bank(cli: Cli, meters: Path, swatches: Path) -> None:
     bank = swatches / "bank"  # read di8
     seen = {}
@@ -231,6 +232,7 @@ def test_mix_and_correct_bring_readings_to_the_bank(cli: Cli, meters: Path, swat
     assert all(de < 0.06 for de in ran.json["before"].values())
 
 
+@pytest.mark.slow
 def test_the_doubt_of_a_conversion_widens_the_interval(cli: Cli, meters: Path, swatches: Path) -> None:
     def high(name: str, gloss: float) -> float:
         arguments = ("--bank", swatches / "bank", "--grams", 300, "--max-tints", 3, "--gloss", gloss, "--json")
@@ -240,6 +242,7 @@ def test_the_doubt_of_a_conversion_widens_the_interval(cli: Cli, meters: Path, s
     assert doubtful > sure + 0.3
 
 
+@pytest.mark.slow
 def test_a_target_and_a_card_of_one_instrument_share_their_doubt(cli: Cli, meters: Path, swatches: Path) -> None:
     """What the conversion leaves open of both alike doesn't part them."""
     tin = ("--bank", swatches / "bank", "--batch", swatches / "batch1.csv", "--gloss", 60, "--json")

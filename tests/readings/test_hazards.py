@@ -114,6 +114,7 @@ def test_cautions_bear_on_what_is_named() -> None:
     assert mixing_cautions(["isocyanates", "cadmium"]) == (TOXIC, ISOCYANATES, *MIXING)
 
 
+@pytest.mark.slow
 def test_a_correction_flags_what_it_adds_and_cautions_for_what_is_in_the_tin(cli: Cli, bench: Path) -> None:
     tell(bench, "black", None, "PR104")
     added = cli(*CORRECT, "--tolerance", 0.2, "--json").json

@@ -119,6 +119,7 @@ def _read_or_refused(read: Callable[[], float]) -> None:
     assert "\n" not in told
 
 
+@pytest.mark.slow
 @given(st.text(max_size=30) | st.from_regex(r"[-0-9. ]{1,6} ?[a-zµ°²/ ]{0,6}", fullmatch=True))
 def test_any_text_is_a_quantity_or_refused(text: str) -> None:
     for kind in DIMENSIONS:

@@ -10,6 +10,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -144,6 +145,7 @@ def test_text_of_any_kind(text: str) -> None:
     check_film(from_file(read_film, b"layer,position,place,build_um\n" + data))
 
 
+@pytest.mark.slow
 @settings(many, max_examples=400)
 @given(mangled((SPECTRA, LABS)))
 def test_a_readings_file_nearly_right(data: bytes) -> None:
@@ -269,6 +271,7 @@ def test_a_bank_with_a_file_of_any_kind(name: str, data: bytes) -> None:
     read_bank_with(name, data)
 
 
+@pytest.mark.slow
 @settings(many, max_examples=400)
 @given(st.data(), st.sampled_from(FILES))
 def test_a_bank_with_a_file_nearly_right(data: st.DataObject, name: str) -> None:
