@@ -1,4 +1,4 @@
-"""Telling two exposures apart: is one still guilty when the other is held, and the smallest trial that would say."""
+"""Two exposures that went together: is one still guilty when the other is held, and the trial that would settle it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binom
+from scipy.stats import binom, hypergeom
 
 from finishmatch.defects.exact_test import hypergeometric
 
@@ -74,7 +74,7 @@ def smallest_trial(arms: tuple[str, ...], guilty: float, innocent: float) -> Tri
     Parameters
     ----------
     arms : tuple of str
-        What is to be told apart; the sets are compared two by two.
+        What is compared; the sets are compared two by two.
     guilty, innocent : float
         Share of bad panels with the guilty exposure, and without it.
     """
@@ -91,16 +91,14 @@ def _power(panels: int, guilty: float, innocent: float) -> float:
     """Return the chance that the one-sided exact test of two sets of panels comes out at 5 %."""
     count = np.arange(panels + 1)
     worse, fewer = binom.pmf(count, panels, guilty), binom.pmf(count, panels, innocent)
-    return float((worse[:, None] * fewer[None, :] * _telling(panels)).sum())
+    return float((worse[:, None] * fewer[None, :] * _significant(panels)).sum())
 
 
 @cache
-def _telling(panels: int) -> Flags:
-    """Return which pairs of counts are significant, shape (panels + 1, panels + 1)."""
-    found = np.zeros((panels + 1, panels + 1), dtype=bool)
-    for both in range(2 * panels + 1):
-        least, chance = hypergeometric(panels, both, 2 * panels)
-        upper = chance[::-1].cumsum()[::-1]
-        for i, p in enumerate(upper):
-            found[least + i, both - least - i] = p <= LEVEL
+def _significant(panels: int) -> Flags:
+    """Return which pairs of counts, bad with the exposure and without it, are significant, shape (panels + 1,) * 2."""
+    count, both = np.arange(panels + 1), np.arange(2 * panels + 1)
+    chance = hypergeom.pmf(count[None, :], 2 * panels, both[:, None], panels)
+    at_least = chance[:, ::-1].cumsum(axis=1)[:, ::-1]  # per number bad in both: the chance of as many or more
+    found: Flags = at_least[count[:, None] + count[None, :], count[:, None]] <= LEVEL
     return found

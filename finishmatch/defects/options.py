@@ -122,61 +122,69 @@ class Risk:
         return cls(left.chance_below(keep_um), left.chance_anywhere(keep_um))
 
 
-def option(
-    case: Case,
-    key: str,
-    left: FilmLeft,
-    risk: Risk,
-    *,
-    of: str,
-    keep_um: float,
-    forbidden: str,
-    risky: str,
-    why: str,
-    first: tuple[str, ...],
-    if_it_fails: str,
-    failures: tuple[Failure, ...],
-    then_open: tuple[str, ...],
-    comes_right: float = 1.0,
-    when_wrong: str = "it doesn't come right",
-) -> Option:
-    """Put an option together.
+@dataclass(frozen=True)
+class Judgement:
+    """What is said of one way to mend it, before its work and its cost are reckoned.
 
     Parameters
     ----------
+    of, keep_um : str, float
+        Which film is left, and how much of it must stay, µm.
+    why : str
+    first : tuple of str
+        What goes before it.
+    if_it_fails : str
     failures : tuple of Failure
         What spoils it, whatever the hand: the film, what it lies on.
     then_open : tuple of str
         What is still open when only the work doesn't come right.
+    forbidden, risky : str
+        Why a rule of the trade, or its risk, rules it out, or "".
     comes_right : float
         The chance that such a defect can be reached by it at all.
     when_wrong : str
         What is said when only the work doesn't come right.
     """
-    spared = max(0.0, 1 - sum(failure.chance for failure in failures))
-    success = spared * comes_right * case.success(key)
-    other = Failure(spared - success, when_wrong, then_open)
+
+    of: str
+    keep_um: float
+    why: str
+    first: tuple[str, ...]
+    if_it_fails: str
+    failures: tuple[Failure, ...]
+    then_open: tuple[str, ...]
+    forbidden: str = ""
+    risky: str = ""
+    comes_right: float = 1.0
+    when_wrong: str = "it doesn't come right"
+
+
+def option(case: Case, key: str, left: FilmLeft, risk: Risk, judged: Judgement) -> Option:
+    """Return the option of a key: what is said of it, with its chance of success, its work and its cost."""
+    spared = max(0.0, 1 - sum(failure.chance for failure in judged.failures))
+    success = spared * judged.comes_right * case.success(key)
+    other = Failure(spared - success, judged.when_wrong, judged.then_open)
     work, practice = case.practice.work[key], case.practice
     hours = work.hours + work.spot_minutes * (case.seen.count or 1) / 60
     wait = work.wait_days + (case.cure_wait_days if work.cured else 0.0)
     return Option(
         key=key,
         name=NAMES[key],
-        chance_of_success=0.0 if forbidden else success,
+        chance_of_success=0.0 if judged.forbidden else success,
         breakthrough=risk.one,
         anywhere=risk.anywhere,
-        left=Left(of, keep_um, left.mean_um, left.quantile_um(LOW), left.quantile_um(HIGH)),
-        ruled_out=forbidden or risky,
-        forbidden=bool(forbidden),
-        why=why,
-        first=first,
-        if_it_fails=if_it_fails,
+        left=Left(judged.of, judged.keep_um, left.mean_um, left.quantile_um(LOW), left.quantile_um(HIGH)),
+        ruled_out=judged.forbidden or judged.risky,
+        forbidden=bool(judged.forbidden),
+        why=judged.why,
+        first=judged.first,
+        if_it_fails=judged.if_it_fails,
         hours=hours,
         material=work.material,
         wait_days=wait,
         cost=hours * practice.hour_cost + work.material + wait * practice.day_cost,
         record=case.record(key),
-        failures=(*failures, other),
+        failures=(*judged.failures, other),
     )
 
 

@@ -11,6 +11,7 @@ from finishmatch.defects.options import (
     RECOAT,
     STRIP,
     Failure,
+    Judgement,
     Option,
     Risk,
     cleaning,
@@ -44,11 +45,7 @@ def recoat(case: Case) -> Option:
     )
     at_primer = case.chance_at_primer if case.seen.contamination else 0.0
     sand = f"sand to the bottom of the defect and feather it, then spray {coats} again"
-    return option(
-        case,
-        RECOAT,
-        left,
-        risk,
+    judged = Judgement(
         of="film above the metal",
         keep_um=keep_um,
         forbidden=forbidden,
@@ -63,6 +60,7 @@ def recoat(case: Case) -> Option:
         ),
         then_open=(PRIMER,),
     )
+    return option(case, RECOAT, left, risk, judged)
 
 
 def strip_spot(case: Case) -> Option:
@@ -80,15 +78,10 @@ def strip_spot(case: Case) -> Option:
     elif not forbidden and seen.size_mm is not None and seen.size_mm > limits.strip_size_mm:
         forbidden = f"{seen.size_mm:g} mm is no spot any more (up to {limits.strip_size_mm:g} mm)"
     ground = f"bright {METAL}" if case.at_metal else "sound primer"
-    return option(
-        case,
-        STRIP,
-        left,
-        Risk(0.0, 0.0),
+    judged = Judgement(
         of="primer",
         keep_um=limits.keep_um["primer"],
         forbidden=forbidden,
-        risky="",
         why=f"the spot is taken down to {ground} and feathered, and only the spot is painted and blended in",
         first=(
             *cleaning(case),
@@ -100,6 +93,7 @@ def strip_spot(case: Case) -> Option:
         failures=(),
         then_open=(PRIMER,),
     )
+    return option(case, STRIP, left, Risk(0.0, 0.0), judged)
 
 
 def back_to_primer(case: Case) -> Option:
@@ -110,18 +104,13 @@ def back_to_primer(case: Case) -> Option:
     if case.at_metal:
         why = "it is open to the metal: that is cleaned bright and primed, and the panel is painted again"
         strip = "strip to sound primer, and the spot to bright metal; prime that the same day"
-    return option(
-        case,
-        PRIMER,
-        left,
-        Risk.of(left, case.practice.keep_um["primer"]),
+    judged = Judgement(
         of="primer",
         keep_um=case.practice.keep_um["primer"],
-        forbidden="",
-        risky="",
         why=why,
         first=(*cleaning(case), strip, *RECOATING_PRIMER),
         if_it_fails="the defect comes back: the primer itself is at fault, and the panel goes back to metal",
         failures=(),  # cutting through here costs a coat of primer, not the job
         then_open=(METAL_AGAIN,),
     )
+    return option(case, PRIMER, left, Risk.of(left, case.practice.keep_um["primer"]), judged)

@@ -18,6 +18,7 @@ from finishmatch.defects.options import (
     STRIP,
     WIPE_BEFORE_SANDING,
     Failure,
+    Judgement,
     Option,
     Risk,
     cleaning,
@@ -44,15 +45,10 @@ def leave(case: Case) -> Option:
         forbidden = f"it is open to the {METAL if case.at_metal else 'primer'}: damp gets in"
     elif not forbidden:
         forbidden = _too_plain_to_leave(case)
-    return option(
-        case,
-        LEAVE,
-        left,
-        Risk(0.0, 0.0),
+    judged = Judgement(
         of=case.top,
         keep_um=0.0,
         forbidden=forbidden,
-        risky="",
         why="it is small and few, and no way to mend it is without risk",
         first=("show it to the owner in daylight, and write down that it stays",),
         if_it_fails="the owner is not content, and it is mended after all",
@@ -60,6 +56,7 @@ def leave(case: Case) -> Option:
         then_open=AFTER_LEAVING,
         when_wrong="the owner is not content",
     )
+    return option(case, LEAVE, left, Risk(0.0, 0.0), judged)
 
 
 def _too_plain_to_leave(case: Case) -> str:
@@ -95,11 +92,7 @@ def polish(case: Case) -> Option:
     elif not forbidden and reaches < case.practice.polish_least:
         takes = f"{passes * mean_um(steps):.0f} µm"
         forbidden = f"it lies deeper than the {takes} that polishing takes, gone through {passes} times"
-    return option(
-        case,
-        POLISH,
-        left,
-        risk,
+    judged = Judgement(
         of=case.top,
         keep_um=case.keep_um,
         forbidden=forbidden,
@@ -111,6 +104,7 @@ def polish(case: Case) -> Option:
         then_open=AFTER_POLISH,
         comes_right=reaches,
     )
+    return option(case, POLISH, left, risk, judged)
 
 
 def _polish_reaches(case: Case, steps: tuple[Cut, ...], passes: int) -> float:
@@ -164,11 +158,7 @@ def rub_out(case: Case) -> Option:
     fails = "it breaks through to the primer: polishing is over, and the panel starts again from primer"
     if case.top == "clear":
         fails = "it breaks through the clear: colour and clear must be sprayed again, or the panel starts from primer"
-    return option(
-        case,
-        RUB,
-        left,
-        risk,
+    judged = Judgement(
         of=case.top,
         keep_um=case.keep_um,
         forbidden=forbidden,
@@ -179,6 +169,7 @@ def rub_out(case: Case) -> Option:
         failures=_film_failures(case, left, risk.anywhere),
         then_open=AFTER_CUTTING,
     )
+    return option(case, RUB, left, risk, judged)
 
 
 def level(case: Case) -> Option:
@@ -203,11 +194,7 @@ def level(case: Case) -> Option:
     )
     touch_in = ("touch the colour in first",) if case.top == "clear" and case.bottom.bare is not None else ()
     fill = f"fill in drops of the same {case.top}, flashed off between, proud of the surface"
-    return option(
-        case,
-        LEVEL,
-        left,
-        risk,
+    judged = Judgement(
         of=case.top,
         keep_um=case.keep_um,
         forbidden=forbidden,
@@ -221,3 +208,4 @@ def level(case: Case) -> Option:
         ),
         then_open=AFTER_CUTTING,
     )
+    return option(case, LEVEL, left, risk, judged)

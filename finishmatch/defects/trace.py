@@ -1,7 +1,7 @@
 """Where a defect came from: what the bad coats met more often than the good ones, and how sure that is.
 
 One exposure at a time is tested by Fisher's exact test, and the p-values are adjusted for how many were looked at
-(Benjamini and Hochberg). What stands out is then held against each other exposure in turn (`apart`), for two things
+(Benjamini and Hochberg). What stands out is then held against each other exposure in turn (`confounding`), for two things
 that were always used together both stand out when one of them is guilty.
 """
 
@@ -10,11 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import false_discovery_control
 
 from finishmatch.defects.confounding import Trial, guilty_given, smallest_trial
-from finishmatch.defects.exact_test import adjusted, fisher_two_sided, odds_ratio
+from finishmatch.defects.exact_test import Floats, fisher_two_sided, odds_ratio
 from finishmatch.defects.onset import Onset, find_onset
-from finishmatch.defects.shop_record import ShopRecord, count_coats
+from finishmatch.defects.shop_record import Counts, ShopRecord, Whole, count_coats
 from finishmatch.errors import InputError
 
 SURE = 0.05  # the share of false finds that is borne, and the level of the tests within a pair; common practice
@@ -72,7 +73,7 @@ class Trace:
     looked_at : int
         Exposures that were compared: those that some coats met and some did not.
     together : tuple of str
-        Names that can't be told apart from the first suspect (the first included), or empty.
+        Names that went with the first suspect, so that either may be it (the first included), or empty.
     rides_along : tuple of str
         Names that stood out, but no longer when the first suspect is held.
     trial : Trial or None
@@ -123,8 +124,37 @@ def trace(record: ShopRecord, shown: int = 12) -> Trace:
     """
     noted = np.zeros(len(record.day), dtype=bool)
     noted[record.coat] = True
-    bad = int((record.bad & noted).sum())
-    coats = int(noted.sum())
+    coats, bad = int(noted.sum()), int((record.bad & noted).sum())
+    _check_comparable(coats, bad)
+    counts = count_coats(record)
+    differs = np.flatnonzero((counts.exposed > 0) & (counts.exposed < counts.total))
+    if not len(differs):
+        raise InputError(
+            "defect trace",
+            f"all {coats} coats met the same",
+            "note what differs from coat to coat: gun, cloth, tin, day",
+        )
+    counts = counts.of(differs)
+    p = fisher_two_sided(counts.exposed_bad, counts.exposed, counts.total_bad, counts.total)
+    order = _worst_first(counts, p)[:shown]
+    fair = false_discovery_control(p)
+    suspects = [_suspect(record.exposures[differs[i]], counts, i, float(p[i]), float(fair[i])) for i in order]
+    together, along = _confounded(record, suspects, differs[order])
+    return Trace(
+        suspects=tuple(suspects),
+        coats=coats,
+        bad=bad,
+        unnoted=int((~noted).sum()),
+        looked_at=len(differs),
+        together=together,
+        rides_along=along,
+        trial=_trial(suspects, together),
+        onset=find_onset(record.day[noted], record.bad[noted]),
+    )
+
+
+def _check_comparable(coats: int, bad: int) -> None:
+    """Raise `InputError` when there are no bad coats, or no good ones, to compare."""
     if not coats:
         raise InputError("defect trace", "no coat has its exposures noted", "note them: finishmatch job coat JOB …")
     if not bad:
@@ -135,61 +165,38 @@ def trace(record: ShopRecord, shown: int = 12) -> Trace:
             f"all {coats} coats have it, and none is without to compare with",
             "note what good coats met as well: finishmatch job coat JOB …",
         )
-    counts = count_coats(record)
-    tells = np.flatnonzero((counts.exposed > 0) & (counts.exposed < counts.total))
-    if not len(tells):
-        raise InputError(
-            "defect trace",
-            f"all {coats} coats met the same",
-            "note what differs from coat to coat: gun, cloth, tin, day",
-        )
-    counts = counts.of(tells)
-    p = fisher_two_sided(counts.exposed_bad, counts.exposed, counts.total_bad, counts.total)
-    fair = adjusted(p)
+
+
+def _worst_first(counts: Counts, p: Floats) -> Whole:
+    """Return the order of exposures: those whose coats came out worse before the others, by their p, then by excess."""
     others, others_bad = counts.total - counts.exposed, counts.total_bad - counts.exposed_bad
     worse = counts.exposed_bad * others > others_bad * counts.exposed
     excess = counts.exposed_bad - counts.exposed * (counts.total_bad / counts.total)
-    order = np.lexsort((-excess, p, ~worse))[:shown]
-    suspects = []
-    for i in order:
-        of_table = (int(x[i]) for x in (counts.exposed_bad, counts.exposed, counts.total_bad, counts.total))
-        ratio, low, high = odds_ratio(*of_table)
-        expected = counts.exposed[i] * counts.total_bad[i] / counts.total[i]
-        kind, value = record.exposures[tells[i]]
-        suspects.append(
-            Suspect(
-                kind,
-                value,
-                exposed=int(counts.exposed[i]),
-                exposed_bad=int(counts.exposed_bad[i]),
-                others=int(others[i]),
-                others_bad=int(others_bad[i]),
-                p=float(p[i]),
-                adjusted_p=float(fair[i]),
-                odds_ratio=ratio,
-                low=low,
-                high=high,
-                small=bool(expected < SMALL),
-            )
-        )
-    together, along = _held_apart(record, suspects, tells[order])
-    return Trace(
-        suspects=tuple(suspects),
-        coats=coats,
-        bad=bad,
-        unnoted=int((~noted).sum()),
-        looked_at=len(tells),
-        together=together,
-        rides_along=along,
-        trial=_trial(suspects, together),
-        onset=find_onset(record.day[noted], record.bad[noted]),
+    return np.lexsort((-excess, p, ~worse))
+
+
+def _suspect(exposure: tuple[str, str], counts: Counts, i: int, p: float, adjusted_p: float) -> Suspect:
+    a, n, k, total = (int(x[i]) for x in (counts.exposed_bad, counts.exposed, counts.total_bad, counts.total))
+    ratio, low, high = odds_ratio(a, n, k, total)
+    kind, value = exposure
+    return Suspect(
+        kind,
+        value,
+        exposed=n,
+        exposed_bad=a,
+        others=total - n,
+        others_bad=k - a,
+        p=p,
+        adjusted_p=adjusted_p,
+        odds_ratio=ratio,
+        low=low,
+        high=high,
+        small=n * k / total < SMALL,
     )
 
 
-def _held_apart(
-    record: ShopRecord, suspects: list[Suspect], order: np.ndarray[tuple[int], np.dtype[np.int64]]
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return which suspects can't be told from the first, and which only ride along with it."""
+def _confounded(record: ShopRecord, suspects: list[Suspect], order: Whole) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return which suspects may as well be it as the first, and which only ride along with it."""
     if not suspects or not (suspects[0].worse and suspects[0].p <= SURE):
         return (), ()
     first = record.coats_that_met(int(order[0]))
