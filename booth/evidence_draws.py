@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import de00, de00_metric
-from finishmatch.evidence import Practice, common_practice
+from finishmatch.evidence import EvidenceCatalogue, common_catalogue
 from finishmatch.evidence.kinds import effects_told
 from finishmatch.readings import Reading
 from finishmatch.readings.evidence_file import EvidenceSample
 
-PRACTICE = common_practice()
+CATALOGUE = common_catalogue()
 READING_SD = 0.15
 
 
@@ -42,8 +42,8 @@ def some_colour(r: np.random.Generator) -> np.ndarray:
 
 def sample(name: str, kind: str, labs: Sequence[Sequence[float]], **more: str) -> EvidenceSample:
     """A sample typed as Lab; conditions and other columns by name."""
-    told = {column: text for column, text in more.items() if column in PRACTICE.columns}
-    rest = {column: text for column, text in more.items() if column not in PRACTICE.columns}
+    told = {column: text for column, text in more.items() if column in CATALOGUE.columns}
+    rest = {column: text for column, text in more.items() if column not in CATALOGUE.columns}
     return EvidenceSample(name, kind, Reading(name, np.array(labs, dtype=float)), told, **rest)
 
 
@@ -53,7 +53,7 @@ def draw(
     r: np.random.Generator,
     tau: float = 0.0,
     spread: float = 1.0,
-    practice: Practice = PRACTICE,
+    catalogue: EvidenceCatalogue = CATALOGUE,
 ) -> list[EvidenceSample]:
     """Samples of a colour: effects common to all that have them, spreads by kind and vehicle, excess tau, readings.
 
@@ -62,12 +62,12 @@ def draw(
     back = np.linalg.inv(de00_metric(truth))
     effects = {
         name: np.array([r.normal(*effect.L), r.normal(*effect.chroma), r.normal(*effect.b)])
-        for name, effect in practice.effects.items()
+        for name, effect in catalogue.effects.items()
     }
     this_vehicle = r.standard_normal(3)
     found = []
     for i, plan in enumerate(plans):
-        kind = practice.find_kind(plan.kind, "")
+        kind = catalogue.find_kind(plan.kind, "")
         lab = truth.copy()
         for name in effects_told(kind, dict(plan.told), ""):
             lightness, chroma, yellow = effects[name]

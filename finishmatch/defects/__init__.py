@@ -25,11 +25,11 @@ from finishmatch.defects.kinds import DefectKind, all_kinds, find_kind
 from finishmatch.defects.observed import SeenDefect, check_in_film, check_seen
 from finishmatch.defects.options import Branch, Left, Option, percent
 from finishmatch.defects.outcomes import with_record
-from finishmatch.defects.practice import Practice, Record, Step, Work, common_practice, find_step
 from finishmatch.defects.predicted_build import Build, Builds, Spots, predicted_builds, spots_over
 from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
 from finishmatch.defects.removal import Removal, calibrated, calibrated_step
 from finishmatch.defects.rework import Advice, advise, find_option, likely_causes
+from finishmatch.defects.rework_figures import Record, ReworkFigures, Step, Work, common_rework_figures, find_step
 from finishmatch.defects.spread import Cut, EvenLength, spot_cut, sum_of_cuts
 
 __all__ = [
@@ -52,11 +52,11 @@ __all__ = [
     "FilmLeft",
     "Left",
     "Option",
-    "Practice",
     "RankedCause",
     "Rating",
     "Record",
     "Removal",
+    "ReworkFigures",
     "SeenDefect",
     "Sign",
     "Spots",
@@ -73,7 +73,7 @@ __all__ = [
     "check_in_film",
     "check_met_before",
     "check_seen",
-    "common_practice",
+    "common_rework_figures",
     "diagnose",
     "exposure_pairs",
     "film_layer",

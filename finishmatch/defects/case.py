@@ -10,8 +10,8 @@ from functools import cached_property
 from finishmatch.defects.breakthrough import film_left
 from finishmatch.defects.film import METAL_INDEX, Film
 from finishmatch.defects.observed import Bottom, SeenDefect
-from finishmatch.defects.practice import Practice, Record
 from finishmatch.defects.predicted_build import Builds, Spots, predicted_builds, spots_over, with_more_readings
+from finishmatch.defects.rework_figures import Record, ReworkFigures
 from finishmatch.defects.spread import Cut, Length, spot_cut
 
 LIKELY = 0.5
@@ -33,7 +33,7 @@ class Case:
     seen: SeenDefect
     film: Film
     bottom: Bottom
-    practice: Practice
+    figures: ReworkFigures
     keep_um: float
     max_risk: float
     timing: Timing
@@ -44,13 +44,13 @@ class Case:
         count = self.seen.count or 1
         if self.seen.kind.form == "surface" and self.seen.over_mm is not None:
             width, height = self.seen.over_mm
-            count = max(count, round(width * height / self.practice.patch_mm**2))
+            count = max(count, round(width * height / self.figures.patch_mm**2))
         return spots_over(count, self.seen.at_mm or (), self.seen.over_mm or ())
 
     @cached_property
     def builds(self) -> Builds:
         """What the layers may be at the spots, from the metal up."""
-        return predicted_builds(self.film.layers, self.practice, self.spots)
+        return predicted_builds(self.film.layers, self.figures, self.spots)
 
     @property
     def topcoat(self) -> Builds:
@@ -70,11 +70,11 @@ class Case:
     @property
     def rim(self) -> tuple[Cut, ...]:
         """What the rim of a pit costs: it is never cut without touching what is around it."""
-        return (spot_cut(self.practice.rim_um),) if self.seen.kind.form == "pit" else ()
+        return (spot_cut(self.figures.rim_um),) if self.seen.kind.form == "pit" else ()
 
     def steps(self, key: str) -> tuple[Cut, ...]:
         """What the steps of an option take."""
-        steps = (self.practice.steps[name] for name in self.practice.sequence[key])
+        steps = (self.figures.steps[name] for name in self.figures.sequence[key])
         return tuple(Cut(step.mean_um, step.panel_sd_um, step.spot_sd_um) for step in steps)
 
     def cut(self, key: str) -> tuple[Cut, ...]:
@@ -117,13 +117,13 @@ class Case:
         The mean of a Beta distribution that weighs common practice as so many jobs (A. Gelman and others, Bayesian Data
         Analysis, 2013, 2.4).
         """
-        shares = self.practice.success_contaminated if self.seen.contamination else self.practice.success
-        record, weight = self.record(key), self.practice.prior_jobs
+        shares = self.figures.success_contaminated if self.seen.contamination else self.figures.success
+        record, weight = self.record(key), self.figures.prior_jobs
         return (weight * shares[key] + record.right) / (weight + record.tried)
 
     def record(self, key: str) -> Record:
         """Return how an option came out in the shop, on panels as clean or as contaminated as this one."""
-        return self.practice.record.get((key, self.seen.contamination), Record())
+        return self.figures.record.get((key, self.seen.contamination), Record())
 
     @property
     def cure_wait_days(self) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom, hypergeom
 
-from finishmatch.defects.exact_test import hypergeometric
+from finishmatch.defects.exact_test import table_chances
 
 Flags = NDArray[np.bool_]
 
@@ -63,7 +63,7 @@ def guilty_given(exposed: Flags, held: Flags, bad: Flags) -> float:
         total, n = int(stratum.sum()), int((stratum & exposed).sum())
         k = int((stratum & bad).sum())
         seen += int((stratum & exposed & bad).sum())
-        start, of_stratum = hypergeometric(n, k, total)
+        start, of_stratum = table_chances(n, k, total)
         least, chance = least + start, np.convolve(chance, of_stratum)
     return float(min(chance[seen - least :].sum(), 1.0))
 

@@ -50,7 +50,7 @@ def fisher_two_sided(exposed_bad: ArrayLike, exposed: ArrayLike, bad: ArrayLike,
     return np.where(likeliest, 1.0, np.minimum(p, 1.0))
 
 
-def hypergeometric(n: int, k: int, total: int) -> tuple[int, Floats]:
+def table_chances(n: int, k: int, total: int) -> tuple[int, Floats]:
     """Return the least count of exposed coats with the defect, and the chance of each from there on, shape (m,)."""
     least, most = max(0, n + k - total), min(n, k)
     x = np.arange(least, most + 1)

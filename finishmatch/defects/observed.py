@@ -10,8 +10,8 @@ from finishmatch.defects.diagnose import Diagnosis, diagnose
 from finishmatch.defects.evidence import NOTHING_KNOWN, Evidence
 from finishmatch.defects.film import MAX_PANEL_MM, METAL, Film, reached_layer
 from finishmatch.defects.kinds import DefectKind
-from finishmatch.defects.practice import Practice
 from finishmatch.defects.rating import Rating
+from finishmatch.defects.rework_figures import ReworkFigures
 from finishmatch.defects.spread import Cut, EvenLength, Length, spot_cut
 from finishmatch.errors import InputError
 
@@ -130,7 +130,7 @@ def check_in_film(seen: SeenDefect, film: Film) -> int | None:
     return None if seen.layer_reached is None else reached_layer(film, seen.layer_reached)
 
 
-def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
+def bottom_of(seen: SeenDefect, film: Film, figures: ReworkFigures) -> Bottom:
     """Return how deep a defect goes, with its uncertainty.
 
     Raises
@@ -142,7 +142,7 @@ def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
     if seen.depth_um is not None:
         if seen.pm_um is not None:
             return Bottom(spot_cut((seen.depth_um, seen.pm_um / PM_TO_SD)), None, ())
-        sd = math.hypot(practice.depth_error_um, practice.depth_error * seen.depth_um)
+        sd = math.hypot(figures.depth_error_um, figures.depth_error * seen.depth_um)
         note = f"no ± is known for the depth: {PM_TO_SD * sd:.0f} µm is taken («common practice»)"
         return Bottom(spot_cut((seen.depth_um, sd)), None, (note,))
     if bare is not None and bare < film.top_start:
@@ -158,8 +158,8 @@ def bottom_of(seen: SeenDefect, film: Film, practice: Practice) -> Bottom:
         return Bottom(depth, None, (note,))
     if seen.kind.form == "pit":
         raise InputError("depth", f"nothing says how deep it goes ({seen.kind.name})", "give it, or the layer reached")
-    if seen.kind.form in practice.unread_depth_um:
-        usual = spot_cut(seen.kind.depth_um or practice.unread_depth_um[seen.kind.form])
+    if seen.kind.form in figures.unread_depth_um:
+        usual = spot_cut(seen.kind.depth_um or figures.unread_depth_um[seen.kind.form])
         note = f"its depth was not measured: {usual.mean_um:.0f} µm is taken («common practice»)"
         return Bottom(usual, None, (note,))
     return Bottom(Cut(0.0, 0.0, 0.0), None, ())

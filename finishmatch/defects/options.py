@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from finishmatch.defects.breakthrough import FilmLeft
 from finishmatch.defects.case import Case
-from finishmatch.defects.practice import Record
+from finishmatch.defects.rework_figures import Record
 
 LEAVE, POLISH, RUB, LEVEL, RECOAT, STRIP, PRIMER = "leave", "polish", "rub", "level", "recoat", "strip", "primer"
 METAL_AGAIN = "metal"  # what is left when even fresh paint on the primer fails
@@ -164,7 +164,7 @@ def option(case: Case, key: str, left: FilmLeft, risk: Risk, judged: Judgement) 
     spared = max(0.0, 1 - sum(failure.chance for failure in judged.failures))
     success = spared * judged.comes_right * case.success(key)
     other = Failure(spared - success, judged.when_wrong, judged.then_open)
-    work, practice = case.practice.work[key], case.practice
+    work, figures = case.figures.work[key], case.figures
     hours = work.hours + work.spot_minutes * (case.seen.count or 1) / 60
     wait = work.wait_days + (case.cure_wait_days if work.cured else 0.0)
     return Option(
@@ -182,7 +182,7 @@ def option(case: Case, key: str, left: FilmLeft, risk: Risk, judged: Judgement) 
         hours=hours,
         material=work.material,
         wait_days=wait,
-        cost=hours * practice.hour_cost + work.material + wait * practice.day_cost,
+        cost=hours * figures.hour_cost + work.material + wait * figures.day_cost,
         record=case.record(key),
         failures=(*judged.failures, other),
     )

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from finishmatch.defects.film import FilmLayer
-from finishmatch.defects.practice import Practice
+from finishmatch.defects.rework_figures import ReworkFigures
 
 Floats = npt.NDArray[np.floating[Any]]
 MOST_SPOTS = 36  # more are judged by these, each standing for several
@@ -71,14 +71,14 @@ def spread_is_assumed(layer: FilmLayer) -> bool:
     return max(layer.builds_um) == min(layer.builds_um)
 
 
-def predicted_builds(layers: Sequence[FilmLayer], practice: Practice, spots: Spots) -> Builds:
+def predicted_builds(layers: Sequence[FilmLayer], figures: ReworkFigures, spots: Spots) -> Builds:
     """Return what the layers may be at the spots.
 
     Parameters
     ----------
     layers : sequence of FilmLayer
         With n readings each; with their places in mm where those are known.
-    practice : Practice
+    figures : ReworkFigures
         The gauge's error, the spread to assume where the readings can't tell, and how builds may run along a panel.
     spots : Spots
 
@@ -107,15 +107,15 @@ def predicted_builds(layers: Sequence[FilmLayer], practice: Practice, spots: Spo
     placed = spots.places_mm is not None and any(layer.places_mm for layer in layers)
     if not placed:
         alone = Spots(spots.count)
-        return Builds(np.ones(1), tuple(_unplaced(layer, practice, 1, 1) for layer in layers), alone)
-    ways: list[tuple[float, float] | None] = [None, *itertools.product(practice.reach_mm, practice.own)]
+        return Builds(np.ones(1), tuple(_unplaced(layer, figures, 1, 1) for layer in layers), alone)
+    ways: list[tuple[float, float] | None] = [None, *itertools.product(figures.reach_mm, figures.own)]
     log_weights = np.zeros(len(ways))
     found = []
     for layer in layers:
         if not layer.places_mm:
-            found.append(_unplaced(layer, practice, len(ways), spots.standing))
+            found.append(_unplaced(layer, figures, len(ways), spots.standing))
             continue
-        parts = [_kriged(layer, practice, spots, way) for way in ways]
+        parts = [_kriged(layer, figures, spots, way) for way in ways]
         if not spread_is_assumed(layer):
             log_weights += [part[3] for part in parts]
         found.append(
@@ -134,26 +134,26 @@ def _freedom(layer: FilmLayer) -> float:
     return math.inf if spread_is_assumed(layer) else len(layer.builds_um) - 1.0
 
 
-def _variance(layer: FilmLayer, practice: Practice, squares: float) -> float:
+def _variance(layer: FilmLayer, figures: ReworkFigures, squares: float) -> float:
     """Return s² from the sum of squared residuals, not below the gauge's; the assumed one where they can't tell."""
     if spread_is_assumed(layer):
-        return (practice.spread * layer.mean_um) ** 2 + practice.gauge_um**2
-    return max(squares / (len(layer.builds_um) - 1), practice.gauge_um**2)
+        return (figures.spread * layer.mean_um) ** 2 + figures.gauge_um**2
+    return max(squares / (len(layer.builds_um) - 1), figures.gauge_um**2)
 
 
-def _of_film(variance: float, practice: Practice) -> float:
+def _of_film(variance: float, figures: ReworkFigures) -> float:
     """Return the variance of the film itself: the gauge's error is in the readings, not in the paint."""
-    gauge = practice.gauge_um**2
+    gauge = figures.gauge_um**2
     return max(variance - gauge, min(variance, gauge))
 
 
-def _unplaced(layer: FilmLayer, practice: Practice, ways: int, places: int) -> Build:
+def _unplaced(layer: FilmLayer, figures: ReworkFigures, ways: int, places: int) -> Build:
     n, mean = len(layer.builds_um), layer.mean_um
-    variance = _variance(layer, practice, math.fsum((build - mean) ** 2 for build in layer.builds_um))
+    variance = _variance(layer, figures, math.fsum((build - mean) ** 2 for build in layer.builds_um))
     return Build(
         np.full((ways, places), mean),
         np.full((ways, places, places), variance / n),
-        np.full(ways, _of_film(variance, practice)),
+        np.full(ways, _of_film(variance, figures)),
         _freedom(layer),
     )
 
@@ -168,7 +168,7 @@ def _correlation(distances: Floats, way: tuple[float, float] | None) -> Floats:
 
 
 def _kriged(
-    layer: FilmLayer, practice: Practice, spots: Spots, way: tuple[float, float] | None
+    layer: FilmLayer, figures: ReworkFigures, spots: Spots, way: tuple[float, float] | None
 ) -> tuple[Floats, Floats, float, float]:
     """Return mean, shared covariance and own variance at the places, and the log marginal likelihood, for one way."""
     assert spots.places_mm is not None
@@ -184,13 +184,13 @@ def _kriged(
     mean = float(ones @ inverse @ builds) / weight
     residual = builds - mean
     squares = float(residual @ inverse @ residual)
-    variance = _variance(layer, practice, squares)
+    variance = _variance(layer, figures, squares)
     expected = mean + to_spots.T @ inverse @ residual
     short = 1 - ones @ inverse @ to_spots  # what the weights lack of 1 is the mean's own error
     shared = _correlation(_distances(at, at), way) - to_spots.T @ inverse @ to_spots + np.outer(short, short) / weight
-    floor = max(squares, (n - 1) * practice.gauge_um**2, 1e-12)
+    floor = max(squares, (n - 1) * figures.gauge_um**2, 1e-12)
     likely = -0.5 * (np.linalg.slogdet(among)[1] + math.log(weight) + (n - 1) * math.log(floor))
-    return expected, variance * shared, _of_film(variance * own, practice), likely
+    return expected, variance * shared, _of_film(variance * own, figures), likely
 
 
 def _distances(one: Floats, other: Floats) -> Floats:

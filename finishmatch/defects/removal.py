@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from finishmatch.defects.practice import Practice, Step
+from finishmatch.defects.rework_figures import ReworkFigures, Step
 
 Floats = npt.NDArray[np.floating[Any]]
 
@@ -36,10 +36,10 @@ class Removal:
         return self.before_um - self.after_um
 
 
-def calibrated(practice: Practice, removals: Sequence[Removal]) -> Practice:
-    """Return the practice with its steps as a shop's own readings say; a step without readings stays as it is."""
-    steps = {name: calibrated_step(step, removals, practice.gauge_um) for name, step in practice.steps.items()}
-    return replace(practice, steps=steps)
+def calibrated(figures: ReworkFigures, removals: Sequence[Removal]) -> ReworkFigures:
+    """Return the figures with their steps as a shop's own readings say; a step without readings stays as it is."""
+    steps = {name: calibrated_step(step, removals, figures.gauge_um) for name, step in figures.steps.items()}
+    return replace(figures, steps=steps)
 
 
 def calibrated_step(step: Step, removals: Sequence[Removal], gauge_um: float) -> Step:
@@ -63,7 +63,7 @@ def calibrated_step(step: Step, removals: Sequence[Removal], gauge_um: float) ->
     Notes
     -----
     Panels of mean m and spread τ, spots of spread σ about their panel (a model of two levels). m is normal about common
-    practice, τ and σ log-normal about theirs; both are summed over a grid of 21 × 21, m in closed form given them.
+    figures, τ and σ log-normal about theirs; both are summed over a grid of 21 × 21, m in closed form given them.
     The law of total variance joins them. With many readings it is the shop's own mean and spreads; with few it stays
     near common practice.
 

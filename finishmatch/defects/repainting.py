@@ -28,7 +28,7 @@ RECOATING_PRIMER = ("keep to the recoat window of the primer's data sheet; past 
 
 def recoat(case: Case) -> Option:
     """Judge sanding the defect away and spraying the topcoat again over what stays."""
-    bare, keep_um = case.bottom.bare, case.practice.keep_um["primer"]
+    bare, keep_um = case.bottom.bare, case.figures.keep_um["primer"]
     under = case.builds if bare is None else case.builds.part(0, bare + 1)
     left = film_left(under, (*case.depth, *case.cut(RECOAT)))
     risk = Risk.of(left, keep_um)
@@ -65,7 +65,7 @@ def recoat(case: Case) -> Option:
 
 def strip_spot(case: Case) -> Option:
     """Judge taking the spot alone down to a sound ground, and building it up again."""
-    limits, seen = case.practice, case.seen
+    limits, seen = case.figures, case.seen
     left = film_left(case.builds.part(0, 0 if case.at_metal else case.film.primer_index + 1), case.steps(STRIP))
     forbidden = forbidden_by_form(case, STRIP)
     if not forbidden and seen.contamination and seen.kind.form != "hold":
@@ -106,11 +106,11 @@ def back_to_primer(case: Case) -> Option:
         strip = "strip to sound primer, and the spot to bright metal; prime that the same day"
     judged = Judgement(
         of="primer",
-        keep_um=case.practice.keep_um["primer"],
+        keep_um=case.figures.keep_um["primer"],
         why=why,
         first=(*cleaning(case), strip, *RECOATING_PRIMER),
         if_it_fails="the defect comes back: the primer itself is at fault, and the panel goes back to metal",
         failures=(),  # cutting through here costs a coat of primer, not the job
         then_open=(METAL_AGAIN,),
     )
-    return option(case, PRIMER, left, Risk.of(left, case.practice.keep_um["primer"]), judged)
+    return option(case, PRIMER, left, Risk.of(left, case.figures.keep_um["primer"]), judged)

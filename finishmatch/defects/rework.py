@@ -8,14 +8,14 @@ from dataclasses import dataclass
 
 from finishmatch.defects.case import Case, Timing
 from finishmatch.defects.diagnose import Diagnosis
+from finishmatch.defects.expected_cost import with_expected_costs
 from finishmatch.defects.film import Film
 from finishmatch.defects.observed import SeenDefect, bottom_of
 from finishmatch.defects.options import LEAVE, LEVEL, NAMES, POLISH, RUB, THINKABLE, Option
-from finishmatch.defects.practice import Practice, common_practice
 from finishmatch.defects.predicted_build import spread_is_assumed
 from finishmatch.defects.repainting import back_to_primer, recoat, strip_spot
+from finishmatch.defects.rework_figures import ReworkFigures, common_rework_figures
 from finishmatch.defects.spot_repair import leave, level, polish, rub_out
-from finishmatch.defects.tree import with_expected_costs
 from finishmatch.errors import InputError
 from finishmatch.near_names import plain_key
 
@@ -62,7 +62,7 @@ def likely_causes(seen: SeenDefect) -> tuple[str, ...]:
 def advise(
     seen: SeenDefect,
     film: Film,
-    practice: Practice | None = None,
+    figures: ReworkFigures | None = None,
     keep_um: float | None = None,
     max_risk: float | None = None,
     timing: Timing | None = None,
@@ -74,14 +74,14 @@ def advise(
     seen : SeenDefect
     film : Film
         The layers around it with their build readings.
-    practice : Practice or None
+    figures : ReworkFigures or None
         The shop's figures; those of rework.toml when left out.
     keep_um : float or None
-        Topcoat that must stay, in µm; by the practice when left out.
+        Topcoat that must stay, in µm; by the figures when left out.
     max_risk : float or None
         The greatest chance of breaking through, anywhere on the panel, that may be advised.
     timing : Timing or None
-        The age of the finish, its cure and its recoat window; unknown, and by the practice, when left out.
+        The age of the finish, its cure and its recoat window; unknown, and by the figures, when left out.
 
     Returns
     -------
@@ -92,25 +92,12 @@ def advise(
     InputError
         A depth beyond the film, a layer it doesn't have, a pit without depth, numbers that can't be.
     """
-    practice = practice or common_practice()
-    if keep_um is not None and not (math.isfinite(keep_um) and keep_um >= 0):
-        raise InputError("film to keep", f"{keep_um:g} µm can't be", "it is a number of µm, at least 0")
-    if max_risk is not None and not 0 <= max_risk <= 1:
-        raise InputError("greatest risk", f"{max_risk:g} is no chance", "it is between 0 and 1; 5 % is 0.05")
-    bottom = bottom_of(seen, film, practice)
-    case = Case(
-        seen=seen,
-        film=film,
-        bottom=bottom,
-        practice=practice,
-        keep_um=practice.keep_um[film.layers[-1].role] if keep_um is None else keep_um,
-        max_risk=practice.max_risk if max_risk is None else max_risk,
-        timing=timing or Timing(None, practice.cure_days, practice.window_days),
-    )
+    case = _case(seen, film, figures or common_rework_figures(), keep_um, max_risk, timing)
     ways = (leave, polish, rub_out, level, recoat, strip_spot, back_to_primer)
     by_gentleness = with_expected_costs(case, [way(case) for way in ways])
     options = tuple(sorted(by_gentleness, key=_worth))
     rub = next(option for option in by_gentleness if option.key == RUB)
+    few = (layer.name for layer in film.layers if len(layer.builds_um) < case.figures.enough_readings)
     return Advice(
         seen=seen,
         options=options,
@@ -121,9 +108,32 @@ def advise(
         causes=likely_causes(seen),
         diagnosis=seen.diagnosis,
         then=JUDGE_AFTER,
-        warnings=(*_reading_warnings(case), *bottom.notes, *_case_warnings(case), *_cheaper_risks(options)),
-        readings_needed=tuple(layer.name for layer in film.layers if len(layer.builds_um) < practice.enough_readings),
+        warnings=(*_reading_warnings(case), *case.bottom.notes, *_case_warnings(case), *_cheaper_risks(options)),
+        readings_needed=tuple(few),
         more_readings=readings_to_settle(case, rub),
+    )
+
+
+def _case(
+    seen: SeenDefect,
+    film: Film,
+    figures: ReworkFigures,
+    keep_um: float | None,
+    max_risk: float | None,
+    timing: Timing | None,
+) -> Case:
+    if keep_um is not None and not (math.isfinite(keep_um) and keep_um >= 0):
+        raise InputError("film to keep", f"{keep_um:g} µm can't be", "it is a number of µm, at least 0")
+    if max_risk is not None and not 0 <= max_risk <= 1:
+        raise InputError("greatest risk", f"{max_risk:g} is no chance", "it is between 0 and 1; 5 % is 0.05")
+    return Case(
+        seen=seen,
+        film=film,
+        bottom=bottom_of(seen, film, figures),
+        figures=figures,
+        keep_um=figures.keep_um[film.layers[-1].role] if keep_um is None else keep_um,
+        max_risk=figures.max_risk if max_risk is None else max_risk,
+        timing=timing or Timing(None, figures.cure_days, figures.window_days),
     )
 
 
@@ -195,16 +205,16 @@ def _cheaper_risks(options: Sequence[Option]) -> list[str]:
 def _reading_warnings(case: Case) -> list[str]:
     """Say where the readings tell too little."""
     notes = []
-    practice = case.practice
+    figures = case.figures
     for layer in case.film.layers:
         count, low, high = len(layer.builds_um), min(layer.builds_um), max(layer.builds_um)
         if spread_is_assumed(layer):
             how = "one reading tells" if count == 1 else f"{count} readings all the same tell"
             notes.append(
-                f"{layer.name}: {how} nothing of the spread; {100 * practice.spread:g} % of the build and "
-                f"{practice.gauge_um:g} µm of gauge error are taken («common practice»)"
+                f"{layer.name}: {how} nothing of the spread; {100 * figures.spread:g} % of the build and "
+                f"{figures.gauge_um:g} µm of gauge error are taken («common practice»)"
             )
-        elif count < practice.enough_readings:
+        elif count < figures.enough_readings:
             notes.append(f"{layer.name}: {count} readings tell little of the spread; one more would say much")
         if high > SUSPICIOUS_RATIO * low:
             notes.append(f"{layer.name}: readings from {low:g} to {high:g} µm; was a decimal comma typed?")

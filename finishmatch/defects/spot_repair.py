@@ -61,7 +61,7 @@ def leave(case: Case) -> Option:
 
 def _too_plain_to_leave(case: Case) -> str:
     """Return why a defect can't be left, by the ratings of ISO 4628-1, or ""."""
-    seen, limits = case.seen, case.practice
+    seen, limits = case.seen, case.figures
     if not seen.kind.by_size:
         if seen.rating is None:
             return "it is not rated, so nothing says that it is slight enough to leave"
@@ -82,14 +82,14 @@ def _too_plain_to_leave(case: Case) -> str:
 
 def polish(case: Case) -> Option:
     """Judge polishing alone."""
-    steps, passes = case.steps(POLISH), case.practice.polish_passes
+    steps, passes = case.steps(POLISH), case.figures.polish_passes
     left = film_left(case.topcoat if case.bottom.depth else case.builds.part(0, 0), steps)
     risk = Risk.of(left, case.keep_um)
     reaches = _polish_reaches(case, steps, passes)
     forbidden = forbidden_by_form(case, POLISH)
     if not forbidden and case.at_primer:
         forbidden = f"it is open to the {METAL if case.at_metal else 'primer'}: polishing can't mend that"
-    elif not forbidden and reaches < case.practice.polish_least:
+    elif not forbidden and reaches < case.figures.polish_least:
         takes = f"{passes * mean_um(steps):.0f} µm"
         forbidden = f"it lies deeper than the {takes} that polishing takes, gone through {passes} times"
     judged = Judgement(
@@ -174,7 +174,7 @@ def rub_out(case: Case) -> Option:
 
 def level(case: Case) -> Option:
     """Judge filling the pit with drops of the topcoat, cutting the fill flat and polishing."""
-    limits, cut = case.practice, case.cut(LEVEL)
+    limits, cut = case.figures, case.cut(LEVEL)
     left = film_left(case.topcoat, cut)
     risk, at_primer = Risk.of(left, case.keep_um), case.chance_at_primer
     forbidden = forbidden_by_form(case, LEVEL)

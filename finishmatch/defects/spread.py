@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from finishmatch.defects.practice import Pair
+from finishmatch.defects.rework_figures import Pair
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """Where a defect came from: what the bad coats met more often than the good ones, and how sure that is.
 
 One exposure at a time is tested by Fisher's exact test, and the p-values are adjusted for how many were looked at
-(Benjamini and Hochberg). What stands out is then held against each other exposure in turn (`confounding`), for two things
-that were always used together both stand out when one of them is guilty.
+(Benjamini and Hochberg). What stands out is then held against each other exposure in turn (`confounding`), for two
+things that were always used together both stand out when one of them is guilty.
 """
 
 from __future__ import annotations

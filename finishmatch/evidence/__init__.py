@@ -1,21 +1,21 @@
 """From evidence that disagrees to a target: kinds, consensus, strangers, tolerance, ageing, spectra."""
 
 from finishmatch.evidence.kinds import (
+    EvidenceCatalogue,
     EvidenceKind,
-    Practice,
     Use,
-    common_practice,
-    shop_practice,
+    common_catalogue,
+    shop_catalogue,
 )
 from finishmatch.evidence.weigh import Colour, Weighed, weigh_evidence
 
 __all__ = [
     "Colour",
+    "EvidenceCatalogue",
     "EvidenceKind",
-    "Practice",
     "Use",
     "Weighed",
-    "common_practice",
-    "shop_practice",
+    "common_catalogue",
+    "shop_catalogue",
     "weigh_evidence",
 ]

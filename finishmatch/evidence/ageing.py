@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, difference_words
 from finishmatch.errors import InputError
-from finishmatch.evidence.kinds import Practice
+from finishmatch.evidence.kinds import EvidenceCatalogue
 from finishmatch.evidence.model import WITHIN_95, Model, Piece
 from finishmatch.evidence.pool import Pooled
 
@@ -36,14 +36,14 @@ def pairs_of(pieces: Sequence[Piece]) -> dict[str, list[Piece]]:
     return {members[0].sample.pair: members for members in pairs.values()}
 
 
-def _apart(members: Sequence[Piece], practice: Practice) -> set[str]:
+def _apart(members: Sequence[Piece], catalogue: EvidenceCatalogue) -> set[str]:
     """Return the effects of age that some of a pair have and others don't."""
     held = [set(piece.effects) for piece in members]
     every = {name for names in held for name in names}
-    return {n for n in every if practice.effects[n].ageing and not all(n in names for names in held)}
+    return {n for n in every if catalogue.effects[n].ageing and not all(n in names for names in held)}
 
 
-def measured_effects(pieces: Sequence[Piece], practice: Practice) -> frozenset[str]:
+def measured_effects(pieces: Sequence[Piece], catalogue: EvidenceCatalogue) -> frozenset[str]:
     """Return the effects of age that pairs can measure.
 
     Raises
@@ -55,13 +55,15 @@ def measured_effects(pieces: Sequence[Piece], practice: Practice) -> frozenset[s
     mend = "give the exposed and the sheltered sample of one place the same text in the column pair"
     if not pairs:
         raise InputError("`ageing`", "no two samples are a pair", mend)
-    found = {name for members in pairs.values() for name in _apart(members, practice)}
+    found = {name for members in pairs.values() for name in _apart(members, catalogue)}
     if not found:
         raise InputError("`ageing`", "no pair holds one sample that aged and one that didn't", mend)
     return frozenset(found)
 
 
-def shifts_found(model: Model, pooled: Pooled, measured: frozenset[str], practice: Practice) -> tuple[Shift, ...]:
+def shifts_found(
+    model: Model, pooled: Pooled, measured: frozenset[str], catalogue: EvidenceCatalogue
+) -> tuple[Shift, ...]:
     """Return what the pairs show of each effect, by the same least squares that give the consensus."""
     n = len(model.pieces)
     sigma = model.V + pooled.tau2 * np.kron(model.B, np.eye(3))
@@ -76,11 +78,13 @@ def shifts_found(model: Model, pooled: Pooled, measured: frozenset[str], practic
         covariance = model.to_eye @ (prior - prior @ load.T @ projector @ load @ prior) @ model.to_eye.T
         u95 = WITHIN_95 * float(np.sqrt(np.trace(covariance) / 3))
         lab = model.lab(pooled.mean)
-        shown = tuple(pair for pair, members in pairs.items() if len(members) > 1 and name in _apart(members, practice))
+        shown = tuple(
+            pair for pair, members in pairs.items() if len(members) > 1 and name in _apart(members, catalogue)
+        )
         found.append(
             Shift(
                 name,
-                practice.effects[name].what,
+                catalogue.effects[name].what,
                 shift,
                 float(np.linalg.norm(model.to_eye @ shift)),
                 u95,

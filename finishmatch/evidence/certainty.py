@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.evidence.groups import likelihoods, tau_grid
-from finishmatch.evidence.kinds import Practice, Settings
+from finishmatch.evidence.kinds import EvidenceCatalogue, Settings
 from finishmatch.evidence.model import Model, Piece, make_model
 from finishmatch.evidence.pool import Pooled
 
@@ -74,9 +74,11 @@ def certainty(model: Model, mean: Floats, settings: Settings, tau: tuple[Floats,
     return Certainty(covariance, float(length[order[place]]))
 
 
-def with_one_more(model: Model, piece: Piece, practice: Practice, measured: frozenset[str], found: Pooled) -> Certainty:
+def with_one_more(
+    model: Model, piece: Piece, catalogue: EvidenceCatalogue, measured: frozenset[str], found: Pooled
+) -> Certainty:
     """Return how surely the mean would be known with one more sample that lies where the others do."""
     pieces = (*model.pieces, piece)
-    more = make_model(pieces, practice, model.centre, measured)
+    more = make_model(pieces, catalogue, model.centre, measured)
     more.y[:-1], more.y[-1] = model.y, found.mean
-    return certainty(more, found.mean, practice.settings, tau_weights(model, practice.settings))
+    return certainty(more, found.mean, catalogue.settings, tau_weights(model, catalogue.settings))

@@ -82,7 +82,7 @@ class Use:
 
 
 @dataclass(frozen=True)
-class Practice:
+class EvidenceCatalogue:
     """All of it: kinds, effects, settings and uses, and where what isn't «common practice» came from."""
 
     kinds: tuple[EvidenceKind, ...]
@@ -164,12 +164,12 @@ def answer_of(condition: Condition, text: str, where: str) -> str:
 
 
 @cache
-def common_practice() -> Practice:
+def common_catalogue() -> EvidenceCatalogue:
     """Return the kinds the tool comes with («common practice»)."""
-    return _practice(packaged_toml("evidence", "kinds.toml"), "kinds.toml")
+    return _catalogue(packaged_toml("evidence", "kinds.toml"), "kinds.toml")
 
 
-def shop_practice(text: str, where: str) -> Practice:
+def shop_catalogue(text: str, where: str) -> EvidenceCatalogue:
     """Return the kinds with a shop's own figures laid over what the tool comes with.
 
     Parameters
@@ -181,7 +181,7 @@ def shop_practice(text: str, where: str) -> Practice:
 
     Returns
     -------
-    Practice
+    EvidenceCatalogue
 
     Raises
     ------
@@ -211,8 +211,8 @@ def shop_practice(text: str, where: str) -> Practice:
         else:
             old.update(item)
         named.add(f"kind {item['name']}")
-    found = _practice(data, where)
-    return Practice(found.kinds, found.effects, found.settings, found.uses, where, frozenset(named))
+    found = _catalogue(data, where)
+    return EvidenceCatalogue(found.kinds, found.effects, found.settings, found.uses, where, frozenset(named))
 
 
 def _table(value: Any, where: str, what: str) -> dict[str, Any]:
@@ -253,7 +253,7 @@ def _only(item: Mapping[str, Any], allowed: tuple[str, ...], where: str, what: s
             raise InputError(where, f"{what} has {name!r}, which is not known", "use " + ", ".join(allowed))
 
 
-def _practice(data: Mapping[str, Any], where: str) -> Practice:
+def _catalogue(data: Mapping[str, Any], where: str) -> EvidenceCatalogue:
     given = data["settings"]
     names = tuple(setting.name for setting in fields(Settings))
     _only(given, names, where, "[settings]")
@@ -272,7 +272,7 @@ def _practice(data: Mapping[str, Any], where: str) -> Practice:
         _only(_table(item, where, f"use.{name}"), ("largest", "what"), where, f"[use.{name}]")
         largest = _number(item.get("largest"), where, f"largest of use.{name}", 1e-3)
         uses[name] = Use(name, str(item.get("what", name)), largest)
-    return Practice(kinds, effects, settings, uses)
+    return EvidenceCatalogue(kinds, effects, settings, uses)
 
 
 def _effect(name: str, item: Mapping[str, Any], where: str) -> Effect:

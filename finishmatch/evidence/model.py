@@ -13,7 +13,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, de00_vectors, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.evidence.kinds import Effect, EvidenceKind, Practice, effects_told
+from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind, effects_told
 from finishmatch.readings.evidence_file import EvidenceSample
 
 WITHIN_95 = 2.7955  # the length of a vector of three unit normals stays below it 95 times in 100: chi² of 3, 7.815
@@ -101,7 +101,9 @@ class Model:
         return found
 
 
-def pieces_of(samples: Sequence[EvidenceSample], practice: Practice, light: str, observer: int) -> tuple[Piece, ...]:
+def pieces_of(
+    samples: Sequence[EvidenceSample], catalogue: EvidenceCatalogue, light: str, observer: int
+) -> tuple[Piece, ...]:
     """Return the samples with their kinds, conditions and reading noise.
 
     Raises
@@ -112,10 +114,10 @@ def pieces_of(samples: Sequence[EvidenceSample], practice: Practice, light: str,
     if not samples:
         raise InputError("evidence", "there is no sample", "add at least one")
     labs = [sample.reading.lab_in(light, observer) for sample in samples]
-    noise = _reading_vars(samples, labs, practice, light, observer)
+    noise = _reading_vars(samples, labs, catalogue, light, observer)
     pieces = []
     for i, sample in enumerate(samples):
-        kind = practice.find_kind(sample.kind, f"{sample.where}, column 'kind'" if sample.where else "kind")
+        kind = catalogue.find_kind(sample.kind, f"{sample.where}, column 'kind'" if sample.where else "kind")
         own = f"vehicle of its own {i}" if kind.other_vehicle else "this vehicle"
         pieces.append(
             Piece(
@@ -137,10 +139,10 @@ def _key(text: str) -> str:
 
 
 def _reading_vars(
-    samples: Sequence[EvidenceSample], labs: Sequence[Floats], practice: Practice, light: str, observer: int
+    samples: Sequence[EvidenceSample], labs: Sequence[Floats], catalogue: EvidenceCatalogue, light: str, observer: int
 ) -> list[float]:
     """Return the variance of each mean reading: of its repeats, held to those of all and to the usual instrument."""
-    weight, usual = practice.settings.reading_weight, practice.settings.reading_sd**2
+    weight, usual = catalogue.settings.reading_weight, catalogue.settings.reading_sd**2
     squares, freedoms = [], []
     for sample, lab in zip(samples, labs, strict=True):
         repeats = _repeats_lab(sample, light, observer)
@@ -173,13 +175,15 @@ def _terms(effect: Effect) -> tuple[Floats, Floats]:
     return pairs[:, 0], pairs[:, 1]
 
 
-def make_model(pieces: Sequence[Piece], practice: Practice, centre: Floats, measured: frozenset[str]) -> Model:
+def make_model(
+    pieces: Sequence[Piece], catalogue: EvidenceCatalogue, centre: Floats, measured: frozenset[str]
+) -> Model:
     """Return samples as points and covariance.
 
     Parameters
     ----------
     pieces : sequence of Piece
-    practice : Practice
+    catalogue : EvidenceCatalogue
     centre : ndarray, shape (3,)
         CIELAB near the colour.
     measured : frozenset of str
@@ -187,7 +191,7 @@ def make_model(pieces: Sequence[Piece], practice: Practice, centre: Floats, meas
     """
     n = len(pieces)
     to_eye = de00_metric(centre)
-    scatter = practice.settings.ageing_scatter**2
+    scatter = catalogue.settings.ageing_scatter**2
     y = np.array([to_eye @ (piece.lab - centre) for piece in pieces])
     own = np.zeros((n, 3, 3))
     loads: dict[str, Floats] = {}
@@ -196,13 +200,13 @@ def make_model(pieces: Sequence[Piece], practice: Practice, centre: Floats, meas
     B = np.array([[float(one.place == two.place) for two in pieces] for one in pieces])
     vehicles = np.array([[float(one.vehicle == two.vehicle) for two in pieces] for one in pieces])
     for i, piece in enumerate(pieces):
-        aged = any(practice.effects[name].ageing for name in piece.effects)
+        aged = any(catalogue.effects[name].ageing for name in piece.effects)
         paired = sum(other.place == piece.place for other in pieces) > 1
         own[i] = (piece.reading_var + (scatter if aged and paired else 0.0)) * np.eye(3)
         for name in piece.effects:
-            effect = practice.effects[name]
+            effect = catalogue.effects[name]
             if name in measured:
-                move, sds[name] = to_eye, np.full(3, practice.settings.ageing_sd)
+                move, sds[name] = to_eye, np.full(3, catalogue.settings.ageing_sd)
             else:
                 shift, sds[name] = _terms(effect)
                 move = to_eye @ _per_term(centre)  # at the centre: a sample's own error mustn't weigh on its effect

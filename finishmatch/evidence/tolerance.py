@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.evidence.kinds import Practice, Use
+from finishmatch.evidence.kinds import EvidenceCatalogue, Use
 from finishmatch.evidence.model import WITHIN_95, Piece
 
 
@@ -40,7 +40,7 @@ def single_reading_var(pieces: tuple[Piece, ...]) -> float:
     return float(np.median([piece.reading_var * len(piece.sample.reading.repeats) for piece in pieces]))
 
 
-def tolerance_for(u95: float, pieces: tuple[Piece, ...], practice: Practice, use: Use) -> Tolerance:
+def tolerance_for(u95: float, pieces: tuple[Piece, ...], catalogue: EvidenceCatalogue, use: Use) -> Tolerance:
     """Return the tolerance that can be defended.
 
     Parameters
@@ -49,10 +49,10 @@ def tolerance_for(u95: float, pieces: tuple[Piece, ...], practice: Practice, use
         Of the target, ΔE00: within it the truth may lie anywhere.
     pieces : tuple of Piece
         The samples it rests on; their repeats tell how well a card can be read.
-    practice : Practice
+    catalogue : EvidenceCatalogue
     use : Use
     """
-    card = single_reading_var(pieces) / practice.settings.card_readings
+    card = single_reading_var(pieces) / catalogue.settings.card_readings
     least = WITHIN_95 * float(np.sqrt(card))
     bounds = {"readings": least, "evidence": u95, "eye": use.largest}
     bound = "eye" if u95 > use.largest else "evidence"

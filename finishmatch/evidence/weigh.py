@@ -13,7 +13,7 @@ from finishmatch.errors import InputError
 from finishmatch.evidence.ageing import Shift, measured_effects, pairs_of, shifts_found, without_shifts
 from finishmatch.evidence.certainty import certainty, with_one_more
 from finishmatch.evidence.groups import part_colours
-from finishmatch.evidence.kinds import UNTOLD, Practice, Use
+from finishmatch.evidence.kinds import UNTOLD, EvidenceCatalogue, Use
 from finishmatch.evidence.model import Model, Piece, make_model, pieces_of
 from finishmatch.evidence.pool import dersimonian_laird, paule_mandel, robust_mean
 from finishmatch.evidence.spectrum import TargetSpectrum, combine_spectra
@@ -101,7 +101,7 @@ class Weighed:
 
 def weigh_evidence(
     samples: Sequence[EvidenceSample],
-    practice: Practice,
+    catalogue: EvidenceCatalogue,
     use: Use,
     light: str = "D65",
     observer: int = 10,
@@ -115,7 +115,7 @@ def weigh_evidence(
     Parameters
     ----------
     samples : sequence of EvidenceSample
-    practice : Practice
+    catalogue : EvidenceCatalogue
         The kinds.
     use : Use
         What is painted.
@@ -137,15 +137,15 @@ def weigh_evidence(
     InputError
         An unknown kind or answer, no pair with `ageing`, a colour picked that is not there.
     """
-    pieces = pieces_of(samples, practice, light, observer)
-    measured = measured_effects(pieces, practice) if ageing else frozenset()
-    whole = make_model(pieces, practice, _middle(pieces), measured)
-    mains, lone = _ranked(whole, part_colours(whole, practice.settings), practice)
+    pieces = pieces_of(samples, catalogue, light, observer)
+    measured = measured_effects(pieces, catalogue) if ageing else frozenset()
+    whole = make_model(pieces, catalogue, _middle(pieces), measured)
+    mains, lone = _ranked(whole, part_colours(whole, catalogue.settings), catalogue)
     colours = []
     told: dict[int, tuple[float, Floats, int]] = {}
     for number, group in enumerate(mains, start=1):
         colour, weights, as_it_was = _colour(
-            number, [pieces[i] for i in group], practice, use, measured, (light, observer), forecast
+            number, [pieces[i] for i in group], catalogue, use, measured, (light, observer), forecast
         )
         colours.append(colour)
         told |= {i: (float(w), lab, number) for i, w, lab in zip(group, weights, as_it_was, strict=True)}
@@ -173,7 +173,7 @@ def _middle(pieces: Sequence[Piece]) -> Floats:
 
 
 def _ranked(
-    whole: Model, groups: tuple[tuple[int, ...], ...], practice: Practice
+    whole: Model, groups: tuple[tuple[int, ...], ...], catalogue: EvidenceCatalogue
 ) -> tuple[list[tuple[int, ...]], set[int]]:
     """Return the groups that are colours, the surest first, and the samples that are set aside.
 
@@ -185,7 +185,7 @@ def _ranked(
     u95 = {}
     for group in groups:
         model = whole.only(group)
-        u95[group] = certainty(model, paule_mandel(model.y, model.V, model.B).mean, practice.settings).u95
+        u95[group] = certainty(model, paule_mandel(model.y, model.V, model.B).mean, catalogue.settings).u95
     # as sure to a tenth: the one with more samples, then as they stand in the file
     ranked = sorted(groups, key=lambda group: (round(u95[group], 1), -len(group), group))
     mains, lone = [ranked[0]], set()
@@ -201,7 +201,7 @@ def _ranked(
 def _colour(
     number: int,
     pieces: list[Piece],
-    practice: Practice,
+    catalogue: EvidenceCatalogue,
     use: Use,
     measured: frozenset[str],
     viewing: tuple[str, int],
@@ -211,12 +211,12 @@ def _colour(
     light, observer = viewing
     centre = _middle(pieces)
     for _ in range(2):  # once more round what was found
-        model = make_model(pieces, practice, centre, measured)
+        model = make_model(pieces, catalogue, centre, measured)
         found = paule_mandel(model.y, model.V, model.B)
         centre = model.lab(found.mean)
-    sure = certainty(model, found.mean, practice.settings)
-    tolerance = tolerance_for(sure.u95, tuple(pieces), practice, use)
-    shifts = shifts_found(model, found, measured, practice)
+    sure = certainty(model, found.mean, catalogue.settings)
+    tolerance = tolerance_for(sure.u95, tuple(pieces), catalogue, use)
+    shifts = shifts_found(model, found, measured, catalogue)
     y = without_shifts(model, shifts)
     readings_only = np.kron(np.diag(model.readings), np.eye(3))
     apart = paule_mandel(y, np.asarray(readings_only, dtype=np.float64))
@@ -233,10 +233,10 @@ def _colour(
         "by_readings_alone": model.lab(apart.mean),
     }
     one_more = []
-    for kind in practice.kinds if forecast else ():
+    for kind in catalogue.kinds if forecast else ():
         if kind.name != UNTOLD:
-            more = with_one_more(model, _well_kept(kind.name, pieces, practice), practice, measured, found)
-            one_more.append(OneMore(kind.name, more.u95, tolerance_for(more.u95, tuple(pieces), practice, use).value))
+            more = with_one_more(model, _well_kept(kind.name, pieces, catalogue), catalogue, measured, found)
+            one_more.append(OneMore(kind.name, more.u95, tolerance_for(more.u95, tuple(pieces), catalogue, use).value))
     colour = Colour(
         number, names, lab, model.covariance_lab(sure.covariance), sure.u95,
         float(np.sqrt(3 * apart.tau2)), float(np.sqrt(3 * found.tau2)), tolerance,
@@ -246,9 +246,9 @@ def _colour(
     return colour, weights, as_it_was
 
 
-def _well_kept(kind_name: str, pieces: list[Piece], practice: Practice) -> Piece:
+def _well_kept(kind_name: str, pieces: list[Piece], catalogue: EvidenceCatalogue) -> Piece:
     """Return one more sample of a kind, in the condition that hurts least, read three times."""
-    kind = next(kind for kind in practice.kinds if kind.name == kind_name)
+    kind = next(kind for kind in catalogue.kinds if kind.name == kind_name)
     effects = list(kind.effects)
     for condition in kind.conditions:
         case = next((case for case in ("yes", "after") if case in condition.effects), None)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import psychrolib
 
 from finishmatch.errors import InputError
-from finishmatch.finish.practice import common_practice
+from finishmatch.finish.spraying_figures import common_spraying_figures
 from finishmatch.readings.product_sheet import Product
 
 COLDEST_C, WARMEST_C = -20.0, 90.0
@@ -99,7 +99,7 @@ def booth_air(
     dew = dew_point_c if dew_point_c is not None else dew_point(temperature_c, humidity)
     panel = temperature_c if surface_c is None else surface_c
     if panel < dew:
-        warm = dew + common_practice().margin_c
+        warm = dew + common_spraying_figures().margin_c
         raise InputError(
             "`surface_c`",
             f"the panel, {panel:.1f} °C, is below the dew point, {dew:.1f} °C: water stands on it",
@@ -116,7 +116,7 @@ def air_faults(air: BoothAir, product: Product | None = None) -> tuple[AirFault,
     ISO 8502-4: the surface at least 3 °C above the dew point; the window is the data sheet's.
     """
     faults = []
-    least = common_practice().margin_c
+    least = common_spraying_figures().margin_c
     if air.margin_c < least:
         warm = air.dew_point_c + least
         faults.append(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, exp, log
 
-from finishmatch.finish.practice import common_practice
+from finishmatch.finish.spraying_figures import common_spraying_figures
 from finishmatch.readings.product_sheet import SAME_C, Product, TimeAt
 
 SHEET, BETWEEN, SCALED, PRACTICE = (
@@ -83,7 +83,7 @@ def at_temperature(times: Sequence[TimeAt], temperature_c: float) -> Span | None
         return Span(exp((1 - part) * log(low.minutes) + part * log(high.minutes)), BETWEEN)
     near = first if temperature_c < first.temperature_c else last
     warmer = temperature_c - near.temperature_c
-    return Span(near.minutes * 0.5 ** (warmer / common_practice().halving_c), SCALED)
+    return Span(near.minutes * 0.5 ** (warmer / common_spraying_figures().halving_c), SCALED)
 
 
 def wait_of(times: Sequence[TimeAt], temperature_c: float, practice_minutes: float) -> Span:
@@ -108,13 +108,13 @@ def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: 
     coat_minutes : float
         To spray one coat.
     """
-    practice = common_practice()
+    figures = common_spraying_figures()
     events: list[Event] = []
     clock, wait = 0.0, ""
     latest: float | None = None
     for paint in paints:
         product = paint.product
-        flash = wait_of(product.flash_off, temperature_c, practice.flash_off)
+        flash = wait_of(product.flash_off, temperature_c, figures.flash_off)
         for coat in range(1, paint.coats + 1):
             events.append(Event(clock, product.name, f"coat {coat} of {paint.coats}", latest, wait))
             latest = None
@@ -122,7 +122,7 @@ def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: 
             if coat < paint.coats:
                 clock += flash.minutes
                 wait = flash.how
-        after = wait_of(product.recoat_after, temperature_c, practice.recoat_after)
+        after = wait_of(product.recoat_after, temperature_c, figures.recoat_after)
         within = at_temperature(product.recoat_within, temperature_c)
         latest = None if within is None else clock + within.minutes
         dry = at_temperature(product.dry, temperature_c)
@@ -135,7 +135,7 @@ def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: 
 
 def time_in_pot(paint: PaintCoats, temperature_c: float, coat_minutes: float) -> float:
     """Return how long, minutes, a lot mixed at the start of it is in use: to the end of its last coat."""
-    flash = wait_of(paint.product.flash_off, temperature_c, common_practice().flash_off)
+    flash = wait_of(paint.product.flash_off, temperature_c, common_spraying_figures().flash_off)
     return paint.coats * coat_minutes + (paint.coats - 1) * flash.minutes
 
 

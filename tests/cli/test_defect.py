@@ -7,7 +7,7 @@ import json
 import pytest
 
 from finishmatch.cautions import REWORK, SOLVENTS
-from finishmatch.defects import common_practice
+from finishmatch.defects import common_rework_figures
 from tests.helpers.defect_lines import FULL, tell
 
 pytest_plugins = ["tests.helpers.defect_fixtures"]
@@ -124,8 +124,8 @@ def test_the_next_check_is_told_with_what_it_tells(capsys) -> None:
 
 
 def test_the_help_names_the_figures_of_the_data_file(capsys) -> None:
-    practice = common_practice()
+    figures = common_rework_figures()
     _, out = tell(capsys, "advise --help")
     text = " ".join(out.split())
-    assert f"clear {practice.keep_um['clear']:g}, colour {practice.keep_um['colour']:g}" in text
-    assert f"default: {practice.max_risk:g}]" in text
+    assert f"clear {figures.keep_um['clear']:g}, colour {figures.keep_um['colour']:g}" in text
+    assert f"default: {figures.max_risk:g}]" in text

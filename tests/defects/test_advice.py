@@ -15,7 +15,7 @@ from finishmatch.defects import (
     SeenDefect,
     advise,
     all_kinds,
-    common_practice,
+    common_rework_figures,
     film_layer,
     find_kind,
     find_option,
@@ -37,7 +37,7 @@ from finishmatch.defects.options import (
 )
 from finishmatch.errors import InputError
 
-PRACTICE = common_practice()
+FIGURES = common_rework_figures()
 CRATER = find_kind("crater")
 
 
@@ -146,9 +146,9 @@ def test_the_figures_of_the_shop_decide() -> None:
     assert advise(seen, SOLID).chosen.key == LEVEL
     assert advise(seen, SOLID, keep_um=10).chosen.key == RUB
     assert advise(seen, SOLID, max_risk=0.6).chosen.key == RUB
-    slow = replace(PRACTICE.steps["P1500"], mean_um=60.0)
-    careful = replace(PRACTICE, steps={**PRACTICE.steps, "P1500": slow})
-    assert advise(crater(depth_um=12), SOLID, practice=careful).chosen.key == RECOAT
+    slow = replace(FIGURES.steps["P1500"], mean_um=60.0)
+    careful = replace(FIGURES, steps={**FIGURES.steps, "P1500": slow})
+    assert advise(crater(depth_um=12), SOLID, figures=careful).chosen.key == RECOAT
 
 
 def test_many_or_wide_pits_are_not_filled_one_by_one() -> None:
@@ -211,7 +211,7 @@ def test_every_advice_is_whole_and_its_chosen_option_is_allowed(depth, pm, count
         assert each.first
         assert each.if_it_fails
     if advice.chosen.key in (RUB, LEVEL, RECOAT):
-        assert advice.chosen.anywhere <= PRACTICE.max_risk
+        assert advice.chosen.anywhere <= FIGURES.max_risk
 
 
 def test_readings_that_tell_too_little_are_named() -> None:

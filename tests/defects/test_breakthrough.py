@@ -17,7 +17,7 @@ from finishmatch.defects import (
     Cut,
     EvenLength,
     FilmLeft,
-    common_practice,
+    common_rework_figures,
     film_layer,
     film_left,
     predicted_builds,
@@ -28,7 +28,7 @@ from finishmatch.defects import (
 from finishmatch.defects.film import FilmLayer
 from finishmatch.defects.predicted_build import Builds
 
-PRACTICE = common_practice()
+FIGURES = common_rework_figures()
 DRAWS = 100_000
 LAYERS = (
     ((62, 58, 60),),
@@ -96,7 +96,7 @@ def _drawn(panel: Panel, rng: np.random.Generator) -> tuple[float, float]:
 
 def _builds(layers: Sequence[Sequence[float]], count: int = 1) -> Builds:
     named = [film_layer(f"colour {i}", builds) for i, builds in enumerate(layers)]
-    return predicted_builds(named, PRACTICE, spots_over(count, (), ()))
+    return predicted_builds(named, FIGURES, spots_over(count, (), ()))
 
 
 def _computed(panel: Panel) -> FilmLeft:
@@ -105,7 +105,7 @@ def _computed(panel: Panel) -> FilmLeft:
 
 
 def test_the_shop_figures_used_here_are_those_of_the_data_files() -> None:
-    assert (PRACTICE.spread, PRACTICE.gauge_um) == (0.10, 1.5)
+    assert (FIGURES.spread, FIGURES.gauge_um) == (0.10, 1.5)
 
 
 @pytest.mark.slow
@@ -134,7 +134,7 @@ def test_spots_whose_places_are_known_agree_with_draws_of_the_field(count: int, 
     """The Student field drawn spot by spot, against the lattice."""
     rng = np.random.default_rng(count)
     layers = [_placed((98, 104, 101, 110, 95)), film_layer("clear 2", (20, 23, 22))]
-    builds = predicted_builds(layers, PRACTICE, spots_over(count, (250, 150), over))
+    builds = predicted_builds(layers, FIGURES, spots_over(count, (250, 150), over))
     left = film_left(builds, [CUT, spot_cut((30.0, 3.0))])
     drawn = dict.fromkeys((55.0, 65.0, 75.0), 0.0)
     for way, weight in enumerate(builds.weights):
@@ -155,7 +155,7 @@ def test_spots_whose_places_are_known_agree_with_draws_of_the_field(count: int, 
 def test_near_spots_are_likelier_to_be_spared_together_than_far_ones() -> None:
     layer = _placed((98, 80, 101, 118, 95))
     near, far = (
-        film_left(predicted_builds([layer], PRACTICE, spots_over(14, (300, 200), over)), [Cut(30, 1, 1)])
+        film_left(predicted_builds([layer], FIGURES, spots_over(14, (300, 200), over)), [Cut(30, 1, 1)])
         for over in ((20.0, 20.0), (2000.0, 1500.0))
     )
     assert near.chance_anywhere(50) < far.chance_anywhere(50)
@@ -165,7 +165,7 @@ def test_a_spot_beside_a_reading_is_surer_than_one_far_off() -> None:
     """The kriging of one place, apart from the room's: a field that reaches far is known where it was read."""
     builds = (80.0, 92.0, 98.0, 110.0, 96.0)
     beside, off = (
-        film_left(predicted_builds([_placed(builds)], PRACTICE, spots_over(1, at, ())), [])
+        film_left(predicted_builds([_placed(builds)], FIGURES, spots_over(1, at, ())), [])
         for at in ((2.0, 2.0), (4000.0, 4000.0))
     )
     assert beside.mean_um < off.mean_um  # the reading there was 80
@@ -176,8 +176,8 @@ def test_a_spot_beside_a_reading_is_surer_than_one_far_off() -> None:
 def test_kriging_agrees_with_the_normal_equations_of_the_textbook() -> None:
     """Ordinary kriging by its Lagrange system (Ripley 1981), for the way that reaches 200 mm."""
     builds, at = np.array((80.0, 92.0, 98.0, 110.0, 96.0)), (250.0, 150.0)
-    found = predicted_builds([_placed(tuple(builds))], PRACTICE, spots_over(1, at, ()))
-    way = 1 + list(itertools.product(PRACTICE.reach_mm, PRACTICE.own)).index((200, 0.2))
+    found = predicted_builds([_placed(tuple(builds))], FIGURES, spots_over(1, at, ()))
+    way = 1 + list(itertools.product(FIGURES.reach_mm, FIGURES.own)).index((200, 0.2))
     read = np.array(PLACES)
     among = 0.8 * np.exp(-np.linalg.norm(read[:, None] - read[None], axis=2) / 200)
     np.fill_diagonal(among, 1)
@@ -196,7 +196,7 @@ def test_one_layer_is_students_t_itself() -> None:
     """Prediction of one further value from n of a normal distribution: ISO 16269-8; the t of SciPy."""
     builds = (98.0, 104.0, 101.0, 110.0)
     scale = np.std(builds, ddof=1) * math.sqrt(1 + 1 / 4)
-    sure = replace(PRACTICE, gauge_um=0.0)
+    sure = replace(FIGURES, gauge_um=0.0)
     left = film_left(predicted_builds([film_layer("colour", builds)], sure, spots_over(1, (), ())), [])
     for keep in (60.0, 90.0, 103.3, 120.0):
         assert left.chance_below(keep) == pytest.approx(stats.t.cdf((keep - np.mean(builds)) / scale, 3), abs=1e-4)
@@ -216,7 +216,7 @@ def test_normal_lengths_add_in_squares() -> None:
 
 def test_the_same_readings_give_the_same_chance() -> None:
     """No random numbers stand behind an answer, not even where places run into one another."""
-    builds = predicted_builds([_placed((98, 104, 101, 110, 95))], PRACTICE, spots_over(20, (250, 150), (300, 300)))
+    builds = predicted_builds([_placed((98, 104, 101, 110, 95))], FIGURES, spots_over(20, (250, 150), (300, 300)))
     one, two = (film_left(builds, [CUT]).chance_anywhere(70.0) for _ in range(2))
     assert one == two
 
@@ -234,7 +234,7 @@ def test_the_80_percent_interval_of_a_known_film_holds_76_to_84_times_in_100(
     for _ in range(panels):
         layers = [rng.normal(60, sd, n + 1) for n, sd in zip(counts, sds, strict=True)]
         for layer in layers:
-            layer[:-1] += rng.normal(0, PRACTICE.gauge_um, layer.size - 1)  # the film is not what the gauge reads
+            layer[:-1] += rng.normal(0, FIGURES.gauge_um, layer.size - 1)  # the film is not what the gauge reads
         left = film_left(_builds([tuple(layer[:-1]) for layer in layers]), [CUT])
         spot = sum(layer[-1] for layer in layers) - rng.normal(CUT.mean_um, CUT.sd_um)
         held += 0.1 <= left.chance_below(float(spot)) <= 0.9
@@ -251,8 +251,8 @@ def test_the_80_percent_interval_holds_where_builds_run_along_the_panel(reach: f
     held, panels = 0, 500
     for _ in range(panels):
         field = 100 + 6 * (root @ rng.standard_normal(6))
-        read = field[:5] + rng.normal(0, PRACTICE.gauge_um, 5)
-        left = film_left(predicted_builds([_placed(tuple(read))], PRACTICE, spots_over(1, tuple(places[5]), ())), [])
+        read = field[:5] + rng.normal(0, FIGURES.gauge_um, 5)
+        left = film_left(predicted_builds([_placed(tuple(read))], FIGURES, spots_over(1, tuple(places[5]), ())), [])
         held += 0.1 <= left.chance_below(float(field[5])) <= 0.9
     assert 0.74 <= held / panels <= 0.86
 

@@ -19,7 +19,7 @@ from finishmatch.defects import (
     Timing,
     advise,
     all_kinds,
-    common_practice,
+    common_rework_figures,
     film_layer,
     find_kind,
     make_film,
@@ -38,7 +38,7 @@ from finishmatch.defects.options import (
     STRIP,
 )
 
-PRACTICE = common_practice()
+FIGURES = common_rework_figures()
 CRATER, CHIP = find_kind("crater"), find_kind("stone chip")
 SOLID = make_film([film_layer("primer", (62, 58, 60)), film_layer("colour", (98, 104, 101, 100))])
 SAVING = {NAMES[key] for key in (LEAVE, POLISH, RUB, LEVEL)}
@@ -80,10 +80,10 @@ def test_a_rubbed_crater_that_reaches_primer_ends_in_recoating_never_in_polishin
 def _played(advice: Advice, rng: np.random.Generator, plays: int) -> float:
     """Play the advised way through to its end, as often as wanted, and return the mean cost: no induction in it."""
     by_name = {option.name: option for option in advice.options}
-    work = PRACTICE.work["metal"]
-    metal = work.hours * PRACTICE.hour_cost + work.material + work.wait_days * PRACTICE.day_cost
+    work = FIGURES.work["metal"]
+    metal = work.hours * FIGURES.hour_cost + work.material + work.wait_days * FIGURES.day_cost
     contaminated = advice.seen.contamination
-    holds = (PRACTICE.success_contaminated if contaminated else PRACTICE.success)["metal"]
+    holds = (FIGURES.success_contaminated if contaminated else FIGURES.success)["metal"]
     total = 0.0
     for _ in range(plays):
         name = advice.chosen.name
@@ -144,11 +144,11 @@ def test_the_shops_record_moves_the_rates_as_a_beta_does() -> None:
     told = [(NAMES[LEVEL], result, "cratering", ()) for result in ("right", "right", "failed", "right")]
     told += [(NAMES[LEVEL], "broke through", "cratering", ()), (NAMES[LEVEL], "right", "stone chip", ())]
     told += [("something of old", "right", "cratering", ()), (NAMES[LEVEL], "right", "no such kind", ())]
-    practice = with_record(PRACTICE, told)
-    assert practice.record[(LEVEL, True)] == Record(3, 1, 1)
-    assert practice.record[(LEVEL, False)] == Record(1, 0, 0)
+    figures = with_record(FIGURES, told)
+    assert figures.record[(LEVEL, True)] == Record(3, 1, 1)
+    assert figures.record[(LEVEL, False)] == Record(1, 0, 0)
     seen = SeenDefect(CRATER, 1, 1.0, 60)
-    plain, learnt = way(advise(seen, SOLID), LEVEL), way(advise(seen, SOLID, practice), LEVEL)
+    plain, learnt = way(advise(seen, SOLID), LEVEL), way(advise(seen, SOLID, figures), LEVEL)
     assert learnt.record == Record(3, 1, 1)
     assert plain.chance_of_success / 0.7 == pytest.approx(learnt.chance_of_success / (8.6 / 12))
 
@@ -156,7 +156,7 @@ def test_the_shops_record_moves_the_rates_as_a_beta_does() -> None:
 def test_a_way_that_keeps_failing_in_this_shop_is_advised_no_more() -> None:
     seen = SeenDefect(CRATER, 1, 1.0, 60)
     assert advise(seen, SOLID).chosen.key == LEVEL
-    failing = with_record(PRACTICE, [(NAMES[LEVEL], "failed", "cratering", ("rim",))] * 12)
+    failing = with_record(FIGURES, [(NAMES[LEVEL], "failed", "cratering", ("rim",))] * 12)
     advice = advise(seen, SOLID, failing)
     assert advice.chosen.key == RECOAT
     assert "expected to cost more" in advice.reason
@@ -227,6 +227,6 @@ def test_spots_cost_time_and_hours_cost_money() -> None:
     assert ten.hours - one.hours == pytest.approx(9 * 12 / 60)
     assert one.cost == pytest.approx(one.hours * 60 + one.material + one.wait_days * 25)
     peel = way(advise(SeenDefect(find_kind("orange peel"), at_mm=(200, 200), over_mm=(400, 300)), SOLID), RUB)
-    assert peel.hours == pytest.approx(PRACTICE.work[RUB].hours + 5 / 60)  # 133 patches, cut in one go
-    dear = replace(PRACTICE, hour_cost=120.0)
+    assert peel.hours == pytest.approx(FIGURES.work[RUB].hours + 5 / 60)  # 133 patches, cut in one go
+    dear = replace(FIGURES, hour_cost=120.0)
     assert way(advise(SeenDefect(CRATER, 1, 1.0, 60), SOLID, dear), LEVEL).cost > one.cost

@@ -11,7 +11,7 @@ from finishmatch.defects import (
     Step,
     calibrated,
     calibrated_step,
-    common_practice,
+    common_rework_figures,
     film_layer,
     film_left,
     find_step,
@@ -20,9 +20,9 @@ from finishmatch.defects import (
 )
 from finishmatch.errors import InputError
 
-PRACTICE = common_practice()
-STEP = PRACTICE.steps["P1500"]
-GAUGE = PRACTICE.gauge_um
+FIGURES = common_rework_figures()
+STEP = FIGURES.steps["P1500"]
+GAUGE = FIGURES.gauge_um
 
 
 def readings(step: Step, truth: Step, panels: int, spots: int, rng: np.random.Generator) -> list[Removal]:
@@ -45,8 +45,8 @@ def test_without_readings_common_practice_stands() -> None:
     assert calibrated_step(STEP, [], GAUGE) == STEP
     other = Removal("door", "P2000", 100, 98)
     assert calibrated_step(STEP, [other], GAUGE) == STEP
-    changed = calibrated(PRACTICE, [other]).steps
-    assert {name for name, step in changed.items() if step != PRACTICE.steps[name]} == {"P2000"}
+    changed = calibrated(FIGURES, [other]).steps
+    assert {name for name, step in changed.items() if step != FIGURES.steps[name]} == {"P2000"}
 
 
 def test_with_many_readings_it_is_the_shops_own_figures() -> None:
@@ -96,7 +96,7 @@ def test_the_calibrated_80_percent_interval_holds_76_to_84_times_in_100(factor: 
     """Simulated shops that cut less, as much or more than common practice; each reads eight panels at four places,
     then the film of a new panel at five, and cuts it: what is left is known."""
     rng = np.random.default_rng(round(10 * factor))
-    shops = {name: PRACTICE.steps[name] for name in PRACTICE.sequence["rub"]}
+    shops = {name: FIGURES.steps[name] for name in FIGURES.sequence["rub"]}
     true = {name: Step(name, (), "", factor * s.mean_um, s.panel_sd_um, s.spot_sd_um) for name, s in shops.items()}
     held, count = 0, 1000
     for _ in range(count):
@@ -104,7 +104,7 @@ def test_the_calibrated_80_percent_interval_holds_76_to_84_times_in_100(factor: 
         builds = rng.normal(100, 4, 6)
         layer = film_layer("clear", tuple(builds[:5] + rng.normal(0, GAUGE, 5)))
         cuts = [Cut(s.mean_um, s.panel_sd_um, s.spot_sd_um) for s in learnt]
-        left = film_left(predicted_builds([layer], PRACTICE, spots_over(1, (), ())), cuts)
+        left = film_left(predicted_builds([layer], FIGURES, spots_over(1, (), ())), cuts)
         known = builds[5] - sum(rng.normal(s.mean_um, np.hypot(s.panel_sd_um, s.spot_sd_um)) for s in true.values())
         held += 0.1 <= left.chance_below(float(known)) <= 0.9
     assert 0.76 <= held / count <= 0.84

@@ -11,7 +11,7 @@ from scipy.stats.contingency import odds_ratio as scipy_odds_ratio
 from statsmodels.stats.multitest import multipletests
 
 from finishmatch.defects.confounding import guilty_given, smallest_trial
-from finishmatch.defects.exact_test import adjusted, fisher_two_sided, hypergeometric, odds_ratio
+from finishmatch.defects.exact_test import fisher_two_sided, odds_ratio, table_chances
 from finishmatch.defects.onset import find_onset
 from finishmatch.defects.shop_record import ShopRecord
 from finishmatch.defects.trace import trace
@@ -63,12 +63,14 @@ def test_odds_ratios_and_their_intervals_are_scipys() -> None:
 
 def test_adjusted_p_values_are_those_of_statsmodels() -> None:
     for seed in range(5):
-        p = np.random.default_rng(seed).uniform(size=30) ** 3
-        assert adjusted(p) == pytest.approx(multipletests(p, method="fdr_bh")[1], abs=1e-14)
+        found = trace(_shop(np.random.default_rng(seed), 0.2, 3.0, exposures=15), shown=30).suspects
+        assert len(found) == 30
+        p = [suspect.p for suspect in found]
+        assert [one.adjusted_p for one in found] == pytest.approx(multipletests(p, method="fdr_bh")[1], abs=1e-14)
 
 
 def test_the_chances_of_a_table_are_scipys() -> None:
-    least, chance = hypergeometric(7, 5, 10)
+    least, chance = table_chances(7, 5, 10)
     assert least == 2
     assert chance == pytest.approx(hypergeom(10, 7, 5).pmf([2, 3, 4, 5]), abs=1e-12)
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from booth.evidence_draws import (
+    CATALOGUE,
     CHIP,
     EXPOSED,
-    PRACTICE,
     SHELTERED,
     SURVIVOR,
     TIN,
@@ -28,13 +28,13 @@ from finishmatch.readings import Reading, read_readings
 from finishmatch.readings.evidence_file import EvidenceSample
 from tests.conftest import ROOT
 
-WHOLE = PRACTICE.use("whole-vehicle")
+WHOLE = CATALOGUE.use("whole-vehicle")
 KEPT = {"stirred": "yes", "strained": "yes", "dried_days": "14"}
 
 
 def weigh(samples: list[EvidenceSample], use: str = "whole-vehicle", **options: object) -> Weighed:
     options = {"forecast": False, **options}
-    return weigh_evidence(samples, PRACTICE, PRACTICE.use(use), **options)  # type: ignore[arg-type]
+    return weigh_evidence(samples, CATALOGUE, CATALOGUE.use(use), **options)  # type: ignore[arg-type]
 
 
 def test_the_default_bias_is_taken_off_and_the_better_kind_counts_for_more() -> None:
@@ -244,9 +244,9 @@ def test_a_cream_is_warned_of() -> None:
 
 def test_a_spectrum_may_be_weighed_in_any_light_and_lab_only_in_its_own() -> None:
     tin = EvidenceSample("tin", "tin", read_readings(ROOT / "swatches/evidence.csv")["tin"], KEPT)
-    found = weigh_evidence([tin], PRACTICE, WHOLE, "A", 2, forecast=False)
+    found = weigh_evidence([tin], CATALOGUE, WHOLE, "A", 2, forecast=False)
     assert (found.light, found.observer) == ("A", 2)
     with pytest.raises(InputError, match="only its Lab under D65, 10° is known"):
         weigh_evidence(
-            [EvidenceSample("chip", "chip", Reading("chip", np.array([[50.0, 0, 0]])))], PRACTICE, WHOLE, "A", 10
+            [EvidenceSample("chip", "chip", Reading("chip", np.array([[50.0, 0, 0]])))], CATALOGUE, WHOLE, "A", 10
         )

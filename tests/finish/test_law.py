@@ -15,7 +15,7 @@ from finishmatch.finish.law import (
     voc_of_mixture,
     ways_open,
 )
-from finishmatch.finish.practice import common_rules
+from finishmatch.finish.spraying_figures import common_rules
 from finishmatch.readings.product_sheet import Component, Product, read_product
 from finishmatch.readings.rules_file import parse_rules, read_rules
 from tests.conftest import ROOT

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
-from finishmatch.finish.practice import common_areas
 from finishmatch.finish.quantity import coverage_m2_l, mixed_solids, paint_needed, total_area
+from finishmatch.finish.spraying_figures import common_areas
 from finishmatch.readings.product_sheet import Component, parts_of
 from finishmatch.readings.quantities import converted
 

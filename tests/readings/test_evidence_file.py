@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
-from finishmatch.evidence import common_practice, shop_practice, weigh_evidence
+from finishmatch.evidence import common_catalogue, shop_catalogue, weigh_evidence
 from finishmatch.evidence.kinds import effects_told
 from finishmatch.readings import read_readings
 from finishmatch.readings.evidence_file import read_evidence
@@ -22,8 +22,8 @@ from tests.conftest import ROOT
 from tests.helpers.door_files import HOUSE_NM, smooth, write
 from tests.readings.test_rubbish import mangled, read_or_refused
 
-PRACTICE = common_practice()
-COLUMNS = PRACTICE.columns
+CATALOGUE = common_catalogue()
+COLUMNS = CATALOGUE.columns
 FILE = (
     "name,kind,vehicle,year,pair,stirred,dried_days,polished,u95,note,L,a,b,light,observer\n"
     "tin,leftover tin,,1934,,yes,14,,,half dried,45,-5,-15,D65,10\ntin,,,,,,,,,,45.2,-5,-15,,\n"
@@ -98,7 +98,7 @@ def test_a_file_nearly_right_is_weighed_or_refused(data: bytes) -> None:
         path.write_bytes(data)
         samples = read_or_refused(read_evidence, path, COLUMNS)
         found = samples and read_or_refused(
-            partial(weigh_evidence, forecast=False), samples, PRACTICE, PRACTICE.use("touch-in")
+            partial(weigh_evidence, forecast=False), samples, CATALOGUE, CATALOGUE.use("touch-in")
         )
     if not found:
         return
@@ -112,18 +112,18 @@ def test_a_file_nearly_right_is_weighed_or_refused(data: bytes) -> None:
      ("Photo", "photograph"), ("BROCHURE", "chip or brochure")],
 )  # fmt: skip
 def test_a_kind_is_known_by_the_words_of_the_shop(typed: str, kind: str) -> None:
-    assert PRACTICE.find_kind(typed, "").name == kind
+    assert CATALOGUE.find_kind(typed, "").name == kind
 
 
 def test_a_kind_that_isnt_known_is_told_with_the_nearest() -> None:
     with pytest.raises(InputError, match=r"no kind of evidence is called 'sheltred'; did you mean 'sheltered paint'\?"):
-        PRACTICE.find_kind("sheltred", "e.csv, line 2")
+        CATALOGUE.find_kind("sheltred", "e.csv, line 2")
     with pytest.raises(InputError, match="use one of: leftover tin, sheltered paint"):
-        PRACTICE.find_kind("qqq", "e.csv, line 2")
+        CATALOGUE.find_kind("qqq", "e.csv, line 2")
 
 
 def test_the_condition_tells_the_effects() -> None:
-    tin, exposed = PRACTICE.find_kind("tin", ""), PRACTICE.find_kind("exposed", "")
+    tin, exposed = CATALOGUE.find_kind("tin", ""), CATALOGUE.find_kind("exposed", "")
     assert effects_told(tin, {"stirred": "Y", "dried_days": "7"}, "") == ("tin-binder",)
     assert effects_told(tin, {"stirred": "no", "dried_days": "2"}, "") == ("tin-binder", "settled", "not-dried")
     assert "perhaps-settled" in effects_told(tin, {}, "")
@@ -139,13 +139,13 @@ def test_a_shops_own_figures_replace_what_they_name_and_no_more() -> None:
     own = (
         '[use.touch-in]\nlargest = 0.4\n[effect.faded]\nL = [2.0, 0.5]\n[[kind]]\nname = "leftover tin"\nspread = 0.2\n'
     )
-    shop = shop_practice(own + '[[kind]]\nname = "dash panel"\nspread = 0.3\n', "own.toml")
+    shop = shop_catalogue(own + '[[kind]]\nname = "dash panel"\nspread = 0.3\n', "own.toml")
     assert shop.uses["touch-in"].largest == 0.4
-    assert shop.uses["touch-in"].what == PRACTICE.uses["touch-in"].what
+    assert shop.uses["touch-in"].what == CATALOGUE.uses["touch-in"].what
     assert shop.effects["faded"].L == (2.0, 0.5)
-    assert shop.effects["faded"].b == PRACTICE.effects["faded"].b
+    assert shop.effects["faded"].b == CATALOGUE.effects["faded"].b
     tin = shop.find_kind("tin", "")
-    assert (tin.spread, tin.conditions) == (0.2, PRACTICE.find_kind("tin", "").conditions)
+    assert (tin.spread, tin.conditions) == (0.2, CATALOGUE.find_kind("tin", "").conditions)
     assert shop.find_kind("dash panel", "").spread == 0.3
     assert shop.shop_file == "own.toml"
 
@@ -170,7 +170,7 @@ def test_a_shops_own_figures_replace_what_they_name_and_no_more() -> None:
 )
 def test_a_shops_file_that_is_wrong_is_refused(text: str, told: str) -> None:
     with pytest.raises(InputError) as caught:
-        shop_practice(text, "own.toml")
+        shop_catalogue(text, "own.toml")
     assert str(caught.value).startswith("own.toml: ")
     assert told in str(caught.value)
 
@@ -181,8 +181,8 @@ def test_a_shops_file_that_is_wrong_is_refused(text: str, told: str) -> None:
     | st.sampled_from(["[settings]\n", "[[kind]]\n", "[effect.x]\nL=[1,2]\n"]).map(lambda t: t + "a=1")
 )
 def test_a_shops_file_of_any_kind(text: str) -> None:
-    found = read_or_refused(shop_practice, text, "own.toml")
-    assert found is None or len(found.kinds) >= len(PRACTICE.kinds)
+    found = read_or_refused(shop_catalogue, text, "own.toml")
+    assert found is None or len(found.kinds) >= len(CATALOGUE.kinds)
 
 
 FACTS = TargetFacts(0.8, 0.75, np.array([[0.2, 0.01, 0.0], [0.01, 0.1, 0.02], [0.0, 0.02, 0.3]]))

@@ -15,7 +15,7 @@ from finishmatch.files import write_file
 
 if TYPE_CHECKING:
     from finishmatch.colour import Floats
-    from finishmatch.evidence import Colour, Practice, Weighed
+    from finishmatch.evidence import Colour, EvidenceCatalogue, Weighed
     from finishmatch.readings.evidence_file import EvidenceSample
 
 SHOP_FILE = "evidence-kinds.toml"
@@ -95,13 +95,13 @@ def weigh(
         from finishmatch.steps.record import check_job
 
         check_job(job)
-    practice = practice_of(kinds_file)
-    painted = practice.use(use)
-    samples = _kept(read_evidence(Path(file), practice.columns), without, file)
+    catalogue = catalogue_of(kinds_file)
+    painted = catalogue.use(use)
+    samples = _kept(read_evidence(Path(file), catalogue.columns), without, file)
     if save is not None:
         _check_save(Path(save))
     with stage("weighing the evidence"):
-        found = weigh_evidence(samples, practice, painted, light_name(light), int(observer), ageing=ageing, pick=pick)
+        found = weigh_evidence(samples, catalogue, painted, light_name(light), int(observer), ageing=ageing, pick=pick)
     warnings = list(found.warnings)
     title = " ".join((name or Path(file).stem).split()) or "target"
     if plot is not None:
@@ -136,21 +136,21 @@ Example:
 @json_option
 def kinds(kinds_file: str | None, as_json: bool) -> int:
     """Show the kinds of evidence, what is taken of each, and which columns tell its condition."""
-    practice = practice_of(kinds_file)
+    catalogue = catalogue_of(kinds_file)
     if as_json:
-        emit_json(_kinds_document(practice))
+        emit_json(_kinds_document(catalogue))
         return 0
-    source = f"with the shop's own figures of {practice.shop_file}" if practice.shop_file else "«common practice»"
+    source = f"with the shop's own figures of {catalogue.shop_file}" if catalogue.shop_file else "«common practice»"
     click.echo(f"  {source}\n")
     rows = [
         [kind.name, f"{kind.spread:g}", f"{kind.vehicle_spread:g}", ", ".join(kind.effects), _asked(kind.conditions)]
-        for kind in practice.kinds
+        for kind in catalogue.kinds
     ]
     click.echo("\n".join(table(["kind", "spread", "by vehicle", "always", "asked"], rows)))
     click.echo()
     rows = [
         [name, *(f"{shift:+.2f} ± {sd:.2f}" for shift, sd in (effect.L, effect.chroma, effect.b)), effect.what]
-        for name, effect in practice.effects.items()
+        for name, effect in catalogue.effects.items()
     ]
     click.echo("\n".join(table(["effect", "L*", "chroma, share", "b*", "what it is"], rows)))
     click.echo("\n  spreads are standard deviations in ΔE00; an effect is what is read against the colour as it was")
@@ -168,9 +168,9 @@ def _asked(conditions: Any) -> str:
     )
 
 
-def _kinds_document(practice: Practice) -> dict[str, Any]:
+def _kinds_document(catalogue: EvidenceCatalogue) -> dict[str, Any]:
     return {
-        "shop_file": practice.shop_file or None,
+        "shop_file": catalogue.shop_file or None,
         "kinds": [
             {
                 "name": kind.name,
@@ -183,19 +183,19 @@ def _kinds_document(practice: Practice) -> dict[str, Any]:
                     {"column": c.column, "limit": c.limit, "effects": dict(c.effects)} for c in kind.conditions
                 ],
             }
-            for kind in practice.kinds
+            for kind in catalogue.kinds
         ],
         "effects": {
             name: {"what": e.what, "L": e.L, "chroma": e.chroma, "b": e.b, "ageing": e.ageing}
-            for name, e in practice.effects.items()
+            for name, e in catalogue.effects.items()
         },
-        "uses": {name: {"what": use.what, "largest": use.largest} for name, use in practice.uses.items()},
+        "uses": {name: {"what": use.what, "largest": use.largest} for name, use in catalogue.uses.items()},
     }
 
 
-def practice_of(kinds_file: str | None) -> Practice:
+def catalogue_of(kinds_file: str | None) -> EvidenceCatalogue:
     """Return the kinds: with a shop's own figures where a file is named, or lies in the home."""
-    from finishmatch.evidence import common_practice, shop_practice
+    from finishmatch.evidence import common_catalogue, shop_catalogue
     from finishmatch.readings.table_file import read_text
 
     if kinds_file is None:
@@ -203,9 +203,9 @@ def practice_of(kinds_file: str | None) -> Practice:
 
         at_home = ledger_home() / SHOP_FILE
         if not at_home.is_file():
-            return common_practice()
+            return common_catalogue()
         kinds_file = str(at_home)
-    return shop_practice(read_text(Path(kinds_file)), kinds_file)
+    return shop_catalogue(read_text(Path(kinds_file)), kinds_file)
 
 
 def _kept(samples: tuple[EvidenceSample, ...], without: tuple[str, ...], file: str) -> list[EvidenceSample]:

@@ -13,7 +13,7 @@ from finishmatch.defects import (
     Evidence,
     FilmLayer,
     Option,
-    Practice,
+    ReworkFigures,
     SeenDefect,
     Timing,
     find_checks,
@@ -26,7 +26,7 @@ from finishmatch.defects import (
 from finishmatch.defects import advise as judge
 from finishmatch.errors import InputError
 from finishmatch.ledger import DecisionEntry
-from finishmatch.steps.defect.calibrate import shop_practice
+from finishmatch.steps.defect.calibrate import shop_rework_figures
 from finishmatch.steps.defect.log import Place, check_spot
 from finishmatch.steps.defect.logged import DefectCase, add_evidence, defect_of_job
 from finishmatch.steps.record import record_to
@@ -51,7 +51,7 @@ class AdviseRequest:
     rim : bool
         Whether it has a raised rim around a bare middle.
     steps : sequence of str or None
-        The steps of rubbing and polishing, once the bottom is reached; those of the practice when None.
+        The steps of rubbing and polishing, once the bottom is reached; those of the figures when None.
     keep_um : float or None
         Topcoat that must stay, µm.
     max_risk : float or None
@@ -133,12 +133,12 @@ def advise(request: AdviseRequest, *, job: str | None = None) -> Advised:
     option = _option_chosen(request, job)
     check_spot(request.at, request.over)
     evidence = Evidence(find_signs(request.signs), find_checks(request.checks_done))
-    practice = _stepped(shop_practice(), request.steps)
-    practice, timing = _costed(practice, request)
+    figures = _stepped(shop_rework_figures(), request.steps)
+    figures, timing = _costed(figures, request)
     case = _described(request, evidence) if job is None else _of_job(request, evidence, job)
     if timing.age_days is None:
         timing = replace(timing, age_days=case.age_days)
-    advice = judge(case.seen, case.film, practice, keep_um=request.keep_um, max_risk=request.max_risk, timing=timing)
+    advice = judge(case.seen, case.film, figures, keep_um=request.keep_um, max_risk=request.max_risk, timing=timing)
     if case.broken_through:
         note = f"the work on it broke through, so it is taken as open to the {case.seen.layer_reached}"
         advice = replace(advice, warnings=(*advice.warnings, note))
@@ -197,30 +197,30 @@ def _of_job(request: AdviseRequest, evidence: Evidence, job: str) -> DefectCase:
     return defect_of_job(job, request.defect, request.depth_error_um, request.rim, evidence)
 
 
-def _stepped(practice: Practice, steps: Sequence[str] | None) -> Practice:
-    """Return a practice whose rubbing goes by some steps; None leaves it as it is."""
+def _stepped(figures: ReworkFigures, steps: Sequence[str] | None) -> ReworkFigures:
+    """Return figures whose rubbing goes by some steps; None leaves it as it is."""
     if steps is None:
-        return practice
+        return figures
     names = tuple(find_step(name) for name in steps)
     if not names:
         raise InputError("`steps`", "names no step", "write it as P1500,P2000,compound,polish")
-    polishing = tuple(name for name in names if practice.steps[name].kind == "polish")
-    return replace(practice, sequence={**practice.sequence, "rub": names, "level": names, "polish": polishing or names})
+    polishing = tuple(name for name in names if figures.steps[name].kind == "polish")
+    return replace(figures, sequence={**figures.sequence, "rub": names, "level": names, "polish": polishing or names})
 
 
-def _costed(practice: Practice, request: AdviseRequest) -> tuple[Practice, Timing]:
-    """Return the practice at the shop's hourly cost, and the age, cure and recoat window of the finish."""
+def _costed(figures: ReworkFigures, request: AdviseRequest) -> tuple[ReworkFigures, Timing]:
+    """Return the figures at the shop's hourly cost, and the age, cure and recoat window of the finish."""
     for name in ("age_days", "cure_days", "window_days", "hour_cost"):
         value = getattr(request, name)
         if value is not None and not 0 <= value <= MOST:
             raise InputError(f"`{name}`", f"{value:g} can't be", f"it lies between 0 and {MOST:g}")
     timing = Timing(
         request.age_days,
-        practice.cure_days if request.cure_days is None else request.cure_days,
-        practice.window_days if request.window_days is None else request.window_days,
+        figures.cure_days if request.cure_days is None else request.cure_days,
+        figures.window_days if request.window_days is None else request.window_days,
     )
-    hour_cost = practice.hour_cost if request.hour_cost is None else request.hour_cost
-    return replace(practice, hour_cost=hour_cost), timing
+    hour_cost = figures.hour_cost if request.hour_cost is None else request.hour_cost
+    return replace(figures, hour_cost=hour_cost), timing
 
 
 def _advice_document(advice: Advice) -> dict[str, Any]:

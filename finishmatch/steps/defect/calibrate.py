@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from finishmatch.defects import Practice, Removal, Step, calibrated, common_practice, find_step, with_record
+from finishmatch.defects import Removal, ReworkFigures, Step, calibrated, common_rework_figures, find_step, with_record
 from finishmatch.errors import InputError
 from finishmatch.ledger import ledger_exists, ledger_home, open_ledger, recorded_outcomes
 from finishmatch.readings.removal_file import BeforeAfter, joined, read_before_after, write_before_after
@@ -99,23 +99,23 @@ def calibrate(file: Path | None = None, *, anew: bool = False) -> Calibrated:
         new = read_before_after(file)
         _removals(new)  # a step that is not known is refused before anything is written
         rows = joined(kept, new)
-    common = common_practice()
-    practice = calibrated(common, _removals(rows))
+    common = common_rework_figures()
+    figures = calibrated(common, _removals(rows))
     if file is not None and (anew or len(rows) > len(kept)):
         write_before_after(path, rows)
-    steps = tuple(StepTaken(common.steps[step.name], step) for step in practice.steps.values())
+    steps = tuple(StepTaken(common.steps[step.name], step) for step in figures.steps.values())
     return Calibrated(steps, len(rows) - len(kept), None if new is None else len(new), len(rows), path)
 
 
-def shop_practice() -> Practice:
+def shop_rework_figures() -> ReworkFigures:
     """Return the figures of rework as the shop's own readings and outcomes say, where it keeps any."""
     kept = _kept(_shop_file())
-    practice = calibrated(common_practice(), _removals(kept)) if kept else common_practice()
+    figures = calibrated(common_rework_figures(), _removals(kept)) if kept else common_rework_figures()
     if not ledger_exists():
-        return practice
+        return figures
     with open_ledger(create=False) as ledger:
         came_out = [(item.chosen, item.result, item.defect_kind, item.seen) for item in recorded_outcomes(ledger)]
-    return with_record(practice, came_out)
+    return with_record(figures, came_out)
 
 
 def interval_80(step: Step) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 
 from finishmatch.errors import InputError
 from finishmatch.finish.air import AirFault, BoothAir, air_faults, booth_air
-from finishmatch.finish.practice import common_practice
+from finishmatch.finish.spraying_figures import common_spraying_figures
 from finishmatch.finish.timing import PRACTICE, SCALED, Event, PaintCoats, at_temperature, timetable
 from finishmatch.readings.product_sheet import Product, read_product
 from finishmatch.steps.plan.planned import Planned, paint_cautions, recorded
@@ -128,7 +128,7 @@ def plan_air(request: AirRequest, *, units: str = "both", job: str | None = None
     booth = booth_air(request.temperature_c, request.humidity, request.surface_c, request.dew_point_c)
     paints = [_with_coats(one, request.coats) for one in request.products]
     check_job(job)
-    minutes = common_practice().coat_minutes if request.coat_minutes is None else request.coat_minutes
+    minutes = common_spraying_figures().coat_minutes if request.coat_minutes is None else request.coat_minutes
     products: list[Product | None] = [*(paint.product for paint in paints)] or [None]
     faults = tuple(dict.fromkeys(fault for product in products for fault in air_faults(booth, product)))
     drying_c = min(booth.temperature_c, booth.surface_c)  # the colder of the two sets the pace

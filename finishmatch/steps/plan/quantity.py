@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from finishmatch.errors import InputError
-from finishmatch.finish.practice import common_practice
 from finishmatch.finish.quantity import Quantity, mixed_solids, paint_needed, total_area
+from finishmatch.finish.spraying_figures import common_spraying_figures
 from finishmatch.finish.timing import PaintCoats, Span, at_temperature, lots_needed, time_in_pot
 from finishmatch.readings.product_sheet import Component, Product, TimeAt, read_product
 from finishmatch.steps.plan.planned import Planned, paint_cautions, recorded
@@ -151,7 +151,7 @@ def plan_quantity(request: QuantityRequest, *, units: str = "both", job: str | N
     product, shown = _product(request), Units(units)
     area_m2, area_of, files = _area(request)
     check_job(job)
-    practice = common_practice()
+    figures = common_spraying_figures()
     solids = product.volume_solids or mixed_solids(product.components, product.mix_by)
     if product.build_um is None:
         mend = "give `build_um`, as 25um, or a data sheet"
@@ -160,8 +160,8 @@ def plan_quantity(request: QuantityRequest, *, units: str = "both", job: str | N
         mend = "give `volume_solids`, as 0.42, or a data sheet"
         raise InputError("`volume_solids`", "the volume solids aren't known", mend)
     coats = request.coats or product.coats or 1
-    transfer = practice.transfer if request.transfer is None else request.transfer
-    waste = practice.waste if request.waste is None else request.waste
+    transfer = figures.transfer if request.transfer is None else request.transfer
+    waste = figures.waste if request.waste is None else request.waste
     quantity = paint_needed(
         area_m2,
         coats * product.build_um,
@@ -173,7 +173,7 @@ def plan_quantity(request: QuantityRequest, *, units: str = "both", job: str | N
         product.density_kg_l,
     )
     booth_c = SHEET_C if request.temperature_c is None else request.temperature_c
-    minutes = practice.coat_minutes if request.coat_minutes is None else request.coat_minutes
+    minutes = figures.coat_minutes if request.coat_minutes is None else request.coat_minutes
     paint = PaintCoats(product, coats)
     lots = lots_needed(paint, booth_c, minutes)
     notes = _assumed(request, quantity)
@@ -247,11 +247,11 @@ def _area(request: QuantityRequest) -> tuple[float, str, tuple[Path, ...]]:
 
 
 def _assumed(request: QuantityRequest, quantity: Quantity) -> list[str]:
-    practice, notes = common_practice(), []
+    figures, notes = common_spraying_figures(), []
     if request.transfer is None:
-        notes.append(f"{100 * practice.transfer:.0f} % is taken to stay on the panel («common practice»); weigh yours")
+        notes.append(f"{100 * figures.transfer:.0f} % is taken to stay on the panel («common practice»); weigh yours")
     if request.waste is None:
-        notes.append(f"{100 * practice.waste:.0f} % is taken to stay in cup, hose and strainer («common practice»)")
+        notes.append(f"{100 * figures.waste:.0f} % is taken to stay in cup, hose and strainer («common practice»)")
     if quantity.shares and any(share.grams is None for share in quantity.shares):
         notes.append("grams need the density of each component: give it, or put it in the data sheet")
     return notes

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.finish.practice import common_areas, common_rules
+from finishmatch.finish.spraying_figures import common_areas, common_rules
 from finishmatch.ledger import ledger_home
 from finishmatch.readings.areas_file import read_areas
 from finishmatch.readings.rules_file import RuleSet, read_rules

@@ -52,7 +52,7 @@ class Record:
 
 
 @dataclass(frozen=True)
-class Practice:
+class ReworkFigures:
     """What rework takes, what must stay, and how sure a reading is; the meanings stand in the data files.
 
     record holds the shop's own outcomes by option and whether contamination was suspected.
@@ -93,11 +93,11 @@ class Practice:
 
 
 @cache
-def common_practice() -> Practice:
+def common_rework_figures() -> ReworkFigures:
     """Return the figures the tool comes with."""
     data = packaged_toml("defects", "rework.toml")
     readings, depth, limits = data["readings"], data["depth"], data["limits"]
-    return Practice(
+    return ReworkFigures(
         gauge_um=readings["gauge_um"],
         spread=readings["spread"],
         reach_mm=tuple(readings["reach_mm"]),

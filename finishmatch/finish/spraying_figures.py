@@ -1,4 +1,4 @@
-"""What the room comes with: figures of practice, areas of panels, rule sets; a shop's own are read elsewhere."""
+"""What the room comes with: figures of spraying, areas of panels, rule sets; a shop's own are read elsewhere."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from finishmatch.toml_reader import packaged_text, packaged_toml
 
 
 @dataclass(frozen=True)
-class Practice:
-    """Figures that stand in where nothing is given; the meanings stand in practice.toml («common practice»)."""
+class SprayingFigures:
+    """Figures that stand in where nothing is given; the meanings stand in spraying.toml («common practice»)."""
 
     transfer: float
     waste: float
@@ -26,10 +26,10 @@ class Practice:
 
 
 @cache
-def common_practice() -> Practice:
+def common_spraying_figures() -> SprayingFigures:
     """Return the figures the tool comes with."""
-    data = packaged_toml("finish", "practice.toml")
-    return Practice(**data["spraying"], **data["air"], **data["sheet"])
+    data = packaged_toml("finish", "spraying.toml")
+    return SprayingFigures(**data["spraying"], **data["air"], **data["sheet"])
 
 
 @cache

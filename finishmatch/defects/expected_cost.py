@@ -1,4 +1,4 @@
-"""What each way is expected to cost, with what follows when it fails: a decision tree, worked from its end."""
+"""What each way to mend a defect is expected to cost, with what follows when it fails: a decision tree."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def with_expected_costs(case: Case, by_gentleness: Sequence[Option]) -> tuple[Op
     cheapest, in expectation, of the ways that are then open and not ruled out. At the end stands the metal, again and
     again until it holds: its cost over its chance.
     """
-    work, practice = case.practice.work[METAL_AGAIN], case.practice
-    metal = work.hours * practice.hour_cost + work.material + work.wait_days * practice.day_cost
+    work, figures = case.figures.work[METAL_AGAIN], case.figures
+    metal = work.hours * figures.hour_cost + work.material + work.wait_days * figures.day_cost
     worth = {METAL_AGAIN: metal / case.success(METAL_AGAIN)}
     done: dict[str, Option] = {}
     for option in reversed(by_gentleness):
