@@ -1,4 +1,4 @@
-"""What is written is whole and true: pages, help and links. The JSON page is tested in test_docs_json."""
+"""What is written is whole and true: pages, help and links. The JSON page is tested in test_json_page."""
 
 from __future__ import annotations
 
@@ -195,6 +195,12 @@ def test_links_lead_somewhere(name: str) -> None:
         assert found.is_relative_to(ROOT), f"{name}: {link}"
         if place:
             assert place in {anchor(title) for title in sections(found.read_text("utf-8"))}, f"{name}: {link}"
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_the_files_of_the_project_that_a_page_names_are_there(name: str) -> None:
+    named = re.findall(r"(?<![\w/])(?:tests|benchmarks|booth|tools)/[\w/]+\.\w+", PAGES[name].read_text("utf-8"))
+    assert [file for file in named if not (ROOT / file).exists()] == []
 
 
 def test_the_readme_tells_the_version_option_and_every_command() -> None:
