@@ -153,7 +153,7 @@ class Ledger:
         files = read_sources(sources, 1)
         reason = clean_line("why", reason)
         if supersedes is not None and not reason:
-            raise InputError(f"#{supersedes}", "is to be replaced, but not said why", "give the reason (`why` TEXT)")
+            raise InputError(f"#{supersedes}", "is to be replaced, but no reason is given", "add one: `why` TEXT")
         if supersedes is None and reason:
             raise InputError("`why`", "a reason is given, but no entry to replace", "give its number (`supersedes` N)")
         with self.writing() as session:

@@ -67,7 +67,7 @@ def mark_exposure(
     name = f"{kind}={value}"
     why = clean_line("`why`", why)
     if not why:
-        raise InputError("`why`", "it is not said why", "give the reason: `why` TEXT")
+        raise InputError("`why`", "no reason is given", "add one: `why` TEXT")
     with ledger.writing() as session:
         last = {_key(mark): mark for mark in _marks(session, ledger)}.get((kind, value.casefold()))
         if state == SUSPECT and last is not None and last.state == SUSPECT:

@@ -169,7 +169,7 @@ def test_what_is_replaced_is_left_out_but_kept_in_the_history(cli: Cli, job: str
         "already been replaced by #2; replace #2 instead"
         in cli("job", "note", job, "x", "--supersedes", 1, "--why", "y").error
     )
-    assert "not said why" in cli("job", "note", job, "x", "--supersedes", 2).error
+    assert "no reason is given" in cli("job", "note", job, "x", "--supersedes", 2).error
     assert "no entry to replace" in cli("job", "note", job, "x", "--why", "y").error
     assert "there is no such entry" in cli("job", "note", job, "x", "--supersedes", 10**30, "--why", "y").error
 

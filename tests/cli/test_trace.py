@@ -113,7 +113,7 @@ def test_a_suspect_is_warned_of_until_it_is_cleared_with_a_reason(shop: Cli) -> 
     (mark,) = shop("defect", "suspects", "--json").json["marks"]
     assert (mark["exposure"], mark["state"], mark["job"]) == ("air line=2", "suspect", "J1")
     assert shop("defect", "trace", "crater", "--json").json["exposures"][0]["suspect"]
-    assert "it is not said why" in shop("defect", "clear", "air line=2").error
+    assert "no reason is given" in shop("defect", "clear", "air line=2").error
     assert shop("defect", "clear", "air line=2", "--why", "new filter, clean-panel spray without a crater").status == 0
     assert shop("job", "coat", "J2", "--panel", "boot", "--exposure", "air line=2", "--json").json["warnings"] == []
     assert "nothing is suspect" in shop("defect", "suspects").out
@@ -135,7 +135,7 @@ def test_without_a_ledger_nothing_is_suspect_and_none_is_made(cli: Cli, home: Pa
         (["defect", "trace", "crater", "--plot", "/no/such/folder/x.png"], "can't be written"),
         (["defect", "trace", "chalking"], "none of the 12 coats has this defect"),
         (["defect", "suspect", "air line", "--why", "x"], "is not KIND=VALUE"),
-        (["defect", "suspect", "air line=2"], "it is not said why"),
+        (["defect", "suspect", "air line=2"], "no reason is given"),
         (["defect", "clear", "air line=2", "--why", "x"], "is not suspect"),
         (["job", "coat", "J1", "--panel", "roof"], "a coat is recorded for what it met"),
         (["job", "coat", "J1", "--panel", "roof", "--like", "99"], "there is no such coat"),

@@ -63,7 +63,7 @@ def test_latest_is_the_last_of_its_kind_by_its_place_in_the_story(tmp_path: Path
 def _refusals(ledger: Ledger, job: JobView) -> None:
     note, target = ledger.record(job, NOTE), ledger.record(job, TARGET)
     other = ledger.record(ledger.new_job("Bonnet"), NOTE)
-    with pytest.raises(InputError, match=f"#{note}: is to be replaced, but not said why"):
+    with pytest.raises(InputError, match=f"#{note}: is to be replaced, but no reason is given"):
         ledger.record(job, NOTE, supersedes=note, reason="  ")
     with pytest.raises(InputError, match="no entry to replace"):
         ledger.record(job, NOTE, reason="typing error")

@@ -134,7 +134,7 @@ def test_what_stands_in_a_job_is_not_described_again(job: str) -> None:
     [
         (LogRequest(kind="crater", panel="roof"), False, "`job`: is missing"),
         (LogRequest(kind="crater", panel=" "), True, "`panel`: is missing"),
-        (LogRequest(kind="crater", panel="roof", over=(1.0, 1.0)), True, "`over`: it is not said where"),
+        (LogRequest(kind="crater", panel="roof", over=(1.0, 1.0)), True, "`over`: its middle is not given"),
         (LogRequest(kind="crater", panel="roof", seen_on="2999-01-01"), True, "`seen_on`: 2999-01-01 is still to come"),
         (LogRequest(kind="crater", panel="roof", depth_um=500), True, "beyond the film"),
         (LogRequest(kind="crater", panel="roof", depth_um=float("nan")), True, "is not a length"),
@@ -181,7 +181,7 @@ def test_marks_are_made_listed_and_taken_back_as_the_commands_print_them(
     assert list_suspects().marks == ()
     assert [item.state for item in list_suspects(history=True).marks] == ["suspect", "cleared"]
     for why in (None, " "):
-        with pytest.raises(InputError, match="`why`: it is not said why"):
+        with pytest.raises(InputError, match="`why`: no reason is given"):
             mark("gun=1", "suspect", why)
 
 

@@ -30,7 +30,7 @@ def show_advice(advised: Advised) -> None:
     if advice.readings_needed:
         _show_list("read more often", [", ".join(advice.readings_needed)])
     if advice.more_readings != 0:
-        _show_list("would settle it", [_settling(advice.more_readings)])
+        _show_list("to be sure", [_settling(advice.more_readings)])
     say_warnings(advice.warnings)
     if advised.decision is not None:
         click.echo(f"  recorded in {case.job} as decision #{advised.decision}: {advised.chosen}")
@@ -66,8 +66,8 @@ def _show_options(advice: Advice) -> None:
 def _settling(more: int | None) -> str:
     if more is None:
         return "readings alone won't settle whether it can be rubbed out: what is left is too near what must stay"
-    readings = "one more reading" if more == 1 else f"{more} more readings"
-    return f"{readings} of the topcoat there, if they come out like these, would settle whether it can be rubbed out"
+    readings, come = ("one more reading", "it comes") if more == 1 else (f"{more} more readings", "they come")
+    return f"{readings} of the topcoat there, if {come} out like these, would settle whether it can be rubbed out"
 
 
 def show_diagnosis(diagnosis: Diagnosis) -> None:

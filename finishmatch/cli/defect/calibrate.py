@@ -26,7 +26,7 @@ def calibrate(file: Path | None, anew: bool, as_json: bool) -> None:
     """Learn what sanding and polishing take off in this shop, from readings before and after each step.
 
     FILE is a CSV with the columns panel,step,before_um,after_um and, if wanted, place. Its readings are kept in
-    removal.csv beside the ledger; defect advise reckons with them. Without FILE the steps are shown as they stand.
+    removal.csv beside the ledger; defect advise uses them. Without FILE the steps are shown as they stand.
     """
     learnt = step.calibrate(file, anew=anew)
     if as_json:
@@ -36,11 +36,11 @@ def calibrate(file: Path | None, anew: bool, as_json: bool) -> None:
     click.echo("\n".join(table(header, [_row(item) for item in learnt.steps])))
     if learnt.given is not None:
         known = learnt.given - learnt.added
-        again = f"; {known} stood there already" if known > 0 else ""
+        again = f"; {known} of the file were kept already" if known > 0 else ""
         click.echo(f"  {learnt.added} readings added, {learnt.readings} kept{again}")
         click.echo(f"  in {learnt.file}")
     elif not learnt.readings:
-        click.echo("  nothing is calibrated yet: read the film before and after a step, and give the file")
+        click.echo("  nothing is calibrated yet: read the film before and after a step, and name the file of readings")
     say_cautions(SANDING)
 
 

@@ -23,7 +23,7 @@ Examples:
 @click.argument("kind", required=False)
 @json_option
 def kinds(kind: str | None, as_json: bool) -> None:
-    """List the kinds of defect with their looks, or tell all that is known of one KIND."""
+    """List the kinds of defect with their looks, or show all that is known of one KIND."""
     known = list_kinds(kind)
     if as_json:
         emit_json(known.as_dict())
@@ -67,7 +67,7 @@ Examples:
 @click.argument("check", required=False)
 @json_option
 def checks(check: str | None, as_json: bool) -> None:
-    """List the checks and signs that tell causes apart, or tell how one CHECK is done."""
+    """List the checks and signs that tell causes apart, or show how one CHECK is done."""
     known = list_checks(check)
     if as_json:
         emit_json(known.as_dict())

@@ -15,7 +15,7 @@ def _mark(exposure: str, state: str, why: str | None, job: str | None, as_json: 
         emit_json(marked.as_dict())
     elif state == "suspect":
         click.echo(f"  {made.name} is suspect: {made.why}")
-        click.echo("  a job that meets it is warned until it is cleared:")
+        click.echo("  whoever records a coat or a defect that met it is warned, until it is cleared:")
         click.echo(f'    finishmatch defect clear "{made.name}" --why TEXT')
     else:
         click.echo(f"  {made.name} is cleared: {made.why}")

@@ -68,14 +68,14 @@ def _show(traced: step.Traced, plot: str | None) -> None:
     what = " or ".join(traced.kinds) or "a defect"
     click.echo(f"  {found.bad} of {found.coats} coats came out with {what}")
     if found.unnoted:
-        click.echo(f"  left out: {found.unnoted} of which nothing was noted")
+        click.echo(f"  left out: {found.unnoted} of which no exposure was noted")
     click.echo()
     rows = [_row(item) for item in found.worth_showing]
     header = ("exposure", "with it", "without it", "odds ratio (95 %)", "p", "adjusted")
     click.echo("\n".join(table(header, rows)))
-    click.echo(f"  adjusted: for {found.looked_at} exposures looked at; 0.05 or less stands out")
+    click.echo(f"  adjusted: p, allowing for the {found.looked_at} exposures compared; 0.05 or less stands out")
     if any(item.small for item in found.suspects):
-        click.echo("  * few bad coats are to be expected among so many: the ratio can be far from the truth")
+        click.echo("  * the numbers are small: the ratio can be far from the truth")
     click.echo()
     for line in _findings(found):
         click.echo(f"  {line}")
@@ -116,13 +116,12 @@ def _findings(found: Trace) -> list[str]:
     lines = []
     if found.together:
         names = " and ".join(found.together)
-        lines.append(f"{names} can't be told apart: they were met by nearly the same coats")
+        lines.append(f"{names} can't be told apart: nearly the same coats met them")
     elif found.guilty:
         lines.append(f"{first.name} stands out")
     elif first.worse and first.p <= 0.05:
-        lines.append(
-            f"{first.name} is bad more often, but not beyond what {found.looked_at} comparisons turn up by chance"
-        )
+        chance = f"but among {found.looked_at} comparisons chance alone can do that"
+        lines.append(f"coats that met {first.name} came out bad more often, {chance}")
     else:
         lines.append("nothing stands out: the record can't say where it came from")
     if found.rides_along:
@@ -137,7 +136,7 @@ def _trial_words(trial: Trial | None, found: Trace) -> list[str]:
     if trial is None:
         if not found.suspects[0].worse:
             return []
-        return ["no trial of up to 60 panels a set would settle it: note what more coats meet"]
+        return ["no trial of up to 60 panels a set would settle it: record what more coats meet"]
     expect = f"expect about {trial.panels * trial.guilty:.0f} bad of {trial.panels} with the guilty one"
     expect += f" and {trial.panels * trial.innocent:.0f} without (8 in 10 trials show it)"
     if len(trial.arms) == 1:

@@ -9,7 +9,7 @@ from finishmatch.cli.lazy_group import LazyGroup
 COMMANDS = {
     "new": ("job.new:new", "Open a job; the ledger is made where there is none yet."),
     "list": ("job.new:list_jobs", "List the jobs of the ledger."),
-    "show": ("job.show:show", "Tell the story of a job in order, and what is open in it."),
+    "show": ("job.show:show", "Show the story of a job in order, and what is open in it."),
     "pour": ("job.bench:pour", "Record what is in the tin."),
     "spray": ("job.spray:spray", "Record a spray-out and its reading, and learn from it how strong the tins are."),
     "coat": ("job.coat:coat", "Record that panels were sprayed, and what their coats met."),

@@ -37,7 +37,7 @@ Example:
 @click.option(
     "--bank",
     metavar="FOLDER",
-    help="The bank it was poured from, which the job then knows: the names of its tints are seen to.",
+    help="The bank it was poured from: a tint it lacks is refused, and the job remembers it.",
 )
 @replace_options
 @json_option
@@ -75,7 +75,7 @@ Example:
     metavar="UM",
     multiple=True,
     required=True,
-    help="Build of this layer alone, µm; repeat, or part by commas.",
+    help="Build of this layer alone, µm; repeat, or separate them by commas.",
 )
 @click.option(
     "--place",
@@ -157,9 +157,9 @@ Example:
     "--came",
     "result",
     type=click.Choice(["right", "failed", "broke through"]),
-    help="How the work came out; the next advice reckons with it.",
+    help="How the work came out; later advice takes it into account.",
 )
 @json_option
 def outcome(job: str, text: str, decision: int | None, result: str | None, as_json: bool) -> None:
-    """Record in JOB how a decision came out: TEXT joins the decision, whose earlier form stays in the history."""
+    """Record in JOB how a decision came out: TEXT is added to the decision; its earlier form stays in the history."""
     _show(outcome_step.outcome(job, text, decision=decision, result=result), as_json)

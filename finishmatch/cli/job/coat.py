@@ -36,7 +36,7 @@ Example:
 @click.option(
     "--like",
     metavar="N",
-    help="It met what coat N met (its number, or 'last': the last one recorded); an --exposure of a kind goes before.",
+    help="It met what coat N met (a number, or 'last' for the last one recorded); an --exposure replaces its kind.",
 )
 @click.option("--sprayed-on", metavar="DATE", help="The day, YYYY-MM-DD [default: today].")
 @replace_options

@@ -33,7 +33,7 @@ Example:
 @click.option("--history", is_flag=True, help="Show what has been replaced as well, and by what and why.")
 @json_option
 def show(job: str, history: bool, as_json: bool) -> None:
-    """Tell the story of JOB in order, and what is open in it."""
+    """Show the story of JOB in order, and what is open in it."""
     shown = show_job(job, history=history)
     story = shown.story
     if as_json:

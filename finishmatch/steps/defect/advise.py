@@ -162,7 +162,7 @@ def _option_chosen(request: AdviseRequest, job: str | None) -> str | None:
     if job is None:
         raise InputError("`choose`", "a decision is recorded in a job", "name it, as in `job` J1")
     if not request.why.strip():
-        raise InputError("`choose`", "it is not said why", "give the reason: `why` TEXT")
+        raise InputError("`choose`", "no reason is given", "add one: `why` TEXT")
     return name
 
 

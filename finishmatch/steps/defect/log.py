@@ -116,7 +116,7 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
 def check_spot(at: Place | None, over: Place | None) -> None:
     """Raise `InputError` when a defect is said to be spread over an area, but not where its middle is."""
     if over is not None and at is None:
-        raise InputError("`over`", "it is not said where", "give the middle too: `at` X/Y")
+        raise InputError("`over`", "its middle is not given", "add it: `at` X/Y")
 
 
 def _entry(request: LogRequest, panel: str, seen: SeenDefect) -> DefectEntry:

@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any
 
 from finishmatch.defects import exposure_pairs
-from finishmatch.errors import InputError
 from finishmatch.ledger import (
     CoatEntry,
     EntryView,
@@ -65,11 +64,9 @@ def mark(exposure: str, state: str, why: str | None, *, job: str | None = None) 
         No reason; an exposure marked or cleared already; no such job. Nothing is written then.
     """
     (pair,) = exposure_pairs([exposure])
-    if why is None or not why.strip():
-        raise InputError("`why`", "it is not said why", "give the reason: `why` TEXT")
     with open_ledger(create=False) as ledger:
         found = None if job is None else ledger.find_job(job)
-        return Marked(mark_exposure(ledger, pair, state, why, found))
+        return Marked(mark_exposure(ledger, pair, state, why or "", found))
 
 
 def list_suspects(history: bool = False) -> Marks:

@@ -37,7 +37,7 @@ def coat(
     exposures : sequence of str
         KIND=VALUE each, as in "air line=2".
     like : str or None
-        A coat of any job, by its number or "last", that met the same; an exposure of a kind given here goes before.
+        A coat of any job, by its number or "last", that met the same; exposures given here replace those of their kind.
     sprayed_on : str or None
         The day, YYYY-MM-DD; today when None.
     in_place_of : InPlaceOf
