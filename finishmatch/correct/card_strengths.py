@@ -86,17 +86,7 @@ def card_strengths(
     InputError
         A tint of the batch that isn't among the usable ones, or a batch without colour.
     """
-    clears = {tint.name for tint in tints if tint.role == "clear"}
-    poured: dict[str, float] = {}
-    for name, grams in batch:
-        if grams > 0:
-            poured[name] = poured.get(name, 0.0) + grams
-    clear_grams = sum(poured.pop(name) for name in clears & poured.keys())
-    for name in poured:
-        if name not in optics.names:
-            raise InputError(f"the batch, tint {name!r}", "its optics aren't known", "add letdowns of it to the bank")
-    if not poured:
-        raise InputError("the batch", "holds no coloured tint", "check the batch file")
+    poured, clear_grams = _poured(optics, tints, batch)
     names, weights = tuple(poured), np.array(list(poured.values()))
     mine = optics.chosen(names)
     believed = prior or StrengthPrior.default(names)
@@ -110,7 +100,25 @@ def card_strengths(
     evidence = strength_evidence(names, weights, update, believed, POUR_SD_STEPS * scale.step_g)
     beyond = [name for name, factor in zip(names, update.factors, strict=True) if not 0.85 <= factor <= 1.18]
     warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
-    return CardStrengths(mine, weights, float(clear_grams), believed, update, evidence, (warning,) if beyond else ())
+    return CardStrengths(mine, weights, clear_grams, believed, update, evidence, (warning,) if beyond else ())
+
+
+def _poured(
+    optics: TintOptics, tints: tuple[Tint, ...], batch: tuple[tuple[str, float], ...]
+) -> tuple[dict[str, float], float]:
+    """Return the grams of each coloured tint of a batch, and those of its clears together."""
+    clears = {tint.name for tint in tints if tint.role == "clear"}
+    poured: dict[str, float] = {}
+    for name, grams in batch:
+        if grams > 0:
+            poured[name] = poured.get(name, 0.0) + grams
+    clear_grams = sum(poured.pop(name) for name in clears & poured.keys())
+    for name in poured:
+        if name not in optics.names:
+            raise InputError(f"the batch, tint {name!r}", "its optics aren't known", "add letdowns of it to the bank")
+    if not poured:
+        raise InputError("the batch", "holds no coloured tint", "check the batch file")
+    return poured, float(clear_grams)
 
 
 def update_strengths(

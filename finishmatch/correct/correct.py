@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00, difference_words
-from finishmatch.correct.addition import least_addition, nearest_addition
-from finishmatch.correct.growth import TradeRow, chance_inside, parts_of, trade_off
-from finishmatch.correct.obstacle import FAR_GROWTH, find_obstacle, weighable, why_not_reached
-from finishmatch.correct.tin import Tin, smooth_addition
-from finishmatch.correct.updated_tin import updated_tin
+from finishmatch.correct.addition import nearest_addition
+from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
+from finishmatch.correct.limiting_factor import FAR_GROWTH, find_limiting_factor, weighable_stock, why_not_reached
+from finishmatch.correct.tin import Tin
+from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
+from finishmatch.correct.updated_tin import UpdatedTin, updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected import intervals
@@ -20,10 +22,6 @@ from finishmatch.optics import Tint, TintOptics
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 
-AIMS = (1.0, 0.8, 0.6, 0.4, 0.2)  # shares of the tolerance aimed at, until the chance of being inside does
-SURE = 0.9  # a chance of being inside that is sure enough
-CHANCE_PER_GROWTH = 2.0  # a tin that grows by a twentieth more must be inside a tenth more often
-_NOT_WORTH = 0.04  # chance that more paint isn't added for
 _SPOILT = 0.2  # chance that a finer scale must bring to be spoken of
 
 
@@ -131,57 +129,117 @@ def correct_batch(
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
-    judged = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
-    tin, total = judged.tin, judged.total
-    before = _sprayed_differences(target, sprayed)
-    found = Correction(
-        True, (), 0.0, before, before, judged.strengths, "already inside the tolerance in every light: add nothing",
-        sprayed.reflectance, 0.0, warnings=judged.warnings, posterior=judged.posterior,
-    )  # fmt: skip
-    if max(before.values()) <= tolerance:
+    sprayed_tin = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
+    tin = sprayed_tin.tin
+    found = _nothing_added(sprayed_tin, sprayed)
+    if max(found.before.values()) <= tolerance:
         return _expected(found, tin, np.zeros(len(tin.poured)), tolerance, scale)
     grams = {tint.name: tint.stock_g for tint in tints}
     stock = np.array([grams[name] for name in tin.optics.names])
-    room, most, far = weighable(stock, scale), max_growth * total, max(FAR_GROWTH, max_growth) * total
-    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
-    was = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
-    added, bound = _likeliest(tin, room, tolerance, most, scale)
+    return _corrected(found, _Limits(tin, stock, tolerance, max_growth, sprayed_tin.total, scale), sprayed)
+
+
+def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> Correction:
+    """Return the correction of a tin that is inside the tolerance as it is."""
+    before = _sprayed_differences(sprayed_tin.tin.target, sprayed)
+    return Correction(
+        reachable=True,
+        additions=(),
+        growth=0.0,
+        before=before,
+        lights=before,
+        strengths=sprayed_tin.strengths,
+        why="already inside the tolerance in every light: add nothing",
+        reflectance=sprayed.reflectance,
+        growth_needed=0.0,
+        warnings=sprayed_tin.warnings,
+        posterior=sprayed_tin.posterior,
+    )
+
+
+@dataclass(frozen=True)
+class _Limits:
+    """A tin, the stock (g of each tint), and what a correction of it is held to; `total` is the grams in the tin."""
+
+    tin: Tin
+    stock: Floats
+    tolerance: float
+    max_growth: float
+    total: float
+    scale: Scale
+
+    @property
+    def room(self) -> Floats:
+        """Grams of each tint that can be weighed in, shape (n,)."""
+        return weighable_stock(self.stock, self.scale)
+
+    @property
+    def most(self) -> float:
+        """Most grams that may be added."""
+        return self.max_growth * self.total
+
+    @property
+    def far(self) -> float:
+        """Most grams that are looked at beyond that."""
+        return max(FAR_GROWTH, self.max_growth) * self.total
+
+    def trade_off(self, additions: Sequence[Floats], budgets: Sequence[float]) -> tuple[TradeRow, ...]:
+        """Return what some additions, and the nearest ones of some weights (g), are expected to come to."""
+        return trade_off(self.tin, self.room, additions, budgets, self.total, self.tolerance, self.scale)
+
+
+def _corrected(found: Correction, limits: _Limits, sprayed: Reading) -> Correction:
+    """Return the correction of a tin that isn't inside the tolerance."""
+    tin, target, tolerance, scale = limits.tin, limits.tin.target, limits.tolerance, limits.scale
+    added, bound = likeliest_addition(tin, limits.room, tolerance, limits.most, scale)
     if added is not None:
-        worst = float(tin.differences(added).max())
-        found = replace(
-            found,
-            why=f"{was}; with this the worst light is expected at ΔE00 {worst:.2f}",
-            growth_needed=None,
-            trade=_for_more_chance(tin, room, added, tolerance, (most, far), total, scale) if bound else (),
-            warnings=(*found.warnings, *_spoilt_by_the_scale(tin, added, tolerance, scale)),
-        )
+        found = _reached(found, limits, added, bound)
     else:
-        added = nearest_addition(tin, room, most, scale)
-        beyond, _ = _likeliest(tin, room, tolerance, far, scale)
-        obstacle = find_obstacle(tin, stock, tolerance, most, far, scale, beyond)
-        worst = float(tin.differences(added).max())
-        found = replace(
-            found,
-            reachable=False,
-            why=f"{was}; {why_not_reached(obstacle, worst, tolerance, max_growth, total, scale)}",
-            growth_needed=None if beyond is None else float(beyond.sum() / total),
-            additions_needed=parts_of(tin, obstacle.least),
-            scale_needed=obstacle.finer,
-        )
-        if not obstacle.within_limit and not obstacle.short:
-            ends = [added] if beyond is None else [added, beyond]
-            between = (most / 2, 2 * most if beyond is None else float(np.sqrt(most * beyond.sum())))
-            budgets = [grams for grams in between if grams <= far]
-            found = replace(found, trade=trade_off(tin, room, ends, budgets, total, tolerance, scale))
-    after = {light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)}
+        added = nearest_addition(tin, limits.room, limits.most, scale)
+        found = _not_reached(found, limits, added)
+    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
     found = replace(
         found,
+        why=f"the spray-out is {' and '.join(words[:2]) or 'only just off'}; {found.why}",
         additions=parts_of(tin, added),
-        growth=float(added.sum() / total),
-        lights=after,
+        growth=float(added.sum() / limits.total),
+        lights={light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)},
         reflectance=None if tin.lab_offset is not None else tin.reflectance(added),
     )
     return _expected(found, tin, added, tolerance, scale)
+
+
+def _reached(found: Correction, limits: _Limits, added: Floats, bound: bool) -> Correction:
+    """Return a correction that is inside the tolerance; `bound`: the growth limit kept it from aiming nearer."""
+    worst = float(limits.tin.differences(added).max())
+    return replace(
+        found,
+        why=f"with this the worst light is expected at ΔE00 {worst:.2f}",
+        growth_needed=None,
+        trade=_for_more_chance(limits, added) if bound else (),
+        warnings=(*found.warnings, *_spoilt_by_the_scale(limits.tin, added, limits.tolerance, limits.scale)),
+    )
+
+
+def _not_reached(found: Correction, limits: _Limits, added: Floats) -> Correction:
+    """Return a correction that only comes nearer, with what is in the way and what would do."""
+    tin, tolerance, scale, total, most = limits.tin, limits.tolerance, limits.scale, limits.total, limits.most
+    beyond, _ = likeliest_addition(tin, limits.room, tolerance, limits.far, scale)
+    factor = find_limiting_factor(tin, limits.stock, tolerance, most, limits.far, scale, beyond)
+    worst = float(tin.differences(added).max())
+    found = replace(
+        found,
+        reachable=False,
+        why=why_not_reached(factor, worst, tolerance, limits.max_growth, total, scale),
+        growth_needed=None if beyond is None else float(beyond.sum() / total),
+        additions_needed=parts_of(tin, factor.least),
+        scale_needed=factor.finer,
+    )
+    if factor.within_limit or factor.short:
+        return found
+    ends = [added] if beyond is None else [added, beyond]
+    between = (most / 2, 2 * most if beyond is None else float(np.sqrt(most * beyond.sum())))
+    return replace(found, trade=limits.trade_off(ends, [grams for grams in between if grams <= limits.far]))
 
 
 def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scale: Scale) -> Correction:
@@ -190,75 +248,21 @@ def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scal
     return replace(found, chance=chance_inside(drawn, tolerance), intervals=intervals(tin.target, drawn))
 
 
-def _for_more_chance(
-    tin: Tin,
-    room: Floats,
-    added: Floats,
-    tolerance: float,
-    limits: tuple[float, float],
-    total: float,
-    scale: Scale,
-) -> tuple[TradeRow, ...]:
-    """Return what more growth than the limit buys, where the chance is low for lack of it; else nothing.
-
-    `limits` are the most grams by the growth limit, and that are looked at beyond.
-    """
-    most, far = limits
-    chance = _chance(tin, added, tolerance, scale)
+def _for_more_chance(limits: _Limits, added: Floats) -> tuple[TradeRow, ...]:
+    """Return what more growth than the limit buys, where the chance is low for lack of it; else nothing."""
+    tin, tolerance, scale = limits.tin, limits.tolerance, limits.scale
+    chance = chance_after(tin, added, tolerance, scale)
     if chance >= SURE:
         return ()
-    surer, _ = _likeliest(tin, room, tolerance, far, scale)
-    if surer is None or _chance(tin, surer, tolerance, scale) <= chance + _NOT_WORTH:
+    surer, _ = likeliest_addition(tin, limits.room, tolerance, limits.far, scale)
+    if surer is None or chance_after(tin, surer, tolerance, scale) <= chance + NOT_WORTH:
         return ()
-    return trade_off(tin, room, [added, surer], [most / 2], total, tolerance, scale)
-
-
-def _likeliest(tin: Tin, room: Floats, tolerance: float, most: float, scale: Scale) -> tuple[Floats | None, bool]:
-    """Return the lightest addition that is inside the tolerance as surely as adding can make it, or None.
-
-    The surer an addition must be, the nearer it has to aim and the more it weighs. Paint must be worth the chance it
-    brings (`CHANCE_PER_GROWTH`), and what reading noise alone keeps uncertain isn't chased: what is within a few
-    hundredths of the best there is will do. Parts that the chance can do without are left out. Whether the growth limit
-    kept it from aiming nearer is returned too.
-    """
-    everything = np.flatnonzero(room > 0)
-    bound = scale_missed = False
-
-    def worth(added: Floats) -> float:
-        chance = min(_chance(tin, added, tolerance, scale), SURE + _NOT_WORTH)
-        return chance - CHANCE_PER_GROWTH * float(added.sum()) / tin.total
-
-    nothing = np.zeros(len(tin.poured))
-    tried = [nothing] if tin.differences(nothing).max() <= tolerance else []
-    for aim in AIMS:
-        added = least_addition(tin, room, aim * tolerance, most, scale)
-        if added is not None:
-            tried.append(added)
-            if _chance(tin, added, tolerance, scale) >= SURE:
-                break
-        elif smooth_addition(tin, everything, room, aim * tolerance, most) is None:
-            bound = True
-            break
-        else:
-            scale_missed = True
-    if scale_missed and not tried:  # what a nearer aim asks more of may be weighed more easily
-        nearest = nearest_addition(tin, room, most, scale)
-        tried += [nearest] if tin.differences(nearest).max() <= tolerance else []
-    if not tried:
-        return None, bound
-    enough = max(map(worth, tried)) - _NOT_WORTH
-    least = min((added for added in tried if worth(added) >= enough), key=lambda added: float(added.sum()))
-    for i in np.argsort(least, kind="stable"):
-        without = np.where(np.arange(len(least)) == i, 0.0, least)
-        inside = least[i] > 0 and tin.differences(without).max() <= tolerance
-        if inside and worth(without) >= enough:
-            least = without
-    return least, bound
+    return limits.trade_off([added, surer], [limits.most / 2])
 
 
 def _spoilt_by_the_scale(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> tuple[str, ...]:
     """Return a warning where the slips of the scale alone make it unlikely that an addition comes out inside."""
-    chance = _chance(tin, added, tolerance, scale)
+    chance = chance_after(tin, added, tolerance, scale)
     if not added.any() or chance >= 0.5:
         return ()
     finer = chance_inside(tin.drawn(added, scale.step_g / 10), tolerance)
@@ -268,10 +272,6 @@ def _spoilt_by_the_scale(tin: Tin, added: Floats, tolerance: float, scale: Scale
         f"the scale makes it unsure: in steps of {scale.step_g:g} g the chance of being inside is {chance:.0%}, in "
         f"steps of {scale.step_g / 10:g} g it would be {finer:.0%}",
     )
-
-
-def _chance(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> float:
-    return chance_inside(tin.drawn(added, scale.step_g), tolerance)
 
 
 def _check(tolerance: float, max_growth: float) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import reflectance_to_lab
+from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.tin import Tin
 from finishmatch.evidence.target import ColourTarget
@@ -82,15 +82,9 @@ def updated_tin(
     today = optics.strengthened(beliefs.factors)
     model = predicted_reflectance(today, everything)
     warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
-    if sprayed.reflectance is not None:
-        # what separates reading and model is partly the theory's, which stays, and partly noise, which doesn't
-        noise = REPEATABILITY_SD**2 / len(sprayed.repeats)
-        theory = (MODEL_SHARE * model) ** 2 + MODEL_FLOOR**2
-        offset, lab_offset = (sprayed.reflectance - model) * theory / (theory + noise), None
-    else:
+    if sprayed.reflectance is None:
         warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
-        offset = np.zeros_like(model)
-        lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
+    offset, lab_offset = _left_over(sprayed, model)
     warnings += found.warnings
     tin = Tin(
         today,
@@ -106,3 +100,14 @@ def updated_tin(
     return UpdatedTin(
         tin, tin.total + found.clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings)
     )
+
+
+def _left_over(sprayed: Reading, model: Floats) -> tuple[Floats, Floats | None]:
+    """Return what the model doesn't explain of a reading: of its spectrum, shape (31,), or of its CIELAB alone."""
+    if sprayed.reflectance is None:
+        lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
+        return np.zeros_like(model), lab_offset
+    # what separates reading and model is partly the theory's, which stays, and partly noise, which doesn't
+    noise = REPEATABILITY_SD**2 / len(sprayed.repeats)
+    theory = (MODEL_SHARE * model) ** 2 + MODEL_FLOOR**2
+    return (sprayed.reflectance - model) * theory / (theory + noise), None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -142,27 +142,34 @@ def weigh_evidence(
     whole = make_model(pieces, catalogue, _middle(pieces), measured)
     mains, lone = _ranked(whole, part_colours(whole, catalogue.settings), catalogue)
     colours = []
-    told: dict[int, tuple[float, Floats, int]] = {}
+    found: dict[int, tuple[float, Floats, int]] = {}
     for number, group in enumerate(mains, start=1):
         colour, weights, as_it_was = _colour(
             number, [pieces[i] for i in group], catalogue, use, measured, (light, observer), forecast
         )
         colours.append(colour)
-        told |= {i: (float(w), lab, number) for i, w, lab in zip(group, weights, as_it_was, strict=True)}
+        found |= {i: (float(w), lab, number) for i, w, lab in zip(group, weights, as_it_was, strict=True)}
     if pick is not None and not 1 <= pick <= len(colours):
         raise InputError("`pick`", f"there is no colour {pick}", f"the evidence holds {len(colours)}: give 1" + (
             f" to {len(colours)}" if len(colours) > 1 else ""))  # fmt: skip
     picked = colours[pick - 1] if pick is not None else colours[0] if len(colours) == 1 else None
-    shown = picked or colours[0]
+    weighed = _weighed_samples(whole, picked or colours[0], found, lone)
+    warnings = _warnings(pieces, colours, weighed, picked)
+    return Weighed(tuple(colours), tuple(weighed), picked, light, observer, tuple(warnings))
+
+
+def _weighed_samples(
+    whole: Model, shown: Colour, found: Mapping[int, tuple[float, Floats, int]], lone: Collection[int]
+) -> list[WeighedSample]:
+    """Return what became of each sample; `found` holds weight, Lab as it was and colour of those in a colour."""
     weighed = []
-    for i, piece in enumerate(pieces):
-        weight, as_it_was, number = told.get(i, (0.0, whole.lab(whole.y[i]), 0))
+    for i, piece in enumerate(whole.pieces):
+        weight, as_it_was, number = found.get(i, (0.0, whole.lab(whole.y[i]), 0))
         counts = weight if number == shown.number else 0.0
         weighed.append(
             WeighedSample(piece, as_it_was, counts, float(de00(shown.lab, piece.lab)), number, outlier=i in lone)
         )
-    warnings = _warnings(pieces, colours, weighed, picked)
-    return Weighed(tuple(colours), tuple(weighed), picked, light, observer, tuple(warnings))
+    return weighed
 
 
 def _middle(pieces: Sequence[Piece]) -> Floats:
@@ -265,69 +272,75 @@ def _well_kept(kind_name: str, pieces: list[Piece], catalogue: EvidenceCatalogue
 def _warnings(
     pieces: Sequence[Piece], colours: Sequence[Colour], weighed: Sequence[WeighedSample], picked: Colour | None
 ) -> list[str]:
-    told = list(dict.fromkeys(text for piece in pieces for text in piece.sample.reading.warnings))
+    warnings = list(dict.fromkeys(text for piece in pieces for text in piece.sample.reading.warnings))
     if any(piece.kind.name == UNTOLD for piece in pieces):
         names = [piece.name for piece in pieces if piece.kind.name == UNTOLD]
-        told.append(f"of {_list(names)} no kind is told: say what it is in the column kind, and it counts for more")
+        warnings.append(f"of {_list(names)} no kind is told: say what it is in the column kind, and it counts for more")
     geometries = sorted({piece.sample.reading.geometry for piece in pieces} - {""})
     if len(geometries) > 1:
-        told.append(
+        warnings.append(
             f"the samples were read in unlike geometries ({', '.join(geometries)}): gloss counts as colour here; read "
             "them all the same way"
         )
     for name, members in pairs_of(pieces).items():
         if len(members) == 1:
-            told.append(f"the pair {name!r} has one sample only: {members[0].name}")
+            warnings.append(f"the pair {name!r} has one sample only: {members[0].name}")
     if len(colours) > 1:
-        told += _differences(pieces, colours)
+        warnings += _differences(pieces, colours)
     for item in weighed:
         if item.outlier:
-            told.append(
+            warnings.append(
                 f"{item.piece.name} is set aside: ΔE00 {item.de00_to_target:.1f} from the target, more than its kind "
                 "and its reading allow; look at it again (a repaint, another colour, a slip of the instrument)"
             )
     for colour in (picked,) if picked else colours:
-        which = "the target" if picked else f"colour {colour.number}"
-        if colour.off_white is not None and colour.off_white.cream:
-            told.append(
-                f"{which} is a cream, not a white: yellowness {colour.off_white.yellowness:.0f} (ASTM E313; a clean "
-                "white is below 5); mixed as a white it would look wrong on the whole vehicle"
-            )
-        if colour.u95 > WORTH_TELLING * colour.tolerance.value:
-            told.append(
-                f"{which} is known to ΔE00 {colour.u95:.2f} only: a match within {colour.tolerance.value:.2f} of it "
-                f"may be {colour.u95 + colour.tolerance.value:.1f} from the colour as it was"
-            )
-        if colour.beyond_kinds_de00 > STRIKING:
-            told.append(
-                f"the samples of {which} differ by ΔE00 {colour.beyond_kinds_de00:.1f} more than their kinds explain: "
-                "look at them again; one more sample would help most"
-            )
-        robust = float(de00(colour.lab, colour.estimates["robust"]))
-        if robust > colour.u95 / 2:
-            told.append(f"{which} hangs on its farthest sample: counted less, the target moves by ΔE00 {robust:.1f}")
-        if len(colour.names) == 1:
-            told.append(f"{which} rests on one sample: nothing else says that it is right")
-    return told
+        warnings += _doubts(colour, "the target" if picked else f"colour {colour.number}")
+    return warnings
+
+
+def _doubts(colour: Colour, which: str) -> list[str]:
+    """Return what is doubtful or striking about a colour, which is named so."""
+    warnings = []
+    if colour.off_white is not None and colour.off_white.cream:
+        warnings.append(
+            f"{which} is a cream, not a white: yellowness {colour.off_white.yellowness:.0f} (ASTM E313; a clean "
+            "white is below 5); mixed as a white it would look wrong on the whole vehicle"
+        )
+    if colour.u95 > WORTH_TELLING * colour.tolerance.value:
+        warnings.append(
+            f"{which} is known to ΔE00 {colour.u95:.2f} only: a match within {colour.tolerance.value:.2f} of it "
+            f"may be {colour.u95 + colour.tolerance.value:.1f} from the colour as it was"
+        )
+    if colour.beyond_kinds_de00 > STRIKING:
+        warnings.append(
+            f"the samples of {which} differ by ΔE00 {colour.beyond_kinds_de00:.1f} more than their kinds explain: "
+            "look at them again; one more sample would help most"
+        )
+    robust = float(de00(colour.lab, colour.estimates["robust"]))
+    if robust > colour.u95 / 2:
+        warnings.append(f"{which} hangs on its farthest sample: counted less, the target moves by ΔE00 {robust:.1f}")
+    if len(colour.names) == 1:
+        warnings.append(f"{which} rests on one sample: nothing else says that it is right")
+    return warnings
 
 
 def _differences(pieces: Sequence[Piece], colours: Sequence[Colour]) -> list[str]:
-    """Return what tells the colours apart, besides the colour."""
+    """Return in what the samples of the colours differ, besides the colour."""
     by_name = {piece.name: piece for piece in pieces}
-    told = [
+    warnings = [
         f"there are {len(colours)} colours here, ΔE00 {float(de00(colours[0].lab, colours[1].lab)):.1f} apart"
         + (" (the first two)" if len(colours) > 2 else "")
         + ": a repaint, another year, or age; they are not averaged"
     ]
     for what in ("year", "vehicle", "kind"):
-        groups = [{_told(by_name[name], what) for name in colour.names} for colour in colours]
+        groups = [{_said(by_name[name], what) for name in colour.names} for colour in colours]
         if all(len(group) == 1 and "" not in group for group in groups) and len(set.union(*groups)) == len(groups):
             words = ", ".join(f"colour {c.number} {next(iter(g))}" for c, g in zip(colours, groups, strict=True))
-            told.append(f"they differ in {what}: {words}")
-    return told
+            warnings.append(f"they differ in {what}: {words}")
+    return warnings
 
 
-def _told(piece: Piece, what: str) -> str:
+def _said(piece: Piece, what: str) -> str:
     return piece.kind.name if what == "kind" else str(getattr(piece.sample, what))
 
 

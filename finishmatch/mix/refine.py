@@ -102,58 +102,78 @@ def refine(
     """
     used = candidates.members >= 0
     cap = np.where(used, limits[candidates.members], 0.0)
-    K, S, dry = gathered(candidates, optics)
+    misfit = _Misfit(*gathered(candidates, optics), optics, target, spectral_weight)
     m = len(candidates)
     light_weight = np.ones((m, len(target.lights)))
-
-    def residuals(shares: Floats, slope: bool) -> tuple[Floats, Floats, Floats]:
-        amounts = shares * dry
-        if slope:
-            r, per_amount = mixture_slope(amounts, K, S, optics.surface, optics.backing)
-            vectors, per_r = target.vectors_and_slope(r)
-        else:
-            r = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
-            vectors = target.vectors(r)
-        root = np.sqrt(light_weight)
-        parts = [(root[..., None] * vectors).reshape(m, -1)]
-        if target.reflectance is not None:
-            parts.append((r - target.reflectance) * (spectral_weight / np.sqrt(r.shape[-1])))
-        out = np.concatenate(parts, axis=1)
-        if not slope:
-            return out, vectors, np.empty(0)
-        per_share = per_amount * dry[..., None]  # (m, k, 31)
-        turned = (root[..., None, None] * per_r).reshape(m, -1, r.shape[-1])
-        jacobian = [np.matmul(turned, per_share.transpose(0, 2, 1))]
-        if target.reflectance is not None:
-            jacobian.append(per_share.transpose(0, 2, 1) * (spectral_weight / np.sqrt(r.shape[-1])))
-        return out, vectors, np.concatenate(jacobian, axis=1)
-
     shares, capped = _within(candidates.shares, cap)
     damping = np.full(m, 1e-3)
     for _ in range(rounds):
-        out, vectors, jacobian = residuals(shares, slope=True)
+        out, vectors, jacobian = misfit.with_slope(shares, light_weight)
         if minimax:
             light_weight = _lawson(light_weight, np.sqrt((vectors**2).sum(axis=-1)))
-            out, vectors, jacobian = residuals(shares, slope=True)
+            out, vectors, jacobian = misfit.with_slope(shares, light_weight)
         free = used & ~capped
-        # shares = rest · softmax(u) over the free parts
-        rest = np.maximum((shares * free).sum(axis=1, keepdims=True), 1e-300)
-        w = shares * free
-        per_u = jacobian * w[:, None, :] - np.matmul(jacobian, w[:, :, None]) * (w / rest)[:, None, :]
-        normal = np.matmul(per_u.transpose(0, 2, 1), per_u)
-        slope = np.matmul(per_u.transpose(0, 2, 1), out[:, :, None])[:, :, 0]
-        diagonal = np.einsum("mii->mi", normal)
-        ridge = damping[:, None] * np.maximum(diagonal, 1e-9) + 1e-12
-        step = -np.linalg.solve(normal + ridge[:, :, None] * np.eye(w.shape[1]), slope[:, :, None])[:, :, 0]
-        moved = w * np.exp(np.clip(step, -3, 3))
-        moved *= rest / np.maximum(moved.sum(axis=1, keepdims=True), 1e-300)
+        moved = _moved(shares * free, out, jacobian, damping)
         trial, now_capped = _within(np.where(capped, shares, np.maximum(moved, _LEAST_SHARE * free)), cap)
-        after = residuals(trial, slope=False)[0]
+        after = misfit.residuals(trial, light_weight)
         better = (after**2).sum(axis=1) <= (out**2).sum(axis=1) + 1e-15
         shares = np.where(better[:, None], trial, shares)
         capped = np.where(better[:, None], now_capped, capped)
         damping = np.clip(np.where(better, damping * 0.3, damping * 5), 1e-9, 1e6)
     return Candidates(candidates.members, shares)
+
+
+@dataclass(frozen=True)
+class _Misfit:
+    """What candidates are off by: the vectors of ΔE00 in every light, and the spectrum where the target has one.
+
+    K and S of each candidate's tints, shape (m, k, 31), and dry volume per gram, shape (m, k).
+    """
+
+    K: Floats
+    S: Floats
+    dry: Floats
+    optics: TintOptics
+    target: ColourTarget
+    spectral_weight: float
+
+    def residuals(self, shares: Floats, light_weight: Floats) -> Floats:
+        """Return the residuals, shape (m, 3·lights or more), of shares, (m, k), with lights weighted, (m, lights)."""
+        r = mixture_reflectance(shares * self.dry, self.K, self.S, self.optics.surface, self.optics.backing)
+        return self._stacked(r, self.target.vectors(r), light_weight)
+
+    def with_slope(self, shares: Floats, light_weight: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return the residuals, the vectors of ΔE00, shape (m, lights, 3), and the slope per share."""
+        surface, backing = self.optics.surface, self.optics.backing
+        r, per_amount = mixture_slope(shares * self.dry, self.K, self.S, surface, backing)
+        vectors, per_r = self.target.vectors_and_slope(r)
+        per_share = per_amount * self.dry[..., None]  # (m, k, 31)
+        turned = (np.sqrt(light_weight)[..., None, None] * per_r).reshape(len(r), -1, r.shape[-1])
+        jacobian = [np.matmul(turned, per_share.transpose(0, 2, 1))]
+        if self.target.reflectance is not None:
+            jacobian.append(per_share.transpose(0, 2, 1) * (self.spectral_weight / np.sqrt(r.shape[-1])))
+        return self._stacked(r, vectors, light_weight), vectors, np.concatenate(jacobian, axis=1)
+
+    def _stacked(self, r: Floats, vectors: Floats, light_weight: Floats) -> Floats:
+        parts = [(np.sqrt(light_weight)[..., None] * vectors).reshape(len(r), -1)]
+        if self.target.reflectance is not None:
+            parts.append((r - self.target.reflectance) * (self.spectral_weight / np.sqrt(r.shape[-1])))
+        return np.concatenate(parts, axis=1)
+
+
+def _moved(free_shares: Floats, out: Floats, jacobian: Floats, damping: Floats) -> Floats:
+    """Return the free shares, shape (m, k), after a damped step; their sum stays: shares = rest · softmax(u)."""
+    w = free_shares
+    rest = np.maximum(w.sum(axis=1, keepdims=True), 1e-300)
+    per_u = jacobian * w[:, None, :] - np.matmul(jacobian, w[:, :, None]) * (w / rest)[:, None, :]
+    normal = np.matmul(per_u.transpose(0, 2, 1), per_u)
+    slope = np.matmul(per_u.transpose(0, 2, 1), out[:, :, None])[:, :, 0]
+    diagonal = np.einsum("mii->mi", normal)
+    ridge = damping[:, None] * np.maximum(diagonal, 1e-9) + 1e-12
+    step = -np.linalg.solve(normal + ridge[:, :, None] * np.eye(w.shape[1]), slope[:, :, None])[:, :, 0]
+    moved: Floats = w * np.exp(np.clip(step, -3, 3))
+    moved *= rest / np.maximum(moved.sum(axis=1, keepdims=True), 1e-300)
+    return moved
 
 
 def _within(shares: Floats, cap: Floats) -> tuple[Floats, Bools]:

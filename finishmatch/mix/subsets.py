@@ -97,6 +97,19 @@ def search_subsets(
         fine: NDArray[np.bool_] = (amounts > 0).all(axis=0) & within.all(axis=0)
         return fine if accepts is None else fine & accepts(members)
 
+    found, searched, whole_up_to = _best_of_each_size(gram, largest, keep, fits, most_subsets)
+    misfit = np.concatenate([part.misfit for part in found])
+    order = np.argsort(misfit, kind="stable")
+    members = np.concatenate([_padded(part.members, largest, -1) for part in found])[order]
+    amounts = np.concatenate([_padded(part.amounts, largest, 0) for part in found])[order]
+    return SubsetList(members, amounts / scale[members] * (members >= 0), misfit[order], searched, whole_up_to)
+
+
+def _best_of_each_size(
+    gram: Floats, largest: int, keep: int, fits: Fits, most_subsets: int
+) -> tuple[list[Kept], int, int]:
+    """Return the best subsets of each size, how many were solved, and the size up to which these were all there are."""
+    n = len(gram)
     levels = [singles(gram)]
     found = [_best(levels[0], keep, fits)]
     searched, whole_up_to = n, min(2, largest)
@@ -117,12 +130,7 @@ def search_subsets(
             best, counted = best_completions(begun, gram, keep, fits, anywhere=True)
         found.append(best)
         searched += counted
-    members = np.concatenate([_padded(part.members, largest, -1) for part in found])
-    amounts = np.concatenate([_padded(part.amounts, largest, 0) for part in found])
-    misfit = np.concatenate([part.misfit for part in found])
-    order = np.argsort(misfit, kind="stable")
-    members, amounts, misfit = members[order], amounts[order], misfit[order]
-    return SubsetList(members, amounts / scale[members] * (members >= 0), misfit, searched, whole_up_to)
+    return found, searched, whole_up_to
 
 
 def _padded(values: NDArray[Any], width: int, filler: float) -> NDArray[Any]:

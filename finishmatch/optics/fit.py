@@ -83,8 +83,34 @@ def fit_bank(bank: Bank) -> BankFit:
     """
     panels, warnings = panel_set(bank)
     surface = Surface(fresnel_normal(bank.binder_index), 0.575, specular_included(bank.geometry))
-    everyone = np.ones(len(panels.names), dtype=bool)
     shades = reflectance_to_lab(panels.readings)
+    floor = np.where(panels.hiding, MISFIT_DE00, MISFIT_THIN_DE00)
+    solution, trusted, final = _fitted(panels, surface, shades, floor)
+    if (middle := float(np.median(final))) > CONTRADICTION_DE00:
+        furthest = panels.names[int(final.argmax())]
+        raise InputError(
+            f"bank {bank.name}",
+            f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
+            f"{furthest!r} is {final.max():.1f}",
+            "see that weights and readings stand under the right names",
+        )
+    misfits = ~trusted | (final > _misfit_limit(final[trusted], floor))
+    usable, unknown = _strength_known(panels)
+    warnings += tuple(
+        f"tint {name}: no letdown or shading tells its strength, so it can't be mixed with; add a letdown with white"
+        for name in unknown
+    )
+    warnings += tuple(
+        f"panel {panels.names[i]} does not fit (ΔE00 {final[i]:.2f}): check its label, weights and reading"
+        + _reads_like(panels, solution, shades, i)
+        for i in map(int, np.flatnonzero(misfits))
+    )
+    return _result(panels, solution, final, misfits, usable, warnings)
+
+
+def _fitted(panels: PanelSet, surface: Surface, shades: Floats, floor: Floats) -> tuple[Solution, Bools, Floats]:
+    """Return the fit without the panels that don't fit, which are believed, and how far each is off, ΔE00."""
+    everyone = np.ones(len(panels.names), dtype=bool)
 
     def residuals(solution: Solution) -> Floats:
         fitted = panel_readings(panels, solution.K, solution.S, solution.surface)[0]
@@ -96,7 +122,6 @@ def fit_bank(bank: Bank) -> BankFit:
         again = start_values(panels, first.surface, trusted)
         return residuals(solve(panels, again, first.surface, trusted, free_surface=False, rounds=6))
 
-    floor = np.where(panels.hiding, MISFIT_DE00, MISFIT_THIN_DE00)
     trusted = _trusted(panels.fractions, residuals(first), floor, without)
     solution = first
     if not trusted.all():
@@ -106,26 +131,7 @@ def fit_bank(bank: Bank) -> BankFit:
         trusted = trusted | (final <= floor)
         solution = solve(panels, start_values(panels, surface, trusted), surface, trusted)
         final = residuals(solution)
-    if (middle := float(np.median(final))) > CONTRADICTION_DE00:
-        furthest = panels.names[int(final.argmax())]
-        raise InputError(
-            f"bank {bank.name}",
-            f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
-            f"{furthest!r} is {final.max():.1f}",
-            "see that weights and readings stand under the right names",
-        )
-    misfits = ~trusted | (final > _misfit_limit(final[trusted], floor))
-    usable, untold = _told(panels)
-    warnings += tuple(
-        f"tint {name}: no letdown or shading tells its strength, so it can't be mixed with; add a letdown with white"
-        for name in untold
-    )
-    warnings += tuple(
-        f"panel {panels.names[i]} does not fit (ΔE00 {final[i]:.2f}): check its label, weights and reading"
-        + _reads_like(panels, solution, shades, i)
-        for i in map(int, np.flatnonzero(misfits))
-    )
-    return _result(panels, solution, final, misfits, usable, warnings)
+    return solution, trusted, final
 
 
 def _result(
@@ -243,10 +249,11 @@ def _reads_like(panels: PanelSet, solution: Solution, shades: Floats, at: int) -
     return f"; it reads like {panels.names[nearest]}" if distance[nearest] < 1.0 else ""
 
 
-def _told(panels: PanelSet) -> tuple[tuple[str, ...], list[str]]:
-    """Return the tints whose strength is told, and those whose isn't.
+def _strength_known(panels: PanelSet) -> tuple[tuple[str, ...], list[str]]:
+    """Return the tints whose strength the panels show, and those whose they don't.
 
-    It is told by panels that mix a tint with others that are told (the anchor is), or by a film of known build.
+    It is known from panels that mix a tint with others whose strength is known (the anchor's is), or from a film of
+    known build.
     """
     names = [tint.name for tint in panels.tints]
     mixed = panels.fractions > 0

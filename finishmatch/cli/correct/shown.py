@@ -13,7 +13,7 @@ from finishmatch.cli.common import harmful, hazard_line, hazards_document, say_c
 if TYPE_CHECKING:
     from finishmatch.correct.correct import Correction
     from finishmatch.correct.fresh_batch import FreshBatch
-    from finishmatch.correct.growth import TradeRow
+    from finishmatch.correct.trade_off import TradeRow
     from finishmatch.optics import Tint
 
 Parts = tuple[tuple[str, float], ...]
@@ -123,7 +123,7 @@ def _cautions(found: Correction, fresh: FreshBatch | None, tints: Sequence[Tint]
 
 def _show_trade(trade: tuple[TradeRow, ...]) -> None:
     """Print what more growth buys."""
-    from finishmatch.correct.obstacle import percent
+    from finishmatch.correct.limiting_factor import percent
     from finishmatch.ledger import describe_parts
 
     click.echo("\n  what more growth buys")

@@ -16,7 +16,7 @@ _SIZES_G = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.
 
 
 @dataclass(frozen=True)
-class Obstacle:
+class LimitingFactor:
     """What keeps a tin from its tolerance, and what would do.
 
     Parameters
@@ -46,9 +46,9 @@ class Obstacle:
         return min(found, key=lambda added: float(added.sum()), default=np.zeros(0))
 
 
-def find_obstacle(
+def find_limiting_factor(
     tin: Tin, stock: Floats, tolerance: float, most: float, far: float, scale: Scale, beyond: Floats | None
-) -> Obstacle:
+) -> LimitingFactor:
     """Return what keeps a tin from its tolerance within a growth limit that doesn't do.
 
     Parameters
@@ -76,21 +76,21 @@ def find_obstacle(
         if smooth_addition(tin, everything, stock, tolerance, limit) is None:
             continue
         for finer in _finer(scale):
-            added = least_addition(tin, weighable(stock, finer), tolerance, limit, finer)
+            added = least_addition(tin, weighable_stock(stock, finer), tolerance, limit, finer)
             if added is not None:
-                return Obstacle(beyond, finer, added, limit == most)
+                return LimitingFactor(beyond, finer, added, limit == most)
     if beyond is not None:
-        return Obstacle(beyond)
+        return LimitingFactor(beyond)
     endless = np.full(len(stock), np.inf)
     if (added := least_addition(tin, endless, tolerance, far, scale)) is not None:
         names = tin.optics.names
-        return Obstacle(
+        return LimitingFactor(
             short=tuple((names[i], float(added[i]), float(stock[i])) for i in np.flatnonzero(added > stock))
         )
-    return Obstacle()
+    return LimitingFactor()
 
 
-def weighable(stock: Floats, scale: Scale) -> Floats:
+def weighable_stock(stock: Floats, scale: Scale) -> Floats:
     """Return the stock less what is too little to weigh, g."""
     return np.where(stock < scale.smallest_g, 0.0, stock)
 
@@ -105,13 +105,13 @@ def _finer(scale: Scale) -> list[Scale]:
 
 
 def why_not_reached(
-    obstacle: Obstacle, worst: float, tolerance: float, max_growth: float, total: float, scale: Scale
+    factor: LimitingFactor, worst: float, tolerance: float, max_growth: float, total: float, scale: Scale
 ) -> str:
     """Return in a painter's words what keeps a tin from its tolerance, and what would do.
 
     Parameters
     ----------
-    obstacle : Obstacle
+    factor : LimitingFactor
     worst : float
         ΔE00 that is come to within the limit.
     tolerance, max_growth : float
@@ -120,23 +120,23 @@ def why_not_reached(
     scale : Scale
     """
     off = f"the worst light comes to ΔE00 {worst:.2f}, not {tolerance:g}"
-    more = "" if obstacle.beyond is None else f"adding {percent(obstacle.beyond.sum() / total)} % would reach it"
-    if obstacle.finer is not None and obstacle.on_finer is not None:
-        finer, grams = obstacle.finer, percent(obstacle.on_finer.sum() / total)
+    more = "" if factor.beyond is None else f"adding {percent(factor.beyond.sum() / total)} % would reach it"
+    if factor.finer is not None and factor.on_finer is not None:
+        finer, grams = factor.finer, percent(factor.on_finer.sum() / total)
         would = (
             f"parts from {finer.smallest_g:g} g would reach it, adding {grams} %"
             if finer.step_g == scale.step_g
             else f"a scale with steps of {finer.step_g:g} g would reach it, adding {grams} %"
         )
         steps = f"in steps of {scale.step_g:g} g with no part below {scale.smallest_g:g} g"
-        if obstacle.within_limit:
+        if factor.within_limit:
             return f"the scale is in the way: {steps} {off}; {would}" + (f"; on this scale {more}" if more else "")
         return f"within a growth of {percent(max_growth)} % {off}; with more growth the scale is in the way: {would}"
     within = f"within a growth of {percent(max_growth)} % {off}"
     if more:
         return f"{within}; {more}"
-    if obstacle.short:
-        lacking = " and ".join(f"{need:g} g of {tint}, and {have:g} g are there" for tint, need, have in obstacle.short)
+    if factor.short:
+        lacking = " and ".join(f"{need:g} g of {tint}, and {have:g} g are there" for tint, need, have in factor.short)
         return f"{within}; the stock is in the way: it takes {lacking}"
     return (
         f"{within}; no addition reaches it, not even of {max(FAR_GROWTH, max_growth):g} times the tin: something in it "
