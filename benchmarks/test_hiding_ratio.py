@@ -11,7 +11,7 @@ from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.evidence.target import colour_target
 from finishmatch.finish.hiding import HidingBuild, build_that_hides
 from finishmatch.mix.hiding_build import CHART_BLACK, CHART_WHITE, CONTRAST_RATIO
-from finishmatch.mix.relaxed import likely_spectrum
+from finishmatch.mix.relaxed_search import likely_spectrum
 from finishmatch.readings import Reading
 
 MIXTURES = 20

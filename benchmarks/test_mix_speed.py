@@ -18,7 +18,7 @@ from scipy.optimize import nnls
 from booth.bank_writer import letdown_panels, write_bank
 from booth.banks import tint_specs
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.relaxed import hiding_centre, linear_rows
+from finishmatch.mix.relaxed_search import hiding_centre, linear_rows
 from finishmatch.mix.subsets import search_subsets
 from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading, read_bank

@@ -12,7 +12,7 @@ import pytest
 
 from booth.banks import shelf
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix import relaxed as screen
+from finishmatch.mix import relaxed_search
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.subsets import search_subsets
 from finishmatch.mix.weighing import Scale
@@ -57,7 +57,7 @@ def test_a_sixth_of_the_fives_holds_what_all_of_them_hold(monkeypatch: pytest.Mo
         target = colour_target(Reading("t", np.clip(bent, 0.043, 1)[None]), ("D65", "A", "F11"), 10)
         nearest = []
         for most in (10**9, SAMPLED):
-            monkeypatch.setattr(screen, "search_subsets", partial(search_subsets, most_subsets=most))
+            monkeypatch.setattr(relaxed_search, "search_subsets", partial(search_subsets, most_subsets=most))
             found = propose_recipes(target, replace(optics), tints, 500.0, RecipeRequest(Scale(0.01, 0.03)))
             nearest.append(min(recipe.worst_de00 for recipe in found.recipes))
             assert found.searched.whole_up_to == (5 if most > SAMPLED else 4)

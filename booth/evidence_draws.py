@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import de00, de00_metric
 from finishmatch.evidence import EvidenceCatalogue, common_catalogue
-from finishmatch.evidence.kinds import effects_told
+from finishmatch.evidence.kinds import effects_of
 from finishmatch.readings import Reading
 from finishmatch.readings.evidence_file import EvidenceSample
 
@@ -69,7 +69,7 @@ def draw(
     for i, plan in enumerate(plans):
         kind = catalogue.find_kind(plan.kind, "")
         lab = truth.copy()
-        for name in effects_told(kind, dict(plan.told), ""):
+        for name in effects_of(kind, dict(plan.told), ""):
             lightness, chroma, yellow = effects[name]
             lab = lab + np.array([lightness, chroma * truth[1], chroma * truth[2] + yellow])
         vehicle = r.standard_normal(3) if kind.other_vehicle else this_vehicle

@@ -6,7 +6,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.correct.tin import Tin, nearest_smooth, smooth_addition
-from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.subset_factors import Ints
 from finishmatch.mix.weighing import Scale, weighed_grams
 
 MOST_ADDITIONS = 4  # more than a painter would pour for one correction («common practice»)

@@ -16,7 +16,7 @@ from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, tra
 from finishmatch.correct.updated_tin import UpdatedTin, updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.expected import intervals
+from finishmatch.mix.expected_difference import intervals
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
 from finishmatch.optics.strength import StrengthPrior

@@ -10,8 +10,8 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.expected import drawn_differences
-from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.expected_difference import drawn_differences
+from finishmatch.mix.subset_factors import Ints
 from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
 
 

@@ -7,7 +7,8 @@ from finishmatch.evidence.kinds import (
     common_catalogue,
     shop_catalogue,
 )
-from finishmatch.evidence.weigh import Colour, Weighed, weigh_evidence
+from finishmatch.evidence.weigh import weigh_evidence
+from finishmatch.evidence.weighed import Colour, Weighed
 
 __all__ = [
     "Colour",

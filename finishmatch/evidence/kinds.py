@@ -116,7 +116,7 @@ class EvidenceCatalogue:
         return self.uses[name]
 
 
-def effects_told(kind: EvidenceKind, told: Mapping[str, str], where: str) -> tuple[str, ...]:
+def effects_of(kind: EvidenceKind, told: Mapping[str, str], where: str) -> tuple[str, ...]:
     """Return the names of the effects a sample has, by its kind and what is told of its condition.
 
     Parameters

@@ -13,7 +13,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, de00_vectors, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind, effects_told
+from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind, effects_of
 from finishmatch.readings.evidence_file import EvidenceSample
 
 WITHIN_95 = 2.7955  # the length of a vector of three unit normals stays below it 95 times in 100: chi² of 3, 7.815
@@ -125,7 +125,7 @@ def pieces_of(
                 kind=kind,
                 sample=sample,
                 lab=labs[i],
-                effects=effects_told(kind, sample.told, sample.where),
+                effects=effects_of(kind, sample.told, sample.where),
                 reading_var=noise[i],
                 vehicle=_key(sample.vehicle) or own,
                 place=_key(sample.pair) or f"place of its own {i}",

@@ -11,9 +11,9 @@ from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.recipe import Recipe, RecipeList, shortlist
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
-from finishmatch.mix.relaxed import Searched, screen
+from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.unreachable import why_not
-from finishmatch.mix.weighable import Batch, weigh, with_expectations
+from finishmatch.mix.weighed_recipe import Batch, weigh, with_expectations
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -55,8 +55,8 @@ def propose_recipes(
 
     Notes
     -----
-    Every subset of up to `max_tints` tints is solved in the relaxed problem (`screen`); the best few hundred are
-    refined on ΔE00 in all lights and the spectral misfit, the best of those on the worst light, then in whole scale
+    Every subset of up to `max_tints` tints is solved in the relaxed problem (`search_relaxed`); the best few hundred
+    are refined on ΔE00 in all lights and the spectral misfit, the best of those on the worst light, then in whole scale
     steps. A target further off than ΔE00 6 from all of them is searched again by ΔE*ab. What is matched is the film
     that hides, or the film over a ground that the optics' backing says.
     """
@@ -99,7 +99,7 @@ def _batch(
 def _searched(batch: Batch) -> tuple[Candidates, list[Recipe], Searched]:
     """Return the candidates, the recipes that can be weighed of the best of them, and which subsets were solved."""
     wishes, names = batch.request.wishes, batch.optics.names
-    candidates, searched = screen(
+    candidates, searched = search_relaxed(
         batch.target,
         batch.optics,
         batch.request.max_tints,
@@ -126,7 +126,9 @@ def _locked_in(batch: Batch) -> Candidates:
     """Return recipes that hold the locked tints where the colour itself wouldn't ask for them."""
     wishes, max_tints, names = batch.request.wishes, batch.request.max_tints, batch.optics.names
     loose = replace(wishes, must=())
-    free, _ = screen(batch.target, batch.optics, max_tints, batch.limits, lambda members: loose.accepts(members, names))
+    free, _ = search_relaxed(
+        batch.target, batch.optics, max_tints, batch.limits, lambda members: loose.accepts(members, names)
+    )
     must = [names.index(name) for name in dict.fromkeys(wishes.must)]
     least = 1.2 * batch.request.scale.smallest_g / batch.grams
     rows = []

@@ -1,4 +1,4 @@
-"""A recipe a painter can weigh, and the list of those worth a look."""
+"""A recipe a painter can weigh, the list of those worth a look, and why each of them is on it."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ import numpy as np
 
 from finishmatch.colour import Floats, metamerism_index
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.pareto import pareto_front
-from finishmatch.mix.relaxed import Searched
+from finishmatch.mix.relaxed_search import Searched
 
 ALIKE_DE00 = 0.02  # recipes no further apart than this are told apart by their other merits
 _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
+_CLEARLY = 0.005  # differences below this don't show in what is printed
 
 
 @dataclass(frozen=True)
@@ -111,3 +111,68 @@ def shortlist(recipes: list[Recipe], expectations: Callable[[Recipe], Recipe]) -
         return (0.0, *others) if as_good else (recipe.distance, *others)
 
     return tuple(sorted(front, key=order))
+
+
+def pareto_front(merits: Floats, alike: Floats) -> list[int]:
+    """Return the rows of `merits` that no other row beats.
+
+    Parameters
+    ----------
+    merits : ndarray, shape (m, k)
+        Each column is better when smaller.
+    alike : ndarray, shape (k,)
+        Differences no larger than this don't count as better.
+
+    Returns
+    -------
+    list of int
+        A row is left out when another is no worse by more than `alike` anywhere and better somewhere by more; of rows
+        alike everywhere the first by the first merit stays.
+    """
+    order = np.lexsort(merits.T[::-1])
+    kept: list[int] = []
+    for i in order:
+        others = merits[[j for j in order if j != i]]
+        no_worse = (others <= merits[i] + alike).all(axis=1)
+        better = (others < merits[i] - alike).any(axis=1)
+        twin = any((np.abs(merits[j] - merits[i]) <= alike).all() for j in kept)
+        if not (no_worse & better).any() and not twin:
+            kept.append(int(i))
+    return kept
+
+
+def why_first(found: RecipeList) -> tuple[str, ...]:
+    """Return sentences on what put the first recipe first, and on the merits that keep each other one in the list."""
+    first, *others = found.recipes
+    least = min(recipe.distance for recipe in found.recipes)
+    alike = sum(recipe.distance <= least + ALIKE_DE00 for recipe in others)
+    nearest = min(recipe.worst_de00 for recipe in found.recipes)
+    told = [
+        f"its worst light is predicted at {first.worst_de00:.2f}; the best of all is {nearest:.2f}, and what lies "
+        f"within {ALIKE_DE00:g} of it counts as alike"
+    ]
+    if alike:
+        up_to = max((high for _, high in first.intervals.values()), default=first.worst_de00)
+        told.append(
+            f"{alike} more {'is' if alike == 1 else 'are'} alike; of these it is the one that strength of the tins and "
+            f"pouring are least likely to spoil (worst light up to {up_to:.2f}), then the one of fewer tints"
+        )
+    else:
+        told.append("none other comes as near")
+    told += [f"{rank} is listed because it {_merits(recipe, first)}" for rank, recipe in enumerate(others, start=2)]
+    return tuple(told)
+
+
+def _merits(recipe: Recipe, first: Recipe) -> str:
+    """Return in which respects a recipe beats the first one."""
+    metamerism = (recipe.metamerism or 0.0, first.metamerism or 0.0)
+    slips = (recipe.sensitivity_de00_p95, first.sensitivity_de00_p95)
+    merits = [
+        (len(recipe.parts), len(first.parts), "has {} tints instead of {}", "d"),
+        (recipe.cost, first.cost, "costs {} instead of {}", ".2f"),
+        (*metamerism, "has a metamerism of {} instead of {}", ".2f"),
+        (*slips, "suffers ±{} instead of ±{} from the scale", ".2f"),
+        (recipe.worst_de00, first.worst_de00, "is predicted at {} instead of {}", ".2f"),
+    ]
+    told = [text.format(f"{own:{kind}}", f"{its:{kind}}") for own, its, text, kind in merits if own < its - _CLEARLY]
+    return " and ".join(told) if told else "beats another of the list"

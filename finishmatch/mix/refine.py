@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.subset_factors import Ints
 from finishmatch.optics import TintOptics, mixture_reflectance, mixture_slope
 
 # ΔE00 counted for a root-mean-square misfit of one in the spectrum: 0.01 of reflectance counts 0.1

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
-from finishmatch.mix.completions import Fits, Kept, best_completions
-from finishmatch.mix.subset_prefixes import Ints, Level, grown, most_promising, singles
+from finishmatch.mix.subset_factors import Ints, Level, grown, most_promising, singles
+from finishmatch.mix.subset_pairs import Fits, Kept, best_completions
 
 MOST_SUBSETS = 100_000_000  # two seconds or so; all fives of 105 tints
 Accepts = Callable[[Ints], NDArray[np.bool_]]
@@ -89,10 +89,9 @@ def search_subsets(
     n = gram.shape[0]
     gram[np.diag_indices(n)] *= 1 + 1e-12
     held = limits or ShareLimits(np.ones(n), np.ones(n))
-    weight_per_amount = held.weight_per_amount / scale
 
     def fits(members: Ints, amounts: Floats) -> NDArray[np.bool_]:
-        weight = amounts * weight_per_amount[members]
+        weight = amounts * (held.weight_per_amount / scale)[members]
         within = weight <= held.largest_share[members] * weight.sum(axis=0) * (1 + 1e-12)
         fine: NDArray[np.bool_] = (amounts > 0).all(axis=0) & within.all(axis=0)
         return fine if accepts is None else fine & accepts(members)

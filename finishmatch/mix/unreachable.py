@@ -10,7 +10,7 @@ from finishmatch.colour import Floats, difference_words
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
-from finishmatch.mix.relaxed import screen
+from finishmatch.mix.relaxed_search import search_relaxed
 from finishmatch.optics import TintOptics
 
 _TINTS_TRIED = 4  # enough to tell whether a colour can be reached at all
@@ -69,7 +69,7 @@ def why_not(
 
 def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:
     """Tell whether films that hide reach a target which films over a ground don't."""
-    found, _ = screen(replace(target, far=False), hiding, _TINTS_TRIED, limits)
+    found, _ = search_relaxed(replace(target, far=False), hiding, _TINTS_TRIED, limits)
     return bool(len(found)) and bool(
         target.differences(candidate_reflectance(found, hiding)).max(axis=1).min() <= tolerance
     )

@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.subset_factors import Ints
 from finishmatch.optics import TintOptics, predicted_reflectance
 
 SMALLEST_STEPS = 3  # a part of fewer scale steps than this isn't weighed with any certainty («common practice»)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.subset_factors import Ints
 from finishmatch.mix.weighing import Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics.strength import StrengthPrior

@@ -12,7 +12,7 @@ from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
 from finishmatch.finish.hiding import HidingBuild, build_that_hides
 from finishmatch.mix.hiding_build import CHART_BLACK, CHART_WHITE, CONTRAST_RATIO, contrast_ratio, hiding_build_um
-from finishmatch.mix.relaxed import likely_spectrum
+from finishmatch.mix.relaxed_search import likely_spectrum
 from finishmatch.optics import fit_bank, predicted_reflectance
 from finishmatch.readings import Reading, read_bank
 from tests.conftest import ROOT

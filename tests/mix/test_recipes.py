@@ -15,11 +15,10 @@ from booth.banks import booth_bank, tint_specs
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.mix.pareto import pareto_front
 from finishmatch.mix.propose import propose_recipes
-from finishmatch.mix.recipe import RecipeList
+from finishmatch.mix.recipe import RecipeList, pareto_front
 from finishmatch.mix.refine import Candidates, without_traces
-from finishmatch.mix.relaxed import likely_spectrum
+from finishmatch.mix.relaxed_search import likely_spectrum
 from finishmatch.mix.subsets import ShareLimits, search_subsets
 from finishmatch.mix.weighing import Scale, rounded
 from finishmatch.mix.wishes import RecipeRequest

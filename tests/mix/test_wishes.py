@@ -14,7 +14,7 @@ from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.mix.expected import drawn_differences, intervals
+from finishmatch.mix.expected_difference import drawn_differences, intervals
 from finishmatch.mix.hiding_build import contrast_ratio, ground_choices, hiding_build_um
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import RecipeList

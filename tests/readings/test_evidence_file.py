@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
 from finishmatch.evidence import common_catalogue, shop_catalogue, weigh_evidence
-from finishmatch.evidence.kinds import effects_told
+from finishmatch.evidence.kinds import effects_of
 from finishmatch.readings import read_readings
 from finishmatch.readings.evidence_file import read_evidence
 from finishmatch.readings.reading import TargetFacts
@@ -124,15 +124,15 @@ def test_a_kind_that_isnt_known_is_told_with_the_nearest() -> None:
 
 def test_the_condition_tells_the_effects() -> None:
     tin, exposed = CATALOGUE.find_kind("tin", ""), CATALOGUE.find_kind("exposed", "")
-    assert effects_told(tin, {"stirred": "Y", "dried_days": "7"}, "") == ("tin-binder",)
-    assert effects_told(tin, {"stirred": "no", "dried_days": "2"}, "") == ("tin-binder", "settled", "not-dried")
-    assert "perhaps-settled" in effects_told(tin, {}, "")
-    assert effects_told(exposed, {"polished": "after"}, "") == effects_told(exposed, {"polished": "yes"}, "")
-    assert "weathered-skin" in effects_told(exposed, {"polished": "before"}, "")
+    assert effects_of(tin, {"stirred": "Y", "dried_days": "7"}, "") == ("tin-binder",)
+    assert effects_of(tin, {"stirred": "no", "dried_days": "2"}, "") == ("tin-binder", "settled", "not-dried")
+    assert "perhaps-settled" in effects_of(tin, {}, "")
+    assert effects_of(exposed, {"polished": "after"}, "") == effects_of(exposed, {"polished": "yes"}, "")
+    assert "weathered-skin" in effects_of(exposed, {"polished": "before"}, "")
     with pytest.raises(InputError, match="line 2, column 'stirred': 'perhaps' is not understood; write yes or no"):
-        effects_told(tin, {"stirred": "perhaps"}, "e.csv, line 2")
+        effects_of(tin, {"stirred": "perhaps"}, "e.csv, line 2")
     with pytest.raises(InputError, match="'-1' is not a number of 0 or more"):
-        effects_told(tin, {"dried_days": "-1"}, "e.csv, line 2")
+        effects_of(tin, {"dried_days": "-1"}, "e.csv, line 2")
 
 
 def test_a_shops_own_figures_replace_what_they_name_and_no_more() -> None:

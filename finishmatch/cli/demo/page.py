@@ -52,7 +52,7 @@ def demo_page(story: DemoStory) -> Page:
             ),
             Section(
                 "The recipe",
-                (f"{story.recipes.searched.told[0].upper()}{story.recipes.searched.told[1:]}.",),
+                (f"{story.recipes.searched.in_words[0].upper()}{story.recipes.searched.in_words[1:]}.",),
                 (
                     weigh_out_table(f"Weigh out, {recipe.grams:g} g", recipe.parts),
                     Table("Promised", ("", "ΔE00"), tuple((k, f"{v:.2f}") for k, v in recipe.lights.items())),

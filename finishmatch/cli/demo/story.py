@@ -236,7 +236,7 @@ class DemoStory:
         )
 
     def _tell_recipe(self) -> None:
-        click.echo(f"  {self.recipes.searched.told}; {len(self.recipes.recipes)} worth a look")
+        click.echo(f"  {self.recipes.searched.in_words}; {len(self.recipes.recipes)} worth a look")
         show_recipe(1, self.recipes.recipes[0])
         say_cautions(MIXING)
         entries = [

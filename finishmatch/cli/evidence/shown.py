@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from finishmatch.evidence import Colour, Weighed
     from finishmatch.evidence.ageing import Shift
     from finishmatch.evidence.model import Piece
-    from finishmatch.evidence.weigh import WeighedSample
+    from finishmatch.evidence.weighed import WeighedSample
 
 
 def told_of(piece: Piece) -> str:

@@ -226,7 +226,7 @@ def as_document(
 ) -> dict[str, Any]:
     """Return the JSON object of a list of recipes."""
     from finishmatch.colour import WAVELENGTHS_NM
-    from finishmatch.mix.reasons import why_first
+    from finishmatch.mix.recipe import why_first
 
     return {
         "recipes": [

@@ -46,14 +46,14 @@ def show_recipes(
     unseen: float | None = None,
 ) -> None:
     from finishmatch.colour.display import lab_to_hex
-    from finishmatch.mix.reasons import why_first
+    from finishmatch.mix.recipe import why_first
 
     lab = goal.labs[0]
     click.echo(
         f"  {swatch(lab_to_hex(lab))} target {goal.name}: L* {lab[0]:.2f}  a* {lab[1]:.2f}  b* {lab[2]:.2f} "
         f"({goal.lights[0]}, {goal.observer}°)"
     )
-    click.echo(f"  {found.searched.told}")
+    click.echo(f"  {found.searched.in_words}")
     if film.optics.backing is not None:
         backing = film.optics.backing
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")

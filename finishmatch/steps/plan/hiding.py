@@ -23,7 +23,7 @@ from finishmatch.mix.hiding_build import (
     ground_choices,
     hiding_build_um,
 )
-from finishmatch.mix.relaxed import likely_spectrum
+from finishmatch.mix.relaxed_search import likely_spectrum
 from finishmatch.readings import read_batch, resolve_reading
 from finishmatch.readings.product_sheet import Product, read_product
 from finishmatch.steps.bank import film_of, keep_fit, open_bank

@@ -27,7 +27,7 @@ class Searched:
     whole_up_to: int
 
     @property
-    def told(self) -> str:
+    def in_words(self) -> str:
         """It in words."""
         if self.whole_up_to == self.largest:
             return f"all {self.subsets:,} subsets of up to {self.largest} of {self.tints} tints searched"
@@ -107,7 +107,7 @@ def linear_rows(target: ColourTarget, centre: Centre, optics: TintOptics) -> tup
     return np.concatenate([colour, spectrum_rows]), np.ones(len(optics.names))
 
 
-def screen(
+def search_relaxed(
     target: ColourTarget, optics: TintOptics, largest: int, limits: Floats, accepts: Accepts | None = None
 ) -> tuple[Candidates, Searched]:
     """Return the candidates worth refining, already refined once, and which subsets were solved.

@@ -1,4 +1,4 @@
-"""Small subsets of the tints that larger ones begin with: all of a size, or the most promising of too many."""
+"""Subsets of one size with their Cholesky factors, which larger subsets begin with: all, or the most promising."""
 
 from __future__ import annotations
 

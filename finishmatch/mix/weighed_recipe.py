@@ -8,11 +8,11 @@ import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.expected import drawn_differences, intervals
+from finishmatch.mix.expected_difference import drawn_differences, intervals
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hiding_build_um
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.refine import Candidates, refine
-from finishmatch.mix.subset_prefixes import Ints
+from finishmatch.mix.subset_factors import Ints
 from finishmatch.mix.weighing import polished, rounded, weighed_grams, weighing_sensitivity
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance

@@ -1,4 +1,4 @@
-"""The last two tints of a subset in closed form: every pair that can follow a prefix, without solving each subset."""
+"""The last two tints of a subset in closed form: every pair that can follow the tints before, all subsets together."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
-from finishmatch.mix.subset_prefixes import ALIKE, Ints, Level
+from finishmatch.mix.subset_factors import ALIKE, Ints, Level
 
 Fits = Callable[[Ints, Floats], NDArray[np.bool_]]
 _BLOCK = 1 << 15  # subsets worked on at a time, so that the working arrays stay in cache

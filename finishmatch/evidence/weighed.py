@@ -1,0 +1,170 @@
+"""What weighing evidence found: the colours, what became of each sample, and what is to be borne in mind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from finishmatch.colour import Floats, de00
+from finishmatch.colour.off_white import OffWhite
+from finishmatch.evidence.ageing import Shift, pairs_of
+from finishmatch.evidence.kinds import UNTOLD
+from finishmatch.evidence.model import Piece
+from finishmatch.evidence.spectrum import TargetSpectrum
+from finishmatch.evidence.tolerance import Tolerance
+
+STRIKING = 1.5  # ΔE00 of scatter that the kinds don't explain
+WORTH_TELLING = 1.5  # times the tolerance: a target less sure than that is told of
+
+
+@dataclass(frozen=True)
+class WeighedSample:
+    """A sample and what became of it.
+
+    `lab` is as read, `lab_as_it_was` with the shifts of its kind taken off; `colour` counts from 1, 0 when set aside.
+    """
+
+    piece: Piece
+    lab_as_it_was: Floats
+    weight: float
+    de00_to_target: float
+    colour: int
+    outlier: bool
+
+
+@dataclass(frozen=True)
+class OneMore:
+    """What one more sample of a kind, well kept and read three times, would bring."""
+
+    kind: str
+    u95: float
+    tolerance: float
+
+
+@dataclass(frozen=True)
+class Colour:
+    """One colour the evidence holds.
+
+    Parameters
+    ----------
+    number : int
+        From 1, the surest first.
+    names : tuple of str
+        Its samples.
+    lab, covariance : ndarray, shapes (3,) and (3, 3)
+        CIELAB and its covariance.
+    u95 : float
+        ΔE00 that holds the truth 95 times in 100.
+    between_de00 : float
+        How far the samples lie from one another beyond their readings, shifts taken off: root mean square ΔE00.
+    beyond_kinds_de00 : float
+        The part of it that their kinds don't explain.
+    estimates : dict of str to ndarray, shape (3,)
+        CIELAB by other ways of taking the mean.
+    """
+
+    number: int
+    names: tuple[str, ...]
+    lab: Floats
+    covariance: Floats
+    u95: float
+    between_de00: float
+    beyond_kinds_de00: float
+    tolerance: Tolerance
+    spectrum: TargetSpectrum | None
+    estimates: dict[str, Floats]
+    shifts: tuple[Shift, ...]
+    one_more: tuple[OneMore, ...]
+    off_white: OffWhite | None
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """All of it; `picked` is the colour that is the target, or None while it must be said which."""
+
+    colours: tuple[Colour, ...]
+    samples: tuple[WeighedSample, ...]
+    picked: Colour | None
+    light: str
+    observer: int
+    warnings: tuple[str, ...]
+
+
+def warnings_of(
+    pieces: Sequence[Piece], colours: Sequence[Colour], weighed: Sequence[WeighedSample], picked: Colour | None
+) -> list[str]:
+    """Return what is to be borne in mind of samples, of the colours they hold, and of the one that was picked."""
+    warnings = list(dict.fromkeys(text for piece in pieces for text in piece.sample.reading.warnings))
+    if any(piece.kind.name == UNTOLD for piece in pieces):
+        names = [piece.name for piece in pieces if piece.kind.name == UNTOLD]
+        warnings.append(f"of {_list(names)} no kind is told: say what it is in the column kind, and it counts for more")
+    geometries = sorted({piece.sample.reading.geometry for piece in pieces} - {""})
+    if len(geometries) > 1:
+        warnings.append(
+            f"the samples were read in unlike geometries ({', '.join(geometries)}): gloss counts as colour here; read "
+            "them all the same way"
+        )
+    for name, members in pairs_of(pieces).items():
+        if len(members) == 1:
+            warnings.append(f"the pair {name!r} has one sample only: {members[0].name}")
+    if len(colours) > 1:
+        warnings += _differences(pieces, colours)
+    for item in weighed:
+        if item.outlier:
+            warnings.append(
+                f"{item.piece.name} is set aside: ΔE00 {item.de00_to_target:.1f} from the target, more than its kind "
+                "and its reading allow; look at it again (a repaint, another colour, a slip of the instrument)"
+            )
+    for colour in (picked,) if picked else colours:
+        warnings += _doubts(colour, "the target" if picked else f"colour {colour.number}")
+    return warnings
+
+
+def _doubts(colour: Colour, which: str) -> list[str]:
+    """Return what is doubtful or striking about a colour, which is named so."""
+    warnings = []
+    if colour.off_white is not None and colour.off_white.cream:
+        warnings.append(
+            f"{which} is a cream, not a white: yellowness {colour.off_white.yellowness:.0f} (ASTM E313; a clean "
+            "white is below 5); mixed as a white it would look wrong on the whole vehicle"
+        )
+    if colour.u95 > WORTH_TELLING * colour.tolerance.value:
+        warnings.append(
+            f"{which} is known to ΔE00 {colour.u95:.2f} only: a match within {colour.tolerance.value:.2f} of it "
+            f"may be {colour.u95 + colour.tolerance.value:.1f} from the colour as it was"
+        )
+    if colour.beyond_kinds_de00 > STRIKING:
+        warnings.append(
+            f"the samples of {which} differ by ΔE00 {colour.beyond_kinds_de00:.1f} more than their kinds explain: "
+            "look at them again; one more sample would help most"
+        )
+    robust = float(de00(colour.lab, colour.estimates["robust"]))
+    if robust > colour.u95 / 2:
+        warnings.append(f"{which} hangs on its farthest sample: counted less, the target moves by ΔE00 {robust:.1f}")
+    if len(colour.names) == 1:
+        warnings.append(f"{which} rests on one sample: nothing else says that it is right")
+    return warnings
+
+
+def _differences(pieces: Sequence[Piece], colours: Sequence[Colour]) -> list[str]:
+    """Return in what the samples of the colours differ, besides the colour."""
+    by_name = {piece.name: piece for piece in pieces}
+    warnings = [
+        f"there are {len(colours)} colours here, ΔE00 {float(de00(colours[0].lab, colours[1].lab)):.1f} apart"
+        + (" (the first two)" if len(colours) > 2 else "")
+        + ": a repaint, another year, or age; they are not averaged"
+    ]
+    for what in ("year", "vehicle", "kind"):
+        groups = [{_said(by_name[name], what) for name in colour.names} for colour in colours]
+        if all(len(group) == 1 and "" not in group for group in groups) and len(set.union(*groups)) == len(groups):
+            words = ", ".join(f"colour {c.number} {next(iter(g))}" for c, g in zip(colours, groups, strict=True))
+            warnings.append(f"they differ in {what}: {words}")
+    return warnings
+
+
+def _said(piece: Piece, what: str) -> str:
+    return piece.kind.name if what == "kind" else str(getattr(piece.sample, what))
+
+
+def _list(names: Sequence[str]) -> str:
+    return ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
