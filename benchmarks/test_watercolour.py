@@ -13,7 +13,7 @@ import pytest
 from benchmarks.watercolour import FRESNEL, Form, Washes, film_and_slopes, predict
 from benchmarks.watercolour_data import Floats, Samples, Watercolours, lab, load
 from benchmarks.watercolour_fit import REFLECTANCE_ALONE, fit
-from finishmatch.optics.film import film_over_ground
+from booth.kubelka_munk import film_over_ground
 
 NETWORK = 0.83  # of the test rows, as its authors report
 NEAR = 5.0  # ΔE*ab

@@ -32,8 +32,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchmarks.watercolour_data import PIGMENTS, Floats
+from booth.kubelka_munk import measured
 from finishmatch.optics.beam import film_reading_slopes
-from finishmatch.optics.surface import Surface, fresnel_diffuse_internal, fresnel_normal, internal, measured
+from finishmatch.optics.surface import Surface, fresnel_diffuse_internal, fresnel_normal, internal
 
 FRESNEL = Surface(fresnel_normal(1.5), fresnel_diffuse_internal(1.5), specular=False)
 NO_SURFACE = Surface(0.0, 0.0, specular=False)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from scipy.optimize import minimize, nnls
 
 from finishmatch.colour import Floats
 from finishmatch.evidence.target import ColourTarget
@@ -180,8 +181,6 @@ class _Shares:
 
     def starts(self) -> tuple[Floats, Floats]:
         """Return where to start from: the linear solution of meeting the target, and a little of everything."""
-        from scipy.optimize import nnls
-
         vectors, per_gram = self.tin.vectors(np.zeros(self.count))
         rows = per_gram[:, :, self.members].reshape(-1, len(self.members)) * self.tin.total
         linear = np.minimum(nnls(rows, -vectors.ravel())[0], self.upper)
@@ -198,8 +197,6 @@ def _solved(
     constraints: list[dict[str, Any]],
     closeness: float,
 ) -> Floats:
-    from scipy.optimize import minimize
-
     options = {"maxiter": 80, "ftol": closeness}
     found = minimize(value, start, jac=slope, bounds=bounds, constraints=constraints, method="SLSQP", options=options)
     return np.asarray(found.x, dtype=np.float64)

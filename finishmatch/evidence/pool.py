@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import gammaincinv
 
 from finishmatch.colour import Floats
 
@@ -156,8 +157,6 @@ def robust_mean(y: Floats, V: Floats, own: Floats, B: Floats | None = None, free
     ----------
     Weights (freedom + p) / (freedom + d²): Lange, Little and Taylor, J. Am. Stat. Assoc. 84 (1989) 881.
     """
-    from scipy.special import gammaincinv
-
     n, p = y.shape
     B = np.eye(n) if B is None else B
     # the median of chi² of p, and a sample's share in the mean

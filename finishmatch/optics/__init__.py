@@ -1,7 +1,6 @@
 """How paint makes colour: surface, film, mixture, and the fit of a bank's panels. Arrays in, arrays out."""
 
 from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
-from finishmatch.optics.film import film_over_ground, hiding_reflectance, k_over_s
 from finishmatch.optics.fit import BankFit, PanelResidual, fit_bank
 from finishmatch.optics.mixture import (
     Backing,
@@ -18,7 +17,6 @@ from finishmatch.optics.surface import (
     fresnel_normal,
     ground_in_contact,
     internal,
-    measured,
 )
 
 __all__ = [
@@ -30,16 +28,12 @@ __all__ = [
     "Surface",
     "Tint",
     "TintOptics",
-    "film_over_ground",
     "fit_bank",
     "fresnel_diffuse",
     "fresnel_diffuse_internal",
     "fresnel_normal",
     "ground_in_contact",
-    "hiding_reflectance",
     "internal",
-    "k_over_s",
-    "measured",
     "mixture_reflectance",
     "mixture_slope",
     "predicted_reflectance",

@@ -20,11 +20,11 @@ def start_values(panels: PanelSet, surface: Surface, trusted: Bools) -> Floats:
     """Return log K and log S to start from, shape (31, 2n), K first."""
     n = panels.fractions.shape[1]
     hiding = panels.hiding & trusted
-    told: Bools = np.any(panels.fractions[hiding] > 0, axis=0)
+    shown: Bools = np.any(panels.fractions[hiding] > 0, axis=0)
     size = panels.readings.shape[1]
     K, S = np.full((n, size), 0.5), np.ones((n, size))
-    if told[panels.anchor]:
-        K[told], S[told] = _linear(panels, surface, hiding, told)
+    if shown[panels.anchor]:
+        K[shown], S[shown] = _linear(panels, surface, hiding, shown)
     floor = np.maximum(_LEAST_SHARE * np.maximum(K.max(axis=1, keepdims=True), S.max(axis=1, keepdims=True)), 1e-7)
     K, S = np.maximum(K, floor), np.maximum(S, floor)
     if (~panels.hiding & trusted).any():
@@ -34,12 +34,12 @@ def start_values(panels: PanelSet, surface: Surface, trusted: Bools) -> Floats:
     return log
 
 
-def _linear(panels: PanelSet, surface: Surface, rows: Bools, told: Bools) -> tuple[Floats, Floats]:
+def _linear(panels: PanelSet, surface: Surface, hiding: Bools, shown: Bools) -> tuple[Floats, Floats]:
     """Solve Σ c_i (K_i - q S_i) = 0 over the hiding panels with the anchor's S held at 1 and K, S ≥ 0."""
-    c = panels.fractions[np.ix_(rows, told)]
+    c = panels.fractions[np.ix_(hiding, shown)]
     n = c.shape[1]
-    anchor = n + int(told[: panels.anchor].sum())
-    q = hiding_k_over_s(panels.readings[rows], surface)
+    anchor = n + int(shown[: panels.anchor].sum())
+    q = hiding_k_over_s(panels.readings[hiding], surface)
     per_q = np.abs(hiding_reading_slope(q, surface))
     system = np.concatenate([np.broadcast_to(c, (q.shape[1], *c.shape)), -q.T[:, :, None] * c], axis=2)
     free = [i for i in range(2 * n) if i != anchor]

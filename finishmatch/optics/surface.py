@@ -74,33 +74,14 @@ def fresnel_diffuse_internal(index: float) -> float:
     return 1 - (1 - fresnel_diffuse(index)) / index**2
 
 
-def measured(internal: Floats, surface: Surface) -> Floats:
-    """Return what an instrument reads of a film whose reflectance for diffuse light inside is known.
+def internal(reading: Floats, surface: Surface) -> Floats:
+    """Return the reflectance for diffuse light within the surface from what was read.
 
-    Parameters
-    ----------
-    internal : array_like, any shape
-        Reflectance of the film within its surface, 0 to 1.
-    surface : Surface
-
-    Returns
-    -------
-    ndarray, the same shape
+    Readings darker than the surface itself give values at or below 0, which no film has: clip where it matters.
 
     References
     ----------
     Saunderson, J. Opt. Soc. Am. 32 (1942) 727; ISO 18314-2.
-    """
-    inner = np.asarray(internal, dtype=float)
-    k1, k2 = surface.k1, surface.k2
-    through: Floats = (1 - k1) * (1 - k2) * inner / (1 - k2 * inner)
-    return through + k1 if surface.specular else through
-
-
-def internal(reading: Floats, surface: Surface) -> Floats:
-    """Return the reflectance within the surface from what was read; the inverse of `measured`.
-
-    Readings darker than the surface itself give values at or below 0, which no film has: clip where it matters.
     """
     r = np.asarray(reading, dtype=float)
     k1, k2 = surface.k1, surface.k2

@@ -1,4 +1,4 @@
-"""Colour constancy, metamerism over many lights, and the quantities of ISO 18314-2."""
+"""Colour inconstancy, and metamerism over many lights."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ import pytest
 
 from finishmatch.colour import LIGHTS, reflectance_to_xyz, white_point
 from finishmatch.colour.inconstancy import _CAT02, colour_inconstancy, in_every_light
-from finishmatch.optics import Surface
-from finishmatch.optics.tinting import tinting_strength
 
 
 def test_a_white_is_constant_and_a_blue_is_not() -> None:
@@ -35,20 +33,3 @@ def test_a_pair_that_is_one_is_alike_in_every_light() -> None:
     assert [row.light for row in rows] == list(LIGHTS)
     assert max(max(row.de00, row.metamerism) for row in rows) < 1e-9
     assert all(row.target_inconstancy == row.recipe_inconstancy for row in rows)
-
-
-def test_tinting_strength_is_what_the_closed_forms_give_by_hand() -> None:
-    # ISO 18314-2, worked by hand without surface: K/S = (1 - R)² / 2R; R 0.25 gives 1.125, R 0.2 gives 1.6
-    bare = Surface(0.0, 0.0, False)
-    reference, sample = np.full(31, 0.5), np.full(31, 0.5)
-    reference[12], sample[12] = 0.2, 0.25  # the maximum of absorption, 520 nm
-    found = tinting_strength(sample, reference, bare)
-    assert found.wavelength_nm == 520
-    assert found.reference_k_over_s == pytest.approx(1.6)
-    assert found.sample_k_over_s == pytest.approx(1.125)
-    assert found.strength_percent == pytest.approx(70.3125)
-    # with Saunderson's surface, k1 0.04 and k2 0.6, specular included: R 0.1 has Ri 0.06 / (0.96·0.4 + 0.6·0.06) = 1/7,
-    # K/S = (6/7)² / (2/7) = 18/7
-    found = tinting_strength(np.full(31, 0.1), np.full(31, 0.1), Surface(0.04, 0.6, True))
-    assert found.sample_k_over_s == pytest.approx(18 / 7)
-    assert found.strength_percent == pytest.approx(100)

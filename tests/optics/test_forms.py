@@ -7,19 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from booth.kubelka_munk import film_over_ground, hiding_reflectance, k_over_s, layer, measured
 from booth.virtual_booth import bare_ground_reading, layer_reflectance
 from finishmatch.errors import InputError
 from finishmatch.optics import (
     Surface,
-    film_over_ground,
     fresnel_diffuse,
     fresnel_diffuse_internal,
     fresnel_normal,
     ground_in_contact,
-    hiding_reflectance,
     internal,
-    k_over_s,
-    measured,
 )
 from finishmatch.optics.beam import (
     film_reading,
@@ -28,7 +25,6 @@ from finishmatch.optics.beam import (
     hiding_reading,
     hiding_reading_slope,
 )
-from finishmatch.optics.film import layer
 from finishmatch.optics.nonnegative import nonnegative_least_squares
 from finishmatch.optics.surface import specular_included
 

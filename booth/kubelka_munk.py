@@ -1,10 +1,11 @@
-"""Kubelka-Munk: what a paint film sends back, hiding or over a ground, for diffuse light."""
+"""Plain Kubelka-Munk and Saunderson, in closed form: what the film model with an entering beam is compared with."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.optics.surface import Surface
 
 SMALLEST_REFLECTANCE = 1e-4  # of a film within its surface; keeps K/S finite for the blackest reading
 _LEAST_RATIO = 1e-9  # of K to S, below which the formulae lose their digits
@@ -89,3 +90,26 @@ def film_over_ground(K: Floats, S: Floats, build_um: Floats, ground: Floats) -> 
     r, t = layer(K, S, build_um)
     over: Floats = r + t**2 * ground / (1 - r * ground)
     return over
+
+
+def measured(internal: Floats, surface: Surface) -> Floats:
+    """Return what an instrument reads of a film whose reflectance for diffuse light inside is known.
+
+    Parameters
+    ----------
+    internal : array_like, any shape
+        Reflectance of the film within its surface, 0 to 1.
+    surface : Surface
+
+    Returns
+    -------
+    ndarray, the same shape
+
+    References
+    ----------
+    Saunderson, J. Opt. Soc. Am. 32 (1942) 727; ISO 18314-2.
+    """
+    inner = np.asarray(internal, dtype=float)
+    k1, k2 = surface.k1, surface.k2
+    through: Floats = (1 - k1) * (1 - k2) * inner / (1 - k2 * inner)
+    return through + k1 if surface.specular else through
