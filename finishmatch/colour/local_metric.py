@@ -33,9 +33,9 @@ def de00_vectors_and_slope(standard: Floats, trial: Floats) -> tuple[Floats, Flo
     """Return `de00_vectors`, shape (..., 3), and their slope with L*, a*, b* of the trial, shape (..., 3, 3)."""
     # the colours themselves and each moved along L*, a* and b*, all in one call
     moved = trial[..., None, :] + _STEP * np.concatenate([np.zeros((1, 3)), np.eye(3)])
-    apart = de00_vectors(standard[..., None, :], moved)
-    vectors = apart[..., 0, :]
-    return vectors, np.swapaxes(apart[..., 1:, :] - vectors[..., None, :], -1, -2) / _STEP
+    moved_vectors = de00_vectors(standard[..., None, :], moved)
+    vectors = moved_vectors[..., 0, :]
+    return vectors, np.swapaxes(moved_vectors[..., 1:, :] - vectors[..., None, :], -1, -2) / _STEP
 
 
 def de00_metric(lab: Floats) -> Floats:

@@ -15,14 +15,14 @@ _OWN_AXIS_DEGREES = 22.5
 
 
 def difference_words(standard: Floats, trial: Floats, visible: float = VISIBLE) -> list[str]:
-    """Tell how the trial differs from the standard, largest part first.
+    """Return in words how the trial differs from the standard, largest part first.
 
     Parameters
     ----------
     standard, trial : array_like, shape (3,)
         CIELAB of the two.
     visible : float
-        Parts smaller than this, in ΔE00, are not told.
+        Parts smaller than this, in ΔE00, are not named.
 
     Returns
     -------
@@ -32,23 +32,23 @@ def difference_words(standard: Floats, trial: Floats, visible: float = VISIBLE) 
     Notes
     -----
     Cleaner and dirtier are more and less chroma, as painters use them of a colour; of near-neutral colours the tint is
-    told along the a* and b* axes instead. A hue shift is named by the axis it turns towards: an orange turns redder or
+    named along the a* and b* axes instead. A hue shift is named by the axis it turns towards: an orange turns redder or
     yellower, a yellow redder or greener.
     """
     standard, trial = np.asarray(standard, float), np.asarray(trial, float)
     lightness, chroma, hue, _ = (float(part) for part in de00_parts(standard, trial))
-    told = [(abs(lightness), "lighter" if lightness > 0 else "darker")]
+    parts = [(abs(lightness), "lighter" if lightness > 0 else "darker")]
     mean_ab = (standard[1:] + trial[1:]) / 2
     if max(np.hypot(*standard[1:]), np.hypot(*trial[1:])) < NEUTRAL_CHROMA:
         shift = trial[1:] - standard[1:]
         # near the neutral axis ΔE00 stretches a* by up to 1.5 and leaves b* as it is
-        told.append((abs(shift[0]) * 1.5, "redder" if shift[0] > 0 else "greener"))
-        told.append((abs(shift[1]), "yellower" if shift[1] > 0 else "bluer"))
+        parts.append((abs(shift[0]) * 1.5, "redder" if shift[0] > 0 else "greener"))
+        parts.append((abs(shift[1]), "yellower" if shift[1] > 0 else "bluer"))
     else:
-        told.append((abs(chroma), "cleaner" if chroma > 0 else "dirtier"))
+        parts.append((abs(chroma), "cleaner" if chroma > 0 else "dirtier"))
         angle = float(np.degrees(np.arctan2(mean_ab[1], mean_ab[0])))
-        told.append((abs(hue), _turned_towards(angle, 1 if hue > 0 else -1)))
-    return [word for size, word in sorted(told, key=lambda pair: -pair[0]) if size >= visible]
+        parts.append((abs(hue), _turned_towards(angle, 1 if hue > 0 else -1)))
+    return [word for size, word in sorted(parts, key=lambda pair: -pair[0]) if size >= visible]
 
 
 def _turned_towards(angle: float, sense: int) -> str:

@@ -44,7 +44,7 @@ def sprayed_film(
         As the painter named it, whatever the capitals; one the bank doesn't know may be as light or as dark as any of
         these.
     build_um : float or None
-        Dry build; where it isn't known, or the bank can't tell films of a build, the film is taken to hide.
+        Dry build; where it isn't known, or the bank can't predict films of a build, the film is taken to hide.
     """
     if build_um is None or build_um <= 0 or not optics.per_um:
         return SprayedFilm(optics)

@@ -157,7 +157,7 @@ class _Shares:
         self.most = most / tin.total
         self.upper = np.minimum(room[members], most) / tin.total
         self.bounds: list[tuple[float, float | None]] = [(0, float(u)) for u in self.upper]
-        self._seen: tuple[bytes, Floats, Floats] | None = None
+        self._last: tuple[bytes, Floats, Floats] | None = None
 
     def spread(self, x: Floats) -> Floats:
         """Return the grams of all tints, shape (n,)."""
@@ -172,12 +172,12 @@ class _Shares:
 
     def squares(self, x: Floats) -> tuple[Floats, Floats]:
         """Return the squared difference in each light, (lights,), and its slopes, (lights, m)."""
-        key = x.tobytes()  # the solver asks for the value and the slope of a point apart
-        if self._seen is None or self._seen[0] != key:
+        key = x.tobytes()  # the solver asks for the value and the slope of a point one after the other
+        if self._last is None or self._last[0] != key:
             vectors, per_gram = self.tin.vectors(self.spread(x))
             slope = 2 * (vectors[:, :, None] * per_gram[:, :, self.members]).sum(axis=1) * self.tin.total
-            self._seen = key, (vectors**2).sum(axis=1), slope
-        return self._seen[1], self._seen[2]
+            self._last = key, (vectors**2).sum(axis=1), slope
+        return self._last[1], self._last[2]
 
     def starts(self) -> tuple[Floats, Floats]:
         """Return where to start from: the linear solution of meeting the target, and a little of everything."""

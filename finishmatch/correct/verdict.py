@@ -17,7 +17,7 @@ from finishmatch.readings.geometry_names import GLOSS_COUNTS
 class Verdict:
     """How a trial differs from its standard, trial minus standard.
 
-    `de00`, `de76`, `delta` and `words` are told in the reference light, the first of `lights`; `within` in the worst.
+    `de00`, `de76`, `delta` and `words` are taken in the reference light, the first of `lights`; `within` in the worst.
     """
 
     de00: float
@@ -71,10 +71,10 @@ def judge(
     if not (np.isfinite(tolerance) and tolerance > 0):
         raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
     warnings = list(dict.fromkeys((*standard.warnings, *trial.warnings)))
-    lights, observer, told = _viewing(standard, trial, lights, observer)
-    warnings += told
+    lights, observer, cost = _viewing(standard, trial, lights, observer)
+    warnings += cost
     unlike = standard.geometry and trial.geometry and standard.geometry != trial.geometry
-    if unlike and not any(GLOSS_COUNTS in told for told in warnings):
+    if unlike and not any(GLOSS_COUNTS in warning for warning in warnings):
         warnings.append(f"the geometries differ ({standard.geometry}, {trial.geometry}): {GLOSS_COUNTS}")
     pairs = {light: (standard.lab_in(light, observer), trial.lab_in(light, observer)) for light in lights}
     one, two = pairs[lights[0]]
@@ -109,9 +109,9 @@ def _viewing(
         return lights, observer, []
     states = {(reading.light, reading.observer) for reading in typed}
     if len(states) > 1:
-        told = " and ".join(f"{light}, {degrees}°" for light, degrees in sorted(states))
+        both = " and ".join(f"{light}, {degrees}°" for light, degrees in sorted(states))
         raise InputError(
-            trial.name, f"the two are Lab under different conditions ({told})", "give both under one light and observer"
+            trial.name, f"the two are Lab under different conditions ({both})", "give both under one light and observer"
         )
     light, degrees = states.pop()
     if (light,) == lights and degrees == observer:

@@ -48,13 +48,13 @@ def likelihoods(model: Model, cuts: Floats, settings: Settings) -> tuple[Floats,
     one : ndarray, shape (taus,)
         Of one colour, prior of tau included, less a constant.
     two : ndarray, shape (taus, m)
-        The same when each cut parts two colours.
+        The same when each cut separates two colours.
     """
     n = len(model.pieces)
     taus, prior = tau_grid(settings.beyond_kinds)
     X = np.tile(np.eye(3), (n, 1))
     shift = (cuts[:, :, None, None] * np.eye(3)).reshape(len(cuts), 3 * n, 3)
-    flat, apart = model.y.reshape(-1), settings.another_colour
+    flat, usual = model.y.reshape(-1), settings.another_colour
     sigma = model.V + taus[:, None, None] ** 2 * np.kron(model.B, np.eye(3))
     inverse = np.linalg.inv(sigma)
     information = X.T @ inverse @ X
@@ -64,10 +64,10 @@ def likelihoods(model: Model, cuts: Floats, settings: Settings) -> tuple[Floats,
     two = np.zeros((len(taus), len(cuts)))
     for k in range(len(taus)) if len(cuts) else ():
         pulled = projector[k] @ shift  # (m, 3n, 3)
-        inner = np.swapaxes(shift, -1, -2) @ pulled + np.eye(3) / apart**2
+        inner = np.swapaxes(shift, -1, -2) @ pulled + np.eye(3) / usual**2
         pull = flat @ pulled  # (m, 3)
         gained = np.einsum("mi,mi->m", pull, np.linalg.solve(inner, pull[..., None])[..., 0])
-        two[k] = one[k] - 0.5 * (np.linalg.slogdet(inner)[1] + 6 * np.log(apart) - gained)
+        two[k] = one[k] - 0.5 * (np.linalg.slogdet(inner)[1] + 6 * np.log(usual) - gained)
     return one, two
 
 
@@ -78,7 +78,7 @@ def _log_sum(values: Floats) -> Floats:
 
 
 def _cuts(model: Model) -> Floats:
-    """Return the cuts to be tried, shape (m, n); samples of one place are never parted."""
+    """Return the cuts to be tried, shape (m, n); samples of one place are never separated."""
     places = list(dict.fromkeys(piece.place for piece in model.pieces))
     of = np.array([places.index(piece.place) for piece in model.pieces])
     count = len(places)
@@ -118,19 +118,19 @@ def chance_of_two(model: Model, settings: Settings) -> tuple[float, tuple[int, .
     return float(1 / (1 + np.exp(-np.clip(odds, -700, 700)))), tuple(int(i) for i in np.flatnonzero(cuts[best]))
 
 
-def part_colours(model: Model, settings: Settings) -> Groups:
-    """Return the samples parted into groups that each are of one colour, by index.
+def separate_colours(model: Model, settings: Settings) -> Groups:
+    """Return the samples separated into groups that each are of one colour, by index.
 
     A group is cut as long as it is surer than `sure_of_stranger` that it holds two colours.
     """
 
-    def parted(index: tuple[int, ...]) -> list[tuple[int, ...]]:
+    def separated(index: tuple[int, ...]) -> list[tuple[int, ...]]:
         inside = model.only(index)
         chance, side = chance_of_two(inside, settings)
         if chance < settings.sure_of_stranger:
             return [index]
         one = tuple(index[i] for i in side)
         other = tuple(i for i in index if i not in one)
-        return [*parted(one), *parted(other)]
+        return [*separated(one), *separated(other)]
 
-    return tuple(parted(tuple(range(len(model.pieces)))))
+    return tuple(separated(tuple(range(len(model.pieces)))))

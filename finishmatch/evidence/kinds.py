@@ -13,7 +13,7 @@ from finishmatch.near_names import near_names, plain_key
 from finishmatch.toml_reader import packaged_toml, parse_toml
 
 CASES = ("yes", "no", "before", "after", "below", "unsaid")
-UNTOLD = "not told"
+NO_KIND = "not told"  # the name that a sample without a kind has in kinds.toml
 _YES, _NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
 # what counts as the same answer where a column is asked with before and after, or with yes and no
 _ALIKE = {"yes": ("yes", "after"), "no": ("no", "before"), "before": ("before", "no"), "after": ("after", "yes")}
@@ -101,7 +101,7 @@ class EvidenceCatalogue:
     def find_kind(self, text: str, where: str) -> EvidenceKind:
         """Return the kind of a name or synonym, whatever its case, blanks or hyphens, or raise `InputError`."""
         known = {plain_key(name): kind for kind in self.kinds for name in (kind.name, *kind.also)}
-        key = plain_key(text) or plain_key(UNTOLD)
+        key = plain_key(text) or plain_key(NO_KIND)
         if key in known:
             return known[key]
         near = near_names(key, known)
@@ -116,13 +116,13 @@ class EvidenceCatalogue:
         return self.uses[name]
 
 
-def effects_of(kind: EvidenceKind, told: Mapping[str, str], where: str) -> tuple[str, ...]:
-    """Return the names of the effects a sample has, by its kind and what is told of its condition.
+def effects_of(kind: EvidenceKind, conditions: Mapping[str, str], where: str) -> tuple[str, ...]:
+    """Return the names of the effects a sample has, by its kind and its condition.
 
     Parameters
     ----------
     kind : EvidenceKind
-    told : mapping of str to str
+    conditions : mapping of str to str
         Column to what stands there; a column that isn't there is unsaid.
     where : str
         File and line, for a message.
@@ -134,7 +134,7 @@ def effects_of(kind: EvidenceKind, told: Mapping[str, str], where: str) -> tuple
     """
     found = list(kind.effects)
     for condition in kind.conditions:
-        case = answer_of(condition, told.get(condition.column, ""), where)
+        case = answer_of(condition, conditions.get(condition.column, ""), where)
         effect = next((condition.effects[c] for c in _ALIKE.get(case, (case,)) if c in condition.effects), None)
         if effect is not None and effect not in found:
             found.append(effect)
@@ -142,7 +142,7 @@ def effects_of(kind: EvidenceKind, told: Mapping[str, str], where: str) -> tuple
 
 
 def answer_of(condition: Condition, text: str, where: str) -> str:
-    """Return which case of a condition is told: one of `CASES`, or "" for a number that is not below its limit."""
+    """Return which case of a condition is meant: one of `CASES`, or "" for a number that is not below its limit."""
     text = text.strip().casefold()
     at = f"{where}, column {condition.column!r}" if where else condition.column
     if not text:

@@ -125,7 +125,7 @@ def pieces_of(
                 kind=kind,
                 sample=sample,
                 lab=labs[i],
-                effects=effects_of(kind, sample.told, sample.where),
+                effects=effects_of(kind, sample.conditions, sample.where),
                 reading_var=noise[i],
                 vehicle=_key(sample.vehicle) or own,
                 place=_key(sample.pair) or f"place of its own {i}",
@@ -152,8 +152,8 @@ def _reading_vars(
     found = []
     for sample, square, freedom in zip(samples, squares, freedoms, strict=True):
         single = (3 * weight * pooled + square) / (3 * weight + freedom)
-        told = 0.0 if sample.u95 is None else (sample.u95 / WITHIN_95) ** 2
-        found.append(max(told, single / len(sample.reading.repeats), FLOOR_SD**2))
+        given = 0.0 if sample.u95 is None else (sample.u95 / WITHIN_95) ** 2
+        found.append(max(given, single / len(sample.reading.repeats), FLOOR_SD**2))
     return found
 
 

@@ -1,7 +1,7 @@
 """The consensus of samples that disagree: random effects by Paule-Mandel, DerSimonian-Laird, and a robust variant.
 
 Samples are points of p numbers each with one joint covariance, since errors may be shared: y = mean + error,
-error ~ N(0, V + tau² B). B tells which samples share their own deviation: the identity, or ones between the samples of
+error ~ N(0, V + tau² B). B says which samples share their own deviation: the identity, or ones between the samples of
 one place.
 """
 
@@ -178,17 +178,17 @@ def robust_mean(y: Floats, V: Floats, own: Floats, B: Floats | None = None, free
     return found
 
 
-def _squared(apart: Floats, scale: Floats) -> Floats:
-    squared: Floats = np.einsum("ni,ni->n", apart, np.linalg.solve(scale, apart[..., None])[..., 0])
+def _squared(off: Floats, scale: Floats) -> Floats:
+    squared: Floats = np.einsum("ni,ni->n", off, np.linalg.solve(scale, off[..., None])[..., 0])
     return squared
 
 
-def _middle_tau2(apart: Floats, own: Floats, usual: float) -> float:
+def _middle_tau2(off: Floats, own: Floats, usual: float) -> float:
     """Return the tau² by which the median squared distance is as it should be, or 0."""
-    unit = np.eye(apart.shape[1])
+    unit = np.eye(off.shape[1])
 
     def middle(tau2: float) -> float:
-        return float(np.median(_squared(apart, own + tau2 * unit)))
+        return float(np.median(_squared(off, own + tau2 * unit)))
 
     if middle(0.0) <= usual:
         return 0.0

@@ -63,17 +63,17 @@ class ColourTarget:
 
     def differences(self, reflectance: Floats) -> Floats:
         """Return ΔE00 to the target in each light, shape (..., lights), of spectra of shape (..., 31)."""
-        de: Floats = de00(self.labs, self._seen(reflectance))
+        de: Floats = de00(self.labs, self._labs_of(reflectance))
         return de
 
     def vectors(self, reflectance: Floats) -> Floats:
         """Return differences to the target as vectors of length ΔE00, shape (..., lights, 3)."""
-        labs = self._seen(reflectance)
+        labs = self._labs_of(reflectance)
         return labs - self.labs if self.far else de00_vectors(self.labs, labs)
 
     def vectors_and_slope(self, reflectance: Floats) -> tuple[Floats, Floats]:
         """Return `vectors` and their slope with respect to the spectrum, shape (..., lights, 3, 31)."""
-        labs = self._seen(reflectance)
+        labs = self._labs_of(reflectance)
         per_r = np.stack(
             [reflectance_to_lab_slope(reflectance, light, self.observer) for light in self.lights], axis=-3
         )
@@ -82,7 +82,7 @@ class ColourTarget:
         vectors, per_lab = de00_vectors_and_slope(self.labs, labs)
         return vectors, np.matmul(per_lab, per_r)
 
-    def _seen(self, reflectance: Floats) -> Floats:
+    def _labs_of(self, reflectance: Floats) -> Floats:
         table, white = _lights_together(self.lights, self.observer)
         xyz = np.asarray(reflectance) @ table
         return xyz_to_lab(xyz.reshape(*xyz.shape[:-1], *white.shape), white)

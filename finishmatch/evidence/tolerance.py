@@ -1,4 +1,4 @@
-"""How near a match must come: what the evidence tells, between what readings can tell and what the eye accepts."""
+"""How near a match must come: what the evidence allows, between what readings can tell and what the eye accepts."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def tolerance_for(u95: float, pieces: tuple[Piece, ...], catalogue: EvidenceCata
     u95 : float
         Of the target, ΔE00: within it the truth may lie anywhere.
     pieces : tuple of Piece
-        The samples it rests on; their repeats tell how well a card can be read.
+        The samples it rests on; their repeats show how well a card can be read.
     catalogue : EvidenceCatalogue
     use : Use
     """

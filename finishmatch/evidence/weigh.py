@@ -11,8 +11,8 @@ from finishmatch.colour.off_white import off_white
 from finishmatch.errors import InputError
 from finishmatch.evidence.ageing import measured_effects, shifts_found, without_shifts
 from finishmatch.evidence.certainty import certainty, with_one_more
-from finishmatch.evidence.groups import part_colours
-from finishmatch.evidence.kinds import UNTOLD, EvidenceCatalogue, Use
+from finishmatch.evidence.groups import separate_colours
+from finishmatch.evidence.kinds import NO_KIND, EvidenceCatalogue, Use
 from finishmatch.evidence.model import Model, Piece, make_model, pieces_of
 from finishmatch.evidence.pool import dersimonian_laird, paule_mandel, robust_mean
 from finishmatch.evidence.spectrum import combine_spectra
@@ -64,7 +64,7 @@ def weigh_evidence(
     pieces = pieces_of(samples, catalogue, light, observer)
     measured = measured_effects(pieces, catalogue) if ageing else frozenset()
     whole = make_model(pieces, catalogue, _middle(pieces), measured)
-    mains, lone = _ranked(whole, part_colours(whole, catalogue.settings), catalogue)
+    mains, lone = _ranked(whole, separate_colours(whole, catalogue.settings), catalogue)
     colours = []
     found: dict[int, tuple[float, Floats, int]] = {}
     for number, group in enumerate(mains, start=1):
@@ -150,7 +150,7 @@ def _colour(
     shifts = shifts_found(model, found, measured, catalogue)
     y = without_shifts(model, shifts)
     readings_only = np.kron(np.diag(model.readings), np.eye(3))
-    apart = paule_mandel(y, np.asarray(readings_only, dtype=np.float64))
+    by_readings = paule_mandel(y, np.asarray(readings_only, dtype=np.float64))
     # what only measures ageing may pull a little the other way: it counts as nothing
     weights = np.maximum(np.trace(found.weights, axis1=1, axis2=2) / 3, 0.0)
     weights = weights / weights.sum()
@@ -161,16 +161,16 @@ def _colour(
         "paule_mandel": lab,
         "dersimonian_laird": model.lab(dersimonian_laird(model.y, model.V, model.B).mean),
         "robust": model.lab(robust_mean(model.y, model.V, model.own, model.B).mean),
-        "by_readings_alone": model.lab(apart.mean),
+        "by_readings_alone": model.lab(by_readings.mean),
     }
     one_more = []
     for kind in catalogue.kinds if forecast else ():
-        if kind.name != UNTOLD:
+        if kind.name != NO_KIND:
             more = with_one_more(model, _well_kept(kind.name, pieces, catalogue), catalogue, measured, found)
             one_more.append(OneMore(kind.name, more.u95, tolerance_for(more.u95, tuple(pieces), catalogue, use).value))
     colour = Colour(
         number, names, lab, model.covariance_lab(sure.covariance), sure.u95,
-        float(np.sqrt(3 * apart.tau2)), float(np.sqrt(3 * found.tau2)), tolerance,
+        float(np.sqrt(3 * by_readings.tau2)), float(np.sqrt(3 * found.tau2)), tolerance,
         combine_spectra(names, spectra, as_it_was, weights, lab, light, observer),
         estimates, shifts, tuple(one_more), off_white(lab, observer) if light == "D65" else None,
     )  # fmt: skip

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from finishmatch.colour import Floats, de00
 from finishmatch.colour.off_white import OffWhite
 from finishmatch.evidence.ageing import Shift, pairs_of
-from finishmatch.evidence.kinds import UNTOLD
+from finishmatch.evidence.kinds import NO_KIND
 from finishmatch.evidence.model import Piece
 from finishmatch.evidence.spectrum import TargetSpectrum
 from finishmatch.evidence.tolerance import Tolerance
 
 STRIKING = 1.5  # ΔE00 of scatter that the kinds don't explain
-WORTH_TELLING = 1.5  # times the tolerance: a target less sure than that is told of
+WORTH_A_WARNING = 1.5  # times the tolerance: a target less sure than that is warned of
 
 
 @dataclass(frozen=True)
@@ -95,9 +95,11 @@ def warnings_of(
 ) -> list[str]:
     """Return what is to be borne in mind of samples, of the colours they hold, and of the one that was picked."""
     warnings = list(dict.fromkeys(text for piece in pieces for text in piece.sample.reading.warnings))
-    if any(piece.kind.name == UNTOLD for piece in pieces):
-        names = [piece.name for piece in pieces if piece.kind.name == UNTOLD]
-        warnings.append(f"of {_list(names)} no kind is told: say what it is in the column kind, and it counts for more")
+    if any(piece.kind.name == NO_KIND for piece in pieces):
+        names = [piece.name for piece in pieces if piece.kind.name == NO_KIND]
+        warnings.append(
+            f"no kind is given for {_list(names)}: say what it is in the column kind, and it counts for more"
+        )
     geometries = sorted({piece.sample.reading.geometry for piece in pieces} - {""})
     if len(geometries) > 1:
         warnings.append(
@@ -128,7 +130,7 @@ def _doubts(colour: Colour, which: str) -> list[str]:
             f"{which} is a cream, not a white: yellowness {colour.off_white.yellowness:.0f} (ASTM E313; a clean "
             "white is below 5); mixed as a white it would look wrong on the whole vehicle"
         )
-    if colour.u95 > WORTH_TELLING * colour.tolerance.value:
+    if colour.u95 > WORTH_A_WARNING * colour.tolerance.value:
         warnings.append(
             f"{which} is known to ΔE00 {colour.u95:.2f} only: a match within {colour.tolerance.value:.2f} of it "
             f"may be {colour.u95 + colour.tolerance.value:.1f} from the colour as it was"

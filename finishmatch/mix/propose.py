@@ -18,7 +18,7 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
 
-FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer tells which of two colours is the nearer («common practice»: about 5)
+FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer says which of two colours is the nearer («common practice»: about 5)
 _FINALISTS = 90
 
 

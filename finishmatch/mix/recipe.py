@@ -11,7 +11,7 @@ from finishmatch.colour import Floats, metamerism_index
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.relaxed_search import Searched
 
-ALIKE_DE00 = 0.02  # recipes no further apart than this are told apart by their other merits
+ALIKE_DE00 = 0.02  # recipes no further apart than this are ranked by their other merits
 _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 _CLEARLY = 0.005  # differences below this don't show in what is printed
 
@@ -43,7 +43,7 @@ class Recipe:
     notes : tuple of str
         What was done to make it weighable.
     hiding_build_um : float or None
-        Dry build from which it hides (contrast ratio 0.98); None when the bank doesn't tell or no build does.
+        Dry build from which it hides (contrast ratio 0.98); None when the bank doesn't know or no build does.
     contrast_ratio : float or None
         Y over black over Y over white of a film of the build that was asked for; None when none was.
     """
@@ -147,20 +147,20 @@ def why_first(found: RecipeList) -> tuple[str, ...]:
     least = min(recipe.distance for recipe in found.recipes)
     alike = sum(recipe.distance <= least + ALIKE_DE00 for recipe in others)
     nearest = min(recipe.worst_de00 for recipe in found.recipes)
-    told = [
+    reasons = [
         f"its worst light is predicted at {first.worst_de00:.2f}; the best of all is {nearest:.2f}, and what lies "
         f"within {ALIKE_DE00:g} of it counts as alike"
     ]
     if alike:
         up_to = max((high for _, high in first.intervals.values()), default=first.worst_de00)
-        told.append(
+        reasons.append(
             f"{alike} more {'is' if alike == 1 else 'are'} alike; of these it is the one that strength of the tins and "
             f"pouring are least likely to spoil (worst light up to {up_to:.2f}), then the one of fewer tints"
         )
     else:
-        told.append("none other comes as near")
-    told += [f"{rank} is listed because it {_merits(recipe, first)}" for rank, recipe in enumerate(others, start=2)]
-    return tuple(told)
+        reasons.append("none other comes as near")
+    reasons += [f"{rank} is listed because it {_merits(recipe, first)}" for rank, recipe in enumerate(others, start=2)]
+    return tuple(reasons)
 
 
 def _merits(recipe: Recipe, first: Recipe) -> str:
@@ -174,5 +174,5 @@ def _merits(recipe: Recipe, first: Recipe) -> str:
         (*slips, "suffers ±{} instead of ±{} from the scale", ".2f"),
         (recipe.worst_de00, first.worst_de00, "is predicted at {} instead of {}", ".2f"),
     ]
-    told = [text.format(f"{own:{kind}}", f"{its:{kind}}") for own, its, text, kind in merits if own < its - _CLEARLY]
-    return " and ".join(told) if told else "beats another of the list"
+    better = [text.format(f"{own:{kind}}", f"{its:{kind}}") for own, its, text, kind in merits if own < its - _CLEARLY]
+    return " and ".join(better) if better else "beats another of the list"

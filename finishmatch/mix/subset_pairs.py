@@ -58,7 +58,7 @@ def best_completions(level: Level, gram: Floats, keep: int, fits: Fits, *, anywh
     gram : ndarray, shape (n, n)
     keep : int
     fits : callable
-        Given members (size, m) and amounts (size, m) that sum to 1, tells which are wanted.
+        Given members (size, m) and amounts (size, m) that sum to 1, returns which are wanted.
     anywhere : bool
         Whether the two may be any tints, for when the prefixes are some of many. Else they come after the prefix, so
         that every prefix gives every subset once.

@@ -69,7 +69,7 @@ def search_subsets(
     limits : ShareLimits or None
         Subsets that need more of a tint than its share are left out.
     accepts : callable or None
-        Given members of shape (size, m), tells which subsets are wanted, shape (m,).
+        Given members of shape (size, m), returns which subsets are wanted, shape (m,).
     most_subsets : int
         How many of a size are solved at most, about.
 

@@ -13,13 +13,13 @@ from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
 from finishmatch.mix.relaxed_search import search_relaxed
 from finishmatch.optics import TintOptics
 
-_TINTS_TRIED = 4  # enough to tell whether a colour can be reached at all
+_TINTS_TRIED = 4  # enough to see whether a colour can be reached at all
 
 
 def why_not(
     best: Recipe, target: ColourTarget, optics: TintOptics, candidates: Candidates, limits: Floats, tolerance: float
 ) -> str:
-    """Tell what keeps a target out of reach: the stock, the pigments (metamerism), the ground or the gamut.
+    """Return what keeps a target out of reach: the stock, the pigments (metamerism), the ground or the gamut.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def why_not(
 
 
 def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:
-    """Tell whether films that hide reach a target which films over a ground don't."""
+    """Return whether films that hide reach a target which films over a ground don't."""
     found, _ = search_relaxed(replace(target, far=False), hiding, _TINTS_TRIED, limits)
     return bool(len(found)) and bool(
         target.differences(candidate_reflectance(found, hiding)).max(axis=1).min() <= tolerance

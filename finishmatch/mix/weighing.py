@@ -113,7 +113,7 @@ def weighing_sensitivity(grams: Floats, step_g: float, optics: TintOptics, light
     optics : TintOptics
         Of these k tints.
     light, observer
-        Where the difference is told.
+        Where the difference is taken.
     """
     poured = np.maximum(grams + POUR_SD_STEPS * step_g * _normal_draws(len(grams)), 0)
     both = np.concatenate([grams[None], poured])

@@ -16,7 +16,7 @@ class Tint:
     """One tin of the bank: what a painter weighs, and what of it stays in the dry film.
 
     `hazards` name what harms in it ("lead"), `hazards_by` what they are known by: the bank's file or a pigment's name.
-    `lot` tells one tin of a tint from the next; "" where the shop keeps none.
+    `lot` distinguishes one tin of a tint from the next; "" where the shop keeps none.
     """
 
     name: str

@@ -38,7 +38,7 @@ class PanelResidual:
 class BankFit:
     """The fitted optics of a bank.
 
-    `usable` are the tints whose strength the panels tell; the others stand in `optics` but can't be mixed with.
+    `usable` are the tints whose strength the panels show; the others stand in `optics` but can't be mixed with.
     `K_sd` and `S_sd`, shape (n, 31), are standard deviations of the logarithms of K and S.
     """
 
@@ -63,7 +63,7 @@ def fit_bank(bank: Bank) -> BankFit:
     -------
     BankFit
         K and S in 1/µm when panels over grounds at a known build are among them, else relative to the S of the white
-        (1 at every wavelength): panels that hide tell no more than the ratio.
+        (1 at every wavelength): panels that hide show no more than the ratio.
 
     Raises
     ------
@@ -241,7 +241,7 @@ def _misfit_limit(residuals: Floats, floor: Floats) -> Floats:
 
 
 def _reads_like(panels: PanelSet, solution: Solution, shades: Floats, at: int) -> str:
-    """Tell which other panel a misfit reads like, when there is one it could have been swapped with."""
+    """Return which other panel a misfit reads like, when there is one it could have been swapped with."""
     fitted = panel_readings(panels, solution.K, solution.S, solution.surface)[0]
     distance = de00(shades[at], reflectance_to_lab(fitted))
     distance[at] = np.inf

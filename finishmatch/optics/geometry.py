@@ -19,7 +19,7 @@ from finishmatch.errors import InputError
 from finishmatch.optics.surface import GEOMETRIES, fresnel_diffuse
 
 LEAST_GLOSS_60 = 40.0  # semi-gloss begins here («common practice»)
-INDEX_SD = 0.01  # of a binder's index as banks and data sheets tell it («common practice»)
+INDEX_SD = 0.01  # of a binder's index as banks and data sheets give it («common practice»)
 # of the ratio of 45/0 to de8: a third of the step that the theory takes, since real films don't scatter quite evenly
 RATIO_SD = 0.015
 STANDARD_INDEX = 1.567  # of the black glass that reads 100 gloss units (ISO 2813)
@@ -106,14 +106,14 @@ def convert_geometry(
     if was == wanted:
         return read, np.zeros_like(read)
     passage, low = _passage(index, gloss_60)
-    found = _seen(_from_inside(read, was, passage), wanted, passage)
+    found = _read_in(_from_inside(read, was, passage), wanted, passage)
     steps = (
         replace(passage, trapped=passage.trapped + (1 - low) / np.sqrt(12)),
         replace(passage, stray=passage.stray + (1 - low) / 2 / np.sqrt(12)),
         replace(passage, ratio=passage.ratio + RATIO_SD),
         _passage(index + INDEX_SD, gloss_60)[0],
     )
-    moved = [_seen(_from_inside(read, was, step), wanted, step) - found for step in steps]
+    moved = [_read_in(_from_inside(read, was, step), wanted, step) - found for step in steps]
     return np.maximum(found, 0.0), np.sqrt(sum(off**2 for off in moved))
 
 
@@ -138,7 +138,7 @@ def _from_inside(read: Floats, geometry: str, passage: _Passage) -> Floats:
     return (read - passage.stray * passage.first) / passage.ratio
 
 
-def _seen(inside: Floats, geometry: str, passage: _Passage) -> Floats:
+def _read_in(inside: Floats, geometry: str, passage: _Passage) -> Floats:
     """Return what a geometry reads; the inverse of `_from_inside`."""
     if geometry == "di8":
         return inside + passage.first

@@ -141,7 +141,7 @@ def strength_slope(amounts: Floats, optics: TintOptics) -> tuple[Floats, Floats]
     amounts : ndarray, shape (n,)
         Dry volumes of the tints. A stronger tint has more K and S in the same volume, so the build stays.
     optics : TintOptics
-        Its backing tells whether the film hides.
+        Its backing says whether the film hides.
     """
     share = _shares(amounts)
     part_k, part_s = share[:, None] * optics.K, share[:, None] * optics.S

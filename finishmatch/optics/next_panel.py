@@ -1,4 +1,4 @@
-"""Which panel would tell most about a bank, if it were drawn next."""
+"""Which panel would show most about a bank, if it were drawn next."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def next_panels(bank: Bank, optics: TintOptics, count: int = 3) -> tuple[PanelId
 
     Notes
     -----
-    A panel tells what the draws of K and S disagree on: the mean ΔE00 of the drawn colours from their mean.
+    A panel decides what the draws of K and S disagree on: the mean ΔE00 of the drawn colours from their mean.
     """
     if optics.draws is None:
         return ()

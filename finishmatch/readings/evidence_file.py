@@ -43,14 +43,14 @@ class EvidenceSample:
     Parameters
     ----------
     name, kind : str
-        `kind` as written; "" when it isn't told.
+        `kind` as written; "" when it isn't given.
     reading : Reading
-    told : mapping of str to str
+    conditions : mapping of str to str
         Condition columns to what stands there, empty cells left out.
     vehicle, year, pair : str
-        "" when not told; samples of one `pair` are one place in two states.
+        "" when not given; samples of one `pair` are one place in two states.
     u95 : float or None
-        What the reading itself is good for, half-width in ΔE00, where that was told (a photograph).
+        What the reading itself is good for, half-width in ΔE00, where that is known (a photograph).
     where : str
         File and line, for messages.
     """
@@ -58,7 +58,7 @@ class EvidenceSample:
     name: str
     kind: str
     reading: Reading
-    told: Mapping[str, str] = field(default_factory=dict)
+    conditions: Mapping[str, str] = field(default_factory=dict)
     vehicle: str = ""
     year: str = ""
     pair: str = ""
@@ -123,14 +123,14 @@ def _sample(
 ) -> EvidenceSample:
     def said(column: str) -> str:
         """Return what stands in a column of any of the rows, or raise `InputError` when two differ."""
-        told = {row.cells[column] for row in rows if row.cells.get(column)}
-        if len(told) > 1:
+        values = {row.cells[column] for row in rows if row.cells.get(column)}
+        if len(values) > 1:
             raise InputError(
                 rows[-1].where(column),
-                f"the rows of {name[:40]!r} say {' and '.join(repr(text[:30]) for text in sorted(told)[:2])}",
+                f"the rows of {name[:40]!r} say {' and '.join(repr(text[:30]) for text in sorted(values)[:2])}",
                 "give two names to two samples, or mend it",
             )
-        return told.pop() if told else ""
+        return values.pop() if values else ""
 
     u95 = None
     if said("u95"):
@@ -139,7 +139,7 @@ def _sample(
         name=name,
         kind=said("kind"),
         reading=_reading(table, name, rows, spectra, nm),
-        told={column: said(column) for column in conditions if said(column)},
+        conditions={column: said(column) for column in conditions if said(column)},
         vehicle=said("vehicle"),
         year=said("year"),
         pair=said("pair"),
@@ -165,7 +165,7 @@ def _reading(table: Table, name: str, rows: list[Row], spectra: _Spectra, nm: li
             raise InputError(row.where(), "holds no reading", "fill in L,a,b, the spectrum, or reading")
         if len(ways) > 1:
             raise InputError(
-                row.where(), f"{name[:40]!r} is told as {' and as '.join(sorted(ways))}", "keep one way for a sample"
+                row.where(), f"{name[:40]!r} is given as {' and as '.join(sorted(ways))}", "keep one way for a sample"
             )
     geometries = {geometry_of(row) for row in rows}
     if len(geometries) > 1:

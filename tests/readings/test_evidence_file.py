@@ -38,14 +38,14 @@ def read(tmp_path: Path, text: str) -> object:
 
 def test_rows_of_one_name_are_repeats_and_a_condition_is_said_once(tmp_path: Path) -> None:
     tin, door = read(tmp_path, FILE)  # type: ignore[misc]
-    assert (tin.name, tin.kind, tin.year, tin.told) == (
+    assert (tin.name, tin.kind, tin.year, tin.conditions) == (
         "tin",
         "leftover tin",
         "1934",
         {"stirred": "yes", "dried_days": "14"},
     )
     assert tin.reading.repeats.shape == (2, 3)
-    assert (door.pair, door.u95, door.told) == ("door", 0.5, {"polished": "before"})
+    assert (door.pair, door.u95, door.conditions) == ("door", 0.5, {"polished": "before"})
 
 
 def test_a_reading_may_stand_in_another_file_or_be_a_spectrum() -> None:
@@ -76,7 +76,7 @@ WRONG = {
     "name,kind,L,a,b\ntin,tin,4,5,6\ntin,chip,4,5,6\n": "line 3, column 'kind': the rows of 'tin' say 'chip' and 'tin'",
     "name,kind,u95,L,a,b\ntin,tin,-1,45,-5,-15\n": "line 2, column 'u95': -1 is too small",
     "name,kind,light,L,a,b\ntin,tin,D66,45,-5,-15\n": "column 'light': 'D66' is not a light known here",
-    "name,reading,L,a,b\ntin,x.csv,45,-5,-15\n": "line 2: 'tin' is told as Lab and as reading; keep one way",
+    "name,reading,L,a,b\ntin,x.csv,45,-5,-15\n": "line 2: 'tin' is given as Lab and as reading; keep one way",
     "name,reading\ntin,nowhere.csv\n": "line 2, column 'reading': ",
     "name,reading\ntin,x.csv\ntin,y.csv\n": "'tin' names two",
     "name,kind,L,a,b\n,tin,45,-5,-15\n": "line 2, column 'name': is empty",

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def told_of(piece: Piece) -> str:
     """Return kind and condition of a sample on one line."""
     sample = piece.sample
-    parts = [piece.kind.name, *(f"{column.replace('_', ' ')} {text}" for column, text in sample.told.items())]
+    parts = [piece.kind.name, *(f"{column.replace('_', ' ')} {text}" for column, text in sample.conditions.items())]
     parts += [f"{what} {text}" for what, text in (("vehicle", sample.vehicle), ("year", sample.year)) if text]
     return ", ".join(parts)
 
