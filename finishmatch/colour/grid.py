@@ -1,4 +1,4 @@
-"""The one spectral grid of the house: 400 to 700 nm by 10 nm, 31 values."""
+"""What every spectrum here shares: one grid, 400 to 700 nm by 10 nm; and the geometries it may be read in."""
 
 from __future__ import annotations
 
@@ -10,3 +10,5 @@ Floats = NDArray[np.float64]
 WAVELENGTHS_NM: Floats = np.arange(400.0, 701.0, 10.0)
 WAVELENGTHS_NM.setflags(write=False)
 SIZE = WAVELENGTHS_NM.size
+
+GEOMETRIES = ("di8", "de8", "45/0")  # CIE 15: those that the surface model knows

@@ -13,7 +13,7 @@ from finishmatch.evidence.kinds import EvidenceCatalogue, Settings
 from finishmatch.evidence.model import Model, Piece, make_model
 from finishmatch.evidence.pool import Pooled
 
-DRAWS = 2000
+MEAN_DRAWS = 2000
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Certainty:
 @cache
 def _draws() -> Floats:
     """Return unit normals, each with its mirror image: the same every time."""
-    half = np.random.default_rng(95).standard_normal((DRAWS // 2, 3))
+    half = np.random.default_rng(95).standard_normal((MEAN_DRAWS // 2, 3))
     return np.concatenate([half, -half])
 
 
@@ -68,7 +68,7 @@ def certainty(model: Model, mean: Floats, settings: Settings, tau: tuple[Floats,
     covariance = np.einsum("k,kij->ij", share, each + off[:, :, None] * off[:, None, :])
     ends = _draws() @ np.swapaxes(np.linalg.cholesky(each), -1, -2) + off[:, None, :]
     length = np.sqrt(np.einsum("kdi,kdi->kd", ends, ends)).reshape(-1)
-    mass = np.repeat(share / DRAWS, DRAWS)
+    mass = np.repeat(share / MEAN_DRAWS, MEAN_DRAWS)
     order = np.argsort(length)
     place = min(int(np.searchsorted(np.cumsum(mass[order]), 0.95)), len(order) - 1)
     return Certainty(covariance, float(length[order[place]]))

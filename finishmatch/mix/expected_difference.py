@@ -13,14 +13,14 @@ from finishmatch.mix.weighing import POUR_SD_STEPS
 from finishmatch.optics import TintOptics, mixture_reflectance
 from finishmatch.optics.strength import PRIOR_SD
 
-DRAWS = 384
+CARD_DRAWS = 384
 
 
 @cache
 def _standard(parts: int) -> tuple[Floats, Floats]:
-    """Return draws that are the same every time, for strengths and for pours, each of shape (DRAWS, parts)."""
+    """Return draws that are the same every time, for strengths and for pours, each of shape (CARD_DRAWS, parts)."""
     r = np.random.default_rng(31)
-    draws = r.standard_normal((DRAWS, parts)), r.standard_normal((DRAWS, parts))
+    draws = r.standard_normal((CARD_DRAWS, parts)), r.standard_normal((CARD_DRAWS, parts))
     for each in draws:
         each.setflags(write=False)
     return draws
@@ -28,16 +28,16 @@ def _standard(parts: int) -> tuple[Floats, Floats]:
 
 @cache
 def _noise() -> Floats:
-    """Return draws of reading noise, shape (DRAWS, 31), that are the same every time."""
-    draws = np.random.default_rng(32).standard_normal((DRAWS, SIZE))
+    """Return draws of reading noise, shape (CARD_DRAWS, 31), that are the same every time."""
+    draws = np.random.default_rng(32).standard_normal((CARD_DRAWS, SIZE))
     draws.setflags(write=False)
     return draws
 
 
 @cache
 def _shifts() -> Floats:
-    """Return draws, shape (DRAWS,), of what is off at all wavelengths together, the same every time."""
-    draws = np.random.default_rng(33).standard_normal(DRAWS)
+    """Return draws, shape (CARD_DRAWS,), of what is off at all wavelengths together, the same every time."""
+    draws = np.random.default_rng(33).standard_normal(CARD_DRAWS)
     draws.setflags(write=False)
     return draws
 
@@ -77,7 +77,7 @@ def drawn_differences(
     if optics.draws is None:
         K, S = optics.K * factor, optics.S * factor
     else:
-        which = np.arange(DRAWS) % len(optics.draws)
+        which = np.arange(CARD_DRAWS) % len(optics.draws)
         K, S = optics.draws[which, 0] * factor, optics.draws[which, 1] * factor
     reading = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
     noise = np.hypot(target.reading_sd, reading_sd) * _noise()

@@ -19,8 +19,8 @@ from finishmatch.optics.surface import Surface, fresnel_normal, specular_include
 # a panel further off than this, and far from its fellows, is named; the theory leaves more of a thin film
 MISFIT_DE00 = 0.8
 MISFIT_THIN_DE00 = 2.0
-CONTRADICTION_DE00 = 4.0  # half the panels further off than this: no paint is behind them
-DRAWS = 32  # how many ways K and S might also be are kept
+PANELS_CONTRADICT_DE00 = 4.0  # half the panels further off than this: no paint is behind them
+OPTICS_DRAWS = 32  # how many ways K and S might also be are kept
 _CAP_DE00 = 10.0  # a panel further off than this counts no more than this
 _COMMON_SHARE = 0.25
 
@@ -86,7 +86,7 @@ def fit_bank(bank: Bank) -> BankFit:
     shades = reflectance_to_lab(panels.readings)
     floor = np.where(panels.hiding, MISFIT_DE00, MISFIT_THIN_DE00)
     solution, trusted, final = _fitted(panels, surface, shades, floor)
-    if (middle := float(np.median(final))) > CONTRADICTION_DE00:
+    if (middle := float(np.median(final))) > PANELS_CONTRADICT_DE00:
         furthest = panels.names[int(final.argmax())]
         raise InputError(
             f"bank {bank.name}",
@@ -153,7 +153,7 @@ def _result(
             panels.dry,
             solution.surface,
             per_um=bool((~panels.hiding).any()),
-            draws=np.exp(draws).reshape(DRAWS, -1, 2, n).transpose(0, 2, 3, 1),
+            draws=np.exp(draws).reshape(OPTICS_DRAWS, -1, 2, n).transpose(0, 2, 3, 1),
         ),
         panels=tuple(
             PanelResidual(name, float(r), bool(bad))
@@ -186,11 +186,11 @@ def _draws(panels: PanelSet, solution: Solution, trusted: Bools) -> tuple[Floats
     _, by_k, by_s = panel_readings(panels, K, S, solution.surface)
     k, s = panels.fractions @ K, panels.fractions @ S
     mixed = (panels.grams > 0) & (panels.grams < panels.grams.sum(axis=1, keepdims=True))
-    off = np.zeros((DRAWS, *panels.readings.shape))
+    off = np.zeros((OPTICS_DRAWS, *panels.readings.shape))
     for i in range(panels.fractions.shape[1]):
         at = np.flatnonzero(mixed[:, i])
         per_log = panels.fractions[at, i, None] * (by_k[at] * (K[i] - k[at]) + by_s[at] * (S[i] - s[at]))
-        slip = r.standard_normal((DRAWS, at.size)) * WEIGHING_SD_G / panels.grams[at, i]
+        slip = r.standard_normal((OPTICS_DRAWS, at.size)) * WEIGHING_SD_G / panels.grams[at, i]
         off[:, at] += slip[:, :, None] * per_log
     rest = np.sqrt(np.maximum(solution.sd**2 - _slip_variance(panels, off), panels.reading_sd**2))
     off += r.standard_normal(off.shape) * rest

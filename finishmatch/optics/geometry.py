@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
-from finishmatch.optics.surface import GEOMETRIES, fresnel_diffuse
+from finishmatch.optics.surface import fresnel_diffuse
 
 LEAST_GLOSS_60 = 40.0  # semi-gloss begins here («common practice»)
 INDEX_SD = 0.01  # of a binder's index as banks and data sheets give it («common practice»)

@@ -8,9 +8,8 @@ from functools import cache
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
-
-GEOMETRIES = ("di8", "de8", "45/0")
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
-from finishmatch.optics.surface import GEOMETRIES
 from finishmatch.readings.bank_spectra import TableSpectra, table_spectra
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.optics.geometry import LEAST_GLOSS_60, convert_geometry
-from finishmatch.optics.surface import GEOMETRIES
 from finishmatch.readings.geometry_names import GLOSS_COUNTS
 from finishmatch.readings.reading import Reading
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-GEOMETRIES = ("di8", "de8", "45/0")  # those the surface model knows
+from finishmatch.colour.grid import GEOMETRIES
+
 # CIE 15:2018 writes di:8°, de:8°, 45°a:0°; older papers 8/d, SCI and SCE («common practice»)
 _INCLUDED = re.compile(r"\b(sci|spin|incl\w*|included|specular ?included)\b|(?<![a-z])d?i:?8|8:?di|rsin")
 _EXCLUDED = re.compile(r"\b(sce|spex|excl\w*|excluded|specular ?excluded)\b|(?<![a-z])d?e:?8|8:?de|rsex")

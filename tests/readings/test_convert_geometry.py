@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from booth.kubelka_munk import measured
 from finishmatch.colour import WAVELENGTHS_NM, de00, reflectance_to_lab
+from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.optics.geometry import convert_geometry, fresnel, full_gloss_60
-from finishmatch.optics.surface import GEOMETRIES, Surface, fresnel_diffuse_internal
+from finishmatch.optics.surface import Surface, fresnel_diffuse_internal
 from finishmatch.readings import Reading
 from finishmatch.readings.convert_geometry import read_likewise
 

@@ -20,10 +20,9 @@ import numpy as np
 
 from finishmatch.colour import LIGHTS, OBSERVERS, WAVELENGTHS_NM, de00
 from finishmatch.colour.display import srgb_to_lab
-from finishmatch.colour.grid import SIZE
+from finishmatch.colour.grid import GEOMETRIES, SIZE
 from finishmatch.errors import InputError
 from finishmatch.files import write_new_file
-from finishmatch.optics.surface import GEOMETRIES
 from finishmatch.photo.card.layout import card_layout
 from finishmatch.readings.reading import Reading
 
