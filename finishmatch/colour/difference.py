@@ -100,7 +100,7 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
         u, v, dh = _for_opposite_hues(opposite, (a1, b1, a2, b2), (u, v, dh))
         length = np.sqrt(u * u + v * v)
     length = np.maximum(length, 1e-200)
-    s_l, s_c, s_h, rotation = weighting((L1 + L2) / 2, (c1 + c2) / 2, u / length, v / length)  # (12), (13)
+    s_l, s_c, s_h, rotation = weighting((L1 + L2) / 2, (c1 + c2) / 2, u, v, length)  # (12), (13)
     return De00Parts((L2 - L1) / s_l, (c2 - c1) / s_c, dh / s_h, rotation)  # (8), (9) and the terms of (22)
 
 
@@ -111,8 +111,11 @@ def red_stretch(chroma: Floats) -> Floats:
     return stretch
 
 
-def weighting(lightness: Floats, chroma: Floats, cos1: Floats, sin1: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return SL, SC, SH and RT of CIEDE2000 where two colours' mean L*, C' and hue (its cosine and sine) lie."""
+def weighting(
+    lightness: Floats, chroma: Floats, u: Floats, v: Floats, length: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return SL, SC, SH and RT of CIEDE2000 at the mean L* and C' of two colours, their mean hue lying along (u, v)."""
+    cos1, sin1 = u / length, v / length
     # (15): T = 1 - 0.17cos(h - 30°) + 0.24cos(2h) + 0.32cos(3h + 6°) - 0.20cos(4h - 63°), by multiple-angle identities
     cos2, sin2 = cos1 * cos1 - sin1 * sin1, 2 * sin1 * cos1
     cos3, sin3 = cos2 * cos1 - sin2 * sin1, sin2 * cos1 + cos2 * sin1
@@ -129,7 +132,7 @@ def weighting(lightness: Floats, chroma: Floats, cos1: Floats, sin1: Floats) -> 
     s_c = 1 + 0.045 * chroma  # (19)
     s_h = 1 + 0.015 * chroma * t  # (20)
     c7 = _seventh(chroma)
-    hue = np.arctan2(sin1, cos1)
+    hue = np.arctan2(v, u)
     from_blue = (hue + 2 * np.pi * (hue < 0)) * _PER_25_DEGREES - 11  # (h - 275°) / 25°
     bump = np.exp(-from_blue * from_blue)  # (16), over 30°
     return s_l, s_c, s_h, -2 * np.sqrt(c7 / (c7 + _POW25_7)) * np.sin(np.pi / 3 * bump)  # (17), (21)
