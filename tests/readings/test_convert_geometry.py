@@ -114,10 +114,10 @@ def test_the_doubt_holds_the_truth_of_a_film_that_traps_anything_between_its_bou
     ("arguments", "told"),
     [
         (("di8", "45as15", 1.5, 80), "geometry '45as15': can't be converted"),
-        (("di8", "de8", 1.1, 80), "--binder-index: 1.1 is no binder's"),
-        (("di8", "de8", 1.5, -1), "--gloss: -1 is no gloss of paint"),
-        (("di8", "de8", 1.5, float("nan")), "--gloss: nan is no gloss"),
-        (("di8", "de8", 1.5, 20), "--gloss: at 20 the film is too matt to convert"),
+        (("di8", "de8", 1.1, 80), "`binder_index`: 1.1 is no binder's"),
+        (("di8", "de8", 1.5, -1), "`gloss`: -1 is no gloss of paint"),
+        (("di8", "de8", 1.5, float("nan")), "`gloss`: nan is no gloss"),
+        (("di8", "de8", 1.5, 20), "`gloss`: at 20 the film is too matt to convert"),
     ],
 )
 def test_what_the_model_does_not_cover_is_refused(arguments: tuple[str, str, float, float], told: str) -> None:
