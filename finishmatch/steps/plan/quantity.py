@@ -151,20 +151,13 @@ def plan_quantity(request: QuantityRequest, *, units: str = "both", job: str | N
     product, shown = _product(request), Units(units)
     area_m2, area_of, files = _area(request)
     check_job(job)
-    figures = common_spraying_figures()
-    solids = product.volume_solids or mixed_solids(product.components, product.mix_by)
-    if product.build_um is None:
-        mend = "give `build_um`, as 25um, or a data sheet"
-        raise InputError("`build_um`", "the dry build of a coat isn't known", mend)
-    if not solids:
-        mend = "give `volume_solids`, as 0.42, or a data sheet"
-        raise InputError("`volume_solids`", "the volume solids aren't known", mend)
+    figures, (build_um, solids) = common_spraying_figures(), _build_and_solids(product)
     coats = request.coats or product.coats or 1
     transfer = figures.transfer if request.transfer is None else request.transfer
     waste = figures.waste if request.waste is None else request.waste
     quantity = paint_needed(
         area_m2,
-        coats * product.build_um,
+        coats * build_um,
         solids,
         transfer,
         waste,
@@ -213,6 +206,18 @@ def _product(request: QuantityRequest) -> Product:
     }
     changed: dict[str, Any] = {name: value for name, value in given.items() if value is not None}
     return replace(product, **changed)
+
+
+def _build_and_solids(product: Product) -> tuple[float, float]:
+    """Return the dry build of a coat, µm, and the volume solids ready to spray."""
+    solids = product.volume_solids or mixed_solids(product.components, product.mix_by)
+    if product.build_um is None:
+        mend = "give `build_um`, as 25um, or a data sheet"
+        raise InputError("`build_um`", "the dry build of a coat isn't known", mend)
+    if not solids:
+        mend = "give `volume_solids`, as 0.42, or a data sheet"
+        raise InputError("`volume_solids`", "the volume solids aren't known", mend)
+    return product.build_um, solids
 
 
 def _components(request: QuantityRequest, product: Product) -> tuple[Component, ...]:
