@@ -68,6 +68,6 @@ Exit status: 0 when the air will do, 1 when it won't.
 )
 @plan_options
 def air(units: str, job: str | None, as_json: bool, **options: Any) -> int:
-    """Tell whether the booth's air will do, and when each coat goes on, for data sheets (PRODUCTS) in their order."""
+    """See whether the booth's air will do, and when each coat goes on, for data sheets (PRODUCTS) in their order."""
     found = plan_air(request_from(AirRequest, options), units=units, job=job)
     return show_plan(found, units, job, as_json)

@@ -50,7 +50,7 @@ Examples:
 @click.option("--product", type=FILE, metavar="FILE", help="The product's data sheet, for the build of a coat.")
 @plan_options
 def hiding(units: str, job: str | None, as_json: bool, **options: Any) -> int:
-    """Tell from which dry build a paint hides, in how many coats, and over which ground with the least.
+    """Find from which dry build a paint hides, in how many coats, and over which ground with the least.
 
     From the bank's optics (--bank, --batch), or from one reading of a drawdown (--contrast, --at).
     """

@@ -108,7 +108,7 @@ Examples:
 )
 @plan_options
 def quantity(units: str, job: str | None, as_json: bool, **options: Any) -> int:
-    """Tell how much paint to mix for an area: litres ready to spray, and each component in volume and grams.
+    """Work out how much paint to mix for an area: litres ready to spray, and each component in volume and grams.
 
     Give --area or --panel. What stands in a data sheet (--product) needn't be typed.
     """

@@ -34,6 +34,6 @@ Examples:
 )
 @plan_options
 def sheen(units: str, job: str | None, as_json: bool, **options: Any) -> int:
-    """Tell how much flattening base brings a paint to a gloss, from a LADDER of panels that were read."""
+    """Work out how much flattening base brings a paint to a gloss, from a LADDER of panels that were read."""
     found = plan_sheen(request_from(SheenRequest, options), units=units, job=job)
     return show_plan(found, units, job, as_json)
