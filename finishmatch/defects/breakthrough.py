@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import scipy  # its `stats`, slow to import, is loaded by the first panel whose readings have places
+from scipy.special import gammaincinv, ndtr, ndtri
 
 from finishmatch.defects.predicted_build import Build, Builds, Floats
 from finishmatch.defects.spread import Cut, EvenLength, Length, sum_of_cuts
@@ -136,8 +138,6 @@ class FilmLeft:
         return 1 - float((whole * weights).sum(1).mean())
 
     def _anywhere_placed(self, way: _Way, keep_um: float) -> float:
-        from scipy.special import ndtri
-
         values, vectors = np.linalg.eigh(way.shared)
         kept = values > 1e-9 * max(values.max(), 1e-12)
         root = vectors[:, kept] * np.sqrt(values[kept])  # (K, r)
@@ -194,8 +194,6 @@ def _spreads(freedom: float) -> Floats:
 
 
 def _spread_at(freedom: float, share: Floats) -> Floats:
-    from scipy.special import gammaincinv
-
     if math.isinf(freedom):
         return np.ones_like(share)
     width: Floats = freedom / (2 * gammaincinv(freedom / 2, share))
@@ -204,8 +202,6 @@ def _spread_at(freedom: float, share: Floats) -> Floats:
 
 def _share_below(short: Floats, sd: Floats, even: EvenLength | None) -> Floats:
     """Return the chance that a normal length of mean 0, less an even one, lies below each value."""
-    from scipy.special import ndtr
-
     if even is None:
         chance: Floats = ndtr(short / sd)
         return chance
@@ -222,8 +218,6 @@ def _share_below(short: Floats, sd: Floats, even: EvenLength | None) -> Floats:
 
 def _lattice(size: int) -> Floats:
     """Return points spread evenly over the unit cube, always the same."""
-    from scipy.stats import qmc
-
-    points = qmc.Sobol(size, scramble=False).random(LATTICE)
+    points = scipy.stats.qmc.Sobol(size, scramble=False).random(LATTICE)
     shifted: Floats = (points + np.sqrt(np.arange(2, size + 2)) + 0.5 / LATTICE) % 1.0
     return np.clip(shifted, 1e-9, 1 - 1e-9)

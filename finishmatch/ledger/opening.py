@@ -194,23 +194,10 @@ def bring_up_to_date(engine: Engine, path: Path) -> None:
 
 
 def _migrate(connection: Connection, path: Path, revision: str | None) -> None:
-    from alembic import command
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
+    # only a new ledger, or one of an earlier form, needs Alembic, which takes longer to import than all else here
+    from finishmatch.ledger.migrating import apply_steps
 
-    config = Config()
-    steps = Path(__file__).parent / "migrations"
-    config.set_main_option("script_location", str(steps).replace("%", "%%"))
-    config.set_main_option("path_separator", "os")
-    known = {step.revision for step in ScriptDirectory.from_config(config).walk_revisions()}
-    if revision is not None and revision not in known:
-        raise InputError(
-            str(path),
-            f"the ledger was written by a newer finishmatch (form {revision}, this one knows up to {REVISION})",
-            "update finishmatch",
-        )
-    config.attributes["connection"] = connection
-    command.upgrade(config, "head")
+    apply_steps(connection, path, revision, REVISION)
     connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
 
 

@@ -1,44 +1,21 @@
 """A measurement comes in: typed Lab, readings files, instruments' files, batch files, bank folders.
 
-Everything spectral is brought onto the house grid here, once.
+Everything spectral is brought onto the house grid here, once. A module is imported when a name of it is asked for, so
+that a typed colour doesn't wait for the readers of files; the types of the names stand in `__init__.pyi`.
 """
 
-from __future__ import annotations
+from finishmatch.lazy import offered_later
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
-from finishmatch.readings.reading import Reading
-from finishmatch.readings.resolve import resolve_reading, typed_lab
-
-if TYPE_CHECKING:
-    from finishmatch.readings.any_file import read_readings
-    from finishmatch.readings.bank_folder import read_bank
-    from finishmatch.readings.batch_file import read_batch
-    from finishmatch.readings.fit_file import load_fit, store_fit
-
-__all__ = [
-    "Reading",
-    "load_fit",
-    "read_bank",
-    "read_batch",
-    "read_readings",
-    "resolve_reading",
-    "store_fit",
-    "typed_lab",
-]
-
-_LATER = {
+_HOMES = {
+    "Reading": "reading",
     "load_fit": "fit_file",
     "read_bank": "bank_folder",
     "read_batch": "batch_file",
     "read_readings": "any_file",
+    "resolve_reading": "resolve",
     "store_fit": "fit_file",
+    "typed_lab": "resolve",
 }
 
-
-def __getattr__(name: str) -> Any:
-    """Import the file readers when they are asked for, so that a typed colour doesn't wait for them."""
-    if name not in _LATER:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"finishmatch.readings.{_LATER[name]}"), name)
+__all__ = list(_HOMES)
+__getattr__ = offered_later(__name__, _HOMES)

@@ -1,16 +1,19 @@
-"""A file of readings of whatever kind: what it holds tells how it is read, not its name."""
+"""A file of readings of whatever kind: it is read by what it holds, not by its name."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from importlib import import_module
 from pathlib import Path
 
+from finishmatch.readings import cgats, cxf, readings_file
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.table_file import read_bytes
 
-# one module for each kind, asked in this order: recognised(head) and read(path); a table comes last
-READERS = ("cxf", "cgats", "readings_file")
+# per kind of file, asked in this order: whether its first bytes are of that kind, and its reader; a table comes last
+READERS = (
+    (cxf.recognised, cxf.read),
+    (cgats.recognised, cgats.read),
+    (readings_file.recognised, readings_file.read),
+)
 HEAD_BYTES = 4096
 
 
@@ -33,10 +36,7 @@ def read_readings(path: Path) -> dict[str, Reading]:
     """
     path = Path(path)
     head = read_bytes(path)[:HEAD_BYTES]
-    for name in READERS:
-        module = import_module(f"finishmatch.readings.{name}")
-        recognised: Callable[[bytes], bool] = module.recognised
+    for recognised, read in READERS:
         if recognised(head):
-            read: Callable[[Path], dict[str, Reading]] = module.read
             return read(path)
     raise AssertionError("a table is anything")

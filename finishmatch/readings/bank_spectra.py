@@ -7,6 +7,7 @@ from pathlib import Path
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
+from finishmatch.readings.any_file import read_readings
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
 from finishmatch.readings.table_file import Row, Table
@@ -56,8 +57,6 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
 
 def _reading(row: Row, folder: Path, geometry: str, known: dict[Path, dict[str, Reading]]) -> Reading:
     """Return the reading that a cell names; a file is read once."""
-    from finishmatch.readings.any_file import read_readings
-
     text, where = row.text(COLUMN), row.where(COLUMN)
     file, _, name = (text, "", "") if (folder / text).is_file() else text.partition("@")
     if not file or Path(file).name != file or file == "..":

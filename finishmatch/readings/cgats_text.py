@@ -1,4 +1,4 @@
-"""CGATS.17 text taken apart: keywords, and tables of tokens with their lines. What they mean is told in cgats."""
+"""CGATS.17 text taken apart: keywords, and tables of tokens with their lines. What they mean is read in cgats."""
 
 from __future__ import annotations
 
@@ -30,49 +30,63 @@ def read_tables(path: Path) -> list[CgatsTable]:
     Raises
     ------
     InputError
-        Names file and line: cut short, too large, values that don't go with the fields or the counts told.
+        Names file and line: cut short, too large, values that don't go with the fields or the counts named.
     """
-    tables: list[CgatsTable] = []
-    keywords: dict[str, str] = {}
-    table, inside, values = CgatsTable(keywords), "", 0
+    reader = _TableReader(path)
     number = 0
     for number, tokens in _lines(path):
-        where, word = f"{path}, line {number}", tokens[0].upper()
-        if inside == "format":
-            if word == "END_DATA_FORMAT":
-                inside = ""
-                _check_count(where, keywords, "NUMBER_OF_FIELDS", len(table.fields))
-            else:
-                table.fields += [token.upper() for token in tokens]
-        elif inside == "data":
-            if word == "END_DATA":
-                inside = ""
-                if table.rows and len(table.rows[-1][1]) != len(table.fields):
-                    raise _short(path, table)
-                _check_count(where, keywords, "NUMBER_OF_SETS", len(table.rows))
-                tables.append(table)
-                table = CgatsTable(dict(keywords), list(table.fields), [], table.fields_line)
-                continue
-            values += len(tokens)
-            if values > MAX_VALUES:
-                raise InputError(where, f"the file holds more than {MAX_VALUES} values", "part it into smaller files")
-            _add(path, table, number, tokens)
-        elif word == "BEGIN_DATA_FORMAT":
-            inside, table.fields, table.fields_line = "format", [], number
-        elif word == "BEGIN_DATA":
-            inside, table.keywords = "data", dict(keywords)
-            if not table.fields:
-                raise InputError(where, "the samples come before their fields are named", "the file is damaged")
-        elif word == "KEYWORD":
-            continue  # it declares a keyword; its value comes in a line of its own
-        elif len(tokens) > 1:
-            keywords[word] = " ".join(tokens[1:])
-    if inside:
-        end = "END_DATA_FORMAT" if inside == "format" else "END_DATA"
-        raise InputError(f"{path}, line {number}", f"the file ends before {end}", "it was cut short: export it again")
-    if not tables:
+        reader.take(number, tokens)
+    if reader.inside:
+        raise InputError(
+            f"{path}, line {number}", f"the file ends before {reader.inside}", "it was cut short: export it again"
+        )
+    if not reader.tables:
         raise InputError(str(path), "has no table of samples (BEGIN_DATA)", "it was cut short: export it again")
-    return tables
+    return reader.tables
+
+
+class _TableReader:
+    """The tables of a file, put together line by line; `inside` is the word that ends the part it is in, or ""."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.tables: list[CgatsTable] = []
+        self.inside = ""
+        self._keywords: dict[str, str] = {}
+        self._table = CgatsTable(self._keywords)
+        self._values = 0
+
+    def take(self, number: int, tokens: list[str]) -> None:
+        """Take the tokens of a line."""
+        where, word = f"{self.path}, line {number}", tokens[0].upper()
+        if word == self.inside:
+            self._end_part(where)
+        elif self.inside == "END_DATA_FORMAT":
+            self._table.fields += [token.upper() for token in tokens]
+        elif self.inside == "END_DATA":
+            self._values += len(tokens)
+            if self._values > MAX_VALUES:
+                raise InputError(where, f"the file holds more than {MAX_VALUES} values", "part it into smaller files")
+            _add(self.path, self._table, number, tokens)
+        elif word == "BEGIN_DATA_FORMAT":
+            self.inside, self._table.fields, self._table.fields_line = "END_DATA_FORMAT", [], number
+        elif word == "BEGIN_DATA":
+            self.inside, self._table.keywords = "END_DATA", dict(self._keywords)
+            if not self._table.fields:
+                raise InputError(where, "the samples come before their fields are named", "the file is damaged")
+        elif word != "KEYWORD" and len(tokens) > 1:  # that declares a keyword; its value comes in a line of its own
+            self._keywords[word] = " ".join(tokens[1:])
+
+    def _end_part(self, where: str) -> None:
+        table, ended, self.inside = self._table, self.inside, ""
+        if ended == "END_DATA_FORMAT":
+            _check_count(where, self._keywords, "NUMBER_OF_FIELDS", len(table.fields))
+            return
+        if table.rows and len(table.rows[-1][1]) != len(table.fields):
+            raise _short(self.path, table)
+        _check_count(where, self._keywords, "NUMBER_OF_SETS", len(table.rows))
+        self.tables.append(table)
+        self._table = CgatsTable(dict(self._keywords), list(table.fields), [], table.fields_line)
 
 
 def _lines(path: Path) -> Iterator[tuple[int, list[str]]]:
@@ -117,8 +131,8 @@ def _short(path: Path, table: CgatsTable) -> InputError:
 
 
 def _check_count(where: str, keywords: dict[str, str], keyword: str, count: int) -> None:
-    told = keywords.pop(keyword, None)
-    if told is not None and told.strip() != str(count):
+    named = keywords.pop(keyword, None)
+    if named is not None and named.strip() != str(count):
         raise InputError(
-            where, f"{keyword} says {told[:20]} and there are {count}", "the file is damaged: export it again"
+            where, f"{keyword} says {named[:20]} and there are {count}", "the file is damaged: export it again"
         )

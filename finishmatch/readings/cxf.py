@@ -7,9 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element, ParseError
 
 import numpy as np
+from defusedxml.common import DefusedXmlException
+from defusedxml.ElementTree import fromstring
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
@@ -19,9 +21,6 @@ from finishmatch.readings.reading import Reading
 from finishmatch.readings.samples import Sample, gather, viewing_named
 from finishmatch.readings.spectra import PERCENT_ABOVE, instrument_spectra
 from finishmatch.readings.table_file import read_bytes
-
-if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element
 
 MAX_BYTES = 20_000_000  # as a tree it takes ten times that of memory
 MAX_OBJECTS = 20_000
@@ -118,11 +117,6 @@ def _whole(path: Path, root: Element, name: str) -> list[Element]:
 
 
 def _parsed(path: Path) -> Element:
-    from xml.etree.ElementTree import ParseError
-
-    from defusedxml.common import DefusedXmlException
-    from defusedxml.ElementTree import fromstring
-
     data = read_bytes(path)
     if len(data) > MAX_BYTES:
         raise InputError(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", "export fewer samples at a time")

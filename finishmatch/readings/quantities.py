@@ -226,6 +226,7 @@ def converted(value: float, house: str, unit: str) -> float:
 
 @cache
 def _registry() -> Any:
+    # pint and its table of units take a third of a second, and what is in the house's own unit needs neither
     from pint import UnitRegistry
 
     return UnitRegistry()

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from finishmatch.errors import InputError
+from finishmatch.readings.geometry_names import geometry_named
 from finishmatch.readings.plain_number import plain_number
 from finishmatch.readings.reading import Reading
 
@@ -81,8 +82,6 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
     if name not in readings:
         whole, colon, view = name.rpartition(":")
         if colon and whole.strip() in readings:
-            from finishmatch.readings.geometry_names import geometry_named
-
             return readings[whole.strip()].view(geometry_named(view) or view)
         raise InputError(str(path), f"has no reading named {name[:40]!r}", "it has " + _some(readings))
     return readings[name]

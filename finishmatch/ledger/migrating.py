@@ -1,0 +1,45 @@
+"""Bringing a ledger of an earlier form up to date, by the steps in `migrations/versions`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection
+
+from finishmatch.errors import InputError
+
+
+def apply_steps(connection: Connection, path: Path, revision: str | None, newest: str) -> None:
+    """Apply the steps that a ledger lacks, in the transaction that is open.
+
+    Parameters
+    ----------
+    connection : Connection
+    path : Path
+        Of the ledger, for messages.
+    revision : str or None
+        The form it is in; None is an empty file.
+    newest : str
+        The form this program writes.
+
+    Raises
+    ------
+    InputError
+        A form that this program doesn't know.
+    """
+    config = Config()
+    steps = Path(__file__).parent / "migrations"
+    config.set_main_option("script_location", str(steps).replace("%", "%%"))
+    config.set_main_option("path_separator", "os")
+    known = {step.revision for step in ScriptDirectory.from_config(config).walk_revisions()}
+    if revision is not None and revision not in known:
+        raise InputError(
+            str(path),
+            f"the ledger was written by a newer finishmatch (form {revision}, this one knows up to {newest})",
+            "update finishmatch",
+        )
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
