@@ -32,12 +32,12 @@ from booth.bank_writer import (  # noqa: E402
 from booth.photo_booth import Photograph, Sample, Shot, photograph  # noqa: E402
 from booth.pigments import WAVELENGTHS_NM, Floats, Pigment  # noqa: E402
 from booth.virtual_booth import film_reflectance, specular_reflectance  # noqa: E402
-from finishmatch.cli.inputs import open_bank  # noqa: E402
 from finishmatch.correct.correct import correct_batch  # noqa: E402
 from finishmatch.evidence.target import colour_target  # noqa: E402
 from finishmatch.mix.propose import propose_recipes  # noqa: E402
 from finishmatch.mix.wishes import RecipeRequest  # noqa: E402
 from finishmatch.readings import read_readings  # noqa: E402
+from finishmatch.steps.bank import open_bank  # noqa: E402
 
 SWATCHES = ROOT / "swatches"
 BANK_NAME = "Lowmere bench tints"

@@ -18,8 +18,6 @@ from finishmatch.cli.terminal import writes_unicode
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-    from finishmatch.optics import Tint
-
 Command = TypeVar("Command", bound=Callable[..., Any])
 Request = TypeVar("Request", bound="DataclassInstance")
 
@@ -138,25 +136,6 @@ def say_cautions(cautions: Iterable[str]) -> None:
     click.echo()
     for caution in cautions:
         click.echo(f"  ! {caution}")
-
-
-def hazard_line(tint: Tint) -> str:
-    """Return what harms in a tin, and by what it is known, in one line."""
-    usual = f"as {tint.hazards_by} usually does; the tin's data sheet wins"
-    return (
-        f"{tint.name} holds {', '.join(tint.hazards)} ({'by tints.csv' if tint.hazards_by == 'tints.csv' else usual})"
-    )
-
-
-def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:
-    """Return those of some tints that hold what harms, each once, in the order named."""
-    bank = {tint.name: tint for tint in tints}
-    return tuple(bank[name] for name in dict.fromkeys(names) if bank[name].hazards)
-
-
-def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
-    """Return what harms in some tints as the JSON object tells it."""
-    return [{"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by} for tint in tints]
 
 
 def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:

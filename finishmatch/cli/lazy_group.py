@@ -15,22 +15,8 @@ Commands = Mapping[str, tuple[str, str]]
 """Of each command where it is, "module:name" below `finishmatch.cli`, and one line for the list of commands."""
 
 
-class NamingGroup(click.Group):
-    """A group whose commands' errors name their options."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; what is wrong with its input names its options."""
-        try:
-            return super().invoke(ctx)
-        except InputError as error:
-            command = self.get_command(ctx, ctx.invoked_subcommand or "")
-            if command is None:
-                raise
-            raise error_with_options(error, command) from error
-
-
-class LazyGroup(NamingGroup):
-    """A group that imports a command's module only when that command is run.
+class LazyGroup(click.Group):
+    """A group that imports a command's module only when that command is run, and whose errors name its options.
 
     Parameters
     ----------
@@ -58,3 +44,13 @@ class LazyGroup(NamingGroup):
         """Write the list of commands without importing any."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in self.table.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; what is wrong with its input names its options."""
+        try:
+            return super().invoke(ctx)
+        except InputError as error:
+            command = self.get_command(ctx, ctx.invoked_subcommand or "")
+            if command is None:
+                raise
+            raise error_with_options(error, command) from error

@@ -7,10 +7,12 @@ that a typed colour doesn't wait for the readers of files; the types of the name
 from finishmatch.lazy import offered_later
 
 _HOMES = {
+    "Conversion": "convert_geometry",
     "Reading": "reading",
     "load_fit": "fit_file",
     "read_bank": "bank_folder",
     "read_batch": "batch_file",
+    "read_likewise": "convert_geometry",
     "read_readings": "any_file",
     "resolve_reading": "resolve",
     "store_fit": "fit_file",

@@ -10,10 +10,10 @@ from typing import Any
 
 import numpy as np
 
+from finishmatch import readings as reading_room  # what converts a geometry is imported when one is to be
 from finishmatch.colour import Floats, light_name
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, resolve_reading
-from finishmatch.readings.convert_geometry import Conversion, read_likewise
 from finishmatch.steps.record import tolerance_in
 
 LIGHTS = ("D65", "A", "F11")
@@ -113,7 +113,7 @@ class Viewing:
     observer: int
 
 
-def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list[Conversion]]:
+def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list[reading_room.Conversion]]:
     """Return readings as a geometry would have read them, and what was converted.
 
     Where several were converted alike, as a target and its spray-out read with one instrument, the model's error is
@@ -122,7 +122,9 @@ def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list
     if all(not reading.geometry or reading.geometry == wanted.geometry for reading in readings):
         return list(readings), []
     found = [
-        read_likewise(reading, wanted.geometry, wanted.binder_index, wanted.gloss, wanted.light, wanted.observer)
+        reading_room.read_likewise(
+            reading, wanted.geometry, wanted.binder_index, wanted.gloss, wanted.light, wanted.observer
+        )
         for reading in readings
     ]
     brought = [reading for reading, _ in found]
@@ -134,6 +136,6 @@ def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list
     return brought, [conversion for _, conversion in found if conversion is not None]
 
 
-def conversions_document(conversions: Sequence[Conversion]) -> list[dict[str, Any]]:
+def conversions_document(conversions: Sequence[reading_room.Conversion]) -> list[dict[str, Any]]:
     """Return conversions in their JSON form."""
     return [vars(conversion) for conversion in conversions]

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from finishmatch import ledger  # its database is imported when a job is opened
 from finishmatch.errors import InputError
-from finishmatch.ledger import Entry, EntryView, JobView, Ledger, TargetEntry, open_ledger, remember_bank
+from finishmatch.ledger.entries import Entry, TargetEntry
+from finishmatch.ledger.views import EntryView, JobView
 
 
 def check_job(job: str | None) -> JobView | None:
@@ -26,8 +28,8 @@ def check_job(job: str | None) -> JobView | None:
     """
     if job is None:
         return None
-    with open_ledger(create=False) as ledger:
-        return ledger.find_job(job)
+    with ledger.open_ledger(create=False) as book:
+        return book.find_job(job)
 
 
 def record_to(
@@ -55,14 +57,14 @@ def record_to(
     """
     if job is None or not entries:
         return []
-    with open_ledger(create=False) as ledger:
-        return ledger.record_found(ledger.find_job(job), entries, sources=sources)
+    with ledger.open_ledger(create=False) as book:
+        return book.record_found(book.find_job(job), entries, sources=sources)
 
 
 def entries_in(job: str) -> list[EntryView]:
     """Return all entries of a job, replaced ones included."""
-    with open_ledger(create=False) as ledger:
-        return ledger.entries(ledger.find_job(job))
+    with ledger.open_ledger(create=False) as book:
+        return book.entries(book.find_job(job))
 
 
 def tolerance_in(job: str) -> tuple[float, int] | None:
@@ -70,8 +72,8 @@ def tolerance_in(job: str) -> tuple[float, int] | None:
 
     As everywhere in the record, what an entry leaves at its default it doesn't say.
     """
-    with open_ledger(create=False) as ledger:
-        view = ledger.latest(ledger.find_job(job), TargetEntry)
+    with ledger.open_ledger(create=False) as book:
+        view = book.latest(book.find_job(job), TargetEntry)
     if view is None or not isinstance(view.entry, TargetEntry):
         return None
     said = view.entry.tolerance not in (0, TargetEntry.tolerance)
@@ -80,8 +82,8 @@ def tolerance_in(job: str) -> tuple[float, int] | None:
 
 def remember(job: str, bank: str, folder: Path) -> None:
     """Remember from which bank, in which folder, a job is mixed, so that its spray-outs are judged by it."""
-    with open_ledger(create=False) as ledger:
-        remember_bank(ledger, ledger.find_job(job), bank, folder.absolute())
+    with ledger.open_ledger(create=False) as book:
+        ledger.remember_bank(book, book.find_job(job), bank, folder.absolute())
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ NOTHING = InPlaceOf()
 
 
 def record_one(
-    ledger: Ledger,
+    book: ledger.Ledger,
     job: JobView,
     entry: Entry,
     in_place_of: InPlaceOf = NOTHING,
@@ -145,13 +147,13 @@ def record_one(
 ) -> RecordedOne:
     """Record one entry, with what is kept `along` with it, and return it as it stands."""
     supersedes, why = in_place_of.supersedes, in_place_of.why
-    number = ledger.record(job, entry, sources=sources, supersedes=supersedes, reason=why, along=along)
-    view = next(view for view in ledger.entries(job, kind=type(entry)) if view.number == number)
+    number = book.record(job, entry, sources=sources, supersedes=supersedes, reason=why, along=along)
+    view = next(view for view in book.entries(job, kind=type(entry)) if view.number == number)
     return RecordedOne(job, (view,), supersedes, tuple(warnings))
 
 
 def record_each(
-    ledger: Ledger,
+    book: ledger.Ledger,
     job: JobView,
     entries: Sequence[Entry],
     in_place_of: InPlaceOf = NOTHING,
@@ -160,10 +162,10 @@ def record_each(
 ) -> Recorded:
     """Record several entries of one kind, all or none; only a single one may replace another."""
     if in_place_of == NOTHING:
-        numbers = ledger.record_all(job, entries)
+        numbers = book.record_all(job, entries)
     elif len(entries) == 1:
-        numbers = [record_one(ledger, job, entries[0], in_place_of).entries[0].number]
+        numbers = [record_one(book, job, entries[0], in_place_of).entries[0].number]
     else:
         raise InputError("`supersedes`", f"{len(entries)} entries can't replace one", "replace them one at a time")
-    views = [view for view in ledger.entries(job, kind=type(entries[0])) if view.number in numbers]
+    views = [view for view in book.entries(job, kind=type(entries[0])) if view.number in numbers]
     return Recorded(job, tuple(views), in_place_of.supersedes, tuple(warnings))

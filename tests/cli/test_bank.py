@@ -22,6 +22,7 @@ Cli = Callable[..., Ran]
 def fits(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The banks that were fitted, in order."""
     from finishmatch import optics
+    from finishmatch.steps import bank as bank_step
 
     fitted: list[str] = []
     fit_bank = optics.fit_bank
@@ -30,7 +31,7 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         fitted.append(bank.name)
         return fit_bank(bank)
 
-    monkeypatch.setattr(optics, "fit_bank", counting)
+    monkeypatch.setattr(bank_step, "fit_bank", counting)
     return fitted
 
 

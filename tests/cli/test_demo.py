@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from finishmatch.cli.inputs import open_bank
 from finishmatch.correct.correct import correct_batch
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.readings import read_batch, read_readings
+from finishmatch.steps.bank import open_bank
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import snapshot
 

@@ -50,7 +50,7 @@ def test_a_wrong_parameter_of_a_command_is_told_by_its_option(cli: Any, monkeypa
     def refuse(*_values: Any) -> Any:
         raise InputError("`gloss`", "is no gloss", "lower `gloss`")
 
-    monkeypatch.setattr("finishmatch.cli.likewise.check_gloss", refuse)
+    monkeypatch.setattr("finishmatch.steps.compare.check_gloss", refuse)
     assert cli("compare", "50,0,0", "51,0,0").error == "finishmatch: --gloss: is no gloss; lower --gloss"
 
 

@@ -2,51 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
 
 from finishmatch.cautions import DEFER, OLD_PAINT
-from finishmatch.cli.common import hazard_line
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.bank_page import BankPage, Chip
 from finishmatch.dossier.bank_plot import bank_svg
 from finishmatch.dossier.match_page import Section
 from finishmatch.dossier.tables import Table
-
-if TYPE_CHECKING:
-    from finishmatch.cli.inputs import FittedBank
-    from finishmatch.optics import BankFit
-    from finishmatch.optics.next_panel import PanelIdea
+from finishmatch.optics import BankFit
+from finishmatch.optics.next_panel import PanelIdea
+from finishmatch.steps.hazards import hazard_line
+from finishmatch.steps.show_bank import BankShown
 
 FURTHEST = 8  # panels shown of those the fit meets worst
 
 
-def bank_page(
-    fitted: FittedBank, tints: Mapping[str, Mapping[str, Any]], ideas: Sequence[PanelIdea], warnings: Sequence[str]
-) -> BankPage:
-    """Return the page of a bank.
-
-    Parameters
-    ----------
-    fitted : FittedBank
-    tints : mapping of str to mapping
-        Of each tint what `bank show` tells: `colour_index`, and `masstone_lab` and `letdown_lab` where they are known.
-    ideas : sequence of PanelIdea
-        What to draw next.
-    warnings : sequence of str
-    """
-    fit, bank = fitted.fit, fitted.bank
-    known = {name: facts for name, facts in tints.items() if "masstone_lab" in facts}
-    shades = {name: lab_to_hex(facts["masstone_lab"]) for name, facts in known.items()}
+def bank_page(shown: BankShown) -> BankPage:
+    """Return the page of a bank."""
+    fit, bank = shown.fitted.fit, shown.fitted.bank
+    known = {one.tint.name: one.masstone for one in shown.tints if one.masstone is not None}
+    shades = {name: lab_to_hex(lab) for name, lab in known.items()}
+    letdowns = {one.tint.name: lab_to_hex(one.letdown) for one in shown.tints if one.letdown is not None}
     chips = tuple(
-        Chip(
-            name,
-            facts["colour_index"],
-            facts["masstone_lab"],
-            shades[name],
-            lab_to_hex(facts["letdown_lab"]) if "letdown_lab" in facts else None,
-        )
-        for name, facts in known.items()
+        Chip(name, bank.tint(name).colour_index, lab, shades[name], letdowns.get(name)) for name, lab in known.items()
     )
     unit = "per µm, so that films of a known build can be predicted" if fit.optics.per_um else "relative to the white"
     hazards = tuple(hazard_line(tint) for tint in bank.tints if tint.hazards)
@@ -55,8 +34,8 @@ def bank_page(
         lede=f"{len(fit.panels)} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
         chips=chips,
         sections=(
-            _next(ideas),
-            _panels(fit, warnings),
+            _next(shown.ideas),
+            _panels(fit, shown.warnings),
             Section(
                 "How each tint absorbs and scatters",
                 ("The band holds the truth 95 times in 100, by what the panels leave open.",),
@@ -74,13 +53,13 @@ def _next(ideas: Sequence[PanelIdea]) -> Section:
     rows = tuple(
         (" + ".join(f"{grams:g} g {tint}" for tint, grams in idea.parts), f"{idea.unsure_de00:.2f}") for idea in ideas
     )
-    told = "The panels whose colour is predicted least surely, of 100 g: drawing them tells most."
-    return Section("What to draw next", (told,), (Table("", ("panel", "predicted to ΔE00"), rows),))
+    why = "The panels whose colour is predicted least surely, of 100 g: drawing them shows most."
+    return Section("What to draw next", (why,), (Table("", ("panel", "predicted to ΔE00"), rows),))
 
 
 def _panels(fit: BankFit, warnings: Sequence[str]) -> Section:
     bad = [panel.panel for panel in fit.panels if panel.misfit]
-    told = (
+    aside = (
         f"Set aside, so that they don't spoil the others: {', '.join(bad)}. Most often such a panel is mislabelled, "
         "weighed wrong or read wrong."
         if bad
@@ -88,9 +67,9 @@ def _panels(fit: BankFit, warnings: Sequence[str]) -> Section:
     )
     furthest = sorted(fit.panels, key=lambda panel: -panel.residual_de00)[:FURTHEST]
     rows = tuple((panel.panel, f"{panel.residual_de00:.2f}") for panel in furthest)
-    told_of = tuple(warning[0].upper() + warning[1:] + "." for warning in warnings)
+    sentences = tuple(warning[0].upper() + warning[1:] + "." for warning in warnings)
     table = Table("Furthest from the fit", ("panel", "residual ΔE00"), rows)
-    return Section("Panels to look at", (told, *told_of), (table,))
+    return Section("Panels to look at", (aside, *sentences), (table,))
 
 
 def _tints(fit: BankFit) -> Table:

@@ -1,67 +1,25 @@
-"""A correction on the page and as a JSON object: what to add, what that does, the ways beside it, what harms."""
+"""A correction on the page: what to add, what that does, the ways beside it, what harms."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
-
 import click
 
-from finishmatch.cautions import mixing_cautions
-from finishmatch.cli.common import harmful, hazard_line, hazards_document, say_cautions, say_warnings, table
-
-if TYPE_CHECKING:
-    from finishmatch.correct.correct import Correction
-    from finishmatch.correct.fresh_batch import FreshBatch
-    from finishmatch.correct.trade_off import TradeRow
-    from finishmatch.optics import Tint
-
-Parts = tuple[tuple[str, float], ...]
-
-
-def correction_document(
-    found: Correction, fresh: FreshBatch | None, tints: Sequence[Tint], poured: Parts, warnings: list[str]
-) -> dict[str, Any]:
-    """Return the JSON object of a correction."""
-    return {
-        "reachable": found.reachable,
-        "additions": _parts(found.additions),
-        "growth": found.growth,
-        "lights": found.lights,
-        "before": found.before,
-        "strengths": found.strengths,
-        "growth_needed": found.growth_needed,
-        "chance": found.chance,
-        "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
-        "scale_needed": None
-        if found.scale_needed is None
-        else {"step_g": found.scale_needed.step_g, "smallest_g": found.scale_needed.smallest_g},
-        "trade": [{**vars(row), "additions": _parts(row.additions)} for row in found.trade],
-        "fresh_batch": None
-        if fresh is None
-        else {
-            "parts": _parts(fresh.recipe.parts),
-            "lights": fresh.recipe.lights,
-            "cost": fresh.recipe.cost,
-            "additions_cost": fresh.additions_cost,
-            "cheaper": fresh.cheaper,
-        },
-        "why": found.why,
-        "hazards": hazards_document(harmful(_named(found, fresh), tints)),
-        "warnings": warnings,
-        "cautions": list(_cautions(found, fresh, tints, poured)),
-    }
-
-
-def _parts(parts: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
-    return [{"tint": tint, "grams": grams} for tint, grams in parts]
+from finishmatch.cli.common import say_cautions, say_warnings, table
+from finishmatch.cli.option_names import with_options
+from finishmatch.correct.correct import Correction
+from finishmatch.correct.fresh_batch import FreshBatch
+from finishmatch.correct.limiting_factor import percent
+from finishmatch.correct.trade_off import TradeRow
+from finishmatch.ledger import describe_parts
+from finishmatch.steps.correct import Corrected
+from finishmatch.steps.hazards import hazard_line
 
 
 def show_correction(found: Correction, poured_g: float) -> None:
-    """Print how the tin stood, what its spray-out told of the tints, and what to add."""
-    told = "   ".join(f"{light} {de:.2f}" for light, de in found.before.items())
-    click.echo(f"  as sprayed   ΔE00 {told}")
-    click.echo(f"  {found.why}")
+    """Print how the tin stood, what its spray-out shows of the tints, and what to add."""
+    by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.before.items())
+    click.echo(f"  as sprayed   ΔE00 {by_light}")
+    click.echo(with_options(f"  {found.why}"))
     off = {name: factor for name, factor in found.strengths.items() if abs(factor - 1) >= 0.01}
     if off:
         order = sorted(off, key=lambda name: -abs(off[name] - 1))
@@ -70,62 +28,39 @@ def show_correction(found: Correction, poured_g: float) -> None:
     if found.additions:
         click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
-        told = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
+        by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(
             f"     {sum(g for _, g in found.additions):g} g into {poured_g:g} g (growth {found.growth:.1%}); "
-            f"expected ΔE00 {told}"
+            f"expected ΔE00 {by_light}"
         )
     if found.chance is not None and found.additions:
-        told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in found.intervals.items())
-        click.echo(f"     95 times in 100: ΔE00 {told}; inside the tolerance with a chance of {found.chance:.0%}")
+        ranges = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in found.intervals.items())
+        click.echo(f"     95 times in 100: ΔE00 {ranges}; inside the tolerance with a chance of {found.chance:.0%}")
 
 
-def show_all(
-    found: Correction,
-    fresh: FreshBatch | None,
-    tints: Sequence[Tint],
-    poured: Parts,
-    warnings: list[str],
-    tolerance: float,
-) -> None:
+def show_corrected(corrected: Corrected) -> None:
     """Print a correction, what more growth buys, a fresh batch, and what harms in any tint they name."""
-    poured_g = sum(grams for _, grams in poured)
+    found = corrected.found
+    poured_g = sum(grams for _, grams in corrected.poured)
     show_correction(found, poured_g)
     if found.trade:
         _show_trade(found.trade)
-    if fresh is not None:
-        _show_fresh(found, fresh, poured_g)
+    if corrected.fresh is not None:
+        _show_fresh(found, corrected.fresh, poured_g)
     if not found.reachable:
-        click.echo(f"\n  the tolerance of {tolerance:g} is not reached by adding")
-    if harming := harmful(_named(found, fresh), tints):
+        click.echo(f"\n  the tolerance of {corrected.match.tolerance:g} is not reached by adding")
+    if corrected.harmful:
         click.echo()
-        for tint in harming:
+        for tint in corrected.harmful:
             click.echo(f"  ! {hazard_line(tint)}")
-    if warnings:
+    if corrected.warnings:
         click.echo()
-    say_warnings(warnings)
-    say_cautions(_cautions(found, fresh, tints, poured))
-
-
-def _named(found: Correction, fresh: FreshBatch | None) -> list[str]:
-    """Return the tints to be weighed, whichever way is taken."""
-    ways = [found.additions, found.additions_needed, *(row.additions for row in found.trade)]
-    if fresh is not None:
-        ways.append(fresh.recipe.parts)
-    return [tint for parts in ways for tint, _ in parts]
-
-
-def _cautions(found: Correction, fresh: FreshBatch | None, tints: Sequence[Tint], poured: Parts) -> tuple[str, ...]:
-    """Return the cautions that bear on what is added, and on what is in the tin that is stirred."""
-    at_hand = [*_named(found, fresh), *(tint for tint, grams in poured if grams > 0)]
-    return mixing_cautions(word for tint in harmful(at_hand, tints) for word in tint.hazards)
+    say_warnings(corrected.warnings)
+    say_cautions(corrected.cautions)
 
 
 def _show_trade(trade: tuple[TradeRow, ...]) -> None:
     """Print what more growth buys."""
-    from finishmatch.correct.limiting_factor import percent
-    from finishmatch.ledger import describe_parts
-
     click.echo("\n  what more growth buys")
     rows = [
         [

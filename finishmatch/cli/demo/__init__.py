@@ -34,9 +34,9 @@ def demo_command(out: str, as_json: bool) -> int:
     from finishmatch.cli.common import stage
     from finishmatch.cli.demo.page import demo_page
     from finishmatch.cli.demo.story import DemoStory
-    from finishmatch.cli.inputs import keep_fit
     from finishmatch.dossier.match_page import render_page
     from finishmatch.readings.scenario import swatches_folder
+    from finishmatch.steps.bank import keep_fit
 
     if not out.strip():
         raise InputError("--out", "is empty", "name a folder")

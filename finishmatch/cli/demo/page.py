@@ -103,8 +103,8 @@ def _told(name: str, verdict: Verdict) -> str:
 
 
 def _lights_figure(story: DemoStory) -> str:
-    from finishmatch.cli.mix.shown import every_light
     from finishmatch.dossier.lights_plot import lights_svg
+    from finishmatch.steps.mix import every_light
 
     recipe, target = story.recipes.recipes[0], story.target.reflectance
     assert target is not None  # the demo's target was read as a spectrum

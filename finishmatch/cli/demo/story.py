@@ -15,19 +15,8 @@ from finishmatch.cautions import MIXING, REWORK
 from finishmatch.cli.common import say_cautions, stage, swatch, table
 from finishmatch.cli.correct.shown import show_correction
 from finishmatch.cli.defect.advice import show_advice
-from finishmatch.cli.entries import (
-    correction_entry,
-    reading_entry,
-    recipe_entry,
-    sources_of,
-    spray_out_entry,
-    target_entry,
-    verdict_entry,
-)
-from finishmatch.cli.inputs import FittedBank, open_bank
 from finishmatch.cli.job.next_command import next_command
 from finishmatch.cli.mix.shown import show_recipe
-from finishmatch.cli.strengths import learnt_in
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.correct.verdict import Verdict, judge
@@ -52,8 +41,13 @@ from finishmatch.mix.recipe import RecipeList
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.readings import Reading, read_batch, read_readings
 from finishmatch.readings.film_file import LayerReadings, read_film
+from finishmatch.steps.bank import FittedBank, open_bank
+from finishmatch.steps.correct import correction_entry
 from finishmatch.steps.defect.advise import Advised, option_document
 from finishmatch.steps.defect.logged import DefectCase
+from finishmatch.steps.entries import reading_entry, sources_of, spray_out_entry, verdict_entry
+from finishmatch.steps.mix import recipe_entry, target_entry
+from finishmatch.steps.todays_tins import tins_in
 
 Parts = Sequence[tuple[str, float]]
 Sources = Sequence[Path] | Mapping[int, Sequence[Path]]
@@ -107,7 +101,7 @@ class DemoStory:
         copied.mkdir(exist_ok=True)
         for source in sorted((self.swatches / "bank").iterdir()):
             write_file(copied / source.name, source.read_bytes())
-        return open_bank(str(copied))
+        return open_bank(copied, stage)
 
     @cached_property
     def recipes(self) -> RecipeList:
@@ -268,15 +262,15 @@ class DemoStory:
         self._learn()
 
     def _learn(self) -> None:
-        """Keep what the card told of its tins, as every command does that records a spray-out."""
+        """Keep what the card shows of its tins, as every command does that records a spray-out."""
         with open_ledger(self.folder, create=False) as ledger:
-            remember_bank(ledger, self.job, self.fitted.bank.name, self.fitted.folder.absolute())
-            learnt = learnt_in(ledger, self.job, self.fitted)
-        self.record(learnt.caught_up)
-        assert learnt.prior is not None
-        tins = learnt.prior.chosen([name for name, _ in self.poured])
-        told = describe_strengths(tins.names, tins.log_mean.tolist(), tins.sd.tolist())
-        click.echo(f"  learnt of today's tins: {told}")
+            remember_bank(ledger, self.job, self.fitted.bank.name, (self.folder / "bank").absolute())
+            tins = tins_in(ledger, self.job, self.fitted)
+        self.record(tins.caught_up)
+        assert tins.prior is not None
+        poured = tins.prior.chosen([name for name, _ in self.poured])
+        strengths = describe_strengths(poured.names, poured.log_mean.tolist(), poured.sd.tolist())
+        click.echo(f"  learnt of today's tins: {strengths}")
 
     def _tell_correction(self) -> None:
         show_correction(self.correction, sum(grams for _, grams in self.poured))

@@ -1,112 +1,26 @@
-"""Weighed evidence on the page and as JSON."""
+"""Weighed evidence on the page."""
 
 from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any
 
 import click
 
 from finishmatch.cli.common import say_warnings, swatch, table
-
-if TYPE_CHECKING:
-    from finishmatch.evidence import Colour, Weighed
-    from finishmatch.evidence.ageing import Shift
-    from finishmatch.evidence.model import Piece
-    from finishmatch.evidence.weighed import WeighedSample
-
-
-def told_of(piece: Piece) -> str:
-    """Return kind and condition of a sample on one line."""
-    sample = piece.sample
-    parts = [piece.kind.name, *(f"{column.replace('_', ' ')} {text}" for column, text in sample.conditions.items())]
-    parts += [f"{what} {text}" for what, text in (("vehicle", sample.vehicle), ("year", sample.year)) if text]
-    return ", ".join(parts)
+from finishmatch.cli.option_names import with_options
+from finishmatch.colour.display import lab_to_hex
+from finishmatch.evidence import Colour, Weighed
+from finishmatch.evidence.ageing import Shift
+from finishmatch.evidence.weighed import WeighedSample
+from finishmatch.steps.weigh_evidence import WeighedEvidence, described
 
 
-def as_document(found: Weighed, title: str, warnings: list[str]) -> dict[str, Any]:
-    """Return the JSON object of weighed evidence; with several colours and none picked the target is the surest."""
-    colour = found.picked or found.colours[0]
-    spectrum = colour.spectrum
-    tolerance = colour.tolerance
-    white = colour.off_white
-    return {
-        "target": {
-            "name": title,
-            "lab": colour.lab,
-            "u95": colour.u95,
-            "covariance": colour.covariance,
-            "light": found.light,
-            "observer": found.observer,
-            "reflectance": None if spectrum is None else spectrum.reflectance,
-            "reflectance_sd": None if spectrum is None else spectrum.sd,
-        },
-        "between_samples_de00": colour.between_de00,
-        "beyond_kinds_de00": colour.beyond_kinds_de00,
-        "tolerance": tolerance.value,
-        "tolerance_from": {
-            "use": tolerance.use.name,
-            "evidence": tolerance.evidence,
-            "readings": tolerance.least,
-            "eye": tolerance.use.largest,
-            "why": tolerance.why,
-        },
-        "samples": [_sample_document(item) for item in found.samples],
-        "colours": [
-            {
-                "number": one.number,
-                "samples": list(one.names),
-                "lab": one.lab,
-                "u95": one.u95,
-                "between_samples_de00": one.between_de00,
-                "tolerance": one.tolerance.value,
-            }
-            for one in found.colours
-        ],
-        "picked": None if found.picked is None else found.picked.number,
-        "estimates": colour.estimates,
-        "ageing": [_shift_document(shift) for shift in colour.shifts],
-        "one_more": [vars(more) for more in colour.one_more],
-        "off_white": None if white is None else vars(white),
-        "warnings": warnings,
-    }
-
-
-def _sample_document(item: WeighedSample) -> dict[str, Any]:
-    return {
-        "name": item.piece.name,
-        "kind": item.piece.kind.name,
-        "readings": len(item.piece.sample.reading.repeats),
-        "effects": list(item.piece.effects),
-        "lab": item.piece.lab,
-        "lab_as_it_was": item.lab_as_it_was,
-        "weight": item.weight,
-        "de00_to_target": item.de00_to_target,
-        "outlier": item.outlier,
-        "colour": item.colour or None,
-    }
-
-
-def _shift_document(shift: Shift) -> dict[str, Any]:
-    return {
-        "effect": shift.effect,
-        "what": shift.what,
-        "shift_lab": shift.lab,
-        "de00": shift.de00,
-        "u95": shift.u95,
-        "words": list(shift.words),
-        "pairs": list(shift.pairs),
-    }
-
-
-def show_weighed(found: Weighed, title: str, warnings: list[str]) -> None:
+def show_weighed(weighed: WeighedEvidence) -> None:
     """Print the samples, the colour or colours, the tolerance, what age did and what one more sample would bring."""
-    from finishmatch.colour.display import lab_to_hex
-
+    found = weighed.found
     rows = [
         [
             swatch(lab_to_hex(item.piece.lab)),
             item.piece.name,
-            told_of(item.piece),
+            described(item.piece),
             str(len(item.piece.sample.reading.repeats)),
             *(f"{value:.1f}" for value in item.piece.lab),
             f"{item.de00_to_target:.2f}",
@@ -119,12 +33,12 @@ def show_weighed(found: Weighed, title: str, warnings: list[str]) -> None:
     click.echo(f"  ΔE00 is from {which}, as read")
     for colour in (found.picked,) if found.picked is not None else found.colours:
         click.echo()
-        _show_colour(colour, found, title)
+        _show_colour(colour, found, weighed.title)
     if found.picked is None:
         click.echo("\n  Which of them is it? Say --colour N; look at the years, and under the newest coat.")
-    if warnings:
+    if weighed.warnings:
         click.echo()
-    say_warnings(warnings)
+    say_warnings(weighed.warnings)
 
 
 def _part(item: WeighedSample, found: Weighed) -> str:
@@ -136,8 +50,6 @@ def _part(item: WeighedSample, found: Weighed) -> str:
 
 
 def _show_colour(colour: Colour, found: Weighed, title: str) -> None:
-    from finishmatch.colour.display import lab_to_hex
-
     lab = colour.lab
     name = title if found.picked is not None else f"colour {colour.number} ({', '.join(colour.names)})"
     click.echo(
@@ -150,7 +62,7 @@ def _show_colour(colour: Colour, found: Weighed, title: str) -> None:
         explained = "as their kinds explain" if beyond < 0.05 else f"ΔE00 {beyond:.2f} of it is more than kinds explain"
         click.echo(f"  the samples differ by ΔE00 {colour.between_de00:.2f} beyond their readings: {explained}")
     tolerance = colour.tolerance
-    click.echo(f"  tolerance ΔE00 {tolerance.value:.2f}: {tolerance.why}")
+    click.echo(with_options(f"  tolerance ΔE00 {tolerance.value:.2f}: {tolerance.why}"))
     if colour.spectrum is not None:
         rests = ", ".join(colour.spectrum.names)
         click.echo(f"  its spectrum rests on {rests}")

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import click
 
-from finishmatch.cautions import mixing_cautions
-from finishmatch.cli.common import harmful, hazard_line, say_cautions, say_warnings, swatch, table
-
-if TYPE_CHECKING:
-    from finishmatch.cli.inputs import Film
-    from finishmatch.colour.inconstancy import LightRow
-    from finishmatch.evidence.target import ColourTarget
-    from finishmatch.mix.hiding_build import GroundChoice
-    from finishmatch.mix.recipe import Recipe, RecipeList
-    from finishmatch.optics import Tint
+from finishmatch.cli.common import say_cautions, say_warnings, swatch, table
+from finishmatch.cli.option_names import with_options
+from finishmatch.colour.display import lab_to_hex
+from finishmatch.colour.inconstancy import LightRow
+from finishmatch.ledger import describe_strengths
+from finishmatch.mix.hiding_build import GroundChoice
+from finishmatch.mix.recipe import Recipe
+from finishmatch.optics import Tint
+from finishmatch.steps.hazards import hazard_line
+from finishmatch.steps.mix import Mixed, MixRequest
+from finishmatch.steps.todays_tins import TodaysTins
 
 
 def weigh_out_rows(parts: tuple[tuple[str, float], ...]) -> list[list[str]]:
@@ -33,72 +33,49 @@ def _grams(grams: float) -> str:
     return f"{grams:.1f}" if abs(grams * 10 - round(grams * 10)) < 1e-6 else f"{round(grams, 4):g}"
 
 
-def show_recipes(
-    goal: ColourTarget,
-    found: RecipeList,
-    film: Film,
-    tints: Sequence[Tint],
-    choices: tuple[GroundChoice, ...],
-    warnings: list[str],
-    shown: int,
-    tolerance: float,
-    explain: bool,
-    unseen: float | None = None,
-) -> None:
-    from finishmatch.colour.display import lab_to_hex
-    from finishmatch.mix.recipe import why_first
+def show_tins(tins: TodaysTins) -> None:
+    """Print which strengths of today's tins are used, where some are."""
+    if tins.prior is None:
+        return
+    *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in tins.spray_outs]
+    sprayed = "spray-outs " + ", ".join(others) + " and " + last if others else "spray-out " + last
+    known = describe_strengths(tins.prior.names, tins.prior.log_mean.tolist(), tins.prior.sd.tolist())
+    click.echo(f"  strengths of today's tins from {sprayed} are used: {known}")
 
+
+def show_mixed(mixed: Mixed, request: MixRequest, explain: bool) -> None:
+    """Print the recipes, what each ground asks for, and what is to be borne in mind."""
+    goal, found, shown = mixed.target, mixed.found, request.recipes
     lab = goal.labs[0]
     click.echo(
         f"  {swatch(lab_to_hex(lab))} target {goal.name}: L* {lab[0]:.2f}  a* {lab[1]:.2f}  b* {lab[2]:.2f} "
         f"({goal.lights[0]}, {goal.observer}°)"
     )
     click.echo(f"  {found.searched.in_words}")
-    if film.optics.backing is not None:
-        backing = film.optics.backing
+    backing = mixed.film.optics.backing
+    if backing is not None:
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
-        show_recipe(rank, recipe, hazards_of(recipe, tints), unseen)
+        show_recipe(rank, recipe, mixed.harmful_in(recipe), request.unseen_de00)
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
     if explain:
         click.echo("\n  why the first is first")
-        for line in why_first(found):
+        for line in mixed.why_first:
             click.echo(f"     {line}")
-        _show_every_light(goal, found.recipes[0])
-    _show_grounds(choices)
-    if warnings or not found.within:
+        _show_every_light(goal.lights[0], mixed.every_light)
+    _show_grounds(mixed.grounds)
+    if mixed.warnings or not found.within:
         click.echo()
     if not found.within:
-        click.echo(f"  outside the tolerance of {tolerance:g}: {found.why}")
-    say_warnings(warnings)
-    say_cautions(recipe_cautions(found, tints, shown))
+        click.echo(with_options(f"  outside the tolerance of {mixed.match.tolerance:g}: {found.why}"))
+    say_warnings(mixed.warnings)
+    say_cautions(mixed.cautions(shown))
 
 
-def hazards_of(recipe: Recipe, tints: Sequence[Tint]) -> tuple[Tint, ...]:
-    """Return the tints of a recipe that hold what harms, in its order."""
-    return harmful((name for name, _ in recipe.parts), tints)
-
-
-def recipe_cautions(found: RecipeList, tints: Sequence[Tint], shown: int | None = None) -> tuple[str, ...]:
-    """Return the cautions that bear on the recipes shown, or on all."""
-    return mixing_cautions(
-        word for recipe in found.recipes[:shown] for tint in hazards_of(recipe, tints) for word in tint.hazards
-    )
-
-
-def every_light(goal: ColourTarget, recipe: Recipe) -> tuple[LightRow, ...]:
-    """Return how a recipe fares in every light there is; nothing without the target's spectrum."""
-    from finishmatch.colour.inconstancy import in_every_light
-
-    if goal.reflectance is None:
-        return ()
-    return in_every_light(goal.reflectance, recipe.reflectance, goal.lights[0], goal.observer)
-
-
-def _show_every_light(goal: ColourTarget, recipe: Recipe) -> None:
+def _show_every_light(reference: str, every_light: Sequence[LightRow]) -> None:
     """Print the first recipe in every light, with how much target and recipe change in it by themselves."""
     rows = [
         [
@@ -108,10 +85,10 @@ def _show_every_light(goal: ColourTarget, recipe: Recipe) -> None:
             f"{row.target_inconstancy:.2f}",
             f"{row.recipe_inconstancy:.2f}",
         ]
-        for row in every_light(goal, recipe)
+        for row in every_light
     ]
     if rows:
-        click.echo(f"\n  the first in every light, against {goal.lights[0]}")
+        click.echo(f"\n  the first in every light, against {reference}")
         header = ["light", "ΔE00", "metamerism", "target changes", "recipe changes"]
         click.echo("\n".join(table(header, rows, indent="     ")))
 
@@ -132,7 +109,7 @@ def _show_grounds(choices: tuple[GroundChoice, ...]) -> None:
 
 
 def _saved(choices: tuple[GroundChoice, ...]) -> str:
-    """Return what the best ground saves against the one that asks most; "" when there is nothing to tell."""
+    """Return what the best ground saves against the one that asks most; "" when it saves nothing."""
     hidden = [choice for choice in choices if choice.build_um is not None and choice.coats is not None]
     shows = [choice.ground for choice in choices if choice.build_um is None]
     if hidden and shows:
@@ -144,21 +121,19 @@ def _saved(choices: tuple[GroundChoice, ...]) -> str:
     coats = (most.coats or 0) - (best.coats or 0)
     if less < 1:
         return ""
-    told = f"over {best.ground} the film can be {less:.0f} µm thinner than over {most.ground}"
-    return f"{told}, {coats} coat{'s' if coats > 1 else ''} less" if coats else told
+    thinner = f"over {best.ground} the film can be {less:.0f} µm thinner than over {most.ground}"
+    return f"{thinner}, {coats} coat{'s' if coats > 1 else ''} less" if coats else thinner
 
 
 def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), unseen: float | None = None) -> None:
     """Print one recipe: what it promises and what to weigh."""
-    from finishmatch.colour.display import lab_to_hex
-
     click.echo(f"  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
     click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
     for note in recipe.notes:
-        click.echo(f"     {note}")
+        click.echo(with_options(f"     {note}"))
     if recipe.intervals:
-        told = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
-        click.echo(f"     the first card, 95 times in 100: ΔE00 {told}")
+        ranges = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
+        click.echo(f"     the first card, 95 times in 100: ΔE00 {ranges}")
     if recipe.hiding_build_um is not None:
         by = "contrast ratio 0.98" if unseen is None else f"black and white within ΔE00 {unseen:g}"
         click.echo(f"     hides ({by}) from {recipe.hiding_build_um:.0f} µm dry")
@@ -169,9 +144,9 @@ def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), unseen:
 
 
 def _merits(recipe: Recipe) -> str:
-    told = "  ".join(f"{light} {de:.2f}" for light, de in recipe.lights.items())
+    by_light = "  ".join(f"{light} {de:.2f}" for light, de in recipe.lights.items())
     metamerism = "" if recipe.metamerism is None else f"   metamerism {recipe.metamerism:.2f}"
     return (
-        f"{recipe.grams:g} g   predicted ΔE00 {told}{metamerism}   cost {recipe.cost:.2f}   "
+        f"{recipe.grams:g} g   predicted ΔE00 {by_light}{metamerism}   cost {recipe.cost:.2f}   "
         f"weighing ±{recipe.sensitivity_de00_p95:.2f}"
     )

@@ -1,0 +1,59 @@
+"""What the steps found, as entries of the ledger."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from finishmatch.correct.verdict import Verdict
+from finishmatch.ledger.entries import ReadingEntry, SprayOutEntry, VerdictEntry
+from finishmatch.readings import Reading
+
+
+def sources_of(*readings: Reading) -> list[Path]:
+    """Return the files the readings came from, each once."""
+    return list(dict.fromkeys(reading.source for reading in readings if reading.source is not None))
+
+
+def reading_entry(reading: Reading, role: str) -> ReadingEntry:
+    """Return a reading as it is kept: its mean, how many repeats, and their spread."""
+    return ReadingEntry(
+        role=role,
+        name=reading.name,
+        lab=reading.lab_in(reading.light, reading.observer).tolist(),
+        light=reading.light,
+        observer=reading.observer,
+        geometry=reading.geometry,
+        reflectance=None if reading.reflectance is None else reading.reflectance.tolist(),
+        repeats=len(reading.repeats),
+        spread_de00=reading.spread_de00,
+    )
+
+
+def spray_out_entry(reading: Reading, batch: int | None) -> SprayOutEntry:
+    """Return a spray-out that hides as it is kept."""
+    return SprayOutEntry(
+        batch=batch,
+        lab=reading.lab_in(reading.light, reading.observer).tolist(),
+        reflectance=None if reading.reflectance is None else reading.reflectance.tolist(),
+        name=reading.name,
+        light=reading.light,
+        observer=reading.observer,
+        geometry=reading.geometry,
+        repeats=len(reading.repeats),
+        spread_de00=reading.spread_de00,
+    )
+
+
+def verdict_entry(standard: Reading, trial: Reading, verdict: Verdict) -> VerdictEntry:
+    """Return a verdict as it is kept."""
+    return VerdictEntry(
+        standard=standard.name,
+        trial=trial.name,
+        de00=verdict.de00,
+        de76=verdict.de76,
+        lights=verdict.lights,
+        metamerism=verdict.metamerism,
+        words=list(verdict.words),
+        tolerance=verdict.tolerance,
+        verdict="within" if verdict.within else "outside",
+    )

@@ -1,0 +1,38 @@
+"""What harms in the tins that are handled, and the cautions that bear on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from finishmatch.cautions import mixing_cautions
+from finishmatch.optics import Tint
+
+
+def hazard_line(tint: Tint) -> str:
+    """Return what harms in a tin, and by what it is known, in one line."""
+    usual = f"as {tint.hazards_by} usually does; the tin's data sheet wins"
+    return (
+        f"{tint.name} holds {', '.join(tint.hazards)} ({'by tints.csv' if tint.hazards_by == 'tints.csv' else usual})"
+    )
+
+
+def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:
+    """Return those of some tints that hold what harms, each once, in the order named."""
+    bank = {tint.name: tint for tint in tints}
+    return tuple(bank[name] for name in dict.fromkeys(names) if bank[name].hazards)
+
+
+def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
+    """Return what harms in some tints in its JSON form."""
+    return [{"tint": tint.name, "hazards": list(tint.hazards), "by": tint.hazards_by} for tint in tints]
+
+
+def cautions_for(names: Iterable[str], tints: Sequence[Tint]) -> tuple[str, ...]:
+    """Return the cautions that bear on handling some tints."""
+    return mixing_cautions(word for tint in harmful(names, tints) for word in tint.hazards)
+
+
+def parts_document(parts: Iterable[tuple[str, float]]) -> list[dict[str, Any]]:
+    """Return grams by tint in their JSON form."""
+    return [{"tint": tint, "grams": grams} for tint, grams in parts]

@@ -1,0 +1,218 @@
+"""A spray-out is recorded, and what it shows of the strength of its tins."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import (
+    BatchEntry,
+    JobView,
+    Ledger,
+    Nth,
+    SprayOutEntry,
+    StrengthEntry,
+    bank_of_job,
+    open_ledger,
+    remember_bank,
+)
+from finishmatch.mix.weighing import Scale
+from finishmatch.readings import Reading
+from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
+from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
+from finishmatch.steps.entries import sources_of, spray_out_entry
+from finishmatch.steps.matching import scale_of
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.record import InPlaceOf, Recorded, record_one
+from finishmatch.steps.spray_out_strengths import Poured, TinsShown, known_already, strength_entry, tins_shown
+from finishmatch.steps.todays_tins import tins_in
+
+
+@dataclass(frozen=True, kw_only=True)
+class SprayRequest:
+    """How a spray-out was made and read.
+
+    Parameters
+    ----------
+    ground : str
+        What it was sprayed over.
+    coats : int or None
+    build_um : float or None
+        Dry film build, µm.
+    surface : str
+        "as sprayed" or "cut and polished".
+    batch : int or None
+        The number of the batch that was sprayed; None: the last of the job.
+    bank : Path, str or None
+        The bank it was mixed from; None: the one the job was mixed from.
+    scale_step : float
+        Of the scale it was poured on, grams.
+    gloss : float or None
+        Of the film at 60°, gloss units.
+    supersedes, why : int or None, str
+        The number of the spray-out it replaces, and the reason.
+    """
+
+    ground: str = ""
+    coats: int | None = None
+    build_um: float | None = None
+    surface: str = "as sprayed"
+    batch: int | None = None
+    bank: Path | str | None = None
+    scale_step: float = 0.1
+    gloss: float | None = None
+    supersedes: int | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """What a spray-out showed and is kept with it, or why it showed nothing.
+
+    Parameters
+    ----------
+    warnings : tuple of str
+    entries : tuple of StrengthEntry
+    strengths : dict of str to (factor, sd), or None
+        Of each tint of the batch, 1 is as characterised, and the SD of its logarithm.
+    why_not : str or None
+    fitted : FittedBank or None
+        The bank, where it could be opened.
+    """
+
+    warnings: tuple[str, ...]
+    entries: tuple[StrengthEntry, ...] = ()
+    strengths: dict[str, tuple[float, float]] | None = None
+    why_not: str | None = None
+    fitted: FittedBank | None = None
+
+
+@dataclass(frozen=True)
+class Sprayed:
+    """A spray-out as it was recorded, and what was learnt from it."""
+
+    recorded: Recorded
+    learnt: Learnt
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object of a spray-out."""
+        learnt, known = self.learnt, None
+        if learnt.strengths is not None and learnt.fitted is not None:
+            strengths = {name: {"factor": factor, "sd": sd} for name, (factor, sd) in learnt.strengths.items()}
+            known = {"bank": learnt.fitted.bank.name, "strengths": strengths}
+        return {**self.recorded.one_as_dict(), "learnt": known, "why_not_learnt": learnt.why_not}
+
+
+def spray(
+    job: str, readings: ReadingLike, request: SprayRequest = SprayRequest(), *, progress: Progress = quiet
+) -> Sprayed:
+    """Record a spray-out and its reading in a job, and what it shows of the strength of today's tins.
+
+    Parameters
+    ----------
+    job : str
+    readings : ReadingLike
+    request : SprayRequest
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        A reading, a batch or a bank that was named and can't be used; nothing is recorded then.
+    """
+    check_gloss(request.gloss)
+    scale = scale_of(request.scale_step)
+    if request.build_um is not None and not math.isfinite(request.build_um):
+        raise InputError("`build_um`", f"{request.build_um} is not a number", "give µm, as in 45")
+    with open_ledger(create=False) as ledger:
+        found = ledger.find_job(job)
+        reading = reading_of(readings, "D65", 10, "typed")
+        batch = request.batch
+        if batch is None and (last := ledger.latest(found, BatchEntry)) is not None:
+            batch = last.number
+        entry = replace(
+            spray_out_entry(reading, batch),
+            ground=request.ground.strip(),
+            coats=request.coats,
+            build_um=request.build_um,
+            surface=request.surface,
+            name="" if reading.source is None else reading.name,
+        )
+        learnt = _learnt(_InJob(ledger, found, progress), reading, entry, scale, request)
+        recorded = record_one(
+            ledger,
+            found,
+            entry,
+            InPlaceOf(request.supersedes, request.why),
+            sources=sources_of(reading),
+            warnings=learnt.warnings,
+            along=learnt.entries,
+        )
+        fitted = learnt.fitted
+        if fitted is not None and fitted.folder is not None:
+            remember_bank(ledger, found, fitted.bank.name, fitted.folder.absolute())
+    if fitted is not None:
+        keep_fit(fitted)  # where it can't be kept it is made anew
+    return Sprayed(recorded, learnt)
+
+
+@dataclass(frozen=True)
+class _InJob:
+    ledger: Ledger
+    job: JobView
+    progress: Progress
+
+
+def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale, request: SprayRequest) -> Learnt:
+    """Return what a spray-out shows.
+
+    A bank that was named has to serve; with one that is only remembered the spray-out is recorded in any case.
+    """
+    as_read = Learnt(reading.warnings)
+    remembered = bank_of_job(inside.ledger, inside.job)
+    if request.bank is None and remembered is None:
+        return replace(as_read, why_not="no bank is known to this job; name it once with `bank` FOLDER")
+    views = inside.ledger.entries(inside.job)
+    batches = {view.number: view.entry.parts for view in views if isinstance(view.entry, BatchEntry)}
+    poured = None if entry.batch is None else batches.get(entry.batch)
+    try:
+        fitted = _bank_meant(request.bank, remembered, inside.progress)
+        if poured is None:
+            why = "it isn't known what was in the tin; record that first"
+            return replace(as_read, why_not=why, fitted=fitted)
+        tins = tins_in(inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes)
+        shown = tins_shown(fitted, reading, entry, Poured(tuple(poured), scale, tins.prior), request.gloss)
+    except InputError as error:
+        if request.bank is not None:
+            raise
+        return replace(as_read, why_not=f"{error.where} {error.what}; {error.mend}")
+    entries = list(tins.caught_up)
+    if request.supersedes is not None or not known_already(shown, tins.found, tins.lots, views):
+        entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number))
+    return Learnt(
+        warnings=tuple(dict.fromkeys((*reading.warnings, *shown.warnings, *tins.warnings))),
+        entries=tuple(entries),
+        strengths=_strengths(shown),
+        fitted=fitted,
+    )
+
+
+def _bank_meant(named: Path | str | None, remembered: tuple[str, Path] | None, progress: Progress) -> FittedBank:
+    """Return the bank that was named, else the one remembered, which must still be that one."""
+    if named is not None:
+        return open_bank(named, progress)
+    assert remembered is not None
+    name, folder = remembered
+    fitted = open_bank(folder, progress)
+    if fitted.bank.name != name:
+        raise InputError(str(folder), f"holds {fitted.bank.name} now", f"not {name}: `bank` FOLDER")
+    return fitted
+
+
+def _strengths(shown: TinsShown) -> dict[str, tuple[float, float]]:
+    now = shown.posterior.chosen(shown.tints)
+    known = zip(now.names, now.factors.tolist(), now.sd.tolist(), strict=True)
+    return {name: (factor, sd) for name, factor, sd in known}

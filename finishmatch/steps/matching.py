@@ -1,0 +1,210 @@
+"""What mixing to a colour and correcting to it share: the target, the bank, the scale, today's tins, the record."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.ledger.entries import Entry
+from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
+from finishmatch.near_names import did_you_mean
+from finishmatch.optics import Bank
+from finishmatch.readings import Reading, read_batch
+from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.readings.convert_geometry import Conversion
+from finishmatch.steps.bank import FittedBank, open_bank
+from finishmatch.steps.colour_inputs import (
+    LIGHTS,
+    ReadingLike,
+    Viewing,
+    check_gloss,
+    check_tolerance,
+    conversions_document,
+    light_list,
+    read_alike,
+    reading_of,
+    tolerance_of,
+)
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.record import check_job, record_to, remember
+from finishmatch.steps.todays_tins import TodaysTins, todays_tins
+
+Parts = tuple[tuple[str, float], ...]
+BankLike = FittedBank | Bank | Path | str
+PartsLike = Mapping[str, float] | Iterable[tuple[str, float]] | Path | str
+"""Grams by tint: a mapping, pairs in the order poured, or a batch file."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MatchRequest:
+    """How a colour is matched.
+
+    Parameters
+    ----------
+    tolerance : float or None
+        ΔE00 that counts as reached in every light; None: the target's own, else the job's, else the usual.
+    gloss : float or None
+        Of the film at 60°, gloss units: a reading of another geometry than the bank's is converted.
+    scale_step, smallest : float, float or None
+        Step of the scale and smallest part worth weighing, grams; None is three steps.
+    lights : sequence of str
+        CIE lights the match is judged in, the reference first.
+    observer : int
+        2 or 10.
+    fresh_tins : bool
+        New tins were opened: what earlier spray-outs showed is left out.
+    """
+
+    tolerance: float | None = None
+    gloss: float | None = None
+    scale_step: float = 0.1
+    smallest: float | None = None
+    lights: str | Sequence[str] = LIGHTS
+    observer: int = 10
+    fresh_tins: bool = False
+
+
+@dataclass(frozen=True)
+class Match:
+    """A target as it is matched with a bank.
+
+    Parameters
+    ----------
+    standard : Reading
+        As it was given.
+    target : ColourTarget
+    alike : Reading
+        The target as the bank's instrument would have read it.
+    fitted : FittedBank
+    tolerance : float
+        ΔE00.
+    scale : Scale
+    tins : TodaysTins
+    conversions : tuple of Conversion
+    warnings : tuple of str
+        Of the tolerance.
+    sprayed, sprayed_alike : Reading or None
+        The spray-out, as given and as the bank's instrument would have read it.
+    judged_as : Reading or None
+        The spray-out, where it is known as CIELAB alone and so decides in which light the match is judged.
+    """
+
+    standard: Reading
+    target: ColourTarget
+    alike: Reading
+    fitted: FittedBank
+    tolerance: float
+    scale: Scale
+    tins: TodaysTins
+    conversions: tuple[Conversion, ...]
+    warnings: tuple[str, ...] = ()
+    sprayed: Reading | None = None
+    sprayed_alike: Reading | None = None
+    judged_as: Reading | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return what the JSON object of a recipe or correction says of the tins and of conversions."""
+        return {**self.tins.as_dict(), "converted": conversions_document(self.conversions)}
+
+    def record(
+        self, job: str | None, entries: Sequence[Entry], sources: Mapping[int, Sequence[Path]]
+    ) -> tuple[int, ...]:
+        """Record entries, and before them what was caught up of the tins; the job then knows its bank."""
+        if job is None:
+            return ()
+        caught_up = record_to(job, self.tins.caught_up)
+        recorded = record_to(job, entries, sources)
+        if self.fitted.folder is not None:
+            remember(job, self.fitted.bank.name, self.fitted.folder)
+        return (*caught_up, *recorded)
+
+
+def match(
+    target: ReadingLike,
+    bank: BankLike,
+    request: MatchRequest,
+    usual: float,
+    sprayed: ReadingLike | None = None,
+    *,
+    job: str | None = None,
+    progress: Progress = quiet,
+) -> Match:
+    """Return a target as it is matched with a bank; all that can be seen to be wrong is refused before a fit is made.
+
+    Parameters
+    ----------
+    target : ReadingLike
+    bank : BankLike
+    request : MatchRequest
+    usual : float
+        The tolerance where none is given and none is known, ΔE00.
+    sprayed : ReadingLike or None
+        The spray-out that is held against the target.
+    job : str or None
+    progress : Progress
+    """
+    check_tolerance(request.tolerance)
+    check_gloss(request.gloss)
+    scale = scale_of(request.scale_step, request.smallest)
+    check_job(job)
+    lights = light_list(request.lights)
+    standard = reading_of(target, lights[0], request.observer, "target")
+    tolerance, warnings = tolerance_of(request.tolerance, standard, usual, job)
+    trial = None if sprayed is None else reading_of(sprayed, lights[0], request.observer, "spray-out")
+    judged_as = trial if trial is not None and standard.is_spectral and not trial.is_spectral else None
+    by = (lights, request.observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
+    goal = colour_target(standard, *by)
+    fitted = open_bank(bank, progress)
+    wanted = Viewing(fitted.bank.geometry, fitted.bank.binder_index, request.gloss, lights[0], request.observer)
+    alike, conversions = read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
+    if alike[0] is not standard:
+        goal = colour_target(alike[0], goal.lights, goal.observer)
+    return Match(
+        standard=standard,
+        target=goal,
+        alike=alike[0],
+        fitted=fitted,
+        tolerance=tolerance,
+        scale=scale,
+        tins=todays_tins(job, fitted, request.fresh_tins, trial),
+        conversions=tuple(conversions),
+        warnings=warnings,
+        sprayed=trial,
+        sprayed_alike=None if trial is None else alike[1],
+        judged_as=judged_as,
+    )
+
+
+def scale_of(step_g: float, smallest_g: float | None = None) -> Scale:
+    """Return the painter's scale; without a smallest part it is three steps."""
+    if not (math.isfinite(step_g) and step_g > 0):
+        raise InputError("`scale_step`", f"{step_g:g} g is not the step of a scale", "give grams above 0")
+    smallest = SMALLEST_STEPS * step_g if smallest_g is None else smallest_g
+    if not (math.isfinite(smallest) and smallest >= step_g):
+        raise InputError("`smallest`", f"{smallest:g} g can't be the smallest part", f"at least a step, {step_g:g} g")
+    return Scale(step_g, smallest)
+
+
+def parts_of(batch: PartsLike, known: Sequence[str] | None = None) -> tuple[Parts, tuple[Path, ...]]:
+    """Return what is in a batch, (tint, grams) in the order poured, and the file it is from.
+
+    `known` are the tints of the bank; another name is refused.
+    """
+    if isinstance(batch, str | Path):
+        return read_batch(Path(batch), known), (Path(batch),)
+    pairs = batch.items() if isinstance(batch, Mapping) else batch
+    parts = tuple((str(tint), float(grams)) for tint, grams in pairs)
+    for tint, grams in parts:
+        if known is not None and tint not in known:
+            mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
+            raise InputError("`batch`", f"the bank has no tint {tint[:40]!r}", mend)
+        if not 0 <= grams <= MAX_GRAMS:
+            raise InputError("`batch`", f"{grams:g} g of {tint[:40]} can't be", "give grams, 0 or more")
+    if sum(grams for _, grams in parts) < LEAST_GRAMS:
+        raise InputError("`batch`", "nothing was poured: the weights come to 0", "give what was weighed out")
+    return parts, ()

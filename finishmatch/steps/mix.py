@@ -1,0 +1,298 @@
+"""A recipe in grams for a target colour."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import WAVELENGTHS_NM
+from finishmatch.colour.inconstancy import LightRow, in_every_light
+from finishmatch.errors import InputError
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.finish.flop import NO_FLAKE
+from finishmatch.ledger.entries import Entry, RecipeEntry, TargetEntry
+from finishmatch.mix.hiding_build import COAT_UM, UNSEEN_DE00, GroundChoice, ground_choices
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.recipe import Recipe, RecipeList, why_first
+from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
+from finishmatch.optics import Bank, Tint
+from finishmatch.readings.reading import TargetFacts
+from finishmatch.readings.target_file import upper_triangle
+from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
+from finishmatch.steps.colour_inputs import ReadingLike
+from finishmatch.steps.entries import reading_entry, sources_of
+from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
+from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.spray_out_strengths import new_tins_entry
+
+TOLERANCE = 1.0  # ΔE00 that counts as reached where none is given and none is known
+
+
+@dataclass(frozen=True, kw_only=True)
+class MixRequest(MatchRequest):
+    """What is asked of a recipe besides its target and its weight; see `MatchRequest` for the rest.
+
+    Parameters
+    ----------
+    max_tints : int
+        Most tints in a recipe, 1 to 5.
+    recipes : int
+        How many are shown and recorded.
+    must, without : sequence of str
+        Tints every recipe must hold, tints none may hold.
+    near : PartsLike or None
+        A batch to stay near: its tints, and at most one other, are mixed with.
+    ground, build_um : str, float or None
+        A ground of the bank and the dry build in µm: the film over it is matched.
+    coat_um : float
+        Dry build of a coat, µm, to count coats.
+    unseen_de00 : float or None
+        A film hides when the ground makes no more than this ΔE00; None: contrast ratio 0.98, over a ground ΔE00 0.3.
+    """
+
+    max_tints: int = MAX_TINTS
+    recipes: int = 5
+    must: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    near: PartsLike | None = None
+    ground: str | None = None
+    build_um: float | None = None
+    coat_um: float = COAT_UM
+    unseen_de00: float | None = None
+
+    def __post_init__(self) -> None:
+        """See to what needs no file."""
+        if self.recipes < 1:
+            raise InputError("`recipes`", f"{self.recipes} recipes can't be shown", "give 1 or more")
+        if not self.coat_um > 0:
+            raise InputError("`coat_um`", f"{self.coat_um:g} µm is no coat", "give its dry build in µm, above 0")
+        if self.unseen_de00 is not None and not 0 < self.unseen_de00 < 10:
+            what = f"{self.unseen_de00:g} is no difference to hide within"
+            raise InputError("`unseen_de00`", what, "give a ΔE00 above 0 and below 10")
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """The recipes that were found, best first, and what each ground asks for under the first.
+
+    Parameters
+    ----------
+    match : Match
+    found : RecipeList
+    film : Film
+        With the strengths of today's tins.
+    grounds : tuple of GroundChoice
+    warnings : tuple of str
+    recorded : tuple of int
+        The numbers of the entries, where they were recorded.
+    """
+
+    match: Match
+    found: RecipeList
+    film: Film
+    grounds: tuple[GroundChoice, ...]
+    warnings: tuple[str, ...]
+    recorded: tuple[int, ...] = ()
+
+    @property
+    def target(self) -> ColourTarget:
+        """What was matched."""
+        return self.match.target
+
+    @property
+    def recipes(self) -> tuple[Recipe, ...]:
+        """The recipes, best first."""
+        return self.found.recipes
+
+    @property
+    def within(self) -> bool:
+        """Whether the best is within the tolerance in every light."""
+        return self.found.within
+
+    @property
+    def tints(self) -> tuple[Tint, ...]:
+        """The tints of the bank."""
+        return self.match.fitted.bank.tints
+
+    @property
+    def why_first(self) -> tuple[str, ...]:
+        """What put the first recipe first, and what each of the others is listed for."""
+        return why_first(self.found)
+
+    @property
+    def every_light(self) -> tuple[LightRow, ...]:
+        """How the first recipe fares in every light there is; nothing without the target's spectrum."""
+        return every_light(self.target, self.recipes[0])
+
+    def harmful_in(self, recipe: Recipe) -> tuple[Tint, ...]:
+        """Return the tints of a recipe that hold what harms, in its order."""
+        return harmful((name for name, _ in recipe.parts), self.tints)
+
+    def cautions(self, shown: int | None = None) -> tuple[str, ...]:
+        """Return the cautions that bear on the recipes shown, or on all."""
+        return cautions_for((name for recipe in self.recipes[:shown] for name, _ in recipe.parts), self.tints)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object of a list of recipes."""
+        searched = self.found.searched
+        return {
+            "recipes": [self._recipe_document(recipe) for recipe in self.recipes],
+            "within": self.within,
+            "why": self.found.why,
+            "why_first": list(self.why_first),
+            "subsets_searched": searched.subsets,
+            "tints_searched": searched.tints,
+            "whole_up_to": searched.whole_up_to,
+            "grounds": [vars(choice) for choice in self.grounds],
+            "every_light": [vars(row) for row in self.every_light],
+            "warnings": list(self.warnings),
+            "cautions": list(self.cautions()),
+            **self.match.as_dict(),
+        }
+
+    def _recipe_document(self, recipe: Recipe) -> dict[str, Any]:
+        return {
+            "parts": parts_document(recipe.parts),
+            "grams": recipe.grams,
+            "predicted": {"wavelengths": WAVELENGTHS_NM, "reflectance": recipe.reflectance, "lab": recipe.lab},
+            "lights": recipe.lights,
+            "intervals": {light: {"low": low, "high": high} for light, (low, high) in recipe.intervals.items()},
+            "metamerism": recipe.metamerism,
+            "cost": recipe.cost,
+            "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
+            "hiding_build_um": recipe.hiding_build_um,
+            "contrast_ratio": recipe.contrast_ratio,
+            "hazards": hazards_document(self.harmful_in(recipe)),
+            "notes": list(recipe.notes),
+        }
+
+
+def mix(
+    target: ReadingLike,
+    bank: BankLike,
+    grams: float,
+    request: MixRequest = MixRequest(),
+    *,
+    job: str | None = None,
+    progress: Progress = quiet,
+    before_recording: Callable[[Mixed], None] | None = None,
+) -> Mixed:
+    """Return recipes in grams for a target from the tints of a bank.
+
+    Parameters
+    ----------
+    target : ReadingLike
+    bank : BankLike
+    grams : float
+        Weight of the batch.
+    request : MixRequest
+    job : str or None
+        Where target and recipes are recorded.
+    progress : Progress
+    before_recording : callable or None
+        Is given what was found before anything is recorded; when it fails nothing is.
+
+    Raises
+    ------
+    InputError
+        Wishes that can't be met, a bank or target that can't be used; nothing is recorded then.
+    """
+    matched = match(target, bank, request, TOLERANCE, job=job, progress=progress)
+    fitted, prior = matched.fitted, matched.tins.prior
+    film = film_of(fitted, request.ground, request.build_um)
+    usable = film.optics.chosen(fitted.usable_optics.names)
+    asked = RecipeRequest(
+        scale=matched.scale,
+        max_tints=request.max_tints,
+        tolerance=matched.tolerance,
+        wishes=Wishes(tuple(request.must), tuple(request.without), _to_stay_near(request.near, fitted)),
+        grounds=film.grounds,
+        prior=prior,
+        unseen_de00=request.unseen_de00,
+    )
+    with progress(f"searching the recipes of {len(usable.names)} tints"):
+        found = propose_recipes(matched.target, usable, fitted.bank.tints, grams, asked)
+    if prior is not None:
+        film = replace(film, optics=prior.strengthened(film.optics))
+    flake = (NO_FLAKE,) if matched.standard.angles else ()
+    noted = (*flake, *matched.warnings, *found.warnings, *matched.tins.warnings, *fitted.fit.warnings)
+    mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
+    if before_recording is not None:
+        before_recording(mixed)
+    recorded = matched.record(job, _entries(mixed, request), {0: sources_of(matched.standard)})
+    return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
+
+
+def _to_stay_near(batch: PartsLike | None, fitted: FittedBank) -> Parts:
+    """Return the coloured parts of the batch to stay near; clears thin, and make no colour."""
+    if batch is None:
+        return ()
+    clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}
+    near = tuple(part for part in parts_of(batch)[0] if part[0] not in clears)
+    if not near:
+        where = str(batch) if isinstance(batch, str | Path) else "`near`"
+        raise InputError(where, "holds no coloured tint", "name the batch file of a recipe")
+    return near
+
+
+def _grounds_for(recipe: Recipe, film: Film, request: MixRequest) -> tuple[GroundChoice, ...]:
+    """Return what each ground of the shelf asks for under a recipe."""
+    own = film.optics.chosen([tint for tint, _ in recipe.parts])
+    grams = np.array([grams for _, grams in recipe.parts])
+    return ground_choices(own, grams, film.grounds, request.unseen_de00 or UNSEEN_DE00, request.coat_um)
+
+
+def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
+    standard, goal, bank = mixed.match.standard, mixed.target, mixed.match.fitted.bank
+    entries: list[Entry] = [
+        reading_entry(standard, "evidence" if standard.target is None else "weighed target"),
+        target_entry(goal, mixed.match.tolerance, standard.target),
+        *(recipe_entry(recipe, i, bank, goal) for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)),
+    ]
+    return [*entries, new_tins_entry(bank.name)] if mixed.match.tins.forgotten else entries
+
+
+def every_light(target: ColourTarget, recipe: Recipe) -> tuple[LightRow, ...]:
+    """Return how a recipe fares in every light there is; nothing without the target's spectrum."""
+    if target.reflectance is None:
+        return ()
+    return in_every_light(target.reflectance, recipe.reflectance, target.lights[0], target.observer)
+
+
+def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | None = None) -> TargetEntry:
+    """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence."""
+    return TargetEntry(
+        name=target.name,
+        lab=target.labs[0].tolist(),
+        light=target.lights[0],
+        observer=target.observer,
+        reflectance=None if target.reflectance is None else target.reflectance.tolist(),
+        tolerance=tolerance,
+        u95=None if facts is None else facts.u95,
+        evidence=[target.name] if facts is None else [],
+        covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
+    )
+
+
+def recipe_entry(recipe: Recipe, rank: int, bank: Bank, target: ColourTarget) -> RecipeEntry:
+    """Return a recipe as it is kept, with the bank it was made on."""
+    return RecipeEntry(
+        bank=bank.name,
+        bank_digest=bank.digest,
+        grams=recipe.grams,
+        parts=list(recipe.parts),
+        lights=recipe.lights,
+        metamerism=recipe.metamerism,
+        cost=recipe.cost,
+        sensitivity_de00_p95=recipe.sensitivity_de00_p95,
+        rank=rank,
+        lab=recipe.lab.tolist(),
+        light=target.lights[0],
+        observer=target.observer,
+        reflectance=recipe.reflectance.tolist(),
+    )

@@ -1,0 +1,179 @@
+"""Which spray-outs of the record count for the tins in use today, each once, and what they show together."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from finishmatch.ledger import (
+    EntryView,
+    JobView,
+    Ledger,
+    SprayOutEntry,
+    StrengthEntry,
+    first_found,
+    jobs_with_strengths,
+    new_tins_at,
+    same_reading,
+    strengths_counted,
+)
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
+
+# of a precision, that of any tin being 400: what a difference of two may leave where a spray-out shows nothing
+_NOTHING = 1e-3
+
+
+@dataclass(frozen=True)
+class CountedSprayOut:
+    """A spray-out that counts.
+
+    Parameters
+    ----------
+    shown : StrengthEvidence
+        What it shows by itself; its names are those of tins, by `tin_name`.
+    job : str
+        The ref of its job.
+    number : int or None
+        Of the spray-out.
+    entry : SprayOutEntry or None
+    lots : tuple of str
+        Of the tins.
+    """
+
+    shown: StrengthEvidence
+    job: str
+    number: int | None
+    entry: SprayOutEntry | None
+    lots: tuple[str, ...]
+
+
+def strength_entry_of(view: EntryView) -> StrengthEntry:
+    """Return the entry of a view that is known to be a strength."""
+    assert isinstance(view.entry, StrengthEntry)
+    return view.entry
+
+
+def tin_name(tint: str, lot: str, job: str) -> str:
+    """Return what tells one tin from all others: its tint and lot; without a lot it is known within its job only."""
+    return "\0".join((tint, lot, "" if lot else job))
+
+
+def counted(
+    entry: StrengthEntry, shown: StrengthEvidence, job: str, spray_out: SprayOutEntry | None
+) -> CountedSprayOut:
+    """Return a spray-out as it counts: `entry` holds the lots of its tins, `shown` is by tint."""
+    lots = dict(zip(entry.tints, entry.lots, strict=True))
+    names = tuple(tin_name(tint, lots[tint], job) for tint in shown.names)
+    of_these = tuple(lots[tint] for tint in shown.names)
+    return CountedSprayOut(replace(shown, names=names), job, entry.spray_out, spray_out, of_these)
+
+
+def of_job(views: Sequence[EntryView], strengths: Sequence[EntryView], job: str) -> list[CountedSprayOut]:
+    """Return the spray-outs that some strengths of a job were found from, oldest first.
+
+    Parameters
+    ----------
+    views : sequence of EntryView
+        All entries of the job.
+    strengths : sequence of EntryView
+        The strengths meant.
+    job : str
+        Its ref.
+    """
+    by_number = {view.number: view for view in views}
+    found = []
+    for view in strengths:
+        entry = strength_entry_of(view)
+        spray_out = None if entry.spray_out is None else by_number[entry.spray_out].entry
+        assert spray_out is None or isinstance(spray_out, SprayOutEntry)
+        found.append(counted(entry, shown_by_itself(view, by_number), job, spray_out))
+    return found
+
+
+def of_other_jobs(ledger: Ledger, bank: str, own: JobView | None) -> list[CountedSprayOut]:
+    """Return the spray-outs of other jobs that were of tins with a lot, oldest first.
+
+    A lot opened anew (`fresh_tins`, in any job) is another tin than what was sprayed of it before.
+    """
+    jobs = jobs_with_strengths(ledger, bank)
+    since = max((new_tins_at(views, bank) for _, views in jobs), default=0)
+    found: list[CountedSprayOut] = []
+    for job, views in jobs:
+        if own is None or job.id != own.id:
+            strengths = [view for view in strengths_counted(views, bank) if first_found(views, bank, view) > since]
+            here = of_job(views, strengths, job.ref)
+            if any(lot for spray_out in here for lot in spray_out.lots):
+                found += here
+    return found
+
+
+def each_once(spray_outs: Sequence[CountedSprayOut], but: SprayOutEntry | None) -> list[CountedSprayOut]:
+    """Return spray-outs without those of one reading, and of the same reading in two jobs only the last."""
+    kept: list[CountedSprayOut] = []
+    for spray_out in reversed(spray_outs):
+        own = spray_out.entry
+        others = [but, *(other.entry for other in kept)]
+        if own is None or not any(other and same_reading(own, other) for other in others):
+            kept.append(spray_out)
+    return kept[::-1]
+
+
+def strengths_known(spray_outs: Sequence[CountedSprayOut], lots: Mapping[str, str], job: str) -> StrengthPrior | None:
+    """Return what spray-outs show of the tins of these lots, by tint, or None when nothing is known of any.
+
+    Parameters
+    ----------
+    spray_outs : sequence of CountedSprayOut
+    lots : mapping of str to str
+        Of each tint of the bank, the lot of the tin that is meant.
+    job : str
+        The ref of the job that asks; "" for none.
+    """
+    today = {tin_name(tint, lot, job): tint for tint, lot in lots.items()}
+    shown = (spray_out.shown for spray_out in bearing_on(spray_outs, today))
+    known = StrengthPrior((), np.zeros(0), np.zeros((0, 0))).given(*shown)
+    names = [name for name in known.names if name in today]
+    return replace(known.chosen(names), names=tuple(today[name] for name in names)) if names else None
+
+
+def bearing_on(spray_outs: Sequence[CountedSprayOut], tins: Collection[str]) -> list[CountedSprayOut]:
+    """Return the spray-outs that show something of some tins, if only through another spray-out."""
+    reached = set(tins)
+    joined: list[int] = []
+    while more := [i for i, one in enumerate(spray_outs) if i not in joined and reached & set(one.shown.names)]:
+        joined += more
+        reached.update(*(spray_outs[i].shown.names for i in more))
+    return [spray_outs[i] for i in sorted(joined)]
+
+
+def shown_by_itself(view: EntryView, by_number: Mapping[int, EntryView]) -> StrengthEvidence:
+    """Return what a spray-out shows by itself, by tint; of an older form of entry what it added to the one before."""
+    entry = strength_entry_of(view)
+    if entry.card_precision is not None:
+        precision, information = np.array(entry.card_precision), np.array(entry.card_information)
+    else:
+        before = _before(entry, by_number).chosen(entry.tints)
+        after, weight = np.linalg.inv(np.array(entry.log_covariance)), np.linalg.inv(before.log_covariance)
+        precision = after - weight
+        information = after @ np.array(entry.log_mean) - weight @ before.log_mean
+    at = [int(i) for i in np.flatnonzero(np.abs(precision).max(axis=1) > _NOTHING)]
+    return StrengthEvidence(tuple(entry.tints[i] for i in at), precision[np.ix_(at, at)], information[at])
+
+
+def _before(entry: StrengthEntry, by_number: Mapping[int, EntryView]) -> StrengthPrior:
+    """Return what an entry of an older form started from: the chain before it, as far as it is of the same tins."""
+    lots = dict(zip(entry.tints, entry.lots, strict=True))
+    prior = StrengthPrior((), np.zeros(0), np.zeros((0, 0)))
+    number = entry.starts_from
+    while number is not None:
+        older = strength_entry_of(by_number[number])
+        tins = enumerate(zip(older.tints, older.lots, strict=True))
+        at = [i for i, (tint, lot) in tins if tint not in prior.names and lots.get(tint) == lot]
+        if at:
+            mean, covariance = np.array(older.log_mean), np.array(older.log_covariance)
+            of_these = StrengthPrior(tuple(older.tints[i] for i in at), mean[at], covariance[np.ix_(at, at)])
+            prior = prior.beside(of_these)
+        number = older.starts_from
+    return prior

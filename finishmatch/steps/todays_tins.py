@@ -1,0 +1,241 @@
+"""What the record knows of today's tins, as `mix`, `correct` and `job spray` use it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import (
+    EntryView,
+    JobView,
+    Ledger,
+    RecipeEntry,
+    SprayOutEntry,
+    StrengthEntry,
+    bank_of_job,
+    cards_without_strength,
+    ledger_exists,
+    open_ledger,
+    same_reading,
+    strength_found,
+    strength_standing,
+    strengths_counted,
+)
+from finishmatch.optics.strength import StrengthPrior
+from finishmatch.readings import Reading
+from finishmatch.steps import spray_outs_counted as counting
+from finishmatch.steps.bank import FittedBank
+from finishmatch.steps.entries import spray_out_entry
+from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
+from finishmatch.steps.spray_outs_counted import CountedSprayOut, strength_entry_of
+
+
+@dataclass(frozen=True)
+class TodaysTins:
+    """What is started from: the strengths, the spray-outs they come from, and what is to be kept with the next.
+
+    Parameters
+    ----------
+    prior : StrengthPrior or None
+        None when nothing is known of the tins.
+    spray_outs : tuple of (str, int)
+        The ref of the job ("" for the job in hand) and the number of the spray-outs it comes from, oldest first.
+    lots : mapping of str to str
+        Of each tint, the lot of the tin that is meant.
+    number : int or None
+        Of the last strength of these tins in the job.
+    found : EntryView or None
+        What was found from the same reading before.
+    kept_spray_out : SprayOutEntry or None
+        The same reading as it stands in the job.
+    forgotten : bool
+        Whether something was known, and new tins were opened.
+    caught_up : tuple of StrengthEntry
+        From spray-outs of the job that weren't judged yet: to be kept.
+    warnings : tuple of str
+    """
+
+    prior: StrengthPrior | None = None
+    spray_outs: tuple[tuple[str, int], ...] = ()
+    lots: Mapping[str, str] = field(default_factory=dict)
+    number: int | None = None
+    found: EntryView | None = None
+    kept_spray_out: SprayOutEntry | None = None
+    forgotten: bool = False
+    caught_up: tuple[StrengthEntry, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the strengths used and the spray-outs they come from, in their JSON form; empty without any."""
+        known = [] if self.prior is None else zip(self.prior.names, self.prior.factors, self.prior.sd, strict=True)
+        return {
+            "strengths_used": {name: {"factor": float(factor), "sd": float(sd)} for name, factor, sd in known},
+            "strengths_from": [{"job": job or None, "spray_out": number} for job, number in self.spray_outs],
+        }
+
+
+def todays_tins(
+    job: str | None, fitted: FittedBank, fresh_tins: bool = False, reading: Reading | None = None
+) -> TodaysTins:
+    """Return what the record knows of the tins of a bank.
+
+    Parameters
+    ----------
+    job : str or None
+        Its own spray-outs show all its tins; those of other jobs, and without a job, tins with a lot.
+    fitted : FittedBank
+        The name of its bank, and the lots of its tints today: a tin of another lot is another tin.
+    fresh_tins : bool
+        New tins were opened: nothing is known of these.
+    reading : Reading or None
+        Of a spray-out to be judged: what it showed itself, when it was judged before, is left out.
+    """
+    lots = {tint.name: tint.lot for tint in fitted.bank.tints}
+    if job is not None:
+        with open_ledger(create=False) as ledger:
+            return tins_in(ledger, ledger.find_job(job), fitted, fresh_tins, reading)
+    if fresh_tins or not any(lots.values()) or not ledger_exists():
+        return TodaysTins(lots=lots)
+    try:
+        with open_ledger(create=False) as ledger:
+            return tins_in(ledger, None, fitted, fresh_tins, reading)
+    except InputError as error:  # nothing was asked of the record: what is asked for is done without it
+        return TodaysTins(
+            lots=lots,
+            warnings=(f"what the record knows of these lots is not used: {error.where} {error.what}",),
+        )
+
+
+def tins_in(
+    ledger: Ledger,
+    job: JobView | None,
+    fitted: FittedBank,
+    fresh_tins: bool = False,
+    reading: Reading | None = None,
+    replaced: int | None = None,
+) -> TodaysTins:
+    """Return what an open ledger knows of the tins of a bank, as `todays_tins` does.
+
+    `replaced` is the number of a spray-out that the new one is to replace: what that showed is left out.
+    """
+    bank, own = fitted.bank.name, "" if job is None else job.ref
+    views = [] if job is None else ledger.entries(job)
+    entry = None if reading is None else spray_out_entry(reading, None)
+    day = _day_of(views, fitted, entry, replaced, fresh_tins)
+    others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
+    spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], entry)
+    if fresh_tins:
+        forgotten = counting.strengths_known(spray_outs, day.lots, own) is not None
+        return TodaysTins(lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
+    caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
+    prior = counting.strengths_known(spray_outs, day.lots, own)
+    today = {counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
+    named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, today)]
+    standing = [view.entry for view in views if view.superseded_by is None and isinstance(view.entry, SprayOutEntry)]
+    alike = [kept for kept in standing if entry is not None and same_reading(kept, entry)]
+    return TodaysTins(
+        prior=prior,
+        spray_outs=tuple(("" if ref == own else ref, number) for ref, number in named if number is not None),
+        lots=day.lots,
+        number=day.number,
+        found=day.found,
+        kept_spray_out=alike[-1] if alike else None,
+        caught_up=tuple(caught_up),
+        warnings=_new_tins(day, () if prior is None else prior.names),
+    )
+
+
+@dataclass(frozen=True)
+class _Day:
+    """The tins a spray-out is of, or those open now: their lots, and the strengths found of them in the job.
+
+    `number` is the last of these strengths, `found` the one that stands of the very reading.
+    """
+
+    lots: dict[str, str]
+    strengths: tuple[EntryView, ...]
+    number: int | None
+    found: EntryView | None
+
+
+@dataclass(frozen=True)
+class _Bench:
+    """The job in hand, its bank, and the tins of the day."""
+
+    ledger: Ledger
+    job: JobView
+    fitted: FittedBank
+    day: _Day
+
+
+def _day_of(
+    views: list[EntryView], fitted: FittedBank, spray_out: SprayOutEntry | None, replaced: int | None, fresh: bool
+) -> _Day:
+    bank = fitted.bank.name
+    lots = {tint.name: tint.lot for tint in fitted.bank.tints}
+    strengths = strengths_counted(views, bank)
+    found = None if spray_out is None else strength_found(views, bank, spray_out)
+    start = strength_standing(views, bank)
+    number = None if start is None else start.number
+    was = found
+    if replaced:
+        was = next((view for view in strengths if strength_entry_of(view).spray_out == replaced), None)
+    if was is not None and not fresh:
+        kept = strength_entry_of(was)
+        lots |= dict(zip(kept.tints, kept.lots, strict=True))
+        strengths, number = strengths_counted(views, bank, was), kept.starts_from
+    left = [view for view in strengths if replaced is None or strength_entry_of(view).spray_out != replaced]
+    return _Day(lots, tuple(left), number, None if replaced else found)
+
+
+def _new_tins(day: _Day, known: Sequence[str]) -> tuple[str, ...]:
+    """Return a warning for every tint of the job that is poured from a tin nothing is known of."""
+    sprayed = [tint for view in day.strengths if view is not day.found for tint in strength_entry_of(view).tints]
+    return tuple(
+        f"{tint}{f' of lot {lot}' if (lot := day.lots[tint]) else ''} is a new tin to this job: "
+        "its strength is taken as the bank's"
+        for tint in dict.fromkeys(sprayed)
+        if tint in day.lots and tint not in known
+    )
+
+
+def _caught_up(
+    bench: _Bench,
+    views: Sequence[EntryView],
+    spray_outs: list[CountedSprayOut],
+    but: tuple[SprayOutEntry | None, int | None],
+) -> list[StrengthEntry]:
+    """Return what spray-outs of a job show that were recorded while its bank wasn't known, or whose batch was mended.
+
+    Parameters
+    ----------
+    bench : _Bench
+    views : sequence of EntryView
+        All entries of the job.
+    spray_outs : list of CountedSprayOut
+        That count already; those found are put to them.
+    but : (SprayOutEntry or None, int or None)
+        A spray-out, and the number of one, that are left to the step in hand.
+    """
+    bank, day, ref = bench.fitted.bank.name, bench.day, bench.job.ref
+    last = bank_of_job(bench.ledger, bench.job)
+    named = {last[0]} if last else {view.entry.bank for view in views if isinstance(view.entry, RecipeEntry)}
+    if named - {bank}:  # what was sprayed of another bank shows nothing of this one
+        return []
+    entries = []
+    for view, parts in cards_without_strength(views, bank):
+        spray_out = view.entry
+        assert isinstance(spray_out, SprayOutEntry)
+        if view.number == but[1] or (but[0] is not None and same_reading(spray_out, but[0])):
+            continue
+        poured = Poured(tuple(parts), prior=counting.strengths_known(spray_outs, day.lots, ref))
+        try:
+            found = tins_shown(bench.fitted, reading_kept(spray_out), spray_out, poured)
+        except InputError:  # of tints this bank doesn't know
+            continue
+        entry = strength_entry(bank, found, day.lots, view.number, day.number)
+        spray_outs.append(counting.counted(entry, found.shown, ref, spray_out))
+        entries.append(entry)
+    return entries

@@ -1,0 +1,293 @@
+"""What a colour was, by the samples that survive of it, and the kinds of evidence there are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import Floats, light_name, reflectance_to_lab
+from finishmatch.errors import InputError
+from finishmatch.evidence import Colour, Weighed
+from finishmatch.evidence import weigh_evidence as weigh_samples
+from finishmatch.evidence.ageing import Shift
+from finishmatch.evidence.model import Piece
+from finishmatch.evidence.weighed import WeighedSample
+from finishmatch.files import write_file
+from finishmatch.ledger import Entry, TargetEntry
+from finishmatch.readings.evidence_file import EvidenceSample, read_evidence
+from finishmatch.readings.reading import TargetFacts
+from finishmatch.readings.target_file import MARK, target_text, upper_triangle
+from finishmatch.steps.entries import reading_entry, sources_of
+from finishmatch.steps.evidence_kinds import catalogue_of
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.record import check_job, record_to
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeighRequest:
+    """How evidence is weighed.
+
+    Parameters
+    ----------
+    use : str
+        What is painted: whole-vehicle, panel-beside-old-paint or touch-in; bounds the tolerance.
+    ageing : bool
+        Measure what age did from pairs of samples.
+    pick : int or None
+        Which colour is the target, where there are several.
+    without : sequence of str
+        Samples to leave out.
+    kinds : Path, str or None
+        The shop's own figures of the kinds; None: those of the home, where there are some.
+    name : str or None
+        What the target is called; None: as the file.
+    save : Path, str or None
+        Where the target is written, with its tolerance, as a file that recipes are made for.
+    light, observer : str, int
+        The CIE light and observer in which the colour is given.
+    """
+
+    use: str = "whole-vehicle"
+    ageing: bool = False
+    pick: int | None = None
+    without: tuple[str, ...] = ()
+    kinds: Path | str | None = None
+    name: str | None = None
+    save: Path | str | None = None
+    light: str = "D65"
+    observer: int = 10
+
+
+@dataclass(frozen=True)
+class WeighedEvidence:
+    """What the samples are evidence of.
+
+    Parameters
+    ----------
+    found : Weighed
+    title : str
+        What the target is called.
+    warnings : tuple of str
+    recorded : tuple of int
+        The numbers of the entries, where they were recorded.
+    """
+
+    found: Weighed
+    title: str
+    warnings: tuple[str, ...]
+    recorded: tuple[int, ...] = ()
+
+    @property
+    def picked(self) -> Colour | None:
+        """The colour that is the target; None when there are several and none was picked."""
+        return self.found.picked
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object; with several colours and none picked the target is the surest."""
+        found = self.found
+        colour = found.picked or found.colours[0]
+        spectrum, tolerance, white = colour.spectrum, colour.tolerance, colour.off_white
+        return {
+            "target": {
+                "name": self.title,
+                "lab": colour.lab,
+                "u95": colour.u95,
+                "covariance": colour.covariance,
+                "light": found.light,
+                "observer": found.observer,
+                "reflectance": None if spectrum is None else spectrum.reflectance,
+                "reflectance_sd": None if spectrum is None else spectrum.sd,
+            },
+            "between_samples_de00": colour.between_de00,
+            "beyond_kinds_de00": colour.beyond_kinds_de00,
+            "tolerance": tolerance.value,
+            "tolerance_from": {
+                "use": tolerance.use.name,
+                "evidence": tolerance.evidence,
+                "readings": tolerance.least,
+                "eye": tolerance.use.largest,
+                "why": tolerance.why,
+            },
+            "samples": [_sample_document(item) for item in found.samples],
+            "colours": [_colour_document(one) for one in found.colours],
+            "picked": None if found.picked is None else found.picked.number,
+            "estimates": colour.estimates,
+            "ageing": [_shift_document(shift) for shift in colour.shifts],
+            "one_more": [vars(more) for more in colour.one_more],
+            "off_white": None if white is None else vars(white),
+            "warnings": list(self.warnings),
+        }
+
+
+def _sample_document(item: WeighedSample) -> dict[str, Any]:
+    return {
+        "name": item.piece.name,
+        "kind": item.piece.kind.name,
+        "readings": len(item.piece.sample.reading.repeats),
+        "effects": list(item.piece.effects),
+        "lab": item.piece.lab,
+        "lab_as_it_was": item.lab_as_it_was,
+        "weight": item.weight,
+        "de00_to_target": item.de00_to_target,
+        "outlier": item.outlier,
+        "colour": item.colour or None,
+    }
+
+
+def _colour_document(colour: Colour) -> dict[str, Any]:
+    return {
+        "number": colour.number,
+        "samples": list(colour.names),
+        "lab": colour.lab,
+        "u95": colour.u95,
+        "between_samples_de00": colour.between_de00,
+        "tolerance": colour.tolerance.value,
+    }
+
+
+def _shift_document(shift: Shift) -> dict[str, Any]:
+    return {
+        "effect": shift.effect,
+        "what": shift.what,
+        "shift_lab": shift.lab,
+        "de00": shift.de00,
+        "u95": shift.u95,
+        "words": list(shift.words),
+        "pairs": list(shift.pairs),
+    }
+
+
+def weigh_evidence(
+    file: Path | str,
+    request: WeighRequest = WeighRequest(),
+    *,
+    job: str | None = None,
+    progress: Progress = quiet,
+    before_recording: Callable[[WeighedEvidence], None] | None = None,
+) -> WeighedEvidence:
+    """Return the colour that the samples of a file are evidence of.
+
+    Parameters
+    ----------
+    file : Path or str
+        One row a reading: name, kind, condition, and L,a,b or a spectrum.
+    request : WeighRequest
+    job : str or None
+        Where the samples and the target are recorded.
+    progress : Progress
+    before_recording : callable or None
+        Is given what was found before anything is written or recorded; when it fails nothing is.
+
+    Raises
+    ------
+    InputError
+        A file that can't be used, a name that isn't known; nothing is written or recorded then.
+    """
+    file, save = Path(file), None if request.save is None else Path(request.save)
+    check_job(job)
+    catalogue = catalogue_of(request.kinds)
+    use = catalogue.use(request.use)
+    samples = _kept(read_evidence(file, catalogue.columns), request.without, file)
+    if save is not None:
+        _check_save(save)
+    seen = (light_name(request.light), request.observer)
+    with progress("weighing the evidence"):
+        found = weigh_samples(samples, catalogue, use, *seen, ageing=request.ageing, pick=request.pick)
+    title = " ".join((request.name or file.stem).split()) or "target"
+    weighed = WeighedEvidence(found, title, tuple(found.warnings))
+    if before_recording is not None:
+        before_recording(weighed)
+    if found.picked is None:
+        if save is None and job is None:
+            return weighed
+        return replace(
+            weighed, warnings=(*found.warnings, "nothing was saved or recorded: say which colour with `pick`")
+        )
+    if save is not None:
+        write_file(save, _saved(found, found.picked, title), mend="name another file")
+    return replace(weighed, recorded=() if job is None else _recorded(job, found, found.picked, title, file))
+
+
+def _kept(samples: Sequence[EvidenceSample], without: Sequence[str], file: Path) -> list[EvidenceSample]:
+    """Return the samples less those left out by hand."""
+    names = [sample.name for sample in samples]
+    for name in without:
+        if name not in names:
+            raise InputError("`without`", f"{file} has no sample named {name[:40]!r}", "it has " + ", ".join(names[:8]))
+    kept = [sample for sample in samples if sample.name not in without]
+    if not kept:
+        raise InputError("`without`", "leaves no sample", "keep at least one")
+    return kept
+
+
+def _check_save(path: Path) -> None:
+    """See that nothing but an earlier target is written over."""
+    if not path.exists():
+        return
+    try:
+        with path.open("rb") as file:
+            ours = file.read(200).startswith(MARK.encode())
+    except OSError as error:
+        raise InputError(str(path), f"can't be written: {error.strerror}", "name another file") from None
+    if not ours:
+        raise InputError(str(path), "stands there already and is no target", "name another file")
+
+
+def _rounded(found: Weighed, colour: Colour) -> tuple[Floats, Floats | None]:
+    """Return Lab and spectrum of a target to the digits it is written with, so that a recipe knows the target again."""
+    if colour.spectrum is None:
+        return np.round(colour.lab, 4), None
+    reflectance = np.round(colour.spectrum.reflectance, 6)
+    return reflectance_to_lab(reflectance, found.light, found.observer), reflectance
+
+
+def _saved(found: Weighed, colour: Colour, title: str) -> str:
+    about = (
+        f"{title}: weighed from {', '.join(colour.names)}\n"
+        f"ΔE00 {colour.u95:.2f} holds the truth 95 times in 100; tolerance for {colour.tolerance.use.name}"
+    )
+    facts = TargetFacts(colour.tolerance.value, round(colour.u95, 4), colour.covariance)
+    lab, reflectance = _rounded(found, colour)
+    return target_text(title, lab, reflectance, facts, (found.light, found.observer), about, _geometry(found, colour))
+
+
+def _geometry(found: Weighed, colour: Colour) -> str:
+    """Return how the samples of a colour were read, when all were read alike."""
+    read = {item.piece.sample.reading.geometry for item in found.samples if item.piece.name in colour.names}
+    return read.pop() if len(read) == 1 else ""
+
+
+def described(piece: Piece) -> str:
+    """Return kind and condition of a sample on one line."""
+    sample = piece.sample
+    parts = [piece.kind.name, *(f"{column.replace('_', ' ')} {text}" for column, text in sample.conditions.items())]
+    parts += [f"{what} {text}" for what, text in (("vehicle", sample.vehicle), ("year", sample.year)) if text]
+    return ", ".join(parts)
+
+
+def _recorded(job: str, found: Weighed, colour: Colour, title: str, file: Path) -> tuple[int, ...]:
+    used = [item for item in found.samples if item.piece.name in colour.names]
+    entries: list[Entry] = [
+        reading_entry(replace(item.piece.sample.reading, name=item.piece.name), f"evidence: {described(item.piece)}")
+        for item in used
+    ]
+    lab, reflectance = _rounded(found, colour)
+    entries.append(
+        TargetEntry(
+            name=title,
+            lab=lab.tolist(),
+            light=found.light,
+            observer=found.observer,
+            reflectance=None if reflectance is None else reflectance.tolist(),
+            tolerance=colour.tolerance.value,
+            u95=round(colour.u95, 4),
+            evidence=list(colour.names),
+            covariance=upper_triangle(colour.covariance),
+        )
+    )
+    sources = {i: list(dict.fromkeys([file, *sources_of(s.piece.sample.reading)])) for i, s in enumerate(used)}
+    return tuple(record_to(job, entries, {**sources, len(used): [file]}))
