@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from booth.evidence_draws import ALL, PRACTICE, SHELTERED, SURVIVOR, TIN, Plan, apart, draw, some_colour
+from booth.evidence_draws import ALL, CATALOGUE, SHELTERED, SURVIVOR, TIN, Plan, apart, draw, some_colour
 from finishmatch.colour import de00
 from finishmatch.evidence import weigh_evidence
 
-WHOLE = PRACTICE.use("whole-vehicle")
+WHOLE = CATALOGUE.use("whole-vehicle")
 
 
 def random_plans(r: np.random.Generator, count: int) -> list[Plan]:
@@ -25,7 +25,7 @@ def held(tau: float, spread: float, count: int, seed: int) -> float:
     for _ in range(count):
         truth = some_colour(r)
         samples = draw(random_plans(r, int(r.integers(2, 8))), truth, r, tau, spread)
-        colour = weigh_evidence(samples, PRACTICE, WHOLE, forecast=False).colours[0]
+        colour = weigh_evidence(samples, CATALOGUE, WHOLE, forecast=False).colours[0]
         right += float(de00(truth, colour.lab)) <= colour.u95
     return right / count
 
@@ -49,7 +49,7 @@ def test_a_planted_stranger_is_set_aside(de: float, least: float) -> None:
         truth = some_colour(r)
         samples = draw([TIN, SHELTERED, SHELTERED, SURVIVOR, TIN], truth, r)
         stranger = replace(draw([SURVIVOR], apart(truth, de, r), r)[0], name="stranger")
-        weighed = weigh_evidence([*samples, stranger], PRACTICE, WHOLE, forecast=False)
+        weighed = weigh_evidence([*samples, stranger], CATALOGUE, WHOLE, forecast=False)
         out = {item.piece.name for item in weighed.samples if item.outlier}
         found += "stranger" in out
         others += bool(out - {"stranger"})
@@ -78,7 +78,7 @@ def test_two_colours_are_told_apart(de: float, plans: list[Plan], least: float) 
         seconds = [
             replace(item, name=f"second {item.name}", vehicle=vehicle) for item in draw(plans, apart(truth, de, r), r)
         ]
-        weighed = weigh_evidence([*draw(plans, truth, r), *seconds], PRACTICE, WHOLE, forecast=False)
+        weighed = weigh_evidence([*draw(plans, truth, r), *seconds], CATALOGUE, WHOLE, forecast=False)
         groups = [{name.startswith("second") for name in colour.names} for colour in weighed.colours]
         right += len(groups) == 2 and all(len(group) == 1 for group in groups)
         right -= len(groups) == 2 and any(item.outlier for item in weighed.samples)
@@ -91,7 +91,7 @@ def test_one_cloud_is_not_split(tau: float) -> None:
     r = np.random.default_rng(24)
     split = 0
     for _ in range(120):
-        weighed = weigh_evidence(draw(random_plans(r, 7), some_colour(r), r, tau), PRACTICE, WHOLE, forecast=False)
+        weighed = weigh_evidence(draw(random_plans(r, 7), some_colour(r), r, tau), CATALOGUE, WHOLE, forecast=False)
         split += len(weighed.colours) > 1 or any(item.outlier for item in weighed.samples)
     print(f"\none cloud, tau {tau}: split or a sample set aside {split / 120:.1%}")
     assert split / 120 <= 0.05
