@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from functools import cache
 from pathlib import Path
@@ -38,8 +39,6 @@ def write_forty(folder: Path) -> None:
 @cache
 def optics() -> TintOptics:
     """The fitted bank of forty."""
-    import tempfile
-
     with tempfile.TemporaryDirectory() as folder:
         write_forty(Path(folder))
         return fit_bank(read_bank(Path(folder))).optics

@@ -9,8 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from finishmatch import optics
 from finishmatch.optics.panel_set import panel_label
 from finishmatch.readings import read_bank
+from finishmatch.steps import bank as bank_step
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, write
 
@@ -21,9 +23,6 @@ Cli = Callable[..., Ran]
 @pytest.fixture
 def fits(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The banks that were fitted, in order."""
-    from finishmatch import optics
-    from finishmatch.steps import bank as bank_step
-
     fitted: list[str] = []
     fit_bank = optics.fit_bank
 

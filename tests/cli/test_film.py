@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from finishmatch.cli.mix.shown import _saved
 from finishmatch.colour import reflectance_to_xyz
 from finishmatch.mix.hiding_build import GroundChoice
 from finishmatch.optics import Backing, fit_bank, ground_in_contact, predicted_reflectance
@@ -72,8 +73,6 @@ def test_what_the_best_ground_saves_is_told(cli: Cli, bench: Path) -> None:
     ],
 )
 def test_what_is_saved_in_words(choices: tuple[GroundChoice, ...], told: str) -> None:
-    from finishmatch.cli.mix.shown import _saved
-
     saved = _saved(choices)
     assert told in saved
     assert bool(told) == bool(saved)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import colour
 import numpy as np
 import pytest
+from colour.colorimetry import YELLOWNESS_COEFFICIENTS_ASTME313, yellowness_ASTME313
 
 from finishmatch.colour.off_white import WHITE_XY, YELLOWNESS, off_white, whiteness_e313, yellowness_e313
 from finishmatch.errors import InputError
@@ -21,8 +22,6 @@ def near_whites() -> np.ndarray:
 @each_condition
 def test_yellowness_is_that_of_colour_science(light: str, observer: int) -> None:
     """Outside truth: colour-science's ASTM E313, with its own table of coefficients."""
-    from colour.colorimetry import YELLOWNESS_COEFFICIENTS_ASTME313, yellowness_ASTME313
-
     known = yellowness_ASTME313(near_whites(), C_XZ=YELLOWNESS_COEFFICIENTS_ASTME313[OBSERVERS[observer]][light])
     np.testing.assert_allclose(yellowness_e313(near_whites(), light, observer), known, atol=1e-9)
 

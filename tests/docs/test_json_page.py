@@ -16,6 +16,7 @@ import pytest
 from PIL import Image
 
 from finishmatch.cli import run
+from finishmatch.ledger.entries import ENTRY_KINDS
 from tests.docs.test_pages import LEAVES
 from tests.helpers.door_files import small_bank, write
 from tools.docpages import ROOT, anchor, links, sections, table_rows
@@ -182,6 +183,14 @@ def _whole_job(call: Any, swatches: Path) -> None:
     again = ("--batch", swatches / "batch2.csv", "--sprayed", swatches / "card2.csv")
     call("correct", target, "--bank", bank, *again, "--job", "J1")
     call("mix", target, "--bank", bank, "--grams", 500, "--max-tints", 3, "--job", "J1")
+    _defects_and_photographs(call, swatches)
+    _plans(call, swatches / "plan")
+    call("job note", "J1", "a slip")
+    call("job show", "J1")
+    call("job show", "J1", "--history")
+
+
+def _defects_and_photographs(call: Any, swatches: Path) -> None:
     call("job film", "J1", "--panel", "roof", "--layer", "primer", "--build", "62,58,60")
     call("job film", "J1", "--panel", "roof", "--layer", "colour", "--build", "58,52,63")
     met = ("--exposure", "gun=1")
@@ -210,10 +219,6 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("defect clear", "air line=2", "--why", "new filter")
     call("defect calibrate", swatches / "removal.csv")
     call("job outcome", "J1", "no crater came back", "--came", "right")
-    _plans(call, swatches / "plan")
-    call("job note", "J1", "a slip")
-    call("job show", "J1")
-    call("job show", "J1", "--history")
 
 
 def _plans(call: Any, sheets: Path) -> None:
@@ -279,8 +284,6 @@ def test_the_fields_of_every_kind_of_entry_are_those_printed(kind: str, printed:
 
 
 def test_every_kind_of_entry_is_documented() -> None:
-    from finishmatch.ledger.entries import ENTRY_KINDS
-
     assert set(ENTRY_KINDS) == KINDS
 
 

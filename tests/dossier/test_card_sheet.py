@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 from xml.etree import ElementTree
 
+import matplotlib
 import numpy as np
 import pypdfium2
 import pytest
@@ -140,8 +141,6 @@ def test_greys_are_printed_in_black_ink_alone() -> None:
 
 def test_the_widths_are_those_of_helvetica() -> None:
     """The published metrics of the standard PDF fonts (ISO 32000), as matplotlib ships them."""
-    import matplotlib
-
     metrics = Path(matplotlib.get_data_path()) / "fonts/pdfcorefonts/Helvetica.afm"
     widths = {}
     for line in metrics.read_text("latin-1").splitlines():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import log
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,8 +32,6 @@ def test_the_dew_point_is_ashraes(air: float, humidity: float, dew: float) -> No
 @pytest.mark.parametrize(("air", "humidity"), [(20, 0.5), (25, 0.6), (30, 0.8), (10, 0.9)])
 def test_the_dew_point_agrees_with_the_magnus_formula(air: float, humidity: float) -> None:
     """Magnus form with the coefficients of Sonntag 1990 (17.62, 243.12 °C), from memory; within 0.1 °C indoors."""
-    from math import log
-
     gamma = log(humidity) + 17.62 * air / (243.12 + air)
     assert dew_point(air, humidity) == pytest.approx(243.12 * gamma / (17.62 - gamma), abs=0.1)
 

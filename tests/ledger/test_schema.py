@@ -8,6 +8,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+
 from finishmatch.ledger import SprayOutEntry, StrengthEntry, open_ledger
 from finishmatch.ledger.opening import APPLICATION_ID, REVISION, connect
 from finishmatch.ledger.rows import Base
@@ -18,9 +23,6 @@ FIRST_FORM = ROOT / "tests/reference/ledger_form_0001.sql"
 
 
 def test_the_steps_make_exactly_the_tables_the_program_reads(tmp_path: Path) -> None:
-    from alembic.autogenerate import compare_metadata
-    from alembic.migration import MigrationContext
-
     with open_ledger(tmp_path) as ledger:
         engine = connect(ledger.path)
         with engine.connect() as connection:
@@ -29,9 +31,6 @@ def test_the_steps_make_exactly_the_tables_the_program_reads(tmp_path: Path) -> 
 
 
 def test_the_form_the_program_names_is_the_newest_step() -> None:
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
-
     config = Config()
     config.set_main_option("script_location", str(STEPS))
     config.set_main_option("path_separator", "os")

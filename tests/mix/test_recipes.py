@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import nnls
 
 from booth.banks import booth_bank, tint_specs
-from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.colour import WAVELENGTHS_NM, de00, reflectance_to_lab, weights
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.propose import propose_recipes
@@ -227,8 +227,6 @@ def test_a_target_of_other_pigments_that_only_one_light_allows_is_called_metamer
     optics, _ = bench()
     base = target_of({0: 300, 4: 60, 7: 20}, optics)
     # the same colour in D65 by a spectrum with a deep notch, as no pigment here has
-    from finishmatch.colour import WAVELENGTHS_NM, weights
-
     seen = weights("D65", 10)
     bump = np.exp(-(((WAVELENGTHS_NM - 580) / 12) ** 2))
     hidden = bump - seen @ np.linalg.lstsq(seen.T @ seen, seen.T @ bump, rcond=None)[0]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import nnls
 
 from booth.kubelka_munk import film_over_ground, hiding_reflectance, k_over_s, layer, measured
 from booth.virtual_booth import bare_ground_reading, layer_reflectance
@@ -126,8 +127,6 @@ def test_slopes_are_derivatives_even_where_beam_and_flux_decay_alike() -> None:
 
 
 def test_nonnegative_least_squares_agrees_with_scipy() -> None:
-    from scipy.optimize import nnls
-
     r = np.random.default_rng(8)
     rows, goal = r.normal(size=(20, 30, 12)), r.normal(size=(20, 30))
     ours = nonnegative_least_squares(rows, goal)

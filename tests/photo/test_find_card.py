@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
+from skimage import data
 
 from booth.card_frames import camera, flat_card, photograph
 from finishmatch.errors import InputError
@@ -146,8 +147,6 @@ def test_a_card_seen_in_a_mirror_is_none():
 
 
 def test_no_card_is_seen_where_there_is_none():
-    from skimage import data
-
     for picture in (data.astronaut(), data.coffee(), data.chelsea(), data.rocket(), data.page(), data.coins()):
         assert locate_card(np.ascontiguousarray(picture)) is None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -20,6 +21,7 @@ from finishmatch.readings.quantities import (
     VOLUME,
     WEIGHT,
     Dimension,
+    converted,
     quantity,
     share,
 )
@@ -53,8 +55,6 @@ def test_units_are_brought_over_by_the_factors_of_nist(kind: Dimension, text: st
 
 @pytest.mark.parametrize("kind", DIMENSIONS, ids=[kind.meaning for kind in DIMENSIONS])
 def test_every_spelling_of_a_unit_is_known_to_the_library_of_units(kind: Dimension) -> None:
-    import pint
-
     registry = pint.UnitRegistry()
     for spelling, unit in kind.units.items():
         expected = registry.Quantity(3.0, unit).to(kind.house).magnitude
@@ -129,8 +129,6 @@ def test_any_text_is_a_quantity_or_refused(text: str) -> None:
 
 @given(st.floats(1e-3, 1e3))
 def test_a_quantity_survives_the_way_there_and_back(value: float) -> None:
-    from finishmatch.readings.quantities import converted
-
     for kind in DIMENSIONS:
         for unit in set(kind.units.values()):
             back = converted(converted(value, unit, kind.house), kind.house, unit)
