@@ -175,9 +175,9 @@ def metamerism(fits: dict[str, float], asked: str) -> list[str]:
 def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Floats]]) -> dict[str, float]:
     """Return how well a plain matrix reads patches left out, for the chart as seen in each of several lights."""
     found = {}
-    for light, (seen, white) in xyz.items():
+    for light, (known_xyz, white) in xyz.items():
         plan = Plan(1, 0.0, fit.plain.plan.priors)
-        misses = fit_colours(replace(known, xyz=seen, white=white, noise=None), plan).misses
+        misses = fit_colours(replace(known, xyz=known_xyz, white=white, noise=None), plan).misses
         found[light] = score(np.asarray(np.linalg.norm(misses, axis=1)))
     return found
 

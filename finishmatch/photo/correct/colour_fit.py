@@ -165,15 +165,15 @@ class _Problem:
     def penalty(self, at: Floats) -> Floats:
         numbers, matrix = _parts(at)
         paper = self.known.paper
-        seen = np.zeros(0) if paper is None else paper.unevenness(numbers)
-        return np.concatenate([numbers / self.deviations, ((matrix - self.anchor) * self.ridge).ravel(), seen])
+        of_paper = np.zeros(0) if paper is None else paper.unevenness(numbers)
+        return np.concatenate([numbers / self.deviations, ((matrix - self.anchor) * self.ridge).ravel(), of_paper])
 
     def penalty_slopes(self, at: Floats) -> Floats:
         own, paper = np.diag(np.concatenate([1 / self.deviations, self.ridge.ravel()])), self.known.paper
         if paper is None:
             return own
-        seen = paper.slopes(at[:SIZE], self.deviations)
-        return np.vstack([own, np.pad(seen, ((0, 0), (0, len(own) - SIZE)))])
+        of_paper = paper.slopes(at[:SIZE], self.deviations)
+        return np.vstack([own, np.pad(of_paper, ((0, 0), (0, len(own) - SIZE)))])
 
     def loss_weights(self, residuals: Floats) -> Floats:
         """Return how much each colour pulls, shape (n,), by its residuals, shape (n, 3)."""

@@ -155,8 +155,8 @@ def with_noise(known: Known, noise: Floats) -> Known:
     """
     fit = fit_colours(known, Plan(1, 0.0, Priors(tone=TONE_KNOWN)))
     _, by_camera = fit.slopes(known.linear, known.places)
-    seen = de00_metric(xyz_to_lab(known.xyz, known.white)) @ by_camera
-    variance = np.einsum("nij,njk,nik->n", seen, noise, seen)
+    in_de00 = de00_metric(xyz_to_lab(known.xyz, known.white)) @ by_camera
+    variance = np.einsum("nij,njk,nik->n", in_de00, noise, in_de00)
     return replace(known, weights=known.weights / (1 + variance / MISFIT), noise=noise)
 
 
@@ -210,8 +210,8 @@ def typical_openness(fit: Correction, known: Known) -> float:
     """Return what the fit leaves open of the colours it was made on, ΔE00², the median."""
     slopes, _ = fit.base.slopes(known.linear, known.places)
     metric = de00_metric(xyz_to_lab(known.xyz, known.white))
-    seen = metric @ slopes
-    return float(np.median(np.einsum("nij,jk,nik->n", seen, fit.base.covariance, seen, optimize=True)))
+    in_de00 = metric @ slopes
+    return float(np.median(np.einsum("nij,jk,nik->n", in_de00, fit.base.covariance, in_de00, optimize=True)))
 
 
 def certainty(fit: Correction, known: Known, spot: Spot, typical: float) -> Certainty:

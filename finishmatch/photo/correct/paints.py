@@ -49,9 +49,9 @@ def paint_lab(light: str, observer: int) -> Floats:
     return reflectance_to_lab(paint_spectra(), light, observer)
 
 
-def real_paints(seen: Floats) -> np.ndarray:
+def real_paints(values: Floats) -> np.ndarray:
     """Return which paints, by their camera values, (n, 3), the file would not cut off, shape (n,)."""
-    return np.asarray((seen > -CUT_OFF).all(axis=1))
+    return np.asarray((values > -CUT_OFF).all(axis=1))
 
 
 class _Interpolation:
@@ -169,11 +169,11 @@ def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors:
     """
     camera = fit_plain_camera(known, spectra, priors)
     lab, count = xyz_to_lab(known.xyz, known.white), len(known.linear)
-    seen = paint_spectra() @ camera.response
-    real = real_paints(seen)
+    paint_values = paint_spectra() @ camera.response
+    real = real_paints(paint_values)
     knots = count + int(real[:KNOTS].sum())
     interpolation = _Interpolation(
-        np.vstack([camera.values, seen[real]]), np.vstack([lab, paint_lab(light, observer)[real]]), knots, count
+        np.vstack([camera.values, paint_values[real]]), np.vstack([lab, paint_lab(light, observer)[real]]), knots, count
     )
     # left out of the interpolation, whose other paints are seen by a camera found without it
     astray = camera.misses - (camera.values - spectra @ camera.response)
@@ -214,8 +214,8 @@ class PaintDoubt:
         reach = max(NEAR_LAB**2, float(np.partition(apart, NEAR_MANY)[NEAR_MANY]))
         weights = np.exp(-apart / (2 * reach))
         weights /= weights.sum()
-        seen = de00_metric(lab)[0] @ self.fit.interpolation.slopes(values)[0]
-        left_open = float((seen**2).sum(axis=0) @ (weights @ self.variances))
+        in_de00 = de00_metric(lab)[0] @ self.fit.interpolation.slopes(values)[0]
+        left_open = float((in_de00**2).sum(axis=0) @ (weights @ self.variances))
         return OPEN_SHARE**2 * left_open + float(weights @ self.misses)
 
 
@@ -229,10 +229,10 @@ def paint_doubt(fit: PaintFit, light: str, observer: int) -> PaintDoubt:
         For which the colours are given.
     """
     spectra, lab = paint_spectra(), paint_lab(light, observer)
-    seen = spectra @ fit.camera.response
-    real = real_paints(seen)
+    paint_values = spectra @ fit.camera.response
+    real = real_paints(paint_values)
     variances = np.stack(
         [((spectra[real] @ left) * spectra[real]).sum(axis=1) for left in fit.camera.left_open], axis=1
     )
-    off = np.einsum("nij,nj->ni", de00_metric(lab[real]), fit.interpolation.lab(seen[real]) - lab[real])
+    off = np.einsum("nij,nj->ni", de00_metric(lab[real]), fit.interpolation.lab(paint_values[real]) - lab[real])
     return PaintDoubt(fit, lab[real], np.maximum(variances, 0), (off**2).sum(axis=1))

@@ -118,8 +118,8 @@ class _Problem:
 
     def residuals(self, scaled: Floats) -> Floats:
         values, paper = self.undone(scaled), self.known.paper
-        seen = np.zeros(0) if paper is None else paper.unevenness(scaled * self.deviations)
-        return np.concatenate([*(self.inverses[k] @ values[:, k] for k in range(3)), scaled, seen])
+        of_paper = np.zeros(0) if paper is None else paper.unevenness(scaled * self.deviations)
+        return np.concatenate([*(self.inverses[k] @ values[:, k] for k in range(3)), scaled, of_paper])
 
     def prior_slopes(self, scaled: Floats) -> Floats:
         """Return how what is known beside the colours moves with the numbers, shape (n, SIZE): priors, and paper."""
@@ -135,8 +135,8 @@ class _Problem:
             return np.zeros(SIZE), np.eye(SIZE)
         slopes = self.prior_slopes(scaled)[SIZE:]
         spread = np.linalg.inv(np.eye(SIZE) + slopes.T @ slopes)
-        seen = slopes @ scaled - paper.unevenness(scaled * self.deviations)
-        return np.asarray(spread @ slopes.T @ seen), np.asarray(spread)
+        of_paper = slopes @ scaled - paper.unevenness(scaled * self.deviations)
+        return np.asarray(spread @ slopes.T @ of_paper), np.asarray(spread)
 
     def slopes(self, scaled: Floats) -> Floats:
         """Return how the values move with the numbers, shape (n, 3, SIZE)."""
