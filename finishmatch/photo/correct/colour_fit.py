@@ -188,7 +188,9 @@ class _Problem:
         return float((self.known.weights * robust).sum() + (self.penalty(at) ** 2).sum())
 
     def normal(self, at: Floats) -> tuple[Floats, Floats]:
-        residuals, slopes = self.slopes(at)
+        return self.normal_of(at, *self.slopes(at))
+
+    def normal_of(self, at: Floats, residuals: Floats, slopes: Floats) -> tuple[Floats, Floats]:
         weights = self.loss_weights(residuals)
         flat = (slopes * np.sqrt(weights)[:, None, None]).reshape(-1, slopes.shape[2])
         rows = self.penalty_slopes(at)
@@ -234,7 +236,7 @@ def fit_colours(known: Known, plan: Plan, start: ColourFit | None = None) -> Col
         matrix / problem.scale[:, None],
         known.white,
         residuals,
-        _left_out(residuals, slopes, problem.normal(at)[0], weights),
+        _left_out(residuals, slopes, problem.normal_of(at, residuals, slopes)[0], weights),
         _covariance(problem, at, residuals, slopes, weights),
     )
 

@@ -116,8 +116,9 @@ class _Problem:
     def undone(self, scaled: Floats) -> Floats:
         return undo(scaled * self.deviations, self.known.linear, self.known.places)
 
-    def residuals(self, scaled: Floats) -> Floats:
-        values, paper = self.undone(scaled), self.known.paper
+    def residuals(self, scaled: Floats, values: Floats) -> Floats:
+        """Return what is to be made small, of the numbers and of the camera values that they undo."""
+        paper = self.known.paper
         of_paper = np.zeros(0) if paper is None else paper.unevenness(scaled * self.deviations)
         return np.concatenate([*(self.inverses[k] @ values[:, k] for k in range(3)), scaled, of_paper])
 
@@ -138,21 +139,21 @@ class _Problem:
         of_paper = slopes @ scaled - paper.unevenness(scaled * self.deviations)
         return np.asarray(spread @ slopes.T @ of_paper), np.asarray(spread)
 
-    def slopes(self, scaled: Floats) -> Floats:
-        """Return how the values move with the numbers, shape (n, 3, SIZE)."""
+    def slopes(self, scaled: Floats) -> tuple[Floats, Floats]:
+        """Return the values undone, shape (n, 3), and how they move with the numbers, shape (n, 3, SIZE)."""
         step = 1e-4
         steps = step * self.deviations
         at, moved = undo_slopes(scaled * self.deviations, self.known.linear, self.known.places, steps)
-        return np.asarray(np.moveaxis(moved - at, 0, -1) / step)
+        return at, np.asarray(np.moveaxis(moved - at, 0, -1) / step)
 
     def cost(self, scaled: Floats) -> float:
-        residuals = self.residuals(scaled)
+        residuals = self.residuals(scaled, self.undone(scaled))
         return float(residuals @ residuals)
 
     def normal(self, scaled: Floats) -> tuple[Floats, Floats]:
-        slopes = self.slopes(scaled)
+        values, slopes = self.slopes(scaled)
         rows = np.vstack([*(self.inverses[k] @ slopes[:, k] for k in range(3)), self.prior_slopes(scaled)])
-        return rows.T @ rows, rows.T @ self.residuals(scaled)
+        return rows.T @ rows, rows.T @ self.residuals(scaled, values)
 
     def solve(self, numbers: Floats) -> Floats:
         """Return the numbers, shape (SIZE,), found by damped least squares from where they stand."""
@@ -163,10 +164,11 @@ class _Problem:
     def left_out(self, numbers: Floats) -> tuple[Floats, Floats]:
         """Return by what each value is off when predicted by the other colours, and the deviation of that, (n, 3)."""
         scaled = numbers / self.deviations
-        slopes, count = self.slopes(scaled), len(self.known.linear)
+        undone, slopes = self.slopes(scaled)
+        count = len(undone)
         # the values about where the numbers stand, the numbers being open too: one process of all three channels
         middle, spread = self.prior(scaled)
-        values = (self.undone(scaled) - slopes @ (scaled - middle)).T.ravel()
+        values = (undone - slopes @ (scaled - middle)).T.ravel()
         stacked = slopes.transpose(1, 0, 2).reshape(3 * count, SIZE)
         whole = stacked @ spread @ stacked.T
         for k, inverse in enumerate(self.inverses):
@@ -185,7 +187,7 @@ class _Problem:
 
     def found(self, numbers: Floats, misses: Floats, deviations: Floats) -> PlainCamera:
         scaled = numbers / self.deviations
-        values, slopes = self.undone(scaled), self.slopes(scaled)
+        values, slopes = self.slopes(scaled)
         rows = np.vstack([self.inverses[k] @ slopes[:, k] for k in range(3)])
         # what the colours left out scatter by shows how sure the fit is, whatever noise was taken
         scatter = max(float(np.mean(np.minimum(misses**2 / deviations**2, FAR**2))), 0.02)
