@@ -58,21 +58,3 @@ def record_one(
         emit_json(recorded.one_as_dict() | dict(further or {}))
     else:
         show_recorded(recorded)
-
-
-def record_each(
-    ledger: Ledger,
-    job: JobView,
-    entries: Sequence[Entry],
-    *,
-    supersedes: int | None,
-    why: str,
-    as_json: bool,
-    warnings: Sequence[str] = (),
-) -> None:
-    """Record several entries of one kind, all or none, and say so; only a single one may replace another."""
-    recorded = record.record_each(ledger, job, entries, record.InPlaceOf(supersedes, why), warnings=warnings)
-    if as_json:
-        emit_json(recorded.as_dict())
-    else:
-        show_recorded(recorded)

@@ -28,7 +28,7 @@ class Timing:
 
 @dataclass(frozen=True)
 class Case:
-    """A defect in its film, with what must stay (topcoat, µm) and the greatest risk that is answered for."""
+    """A defect in its film, with what must stay (topcoat, µm) and the greatest risk that is acceptable."""
 
     seen: SeenDefect
     film: Film

@@ -248,4 +248,4 @@ def too_risky(case: Case, chance: float, of_what: str) -> str:
         return ""
     limit = f"{100 * case.max_risk:g} %"
     told = f"{100 * chance:.2f} %" if chance < case.max_risk + 0.0005 else percent(chance)  # 5.0 % is not more than 5 %
-    return f"the chance {of_what} is {told}, more than the {limit} that is answered for"
+    return f"the chance {of_what} is {told}, more than the {limit} that is acceptable"

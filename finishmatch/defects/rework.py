@@ -1,4 +1,4 @@
-"""What to do about a defect: the options ranked, and the gentlest one that can be answered for."""
+"""What to do about a defect: the options ranked, and the gentlest one whose risk is acceptable."""
 
 from __future__ import annotations
 
@@ -196,7 +196,7 @@ def _cheaper_risks(options: Sequence[Option]) -> list[str]:
     worth = options[0].expected_cost or 0.0
     return [
         f"{option.name} would be expected to cost less ({option.expected_cost:.0f} against {worth:.0f}), with all that "
-        "follows when it fails; to allow a greater risk is yours to say"
+        "follows when it fails; whether to take the greater risk is your decision"
         for option in options
         if option.ruled_out and option.expected_cost is not None and option.expected_cost < worth
     ]
@@ -209,13 +209,13 @@ def _reading_warnings(case: Case) -> list[str]:
     for layer in case.film.layers:
         count, low, high = len(layer.builds_um), min(layer.builds_um), max(layer.builds_um)
         if spread_is_assumed(layer):
-            how = "one reading tells" if count == 1 else f"{count} readings all the same tell"
+            how = "one reading says" if count == 1 else f"{count} readings all the same say"
             notes.append(
-                f"{layer.name}: {how} nothing of the spread; {100 * figures.spread:g} % of the build and "
+                f"{layer.name}: {how} nothing about the spread; {100 * figures.spread:g} % of the build and "
                 f"{figures.gauge_um:g} µm of gauge error are taken («common practice»)"
             )
         elif count < figures.enough_readings:
-            notes.append(f"{layer.name}: {count} readings tell little of the spread; one more would say much")
+            notes.append(f"{layer.name}: {count} readings say little about the spread; one more would say much")
         if high > SUSPICIOUS_RATIO * low:
             notes.append(f"{layer.name}: readings from {low:g} to {high:g} µm; was a decimal comma typed?")
     return notes
@@ -227,7 +227,7 @@ def _case_warnings(case: Case) -> list[str]:
     if case.film.primer_index < 0:
         notes.append("no primer was read: none is counted")
     if case.seen.count is None:
-        notes.append("they were not counted: one is judged")
+        notes.append("they were not counted: one is assumed")
     top_um = math.fsum(layer.mean_um for layer in case.film.topcoat)
     if top_um < case.keep_um:
         notes.append(f"the {case.top} is {top_um:.0f} µm before any cut, already under the {case.keep_um:g} µm to keep")

@@ -218,8 +218,8 @@ def test_readings_that_tell_too_little_are_named() -> None:
     thin = film(primer=(60,), colour=(98, 104), clear=(50, 50, 50))
     advice = advise(crater(depth_um=5, count=None), thin)
     told = " | ".join(advice.warnings)
-    assert "primer: one reading tells nothing of the spread; 10 % of the build and 1.5 µm" in told
-    assert "colour: 2 readings tell little" in told
+    assert "primer: one reading says nothing about the spread; 10 % of the build and 1.5 µm" in told
+    assert "colour: 2 readings say little" in told
     assert "clear: 3 readings all the same" in told
     assert "not counted" in told
     assert "no ± is known" in told
