@@ -19,7 +19,7 @@ LIKELY = 0.5
 
 @dataclass(frozen=True)
 class Timing:
-    """The age of the finish in days (None where not told), when it has cured, how long it may be recoated as it is."""
+    """The age of the finish in days (None where not known), when it has cured, how long it may be recoated as it is."""
 
     age_days: float | None
     cure_days: float
@@ -127,7 +127,7 @@ class Case:
 
     @property
     def cure_wait_days(self) -> float:
-        """How long the finish still has to cure before it may be cut; the whole time where its age is not told."""
+        """How long the finish still has to cure before it may be cut; the whole time where its age is not known."""
         return max(0.0, self.timing.cure_days - (self.timing.age_days or 0.0))
 
 

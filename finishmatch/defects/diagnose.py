@@ -1,4 +1,4 @@
-"""Which cause: Bayes over the causes of a kind, the evidence for and against, the check that would tell most."""
+"""Which cause: Bayes over the causes of a kind, the evidence for and against, the check that would show most."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ from finishmatch.defects.kinds import DefectKind, find_kind
 
 UNLISTED = 0.04  # of the whole, before any evidence: a cause that no list holds («common practice»)
 RIMMED = 0.5  # a pit with a rim is as likely a crater as what it was called («common practice»)
-TELLS_BITS = 0.3  # evidence that shifts a cause by less is not told: it is 1.2 times as likely or less
-WORTH_BITS = 0.03  # a check that tells less is not worth its while
+SHOWN_BITS = 0.3  # evidence that shifts a cause by less is not shown: it is 1.2 times as likely or less
+WORTH_BITS = 0.03  # a check that shows less is not worth its while
 FIXED_MINUTES = 5.0  # to walk there and write it down, whatever the check («common practice»)
 OTHER = Cause("other", "something that is not listed here", False, "", {}, {}, {})
 
@@ -40,7 +40,7 @@ class RankedCause:
 
 @dataclass(frozen=True)
 class CheckWorth:
-    """What a check is expected to tell: bits of information, and the trouble in minutes (its cost turned into time)."""
+    """What a check is expected to show: bits of information, and the trouble in minutes (its cost turned into time)."""
 
     check: Check
     bits: float
@@ -48,13 +48,13 @@ class CheckWorth:
 
     @property
     def bits_per_hour(self) -> float:
-        """What it tells for the trouble it makes."""
+        """What it shows for the trouble it makes."""
         return 60 * self.bits / self.trouble_min
 
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """The causes, the likeliest first; the checks not done yet, the most telling for its trouble first.
+    """The causes, the likeliest first; the checks not done yet, those that show most for their trouble first.
 
     `contamination` is the chance that something foreign is the cause.
     """
@@ -87,7 +87,7 @@ def diagnose(kind: DefectKind, evidence: Evidence = NOTHING_KNOWN, hour_cost: fl
     Notes
     -----
     Bayes' rule, the pieces of evidence taken as independent given the cause. So that related signs don't make it surer
-    than it is, a cause that is not listed is always among them. What a check tells is the mutual information of cause
+    than it is, a cause that is not listed is always among them. What a check shows is the mutual information of cause
     and outcome under the chances as they stand (Lindley 1956). All the shares are «common practice».
     """
     chances = priors(kind, evidence)
@@ -102,9 +102,9 @@ def diagnose(kind: DefectKind, evidence: Evidence = NOTHING_KNOWN, hour_cost: fl
     done = {name for name, _ in evidence.checks}
     open_to = [check for check in all_checks().values() if check.name not in done and kind.form in check.forms]
     worths = [_worth(check, chances, causes, hour_cost) for check in open_to]
-    telling = [worth for worth in worths if worth.bits >= WORTH_BITS]
+    showing = [worth for worth in worths if worth.bits >= WORTH_BITS]
     foreign = math.fsum(chance for key, chance in chances.items() if causes[key].contamination)
-    return Diagnosis(tuple(ranked), tuple(sorted(telling, key=lambda worth: -worth.bits_per_hour)), foreign)
+    return Diagnosis(tuple(ranked), tuple(sorted(showing, key=lambda worth: -worth.bits_per_hour)), foreign)
 
 
 def priors(kind: DefectKind, evidence: Evidence) -> dict[str, float]:
@@ -125,9 +125,9 @@ def _items(keys: Sequence[str], evidence: Evidence) -> list[tuple[str, dict[str,
     """Return each piece of evidence in words, with its chance under each cause."""
     causes, signs, checks = {**all_causes(), OTHER.key: OTHER}, all_signs(), all_checks()
     items = []
-    for told in evidence.signs:
-        words = signs[told].told if told in signs else signs[told.removeprefix("no ")].untold
-        items.append((words, {key: sign_chance(causes[key], told) for key in keys}))
+    for noted in evidence.signs:
+        words = signs[noted].when_seen if noted in signs else signs[noted.removeprefix("no ")].when_absent
+        items.append((words, {key: sign_chance(causes[key], noted) for key in keys}))
     for name, outcome in evidence.checks:
         likelihood = {key: outcome_chances(causes[key], checks[name])[outcome] for key in keys}
         items.append((f"{name}: {outcome}", likelihood))
@@ -157,8 +157,8 @@ def _for_and_against(
         rest = math.fsum(chance * likelihood[other] for other, chance in others.items()) / total if total else 0.0
         if rest > 0:
             weighed.append((math.log2(likelihood[key] / rest), words))
-    speaks_for = [words for bits, words in sorted(weighed, reverse=True) if bits >= TELLS_BITS]
-    against = [words for bits, words in sorted(weighed) if bits <= -TELLS_BITS]
+    speaks_for = [words for bits, words in sorted(weighed, reverse=True) if bits >= SHOWN_BITS]
+    against = [words for bits, words in sorted(weighed) if bits <= -SHOWN_BITS]
     return tuple(speaks_for), tuple(against)
 
 

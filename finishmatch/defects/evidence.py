@@ -1,4 +1,4 @@
-"""What tells causes apart: the causes, the signs that are seen, the checks that can be done; read from data files."""
+"""What speaks for a cause: the causes, the signs that are seen, the checks that can be done; from data files."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ class Sign:
     name: str
     synonyms: tuple[str, ...]
     usual: float
-    told: str
-    untold: str
+    when_seen: str
+    when_absent: str
     group: str
 
 
@@ -79,8 +79,8 @@ def all_signs() -> dict[str, Sign]:
             item["name"],
             tuple(item["synonyms"]),
             item["usual"],
-            item["told"],
-            item.get("untold", ""),
+            item["when_seen"],
+            item.get("when_absent", ""),
             item.get("group", ""),
         )
         for item in packaged_toml("defects", "signs.toml")["sign"]
@@ -124,7 +124,7 @@ def all_causes() -> dict[str, Cause]:
 
 @cache
 def usual_met() -> dict[str, float]:
-    """Return how often an exposure that tells causes apart is met anyway."""
+    """Return how often an exposure that speaks for some causes is met anyway."""
     return dict(packaged_toml("defects", "causes.toml")["usual_met"])
 
 
@@ -159,9 +159,9 @@ def find_signs(typed: Iterable[str]) -> tuple[str, ...]:
         absent = len(words) > 1 and words[0].casefold() in ("no", "not") and not find_named(text, _known_signs())
         plain = " ".join(words[1:]) if absent else " ".join(words)
         sign = find_or_refuse(plain, _known_signs(), lambda sign: sign.name, "sign", LISTED)
-        told = f"no {sign.name}" if absent else sign.name
-        if found.setdefault(sign.name, told) != told:
-            raise InputError(f"sign {text.strip()[:40]!r}", "is told both seen and not seen", "keep what is true")
+        noted = f"no {sign.name}" if absent else sign.name
+        if found.setdefault(sign.name, noted) != noted:
+            raise InputError(f"sign {text.strip()[:40]!r}", "is given as both seen and not seen", "keep what is true")
         if sign.group:
             if absent:
                 raise InputError(f"sign {text.strip()[:40]!r}", "says what it is not", f"say the {sign.group} it has")
@@ -183,7 +183,7 @@ def find_checks(typed: Iterable[str]) -> tuple[tuple[str, str], ...]:
     Parameters
     ----------
     typed : iterable of str
-        CHECK=OUTCOME each, the outcome by any telling part: "water break=breaks".
+        CHECK=OUTCOME each, the outcome by any part that names it: "water break=breaks".
 
     Raises
     ------
@@ -214,16 +214,16 @@ def _outcome(check: Check, typed: str, where: str) -> str:
     return fits[0]
 
 
-def sign_chance(cause: Cause, told: str) -> float:
-    """Return how often a sign is seen (or, told as "no …", not seen) with a cause."""
+def sign_chance(cause: Cause, noted: str) -> float:
+    """Return how often a sign is seen (or, noted as "no …", not seen) with a cause."""
     signs = all_signs()
-    if told in signs:
-        sign = signs[told]
+    if noted in signs:
+        sign = signs[noted]
         if not sign.group:
             return cause.seen.get(sign.name, sign.usual)
         usual = {name: other.usual for name, other in signs.items() if other.group == sign.group}
         return _filled(usual, {name: share for name, share in cause.seen.items() if name in usual})[sign.name]
-    sign = signs[told.removeprefix("no ")]
+    sign = signs[noted.removeprefix("no ")]
     return 1 - cause.seen.get(sign.name, sign.usual)
 
 
@@ -233,7 +233,7 @@ def outcome_chances(cause: Cause, check: Check) -> dict[str, float]:
 
 
 def exposure_chance(cause: Cause, exposure: tuple[str, str]) -> float | None:
-    """Return how often an exposure is met with a cause; None for one that tells nothing."""
+    """Return how often an exposure is met with a cause; None for one that says nothing of the cause."""
     kind, value = exposure
     if kind not in usual_met():
         return None

@@ -27,7 +27,7 @@ _BY_KEY = {plain_key(word): name for name, words in KNOWN.items() for word in (n
 
 @dataclass(frozen=True)
 class Exposure:
-    """What a panel met: its kind, which one, and the day ("" when not told)."""
+    """What a panel met: its kind, which one, and the day ("" when not known)."""
 
     kind: str
     value: str

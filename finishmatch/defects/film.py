@@ -31,7 +31,7 @@ def layer_role(name: str) -> str:
     Raises
     ------
     InputError
-        When the name holds no word that tells.
+        When the name holds no word for what a layer is.
     """
     small = plain_key(name)
     for role, words in ROLE_WORDS:
@@ -39,7 +39,7 @@ def layer_role(name: str) -> str:
             return role
     raise InputError(
         f"layer {name.strip()[:40]!r}",
-        "its name doesn't tell what it is",
+        "its name doesn't say what it is",
         "name it with a word such as primer, surfacer, sealer, colour, basecoat, single-stage or clear",
     )
 
@@ -80,7 +80,7 @@ def film_layer(
     Parameters
     ----------
     name : str
-        As the shop calls it; its role is told from it (`layer_role`).
+        As the shop calls it; its role is taken from it (`layer_role`).
     builds_um : sequence of float
         At least one build reading in µm.
     places_mm : sequence of (float, float) or None

@@ -24,7 +24,7 @@ class DefectKind:
     `form` is what it is to the film: pit, proud, surface, colour or hold. `shows` is when it comes to light. `priors`
     holds the share of each cause (a key of causes.toml) before anything more is known. `rating` says how ISO 4628-1
     rates it, `rated_by` which part has its pictures ("" where none). `depth_um` is how deep a spoilt skin usually goes
-    (mean, SD), None where the kind tells nothing of it.
+    (mean, SD), None where the kind says nothing of it.
     """
 
     name: str

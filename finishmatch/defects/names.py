@@ -64,5 +64,5 @@ def find_or_refuse(
     if found is not None:
         return found
     shown = text.strip()[:40]
-    told = f"no {what} is called {shown!r}" if shown else f"the {what} is not named"
-    raise InputError(what, told, nearest(text, known, name_of) or listed)
+    problem = f"no {what} is called {shown!r}" if shown else f"the {what} is not named"
+    raise InputError(what, problem, nearest(text, known, name_of) or listed)

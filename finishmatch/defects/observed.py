@@ -26,7 +26,7 @@ class SeenDefect:
     """A defect as it was seen.
 
     depth_um is below the surface beside it, pm_um its ± (95 times in 100); layer_reached is the layer that lies bare at
-    its bottom. `rim` tells that it has a raised rim around a bare middle. `evidence` is what else is known of it. at_mm
+    its bottom. `rim` says that it has a raised rim around a bare middle. `evidence` is what else is known of it. at_mm
     is its place on the panel (across, down), over_mm the width and height it is spread over, rating that of ISO 4628-1.
     What was not seen is None.
     """
@@ -45,10 +45,10 @@ class SeenDefect:
 
     @cached_property
     def known(self) -> Evidence:
-        """The evidence, with the rim and the bare middle where `rim` tells of them."""
+        """The evidence, with the rim and the bare middle where `rim` says that they were seen."""
         signs = self.evidence.signs
-        told = tuple(sign for sign in RIM_SIGNS if self.rim and sign not in signs)
-        return replace(self.evidence, signs=(*signs, *told))
+        seen = tuple(sign for sign in RIM_SIGNS if self.rim and sign not in signs)
+        return replace(self.evidence, signs=(*signs, *seen))
 
     @cached_property
     def diagnosis(self) -> Diagnosis:

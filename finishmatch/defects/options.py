@@ -83,7 +83,7 @@ class Option:
     """One way to mend it.
 
     breakthrough is the chance, at one spot, that less film is left than must stay; anywhere is that of all the spots.
-    ruled_out says why it can't be advised, and is "" when it can; forbidden tells that a rule of the trade, and not a
+    ruled_out says why it can't be advised, and is "" when it can; forbidden says that a rule of the trade, and not a
     risk, says so. cost is that of its own work in the shop's money; expected_cost adds what follows when it fails, and
     is None where it is forbidden. record is how it came out in the shop.
     """
@@ -189,7 +189,7 @@ def option(case: Case, key: str, left: FilmLeft, risk: Risk, judged: Judgement) 
 
 
 def percent(chance: float) -> str:
-    """Return a chance in words that don't claim more than it tells."""
+    """Return a chance in words that don't claim more than it says."""
     if chance < 0.001:
         return "under 0.1 %"
     if chance > 0.999:

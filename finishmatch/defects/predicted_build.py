@@ -67,7 +67,7 @@ class Builds:
 
 
 def spread_is_assumed(layer: FilmLayer) -> bool:
-    """Tell whether the readings can't tell a spread: there is one, or they are all the same."""
+    """Return whether the readings show no spread: there is one, or they are all the same."""
     return max(layer.builds_um) == min(layer.builds_um)
 
 
@@ -79,7 +79,7 @@ def predicted_builds(layers: Sequence[FilmLayer], figures: ReworkFigures, spots:
     layers : sequence of FilmLayer
         With n readings each; with their places in mm where those are known.
     figures : ReworkFigures
-        The gauge's error, the spread to assume where the readings can't tell, and how builds may run along a panel.
+        The gauge's error, the spread to assume where the readings show none, and how builds may run along a panel.
     spots : Spots
 
     Returns
@@ -135,7 +135,7 @@ def _freedom(layer: FilmLayer) -> float:
 
 
 def _variance(layer: FilmLayer, figures: ReworkFigures, squares: float) -> float:
-    """Return s² from the sum of squared residuals, not below the gauge's; the assumed one where they can't tell."""
+    """Return s² from the sum of squared residuals, not below the gauge's; the assumed one where they show none."""
     if spread_is_assumed(layer):
         return (figures.spread * layer.mean_um) ** 2 + figures.gauge_um**2
     return max(squares / (len(layer.builds_um) - 1), figures.gauge_um**2)

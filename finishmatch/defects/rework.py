@@ -151,7 +151,7 @@ def readings_to_settle(case: Case, rub: Option) -> int | None:
 
 
 def find_option(text: str) -> str:
-    """Return the full name of an option from any telling part of it ("rub", "level", "recoat", "back to primer").
+    """Return the full name of an option from any part of it that names it ("rub", "level", "recoat", "back to primer").
 
     Raises
     ------
@@ -203,7 +203,7 @@ def _cheaper_risks(options: Sequence[Option]) -> list[str]:
 
 
 def _reading_warnings(case: Case) -> list[str]:
-    """Say where the readings tell too little."""
+    """Say where the readings show too little."""
     notes = []
     figures = case.figures
     for layer in case.film.layers:

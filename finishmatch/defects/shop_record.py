@@ -55,7 +55,7 @@ class ShopRecord:
 def compared_on(record: ShopRecord) -> list[Whole | None]:
     """Return for each exposure the exposures that say its kind was noted, or None for all coats with anything noted.
 
-    A coat of which nobody noted the gun can't tell one gun from another, so it is left out of that comparison. A kind
+    A coat of which nobody noted the gun says nothing of any gun, so it is left out of that comparison. A kind
     of which only one value was ever noted (polish in the room: yes) is one that is noted when it happens: there the
     coats without it are those that did not meet it.
     """

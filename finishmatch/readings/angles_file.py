@@ -111,7 +111,7 @@ def _spectral(table: Table, light: str, observer: int) -> Floats:
         raise InputError(table.where(), f"the column {min(strangers)[:40]!r} is not known here", "remove it")
     columns = wavelength_columns(table)
     nm = np.array([float(column) for column in columns])
-    # near the gloss flake sends back far more than a white: fractions can't be told from percent, and are asked for
+    # near the gloss flake sends back far more than a white, so percent is not known from fractions: these are asked for
     values = np.array([[row.number(column, 0, MOST_REFLECTANCE) for column in columns] for row in table.rows])
     return np.asarray(reflectance_to_lab(np.maximum(to_house_grid(nm, values, table.where()), 0), light, observer))
 

@@ -85,8 +85,8 @@ def _read_head(path: Path) -> tuple[str, str, float]:
         known = ", ".join(GEOMETRIES)
         raise InputError(str(path), f"geometry {str(geometry)[:40]!r} is not known", f"use one of {known}")
     if isinstance(index, bool) or not isinstance(index, int | float) or not 1.3 <= index <= 1.8:
-        told = f"binder_index {str(index)[:20]} is not the index of a binder"
-        raise InputError(str(path), told, "1.3 to 1.8; most are 1.5")
+        problem = f"binder_index {str(index)[:20]} is not the index of a binder"
+        raise InputError(str(path), problem, "1.3 to 1.8; most are 1.5")
     return name, geometry, float(index)
 
 

@@ -34,7 +34,7 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     named : tuple of str
         The table's other columns.
     geometry : str
-        Of the bank, which a file that tells its own must have too.
+        Of the bank, which a file that names its own must have too.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     folder = Path(table.file).parent
     known: dict[Path, dict[str, Reading]] = {}
     found = [_reading(row, folder, geometry, known) for row in table.rows]
-    warnings = tuple(dict.fromkeys(told for reading in found for told in reading.warnings))
+    warnings = tuple(dict.fromkeys(warning for reading in found for warning in reading.warnings))
     return TableSpectra(tuple(reading.repeats for reading in found), warnings, tuple(path.name for path in known))
 
 

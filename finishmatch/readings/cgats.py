@@ -61,9 +61,9 @@ def read(path: Path) -> dict[str, Reading]:
     """
     path = Path(path)
     tables = [(table, _spectra(path, table)) for table in read_tables(path)]
-    # an instrument writes a file in one unit, so a value that no fraction has tells it for all
-    told = any(found is not None and not found[2] and (found[1] > PERCENT_ABOVE).any() for _, found in tables)
-    warnings = [f"{path}: read as percent, since values exceed {PERCENT_ABOVE}"] if told else []
+    # an instrument writes a file in one unit, so a value that no fraction has shows it for all
+    exceeded = any(found is not None and not found[2] and (found[1] > PERCENT_ABOVE).any() for _, found in tables)
+    warnings = [f"{path}: read as percent, since values exceed {PERCENT_ABOVE}"] if exceeded else []
     samples: list[Sample] = []
     for table, found in tables:
         wheres = [f"{path}, line {line}" for line, _ in table.rows]
@@ -73,7 +73,7 @@ def read(path: Path) -> dict[str, Reading]:
             spectra = instrument_spectra(
                 nm,
                 values,
-                percent or told,
+                percent or exceeded,
                 lambda i, j, wheres=wheres, nm=nm: f"{wheres[i]}, {nm[j]:g} nm",  # type: ignore[misc]
                 f"{path}, line {table.fields_line}",
             )
@@ -87,16 +87,16 @@ def read(path: Path) -> dict[str, Reading]:
 
 
 def _geometry(table: CgatsTable) -> str:
-    told = (geometry_named(table.keywords.get(word, "")) for word in _SAYS_GEOMETRY)
-    return next((geometry for geometry in told if geometry), "")
+    named = (geometry_named(table.keywords.get(word, "")) for word in _SAYS_GEOMETRY)
+    return next((geometry for geometry in named if geometry), "")
 
 
 def _lab(path: Path, table: CgatsTable) -> Floats:
     lab = _numbers(path, table, [table.fields.index(name) for name in _LAB])
     for (line, _), row in zip(table.rows, lab, strict=True):
         if not (0 <= row[0] <= 120 and np.abs(row[1:]).max() <= 200):
-            told = f"{row[0]:g},{row[1]:g},{row[2]:g} is no CIELAB colour"
-            raise InputError(f"{path}, line {line}", told, "export it again")
+            problem = f"{row[0]:g},{row[1]:g},{row[2]:g} is no CIELAB colour"
+            raise InputError(f"{path}, line {line}", problem, "export it again")
     return lab
 
 
@@ -156,10 +156,10 @@ def _plain(text: str) -> bool:
 
 def _viewing(path: Path, table: CgatsTable) -> tuple[str, int, list[str]]:
     """Return light and observer of the CIELAB values, and a word when they had to be taken for granted."""
-    told = table.keywords
-    light = next((found for word in _SAYS_LIGHT if (found := _light_in(word, told.get(word, "")))), "")
-    observer = next((found for word in _SAYS_OBSERVER if (found := _observer_in(word, told.get(word, "")))), "")
-    doubt = f"{path}: doesn't tell its light and observer in full; D50 and 2° are taken (ISO 13655)"
+    keywords = table.keywords
+    light = next((found for word in _SAYS_LIGHT if (found := _light_in(word, keywords.get(word, "")))), "")
+    observer = next((found for word in _SAYS_OBSERVER if (found := _observer_in(word, keywords.get(word, "")))), "")
+    doubt = f"{path}: doesn't name its light and observer in full; D50 and 2° are taken (ISO 13655)"
     try:
         return *viewing_named(light, observer), [] if light and observer else [doubt]
     except InputError:

@@ -29,7 +29,7 @@ class Conversion:
 def read_likewise(
     reading: Reading, geometry: str, index: float, gloss_60: float | None, light: str, observer: int
 ) -> tuple[Reading, Conversion | None]:
-    """Return a reading as another geometry would have read it, or as it is with a warning when that can't be told.
+    """Return a reading as another geometry would have read it, or as it is with a warning when that isn't known.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def read_likewise(
     gloss_60 : float or None
         Gloss of the film at 60°, gloss units; None when it isn't known.
     light, observer
-        The doubt is told under these.
+        The doubt is given under these.
 
     Returns
     -------
@@ -66,15 +66,15 @@ def read_likewise(
     if gloss_60 is None:
         return _warned(reading, f"{unlike}: {GLOSS_COUNTS}; with --gloss it is converted"), None
     if 0 < gloss_60 < LEAST_GLOSS_60:
-        told = f"{GLOSS_COUNTS} (at {gloss_60:g} gloss units it is too matt to convert)"
-        return _warned(reading, f"{unlike}: {told}; read both the same way"), None
+        note = f"{GLOSS_COUNTS} (at {gloss_60:g} gloss units it is too matt to convert)"
+        return _warned(reading, f"{unlike}: {note}; read both the same way"), None
     repeats, _ = convert_geometry(reading.repeats, reading.geometry, geometry, index, gloss_60)
     mean, sd = convert_geometry(reading.reflectance, reading.geometry, geometry, index, gloss_60)
     doubt = _u95(mean, sd, light, observer)
-    told = (
+    note = (
         f"converted for an index of {index:g} and {gloss_60:g} gloss units, which leaves it open by ±{doubt:.2f} ΔE00"
     )
-    found = replace(_warned(reading, f"{unlike}: {told}"), repeats=repeats, geometry=geometry, conversion_sd=sd)
+    found = replace(_warned(reading, f"{unlike}: {note}"), repeats=repeats, geometry=geometry, conversion_sd=sd)
     return found, Conversion(reading.name, reading.geometry, geometry, doubt)
 
 

@@ -88,16 +88,16 @@ def read(path: Path) -> dict[str, Reading]:
     """
     path = Path(path)
     root = _parsed(path)
-    told = {node.get("Id", ""): _specification(node) for node in _whole(path, root, "ColorSpecification")}
+    specifications = {node.get("Id", ""): _specification(node) for node in _whole(path, root, "ColorSpecification")}
     spectra: list[_Spectrum] = []
     samples: list[Sample | _Spectrum] = []
     for number, node in enumerate(_whole(path, root, "Object"), start=1):
         name = " ".join((node.get("Name") or node.get("Id") or "").split()) or f"sample {number}"
         where = f"{path}, object {name[:40]!r}"
-        found = [_spectrum(part, name, where, told) for part in _inside(node, "ReflectanceSpectrum")]
+        found = [_spectrum(part, name, where, specifications) for part in _inside(node, "ReflectanceSpectrum")]
         spectra += found
-        samples += found or _lab_samples(node, name, where, told)
-    # an instrument writes a file in one unit, so a value that no fraction has tells it for all
+        samples += found or _lab_samples(node, name, where, specifications)
+    # an instrument writes a file in one unit, so a value that no fraction has shows it for all
     percent = any((spectrum.values > PERCENT_ABOVE).any() for spectrum in spectra)
     warnings = (f"{path}: read as percent, since values exceed {PERCENT_ABOVE}",) if percent else ()
     return gather(
@@ -129,7 +129,7 @@ def _parsed(path: Path) -> Element:
     except ParseError as error:
         line, column = error.position
         raise InputError(f"{path}, line {line}", f"is damaged XML (column {column + 1})", _AGAIN) from None
-    except (ValueError, LookupError):  # an encoding that isn't known, or isn't the one that is told
+    except (ValueError, LookupError):  # an encoding that isn't known, or isn't the one that is named
         raise InputError(str(path), "is XML in an encoding that can't be read", "save it as UTF-8") from None
     if _tag(root) != "CxF":
         raise InputError(str(path), f"is XML of another kind ({_tag(root)[:40]!r})", "export it as CxF3, CGATS or CSV")
@@ -163,7 +163,7 @@ def _specification(node: Element) -> _Specification:
 
 
 def _geometry(node: Element) -> str:
-    """Return the geometry that a part of a specification tells, by angles or in words; "" when it can't be told."""
+    """Return the geometry that a part of a specification gives, by angles or in words; "" when it gives none."""
     aspecular = _text(node, "AspecularAngle", "Aspecular")
     lit, seen = _text(node, "IlluminationAngle", "InfluxAngle"), _text(node, "MeasurementAngle", "EffluxAngle")
     try:
@@ -186,15 +186,15 @@ def _by_angles(lit: float, seen: float) -> str:
 
 
 def _spectrum(node: Element, name: str, where: str, specifications: dict[str, _Specification]) -> _Spectrum:
-    told = specifications.get(node.get("ColorSpecification", ""), _Specification())
-    start, step = node.get("StartWL") or told.start_nm, node.get("Increment") or told.step_nm
+    specification = specifications.get(node.get("ColorSpecification", ""), _Specification())
+    start, step = node.get("StartWL") or specification.start_nm, node.get("Increment") or specification.step_nm
     if not start or not step:
-        raise InputError(where, "doesn't tell where its spectrum starts, or its steps", _AGAIN)
+        raise InputError(where, "doesn't say where its spectrum starts, or its steps", _AGAIN)
     first, by = _number(start, where), _number(step, where)
     values = np.array([_number(word, where) for word in (node.text or "").split()])
     if not (2 <= values.size <= MAX_BANDS and 0 < by <= 100):
         raise InputError(where, f"has a spectrum of {values.size} values in steps of {by:g} nm", _AGAIN)
-    return _Spectrum(name, where, told.geometry, first + by * np.arange(float(values.size)), values)
+    return _Spectrum(name, where, specification.geometry, first + by * np.arange(float(values.size)), values)
 
 
 def _lab_samples(node: Element, name: str, where: str, specifications: dict[str, _Specification]) -> list[Sample]:
@@ -202,14 +202,14 @@ def _lab_samples(node: Element, name: str, where: str, specifications: dict[str,
     samples: list[Sample] = []
     unknown = None
     for values in _inside(node, "ColorCIELab"):
-        told = specifications.get(values.get("ColorSpecification", ""), _Specification())
+        specification = specifications.get(values.get("ColorSpecification", ""), _Specification())
         try:
-            viewing = viewing_named(told.light, told.observer)
+            viewing = viewing_named(specification.light, specification.observer)
         except InputError:
-            unknown = told
+            unknown = specification
             continue
         if not samples or viewing == (samples[0].light, samples[0].observer):
-            samples.append(Sample(name, _lab(values, where), where, told.geometry, *viewing))
+            samples.append(Sample(name, _lab(values, where), where, specification.geometry, *viewing))
     if unknown is not None and not samples:
         viewed = f"{unknown.light[:20]}, {unknown.observer[:20]}"
         raise InputError(where, f"its Lab is under {viewed}, not known here", "export spectra")

@@ -149,7 +149,7 @@ def _sample(
 
 
 def _ways(row: Row, nm: list[str]) -> set[str]:
-    """Return how a row tells its colour: by reference, as spectrum, as Lab."""
+    """Return how a row gives its colour: by reference, as spectrum, as Lab."""
     ways = {"reading"} if row.cells.get("reading") else set()
     if any(row.cells[column] for column in nm):
         ways.add("spectrum")

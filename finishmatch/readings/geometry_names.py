@@ -14,11 +14,11 @@ _DIRECTIONAL = re.compile(r"(?<!\d)(45[acx]?[:/ -]+0[acx]?|0[acx]?[:/ -]+45[acx]
 _ASPECULAR = re.compile(r"(?:(\d{1,3}(?:\.\d{1,3})?)[\s:/]{0,3})?(?<![a-z])as[\s:]{0,3}(-?\d{1,3}(?:\.\d{1,3})?)(?!\d)")
 _LABEL = re.compile(r"(\d+(?:\.\d+)?)as(-?\d+(?:\.\d+)?)")
 LIT_AT_DEG = 45.0
-GLOSS_COUNTS = "gloss counts as colour here"  # told where two geometries are compared as they are
+GLOSS_COUNTS = "gloss counts as colour here"  # said where two geometries are compared as they are
 
 
 def geometry_named(text: str) -> str:
-    """Return the house's name of a geometry, or "" when it can't be told.
+    """Return the house's name of a geometry, or "" when it is none of them.
 
     Parameters
     ----------

@@ -42,8 +42,10 @@ def tint_hazards(row: Row) -> tuple[tuple[str, ...], str]:
     InputError
         When a word is far too long to be one.
     """
-    told = row.cells.get("hazard", "")
-    words = tuple(dict.fromkeys(word.lower() for part in re.split(r"[;,/+]", told) if (word := " ".join(part.split()))))
+    written = row.cells.get("hazard", "")
+    words = tuple(
+        dict.fromkeys(word.lower() for part in re.split(r"[;,/+]", written) if (word := " ".join(part.split())))
+    )
     for word in words:
         if len(word) > _LONGEST:
             raise InputError(row.where("hazard"), f"{word[:20]!r}… is no short word", "write such as lead; chromate")

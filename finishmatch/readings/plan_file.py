@@ -24,7 +24,7 @@ class PlannedStep:
 
 @dataclass(frozen=True)
 class PlannedBooth:
-    """The booth as it is told: °C, relative humidity 0 to 1; None is not told."""
+    """The booth as it is described: °C, relative humidity 0 to 1; None is not known."""
 
     temperature_c: float
     humidity: float | None
@@ -56,7 +56,7 @@ class PlannedSheen:
 
 @dataclass(frozen=True)
 class PlanFile:
-    """A plan as it was written; None, or an empty tuple, is not told.
+    """A plan as it was written; None, or an empty tuple, is not given.
 
     Parameters
     ----------

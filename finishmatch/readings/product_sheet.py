@@ -40,7 +40,7 @@ class TimeAt:
 
 @dataclass(frozen=True)
 class Component:
-    """A component of a mixed paint: its parts, and per litre of it what is known; None is not told.
+    """A component of a mixed paint: its parts, and per litre of it what is known; None is not known.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ class Component:
 
 @dataclass(frozen=True)
 class Product:
-    """A paint as its data sheet has it; None or an empty tuple is not told.
+    """A paint as its data sheet has it; None or an empty tuple is not known.
 
     Parameters
     ----------
@@ -168,9 +168,9 @@ def parts_of(where: str, ratio: str) -> tuple[float, ...]:
         raise InputError(where, f"{ratio[:40]} mixes parts and percent", "write all of them alike")
     whole = 100.0 if all(percent) else 1.0
     if (all(percent) or max(numbers) < 1) and abs(sum(numbers) / whole - 1) > _SUM_SLACK:
-        told = f"{sum(numbers):g}" + (" %" if all(percent) else "")
+        total = f"{sum(numbers):g}" + (" %" if all(percent) else "")
         raise InputError(
-            where, f"the shares {ratio[:40]} come to {told}", f"they must come to {whole:g}, or write parts, as 4:1:1"
+            where, f"the shares {ratio[:40]} come to {total}", f"they must come to {whole:g}, or write parts, as 4:1:1"
         )
     return tuple(numbers)
 
@@ -201,7 +201,7 @@ def _components(nodes: list[Node]) -> tuple[Component, ...]:
     if any(shares):
         total = sum(component.parts for component in found)
         if not all(shares):
-            raise InputError(nodes[0].where(), "some components tell parts and others a share", "write all alike")
+            raise InputError(nodes[0].where(), "some components give parts and others a share", "write all alike")
         if abs(total - 1) > _SUM_SLACK:
             raise InputError(nodes[0].file, f"the shares come to {total:.3g}", "they must come to 1 (100 %)")
     return tuple(found)
@@ -210,7 +210,7 @@ def _components(nodes: list[Node]) -> tuple[Component, ...]:
 def _check_litre(node: Node, component: Component) -> None:
     """See that what is in a litre fits in it."""
     if component.exempt_g_l and component.exempt_density_kg_l is None:
-        raise InputError(node.where(), "tells exempt compounds but not how dense they are", "add exempt_density")
+        raise InputError(node.where(), "gives exempt compounds but not how dense they are", "add exempt_density")
     volatile = (component.voc_g_l or 0) + component.water_g_l + component.exempt_g_l
     if component.density_kg_l is not None and volatile > 1000 * component.density_kg_l + 1e-6:
         raise InputError(
@@ -246,14 +246,14 @@ def times_of(where: str, texts: Sequence[str]) -> tuple[TimeAt, ...]:
     for text in texts:
         time, at, temperature = text.partition(" at ")
         if not at:
-            raise InputError(where, f"{text[:40]!r} doesn't tell the temperature", 'write it as "15 min at 20 C"')
+            raise InputError(where, f"{text[:40]!r} doesn't give the temperature", 'write it as "15 min at 20 C"')
         found.append(TimeAt(quantity(where, time, TIME, above=0), quantity(where, temperature, TEMPERATURE)))
         if not COLDEST_C <= found[-1].temperature_c <= WARMEST_C:
-            told = f"{temperature.strip()[:20]} is no temperature to spray or dry at"
-            raise InputError(where, told, f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C")
+            problem = f"{temperature.strip()[:20]} is no temperature to spray or dry at"
+            raise InputError(where, problem, f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C")
     found.sort(key=lambda one: one.temperature_c)
     if any(other.temperature_c - one.temperature_c < SAME_C for one, other in pairwise(found)):
-        raise InputError(where, "tells two times for one temperature", "keep one")
+        raise InputError(where, "gives two times for one temperature", "keep one")
     if any(one.minutes < other.minutes for one, other in pairwise(found)):
         raise InputError(where, "is longer when it is warmer", "check the times against the data sheet")
     return tuple(found)

@@ -212,8 +212,8 @@ def share(where: str, value: object, *, whole: bool = True, none: bool = False) 
         raise InputError(where, f"{text[:40]!r} is not a share", 'write it as 0.42 or "42 %"') from None
     if number > 1 or (number == 1 and not whole):
         mend = f"{number:g} % is written {number / 100:g}" if not percent and 2 <= number <= 100 else "write 0 to 1"
-        told = "over 1" if number > 1 else "the whole of it"
-        raise InputError(where, f"{text[:40]} is {told}", mend)
+        extent = "over 1" if number > 1 else "the whole of it"
+        raise InputError(where, f"{text[:40]} is {extent}", mend)
     if number < 0 or (number == 0 and not none):
         raise InputError(where, f"{text[:40]} is too small for a share", "write what is above 0, to 1")
     return number

@@ -32,7 +32,7 @@ class Reading:
     repeats : ndarray, shape (n, 31) or (n, 3)
         Reflectance factors on the house grid, or CIELAB, one row per repeat.
     light, observer
-        What a CIELAB reading was taken under; for a spectrum the default in which its spread is told.
+        What a CIELAB reading was taken under; for a spectrum the default in which its spread is given.
     geometry : str
         "di8", "de8", "45/0", "45as15" (lit at 45°, 15° off the gloss; ASTM E2194), or "" when it isn't known.
     source : Path or None
@@ -74,8 +74,8 @@ class Reading:
         """
         seen = {view.geometry: view for view in self.views or (self,)}
         if geometry not in seen:
-            told = ", ".join(name or "an unknown geometry" for name in seen)
-            raise InputError(self.name, f"was not read as {geometry}", f"it was read as {told}")
+            views = ", ".join(name or "an unknown geometry" for name in seen)
+            raise InputError(self.name, f"was not read as {geometry}", f"it was read as {views}")
         return seen[geometry]
 
     @property
@@ -97,7 +97,7 @@ class Reading:
     def spread_de00(self) -> float | None:
         """Mean ΔE00 of the repeats from their mean, under `light` and `observer`; None for a single reading.
 
-        The mean colour difference from the mean, as ASTM E2214 tells repeatability.
+        The mean colour difference from the mean, as ASTM E2214 gives repeatability.
         """
         if len(self.repeats) < 2:
             return None

@@ -87,7 +87,7 @@ def _as_targets(table: Table, readings: dict[str, Reading]) -> dict[str, Reading
 
 
 def geometry_of(row: Row) -> str:
-    """Return the geometry a row tells, "" when it doesn't, or raise `InputError`."""
+    """Return the geometry a row gives, "" when it gives none, or raise `InputError`."""
     text = row.cells.get("geometry", "")
     found = geometry_named(text)
     if text and not found:
@@ -100,7 +100,7 @@ def geometry_of(row: Row) -> str:
 
 
 def viewing_of(row: Row) -> tuple[str, int]:
-    """Return light and observer of a row, D65 and 10 when they aren't told, or raise `InputError`."""
+    """Return light and observer of a row, D65 and 10 when they aren't given, or raise `InputError`."""
     light, observer = row.cells.get("light") or "D65", row.cells.get("observer") or "10"
     try:
         light = light_name(light)

@@ -53,7 +53,7 @@ def gather(samples: Sequence[Sample], source: Path, warnings: tuple[str, ...] = 
 
 
 def viewing_named(light: str, observer: str) -> tuple[str, int]:
-    """Return light and observer as a file tells them: "FL2" is F2; D50 and 2° where nothing is told (ISO 13655).
+    """Return light and observer as a file names them: "FL2" is F2; D50 and 2° where nothing is named (ISO 13655).
 
     Raises
     ------
@@ -83,8 +83,10 @@ def _reading(name: str, samples: Sequence[Sample], source: Path, warnings: tuple
         return views[0]
     first = _standing_for(view.geometry for view in views)
     main = next(view for view in views if view.geometry == first)
-    told = f"{name} was read as {', '.join(view.geometry or 'unknown' for view in views)}; {first or 'unknown'} is used"
-    return replace(main, warnings=(*warnings, told), views=tuple(views))
+    warning = (
+        f"{name} was read as {', '.join(view.geometry or 'unknown' for view in views)}; {first or 'unknown'} is used"
+    )
+    return replace(main, warnings=(*warnings, warning), views=tuple(views))
 
 
 def _standing_for(geometries: Iterable[str]) -> str:

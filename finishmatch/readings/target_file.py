@@ -26,7 +26,7 @@ def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
     InputError
         A figure that can't be, rows that differ, half a covariance, a covariance that is none.
     """
-    told: dict[str, float] = {}
+    known: dict[str, float] = {}
     for column in TARGET_COLUMNS:
         for row in rows:
             if not row.cells.get(column):
@@ -35,20 +35,20 @@ def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
                 value = row.number(column, -LARGEST_COVARIANCE, LARGEST_COVARIANCE)
             else:
                 value = row.number(column, high=LARGEST, above=0.0 if column == "tolerance" else -1e-12)
-            if told.setdefault(column, value) != value:
+            if known.setdefault(column, value) != value:
                 raise InputError(row.where(column), "the rows of one name differ", "write the same in each, or once")
-    if not told:
+    if not known:
         return None
     covariance = None
-    if any(column in told for column in COVARIANCE):
-        lacking = next((column for column in COVARIANCE if column not in told), None)
+    if any(column in known for column in COVARIANCE):
+        lacking = next((column for column in COVARIANCE if column not in known), None)
         if lacking is not None:
             raise InputError(rows[0].where(lacking), "is empty beside the rest of the covariance", "fill in all six")
-        LL, La, Lb, aa, ab, bb = (told[column] for column in COVARIANCE)
+        LL, La, Lb, aa, ab, bb = (known[column] for column in COVARIANCE)
         covariance = np.array([[LL, La, Lb], [La, aa, ab], [Lb, ab, bb]])
         if np.linalg.eigvalsh(covariance)[0] < -1e-6 * max(1.0, LL + aa + bb):
             raise InputError(rows[0].where("cov_LL"), "the six are no covariance", "write them as evidence weigh did")
-    return TargetFacts(told.get("tolerance"), told.get("u95"), covariance)
+    return TargetFacts(known.get("tolerance"), known.get("u95"), covariance)
 
 
 def target_text(
@@ -57,7 +57,7 @@ def target_text(
     reflectance: Floats | None,
     facts: TargetFacts,
     viewing: tuple[str, int],
-    told: str,
+    comment: str,
     geometry: str = "",
 ) -> str:
     """Return a target as the text of a readings file.
@@ -70,7 +70,7 @@ def target_text(
     reflectance : ndarray, shape (31,), or None
     facts : TargetFacts
     viewing : (light, observer)
-    told : str
+    comment : str
         What it rests on, for the first lines.
     geometry : str
         How its samples were read, when all were read alike; else "".
@@ -92,7 +92,7 @@ def target_text(
     else:
         columns += ["L", "a", "b", "light", "observer"]
         cells += [*(f"{value:.4f}" for value in lab), viewing[0], str(viewing[1])]
-    lines = [f"# {' '.join(line.split())}" for line in told.splitlines()]
+    lines = [f"# {' '.join(line.split())}" for line in comment.splitlines()]
     return "\n".join([MARK, *lines, ",".join(columns), ",".join(cells)]) + "\n"
 
 

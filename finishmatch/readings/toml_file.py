@@ -100,11 +100,11 @@ class Node:
         return value
 
     def quantity(self, key: str, kind: Dimension, above: float = -math.inf, least: float = -math.inf) -> float | None:
-        """Return a quantity in its house unit, or None when it isn't told."""
+        """Return a quantity in its house unit, or None when it isn't given."""
         return None if key not in self.data else quantity(self.where(key), self.data[key], kind, above, least)
 
     def share(self, key: str, *, whole: bool = True, none: bool = False) -> float | None:
-        """Return a share of 0 to 1, or None when it isn't told."""
+        """Return a share of 0 to 1, or None when it isn't given."""
         return None if key not in self.data else share(self.where(key), self.data[key], whole=whole, none=none)
 
     def texts(self, key: str) -> tuple[str, ...]:

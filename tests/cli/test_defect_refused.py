@@ -62,7 +62,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("advise crater --layer colour=50,nan --depth-um 3", "not a finite number"),
         ("advise crater --layer colour=50,x --depth-um 3", "not a number"),
         ("advise crater --layer colour=50µm --depth-um 3", "carries a unit"),
-        ("advise crater --layer treacle=50 --depth-um 3", "doesn't tell what it is"),
+        ("advise crater --layer treacle=50 --depth-um 3", "doesn't say what it is"),
         ("advise crater --layer colour=50 --layer primer=60 --depth-um 3", "from the metal up"),
         ("advise crater --layer colour=50 --layer colour=60 --depth-um 3", "is given twice"),
         ("kinds cratring", "did you mean cratering"),

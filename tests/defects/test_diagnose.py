@@ -167,7 +167,7 @@ def test_every_figure_of_the_data_files_fits() -> None:
         assert set(check.forms) <= set(FORMS)
         assert check.caution in ("", "solvent", "dust", "spray")
     assert {name for name, sign in SIGNS.items() if sign.group == "time"} == set(TIMES)
-    assert all(sign.untold for sign in SIGNS.values() if not sign.group)
+    assert all(sign.when_absent for sign in SIGNS.values() if not sign.group)
     assert set(CAUSES) == {key for kind in all_kinds() for key in kind.priors}
 
 

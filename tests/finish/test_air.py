@@ -134,7 +134,7 @@ def test_a_day_worked_by_hand() -> None:
 @pytest.mark.parametrize(
     ("texts", "message"),
     [
-        (["4 h"], "doesn't tell the temperature"),
+        (["4 h"], "doesn't give the temperature"),
         (["4 at 20 C"], "has no unit"),
         (["4 h at 20"], "has no unit"),
         (["0 h at 20 C"], "must be above 0"),

@@ -101,7 +101,7 @@ TEXTS: dict[str, tuple[str | bytes, str]] = {
     ),
     "no steps": (
         one(cxf_spectrum(spectrum(0.5, NM)), ""),
-        "object 'tin': doesn't tell where its spectrum starts, or its steps",
+        "object 'tin': doesn't say where its spectrum starts, or its steps",
     ),
     "steps of nothing": (one(cxf_spectrum([0.5] * 31), cxf_specification(step=0)), "31 values in steps of 0 nm"),
     "XML with text for a number": (one(cxf_spectrum([0.5] * 31).replace("0.500000", "grey")), "'grey' is not a number"),
