@@ -1,1 +1,1 @@
-"""The virtual booth and what is measured with it: a test dependency, never imported by the product."""
+"""How right and how fast the program is, measured beside its peers; never imported by the program."""

@@ -17,7 +17,7 @@ from finishmatch.optics.surface import Surface, fresnel_diffuse_internal, fresne
 BINDER_INDEX = 1.5  # most binders («common practice»)
 DARKEST, LIGHTEST = 25.0, 95.0  # L* of what may lie in the tin when its colour isn't given; gloss alone gives 24
 THINNEST_UM, THICKEST_UM = 1.0, 2000.0
-RATIO_ERROR = 0.005  # of a contrast ratio as read, a standard deviation («common practice»)
+RATIO_REACH = 2 * 0.005  # how far a contrast ratio as read may be off: two standard deviations («common practice»)
 # how much less and how much more the build may be, as powers of the step from the build read to the one found: what
 # 95 in 100 mixtures of the bundled bank kept within; held against the virtual booth in docs/accuracy.md
 SPREAD = {"spectrum": (0.08, 0.15), "lab": (0.1, 0.5), "": (0.0, 0.0)}
@@ -81,8 +81,7 @@ def build_that_hides(
         raise InputError("`at_um`", f"{at_um:g} µm is no build of a drawdown", "give the dry build it was read at")
     colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
     chart = np.array([[black], [white]])
-    reach = 2 * RATIO_ERROR
-    ratios = (contrast, max(contrast - reach, contrast / 2), min(contrast + reach, (1 + contrast) / 2))
+    ratios = contrast, max(contrast - RATIO_REACH, contrast / 2), min(contrast + RATIO_REACH, (1 + contrast) / 2)
     thinner, *others = [[_build(one, at_um, chart, wanted, each) for each in colours] for one in ratios]
     found = [build for build in thinner if build is not None]
     if not found:

@@ -87,7 +87,7 @@ def kept_bytes(session: Session, sha256: str, where: str) -> bytes:
     """
     content = session.scalar(select(SourceFileRow.content).where(SourceFileRow.sha256 == sha256))
     if content is None:
-        raise InputError(where, f"no file is kept under {sha256[:16]}…", "take the hash from job show JOB --json")
+        raise InputError(where, f"no file is kept under {sha256[:16]}…", "take the hash from the story of its job")
     if hashlib.sha256(content).hexdigest() != sha256:
         raise InputError(where, f"the file kept under {sha256[:16]}… is damaged", "put back a backup")
     return content

@@ -64,7 +64,7 @@ def read_likewise(
         why = "only its Lab is known" if reading.reflectance is None else "such an angle can't be converted"
         return _warned(reading, f"{unlike}: {GLOSS_COUNTS} ({why})"), None
     if gloss_60 is None:
-        return _warned(reading, f"{unlike}: {GLOSS_COUNTS}; with --gloss it is converted"), None
+        return _warned(reading, f"{unlike}: {GLOSS_COUNTS}; with `gloss` it is converted"), None
     if 0 < gloss_60 < LEAST_GLOSS_60:
         note = f"{GLOSS_COUNTS} (at {gloss_60:g} gloss units it is too matt to convert)"
         return _warned(reading, f"{unlike}: {note}; read both the same way"), None

@@ -83,10 +83,12 @@ def modules() -> dict[str, Module]:
 def imported(module: Module) -> set[str]:
     """The modules of the package that a module imports, by statement or by a name in one of its tables.
 
-    A string counts where it is the dotted name of a module, whole or from the module's own package: so do the tables
-    that commands, readers and the library's names are looked up in.
+    A string counts where it is the dotted name of a module, from the top or from a package that the module lies in,
+    with or without ":name" after it: so do the tables that commands, readers and the library's names are looked up in.
     """
     known = modules()
+    lies_in = module.package.split(".")
+    starts = ["", *(".".join(lies_in[: i + 1]) + "." for i in range(len(lies_in)))]
     found = set()
     for node in ast.walk(module.tree):
         if isinstance(node, ast.Import):
@@ -97,5 +99,6 @@ def imported(module: Module) -> set[str]:
             found.add(base)
             found.update(f"{base}.{alias.name}" for alias in node.names)
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-            found.update((node.value, f"{module.package}.{node.value}", f"{PACKAGE}.{node.value}"))
+            named = node.value.partition(":")[0]
+            found.update(start + named for start in starts)
     return {name for name in found if name in known}

@@ -164,7 +164,7 @@ def test_a_sample_read_both_ways_needs_no_conversion() -> None:
 @pytest.mark.parametrize(
     ("mine", "gloss", "told"),
     [
-        (reading(0.2, "45/0"), None, "with --gloss it is converted"),
+        (reading(0.2, "45/0"), None, "with `gloss` it is converted"),
         (reading(0.2, "45/0"), 20, "at 20 gloss units it is too matt to convert"),
         (reading(0.2, "45as15"), 85, "such an angle can't be converted"),
         (Reading("card", np.array([[50.0, 0, 0]]), geometry="45/0"), 85, "only its Lab is known"),
