@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
-from finishmatch.cli.common import emit_json, say_warnings
-from finishmatch.ledger import Entry, JobView, Ledger, describe_entry, kind_word
-from finishmatch.steps import record
+from finishmatch.cli.common import say_warnings
+from finishmatch.ledger import describe_entry, kind_word
 from finishmatch.steps.record import Recorded
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -35,26 +33,3 @@ def show_recorded(recorded: Recorded) -> None:
         click.echo(f"{job.ref} {job.title}: recorded {kind_word(view.kind)} #{view.number}{instead}")
         click.echo(f"  {describe_entry(view.entry)}")
     say_warnings(recorded.warnings)
-
-
-def record_one(
-    ledger: Ledger,
-    job: JobView,
-    entry: Entry,
-    *,
-    supersedes: int | None,
-    why: str,
-    as_json: bool,
-    sources: Sequence[Path] = (),
-    warnings: Sequence[str] = (),
-    along: Sequence[Entry] = (),
-    further: Mapping[str, Any] | None = None,
-) -> None:
-    """Record one entry, with what is kept `along` with it, and say so; `further` is put into the JSON object."""
-    recorded = record.record_one(
-        ledger, job, entry, record.InPlaceOf(supersedes, why), sources=sources, warnings=warnings, along=along
-    )
-    if as_json:
-        emit_json(recorded.one_as_dict() | dict(further or {}))
-    else:
-        show_recorded(recorded)

@@ -105,13 +105,8 @@ class Recorded:
     warnings: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the JSON object of several entries; `one_as_dict` is that of a single one."""
+        """Return its JSON form."""
         recorded = [view.as_dict() for view in self.entries]
-        return {"job": self.job.as_dict(), "recorded": recorded, "warnings": list(self.warnings)}
-
-    def one_as_dict(self) -> dict[str, Any]:
-        """Return the JSON object of a single entry."""
-        recorded = self.entries[0].as_dict()
         return {"job": self.job.as_dict(), "recorded": recorded, "warnings": list(self.warnings)}
 
 
@@ -120,8 +115,8 @@ class RecordedOne(Recorded):
     """One entry as it was recorded in a job."""
 
     def as_dict(self) -> dict[str, Any]:
-        """Return its JSON form."""
-        return self.one_as_dict()
+        """Return its JSON form: the entry alone, where several would be a list."""
+        return super().as_dict() | {"recorded": self.entries[0].as_dict()}
 
 
 @dataclass(frozen=True)

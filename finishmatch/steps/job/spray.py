@@ -26,7 +26,7 @@ from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
-from finishmatch.steps.record import InPlaceOf, Recorded, record_one
+from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.spray_out_strengths import Poured, TinsShown, known_already, strength_entry, tins_shown
 from finishmatch.steps.todays_tins import tins_in
 
@@ -94,7 +94,7 @@ class Learnt:
 class Sprayed:
     """A spray-out as it was recorded, and what was learnt from it."""
 
-    recorded: Recorded
+    recorded: RecordedOne
     learnt: Learnt
 
     def as_dict(self) -> dict[str, Any]:
@@ -103,7 +103,7 @@ class Sprayed:
         if learnt.strengths is not None and learnt.fitted is not None:
             strengths = {name: {"factor": factor, "sd": sd} for name, (factor, sd) in learnt.strengths.items()}
             known = {"bank": learnt.fitted.bank.name, "strengths": strengths}
-        return {**self.recorded.one_as_dict(), "learnt": known, "why_not_learnt": learnt.why_not}
+        return {**self.recorded.as_dict(), "learnt": known, "why_not_learnt": learnt.why_not}
 
 
 def spray(
