@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import io
 import shlex
 import shutil
 import sys
-import tempfile
-from contextlib import nullcontext, redirect_stdout
 from pathlib import Path
 
 import click
 
-from finishmatch.cli.common import emit_json, json_option
+from finishmatch.cli.common import emit_json, json_option, stage
+from finishmatch.cli.demo.page import demo_page
+from finishmatch.cli.demo.story import show_demo
+from finishmatch.dossier.match_page import render_page
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
+from finishmatch.steps.demo import PAGE, demo
 
 EXAMPLE = """\b
 Example:
@@ -28,33 +29,24 @@ Example:
 def demo_command(out: str, as_json: bool) -> int:
     """Run the whole job on the bundled scenario, whose marque, shop, colour, tints and readings are all invented.
 
-    It tells the story here, writes a page with swatches, plots and the weigh-out, and leaves a ledger in FOLDER that
-    one can go on working with. Run it again and another job is opened in that ledger.
+    Shows the story here, writes a page with swatches, plots and the weigh-out, and leaves a ledger in FOLDER that
+    you can go on working with. Run it again and another job is opened in that ledger.
     """
-    from finishmatch.cli.common import stage
-    from finishmatch.cli.demo.page import demo_page
-    from finishmatch.cli.demo.story import DemoStory
-    from finishmatch.dossier.match_page import render_page
-    from finishmatch.readings.scenario import swatches_folder
-    from finishmatch.steps.bank import keep_fit
-
     if not out.strip():
         raise InputError("--out", "is empty", "name a folder")
     folder = Path(out)
-    page = folder / "match.html"
-    _prepare(folder, page)
-    story = DemoStory(swatches_folder(), folder)
-    with redirect_stdout(io.StringIO()) if as_json else nullcontext():
-        story.tell()
-    keep_fit(story.fitted)
+    found = demo(folder, progress=stage)
+    if not as_json:
+        show_demo(found)
+    page = folder / PAGE
     with stage("drawing the page"):
-        write_file(page, render_page(demo_page(story)), mend="name another folder with --out")
+        write_file(page, render_page(demo_page(found)), mend="name another folder with --out")
     if as_json:
-        emit_json(story.as_document() | {"page": str(page.resolve()), "ledger": str(folder.resolve())})
+        emit_json(found.as_dict() | {"page": str(page.resolve()), "ledger": str(folder.resolve())})
         return 0
     click.echo(f"\n  The page:    {page.resolve()}")
     click.echo(f"  The ledger:  {folder.resolve()}")
-    click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} {_program()} job show {story.job.ref}")
+    click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} {_program()} job show {found.job.ref}")
     return 0
 
 
@@ -64,24 +56,3 @@ def _program() -> str:
     if shutil.which("finishmatch") or called.stem != "finishmatch" or not called.exists():
         return "finishmatch"
     return shlex.quote(str(called))
-
-
-def _prepare(folder: Path, page: Path) -> None:
-    """Make the folder, and see that everything in it can be written before the first thing is."""
-    from finishmatch.ledger import ledger_exists, open_ledger
-
-    another = "name another folder with --out"
-    bank = folder / "bank"
-    try:
-        if bank.exists() and not bank.is_dir():
-            raise InputError(str(bank), "is a file where the demo's bank should be", another)
-        if page.is_dir():
-            raise InputError(str(page), "is a folder where the demo's page should be", another)
-        folder.mkdir(parents=True, exist_ok=True)
-        for place in (folder, bank) if bank.exists() else (folder,):
-            tempfile.TemporaryFile(dir=place).close()
-    except OSError as error:
-        raise InputError(str(folder), f"can't be written: {error.strerror}", another) from None
-    if ledger_exists(folder):
-        with open_ledger(folder, create=False):
-            pass
