@@ -247,5 +247,6 @@ def too_risky(case: Case, chance: float, of_what: str) -> str:
     if chance <= case.max_risk:
         return ""
     limit = f"{100 * case.max_risk:g} %"
-    told = f"{100 * chance:.2f} %" if chance < case.max_risk + 0.0005 else percent(chance)  # 5.0 % is not more than 5 %
-    return f"the chance {of_what} is {told}, more than the {limit} that is acceptable"
+    nearly = chance < case.max_risk + 0.0005  # 5.0 % is not more than 5 %
+    shown = f"{100 * chance:.2f} %" if nearly else percent(chance)
+    return f"the chance {of_what} is {shown}, more than the {limit} that is acceptable"
