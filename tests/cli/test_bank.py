@@ -21,6 +21,13 @@ Cli = Callable[..., Ran]
 
 
 @pytest.fixture
+def bench(bench: Path) -> Path:
+    """The bench before its bank was fitted."""
+    (bench / "bank/fit.json").unlink()
+    return bench
+
+
+@pytest.fixture
 def fits(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The banks that were fitted, in order."""
     fitted: list[str] = []

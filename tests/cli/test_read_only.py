@@ -69,6 +69,13 @@ def as_a_painter(folder: Path, *arguments: str) -> Ran:
 
 
 @pytest.fixture
+def bench(bench: Path) -> Path:
+    """The bench before its bank was fitted."""
+    (bench / "bank/fit.json").unlink()
+    return bench
+
+
+@pytest.fixture
 def locked(bench: Path, home: Path) -> Iterator[None]:
     """The bench and the ledger's home, not to be written in."""
     folders = [bench, bench / "bank", home]

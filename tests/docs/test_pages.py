@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -13,6 +14,8 @@ import click
 import pytest
 
 from finishmatch.cli import COMMANDS, root
+from finishmatch.optics import fit_bank
+from finishmatch.readings import read_bank, store_fit
 from tools.docpages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
 
 Cli = Callable[..., Any]
@@ -124,9 +127,17 @@ def test_help_has_an_example(path: tuple[str, ...], cli: Cli) -> None:
         assert line in shown, f"{_told(path)} --help wraps or loses: {line}"
 
 
+@pytest.fixture(scope="session")
+def kept_fit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The fit of the bundled bank."""
+    bank = read_bank(ROOT / "swatches/bank")
+    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_bank(bank))
+
+
 @pytest.fixture
-def bench(swatches: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def bench(swatches: Path, kept_fit: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder to work in that holds the bundled scenario, as a checkout does."""
+    shutil.copy(kept_fit, swatches / "bank")
     monkeypatch.chdir(swatches.parent)
     monkeypatch.setenv("COLUMNS", "100")
     return swatches.parent

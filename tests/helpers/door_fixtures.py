@@ -8,16 +8,27 @@ from pathlib import Path
 
 import pytest
 
+from finishmatch.optics import fit_bank
+from finishmatch.readings import read_bank, store_fit
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import small_bank, snapshot
 
 TINTS = ("white", "black", "soft black", "blue", "violet")
 
 
+@pytest.fixture(scope="session")
+def kept_bank(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A small bank with its fit kept beside it."""
+    folder = small_bank(ROOT / "swatches/bank", tmp_path_factory.mktemp("kept") / "bank", TINTS)
+    bank = read_bank(folder)
+    store_fit(folder, bank, fit_bank(bank))
+    return folder
+
+
 @pytest.fixture
-def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The folder worked in: a small bank, a target, a batch and its card."""
-    small_bank(ROOT / "swatches/bank", tmp_path / "bank", TINTS)
+def bench(tmp_path: Path, kept_bank: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder worked in: a small bank that was fitted, a target, a batch and its card."""
+    shutil.copytree(kept_bank, tmp_path / "bank")
     for name in ("target.csv", "batch1.csv", "card1.csv"):
         shutil.copy(ROOT / "swatches" / name, tmp_path)
     monkeypatch.chdir(tmp_path)
