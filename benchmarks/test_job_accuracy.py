@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from benchmarks.bench_job import Job, open_shop, run_job
+from benchmarks.booth_job import Job, open_shop, run_job
 
 SHOPS = (101, 102, 103, 104)
 JOBS_EACH = 20

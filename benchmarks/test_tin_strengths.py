@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from benchmarks.bench_job import BATCH_G, LIGHTS, STRENGTH_SD, Shop, off, open_shop, poured, read
+from benchmarks.booth_job import BATCH_G, LIGHTS, STRENGTH_SD, Shop, off, open_shop, poured, read
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
