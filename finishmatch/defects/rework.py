@@ -11,7 +11,7 @@ from finishmatch.defects.diagnose import Diagnosis
 from finishmatch.defects.expected_cost import with_expected_costs
 from finishmatch.defects.film import Film
 from finishmatch.defects.observed import SeenDefect, bottom_of
-from finishmatch.defects.options import LEAVE, LEVEL, NAMES, POLISH, RUB, THINKABLE, Option
+from finishmatch.defects.options import LEAVE, LEVEL, NAMES, POLISH, RECOAT, RUB, THINKABLE, Option
 from finishmatch.defects.predicted_build import spread_is_assumed
 from finishmatch.defects.repainting import back_to_primer, recoat, strip_spot
 from finishmatch.defects.rework_figures import ReworkFigures, common_rework_figures
@@ -52,6 +52,15 @@ class Advice:
     def mendable(self) -> bool:
         """Whether the paint there is can be saved: left, polished, rubbed out or levelled."""
         return self.chosen.key in (LEAVE, POLISH, RUB, LEVEL)
+
+    @property
+    def worth_showing(self) -> tuple[Option, ...]:
+        """The options without those that can't even be thought of, save rubbing out, which everyone asks about."""
+        return tuple(
+            option
+            for option in self.options
+            if option is self.chosen or not option.forbidden or option.key in (RUB, LEVEL, RECOAT)
+        )
 
 
 def likely_causes(seen: SeenDefect) -> tuple[str, ...]:

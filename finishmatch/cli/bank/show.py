@@ -7,7 +7,6 @@ from pathlib import Path
 import click
 
 from finishmatch.cli.bank import EXAMPLE
-from finishmatch.cli.bank.page import bank_page
 from finishmatch.cli.common import emit_json, json_option, say_warnings, stage, swatch, table
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.bank_page import render_bank
@@ -68,7 +67,7 @@ def _draw(path: Path, shown: BankShown) -> None:
     """Draw the curves of the bank as a picture or on a page."""
     with stage("drawing the curves"):
         if path.suffix.casefold() in (".html", ".htm"):
-            content = render_bank(bank_page(shown)).encode()
+            content = render_bank(shown).encode()
         else:
             known = {one.tint.name: lab_to_hex(one.masstone) for one in shown.tints if one.masstone is not None}
             content = bank_png(shown.fitted.fit, known)

@@ -54,12 +54,11 @@ def _show_defect(case: DefectCase) -> None:
 
 def _show_options(advice: Advice) -> None:
     """Print the risk of each option, and what it costs."""
-    shown = [option for option in advice.options if is_shown(option, advice)]
     header = ("option", "breaks through", "anywhere", "film left, µm (80 %)", "must stay", "of")
-    click.echo("\n".join(table(header, [_row(option, option is advice.chosen) for option in shown])))
+    click.echo("\n".join(table(header, [_row(option, option is advice.chosen) for option in advice.worth_showing])))
     click.echo()
     costs = ("option", "succeeds", "your shop", "hours", "material", "waits, days", "expected cost")
-    click.echo("\n".join(table(costs, [_cost_row(option, option is advice.chosen) for option in shown])))
+    click.echo("\n".join(table(costs, [_cost_row(option, option is advice.chosen) for option in advice.worth_showing])))
     click.echo()
 
 
@@ -103,11 +102,6 @@ def _seen_words(seen: SeenDefect) -> str:
         f"open to the {seen.layer_reached}" if seen.layer_reached else "",
     ]
     return ", ".join(part for part in parts if part)
-
-
-def is_shown(option: Option, advice: Advice) -> bool:
-    """Leave out what can't even be thought of, except rubbing out, which is what everyone asks about."""
-    return option is advice.chosen or not option.forbidden or option.key in ("rub", "level", "recoat")
 
 
 def _row(option: Option, chosen: bool) -> tuple[str, ...]:

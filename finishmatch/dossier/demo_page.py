@@ -7,27 +7,25 @@ from collections.abc import Sequence
 import numpy as np
 
 from finishmatch.cautions import DEFER, ISOCYANATES, OLD_PAINT, SOLVENTS
-from finishmatch.cli.defect.advice import is_shown
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.correct.verdict import Verdict
 from finishmatch.defects import Option, percent
 from finishmatch.dossier.bank_plot import bank_svg
 from finishmatch.dossier.lights_plot import lights_svg
-from finishmatch.dossier.match_page import Page, Section
-from finishmatch.dossier.match_plot import Sample
+from finishmatch.dossier.match_page import Page, Sample, Section, render_page
 from finishmatch.dossier.tables import Table, weigh_out_table
 from finishmatch.optics import predicted_reflectance
 from finishmatch.readings import Reading
 from finishmatch.steps.demo import COLOUR, OBSERVER, TITLE, TOLERANCE, Demo
 
 
-def demo_page(demo: Demo) -> Page:
-    """Return the page of the demo's job."""
+def render_demo(demo: Demo) -> str:
+    """Return the page of the demo's job as HTML text, everything inline."""
     recipe = demo.mixed.recipes[0]
     first, second = demo.cards
     *_, door = demo.evidence
-    return Page(
+    page = Page(
         title=f"{TITLE}: {COLOUR}",
         lede="An invented car, shop, colour and bank of tints: every reading on this page was generated, not measured.",
         samples=(
@@ -49,6 +47,7 @@ def demo_page(demo: Demo) -> Page:
         ),
         cautions=(ISOCYANATES, SOLVENTS, OLD_PAINT, DEFER),
     )
+    return render_page(page)
 
 
 def _sample(name: str, reading: Reading) -> Sample:
@@ -143,7 +142,7 @@ def _roof_section(demo: Demo) -> Section:
         )
         for layer in demo.film
     )
-    options = tuple(_option_row(option) for option in advice.options if is_shown(option, advice))
+    options = tuple(_option_row(option) for option in advice.worth_showing)
     likeliest = f"{advice.causes[0]} ({percent(advice.diagnosis.causes[0].chance)})"
     return Section(
         "Craters on the roof",
