@@ -49,7 +49,7 @@ BATCH_G = 500.0
 MAX_TINTS = 4  # what this painter pours at most, for one colour
 
 # How strong today's tins are against the ones the bank was drawn from; what isn't named is as it was. The product
-# isn't told: it has to find out from the first card.
+# isn't given: it has to find out from the first card.
 TIN_STRENGTHS: dict[str, float] = {
     "white": 1.01,
     "black": 0.9,

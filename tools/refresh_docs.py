@@ -46,9 +46,9 @@ def _run(command: str, bench: Path, home: Path) -> list[str]:
     ran = subprocess.run(["sh", "-c", command], cwd=bench, env=environ, capture_output=True, text=True, check=False)
     if ran.returncode not in (0, 1, 2) or "Traceback" in ran.stderr:
         sys.exit(f"{command}\n{ran.stderr}")
-    told = (ran.stdout + ran.stderr).replace(str(home), LEDGER_SHOWN).replace(str(bench), "~/bench")
-    told = re.sub(r"\d{4}-\d\d-\d\d \d\d:\d\d", WHEN, told)
-    return [line.rstrip() for line in told.splitlines()]
+    printed = (ran.stdout + ran.stderr).replace(str(home), LEDGER_SHOWN).replace(str(bench), "~/bench")
+    printed = re.sub(r"\d{4}-\d\d-\d\d \d\d:\d\d", WHEN, printed)
+    return [line.rstrip() for line in printed.splitlines()]
 
 
 def _shortened(shown: Shown, output: Sequence[str]) -> list[str]:

@@ -1,4 +1,4 @@
-"""docs/json.md names every field that is printed, with its type, and no other."""
+"""docs/json/ names every field that is printed, with its type, and no other."""
 
 from __future__ import annotations
 
@@ -21,10 +21,13 @@ from tests.docs.test_pages import LEAVES
 from tests.helpers.door_files import small_bank, write
 from tools.docpages import ROOT, anchor, links, sections, table_rows
 
-TEXT = (ROOT / "docs/json.md").read_text("utf-8")
-SECTIONS = sections(TEXT)
-SHARED = {"A mark", "JSON", "A conversion", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
-KINDS = set(re.findall(r"^### (.*)$", TEXT, re.MULTILINE))
+INDEX = ROOT / "docs/json.md"
+TEXTS = {page: page.read_text("utf-8") for page in sorted((ROOT / "docs/json").glob("*.md"))}
+HEADINGS = [(page, title) for page, text in TEXTS.items() for title in re.findall(r"^##+ (.*)$", text, re.MULTILINE)]
+PAGE = {title: page for page, title in HEADINGS}
+SECTIONS = {title: sections(TEXTS[page])[title] for page, title in HEADINGS}
+SHARED = {"A mark", "A conversion", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
+KINDS = {kind for text in TEXTS.values() for kind in re.findall(r"^### (.*)$", text, re.MULTILINE)}
 JSON_COMMANDS = [
     " ".join(path)
     for path, command in LEAVES.items()
@@ -57,6 +60,13 @@ def _split(field: str) -> Path_:
     return tuple(part for part in parts if part)
 
 
+def _section(page: Path, link: str) -> str:
+    """Return the heading of the section that a link of a page leads to."""
+    name, _, place = link.partition("#")
+    target = (page.parent / name).resolve() if name else page
+    return next(title for title, found in PAGE.items() if found == target and anchor(title) == place)
+
+
 def _fields(heading: str, follow: bool = True) -> dict[Path_, str]:
     """Return the fields that a section documents with their types, with those of the sections it links to if wanted."""
     found: dict[Path_, str] = {}
@@ -65,9 +75,9 @@ def _fields(heading: str, follow: bool = True) -> dict[Path_, str]:
         found[path] = kind
         if follow and "object" in kind:
             for link in links(meaning):
-                linked = next(title for title in SECTIONS if anchor(title) == link.removeprefix("#"))
+                linked = _section(PAGE[heading], link)
                 inside = ("[]",) if kind.startswith("list") else ()
-                found |= {(*path, *inside, *deeper): told for deeper, told in _fields(linked).items()}
+                found |= {(*path, *inside, *deeper): inner for deeper, inner in _fields(linked).items()}
     return found
 
 
@@ -76,7 +86,7 @@ def _is_entry(value: Any) -> bool:
 
 
 def _walk(value: Any, path: Path_ = ()) -> Iterator[tuple[Path_, Any]]:
-    """Yield every keyed value of a document with its path; what is inside an entry is told by its kind instead."""
+    """Yield every keyed value of a document with its path; what is inside an entry is held against its kind instead."""
     if isinstance(value, dict):
         for key, item in value.items():
             yield (*path, key), item
@@ -102,7 +112,7 @@ def _matches(path: Path_, documented: Path_) -> bool:
 
 
 def _is_of(kind: str, value: Any) -> bool:
-    """Tell whether a value is of a type as the page writes it."""
+    """Return whether a value is of a type as the page writes it."""
     if value is None:
         return kind.endswith(" or null")
     kind = kind.removesuffix(" or null")
@@ -239,13 +249,24 @@ def _plans(call: Any, sheets: Path) -> None:
     call("plan angles", f"{flake}@standard", f"{flake}@card 1", "--job", "J1")
     call("plan page", sheets / "plan.toml", "--job", "J1")
     whole = sheets / "whole.toml"
-    told = f'[sheen]\nladder = "ladder.csv"\nname = "satin"\n[angles]\nstandard = "{flake.name}@standard"\n'
-    whole.write_text((sheets / "plan.toml").read_text("utf-8") + told + f'trial = "{flake.name}@card 1"\n', "utf-8")
+    more = f'[sheen]\nladder = "ladder.csv"\nname = "satin"\n[angles]\nstandard = "{flake.name}@standard"\n'
+    whole.write_text((sheets / "plan.toml").read_text("utf-8") + more + f'trial = "{flake.name}@card 1"\n', "utf-8")
     call("plan page", whole, "--out", "plan.html")
 
 
 def test_every_command_with_json_has_its_section() -> None:
+    assert len(SECTIONS) == len(HEADINGS), "a heading stands twice"
     assert set(SECTIONS) - SHARED - KINDS == set(JSON_COMMANDS)
+
+
+@pytest.mark.parametrize("command", JSON_COMMANDS)
+def test_a_command_is_on_the_page_of_its_group(command: str) -> None:
+    assert PAGE[command].stem == command.split()[0]
+
+
+def test_the_index_leads_to_every_section() -> None:
+    led = [_section(INDEX, link) for link in links(INDEX.read_text("utf-8"))]
+    assert sorted(led) == sorted(set(SECTIONS) - KINDS)
 
 
 @pytest.mark.slow

@@ -37,12 +37,12 @@ TREE = dict(_walk(root))
 LEAVES = {path: command for path, command in TREE.items() if not isinstance(command, click.Group)}
 
 
-def _told(path: tuple[str, ...]) -> str:
+def _words(path: tuple[str, ...]) -> str:
     return " ".join(path) or "finishmatch"
 
 
-each_command = pytest.mark.parametrize("path", TREE, ids=_told)
-each_leaf = pytest.mark.parametrize("path", LEAVES, ids=_told)
+each_command = pytest.mark.parametrize("path", TREE, ids=_words)
+each_leaf = pytest.mark.parametrize("path", LEAVES, ids=_words)
 
 
 def _documented(path: tuple[str, ...]) -> str:
@@ -53,7 +53,7 @@ def _documented(path: tuple[str, ...]) -> str:
     if len(path) == 1:
         return text
     found = [body for title, body in sections(text).items() if title.split()[: len(path)] == list(path)]
-    assert found, f"{page.name} has no section '## {_told(path)}'"
+    assert found, f"{page.name} has no section '## {_words(path)}'"
     return found[0]
 
 
@@ -63,7 +63,7 @@ def _option_rows(text: str) -> dict[str, str]:
 
 
 def _defaults(option: click.Option) -> list[str]:
-    """Return the default values that the help tells of."""
+    """Return the default values that the help names."""
     values = option.default if isinstance(option.default, tuple | list) else [option.default]
     return [] if option.is_flag else [str(value) for value in values if isinstance(value, str | int | float) and value]
 
@@ -75,14 +75,14 @@ def test_every_argument_and_option_is_on_the_page(path: tuple[str, ...]) -> None
     for param in LEAVES[path].params:
         if isinstance(param, click.Option):
             for name in param.opts:
-                assert name in rows, f"{_told(path)} {name} is in no table of docs/commands/{path[0]}.md"
+                assert name in rows, f"{_words(path)} {name} is in no table of docs/commands/{path[0]}.md"
             row = rows[param.opts[0]]
             choices = param.type.choices if isinstance(param.type, click.Choice) else ()
             for word in [*choices, *_defaults(param)]:
-                assert word in row, f"{_told(path)} {param.opts[0]}: the page doesn't tell '{word}'"
+                assert word in row, f"{_words(path)} {param.opts[0]}: the page doesn't give '{word}'"
         else:
             assert param.name is not None
-            assert re.search(rf"\b{param.name.upper()}\b", text), f"{_told(path)}: {param.name.upper()} isn't told"
+            assert re.search(rf"\b{param.name.upper()}\b", text), f"{_words(path)}: {param.name.upper()} isn't described"
 
 
 @each_leaf
@@ -92,7 +92,7 @@ def test_the_page_names_no_option_that_is_not_there(path: tuple[str, ...]) -> No
 
 
 @each_leaf
-def test_the_page_tells_the_exit_status(path: tuple[str, ...]) -> None:
+def test_the_page_names_the_exit_status(path: tuple[str, ...]) -> None:
     page = (COMMAND_PAGES / f"{path[0]}.md").read_text("utf-8")
     assert "Exit status" in page
 
@@ -124,7 +124,7 @@ def test_help_has_an_example(path: tuple[str, ...], cli: Cli) -> None:
     assert ran.status == 0
     shown = " ".join(ran.out.replace("\\\n", " ").split())
     for line in lines:
-        assert line in shown, f"{_told(path)} --help wraps or loses: {line}"
+        assert line in shown, f"{_words(path)} --help wraps or loses: {line}"
 
 
 @pytest.fixture(scope="session")
@@ -214,7 +214,7 @@ def test_the_files_of_the_project_that_a_page_names_are_there(name: str) -> None
     assert [file for file in named if not (ROOT / file).exists()] == []
 
 
-def test_the_readme_tells_the_version_option_and_every_command() -> None:
+def test_the_readme_names_the_version_option_and_every_command() -> None:
     text = (ROOT / "README.md").read_text("utf-8")
     for param in root.params:
         assert param.opts[0] in text
