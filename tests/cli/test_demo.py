@@ -20,7 +20,7 @@ from tests.helpers.door_files import snapshot
 Cli = Callable[..., Ran]
 
 
-def test_it_tells_the_whole_job_and_leaves_page_and_ledger(
+def test_it_shows_the_whole_job_and_leaves_page_and_ledger(
     cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "out"
@@ -50,7 +50,7 @@ def test_it_tells_the_whole_job_and_leaves_page_and_ledger(
     kinds = [entry["kind"] for entry in cli("job", "show", "J1", "--json").json["entries"]]
     assert {"reading", "target", "recipe", "batch", "spray-out", "verdict", "correction"} <= set(kinds)
     assert {"film-layer", "defect", "decision"} <= set(kinds)
-    assert kinds.count("strength") == kinds.count("spray-out") == 2  # every card tells of its tins
+    assert kinds.count("strength") == kinds.count("spray-out") == 2  # every card shows something of its tins
     assert cli("job", "note", "J1", "the air line is clean").status == 0
     again = cli("demo", "--out", out)
     assert again.status == 0
@@ -78,7 +78,7 @@ def test_the_bundled_pours_are_what_is_proposed_today() -> None:
     assert dict(added) == pytest.approx(dict(correction.additions), abs=0.11)
 
 
-def test_results_that_cannot_be_written_are_told_in_a_line(cli: Cli, tmp_path: Path) -> None:
+def test_results_that_cannot_be_written_are_reported_in_a_line(cli: Cli, tmp_path: Path) -> None:
     taken = tmp_path / "taken"
     taken.write_text("mine", encoding="utf-8")
     assert "taken" in cli("demo", "--out", taken).error
@@ -87,7 +87,7 @@ def test_results_that_cannot_be_written_are_told_in_a_line(cli: Cli, tmp_path: P
 
 
 @pytest.mark.parametrize(
-    ("name", "make", "told"),
+    ("name", "make", "message"),
     [
         (
             "bank",
@@ -98,12 +98,12 @@ def test_results_that_cannot_be_written_are_told_in_a_line(cli: Cli, tmp_path: P
         ("ledger.db", lambda path: path.write_text("mine"), "is not a ledger: it isn't a SQLite database"),
     ],
 )
-def test_what_stands_in_the_way_is_told_before_anything_is_written(
-    cli: Cli, tmp_path: Path, name: str, make: Callable[[Path], object], told: str
+def test_what_stands_in_the_way_is_reported_before_anything_is_written(
+    cli: Cli, tmp_path: Path, name: str, make: Callable[[Path], object], message: str
 ) -> None:
     out = tmp_path / "out"
     out.mkdir()
     make(out / name)
     before = snapshot(out)
-    assert told in cli("demo", "--out", out).error
+    assert message in cli("demo", "--out", out).error
     assert snapshot(out) == before

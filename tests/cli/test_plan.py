@@ -1,4 +1,4 @@
-"""`plan` at the terminal: what is told, recorded and refused."""
+"""`plan` at the terminal: what is shown, recorded and refused."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_units_are_shown_as_asked(cli: Cli) -> None:
     assert "m²" not in us
 
 
-def test_a_sheet_tells_what_is_not_typed_and_what_is_typed_comes_first(cli: Cli, sheets: Path) -> None:
+def test_a_sheet_gives_what_is_not_typed_and_what_is_typed_comes_first(cli: Cli, sheets: Path) -> None:
     sheet = ("plan", "quantity", "--area", "2m2", "--product", sheets / "single-stage.toml", "--json")
     plain = cli(*sheet).json
     assert (plain["coats"], plain["build_um"]) == (2, 50)
@@ -80,10 +80,10 @@ def test_the_law_names_its_rule_and_sends_to_the_district(cli: Cli, sheets: Path
     no = cli("plan", "law", sheets / "basecoat.toml", sheets / "clear.toml", "--rules", "district")
     yes = cli("plan", "law", sheets / "single-stage.toml", "--rules", "district")
     assert (no.status, yes.status) == (1, 0)
-    for told in (" ".join(ran.out.split()) for ran in (no, yes)):
-        assert "check with your district" in told
-        assert "restoration work" in told
-        assert "air-district rules, 2005-10-20; from memory" in told
+    for shown in (" ".join(ran.out.split()) for ran in (no, yes)):
+        assert "check with your district" in shown
+        assert "restoration work" in shown
+        assert "air-district rules, 2005-10-20; from memory" in shown
     assert "still open under this rule: a single-stage up to 340 g/L" in " ".join(no.out.split())
 
 
@@ -92,7 +92,7 @@ def test_air_that_will_not_do_ends_with_one(cli: Cli) -> None:
     assert cli("plan", "air", "--temperature", "72F", "--humidity", "90%").status == 1
 
 
-def test_the_day_starts_when_told_and_runs_past_midnight(cli: Cli, sheets: Path) -> None:
+def test_the_day_starts_when_asked_and_runs_past_midnight(cli: Cli, sheets: Path) -> None:
     air = ("--temperature", "20C", "--humidity", "50%", "--start", "22:00", "--coat-time", "20min", "--json")
     events = cli("plan", "air", sheets / "surfacer.toml", sheets / "single-stage.toml", *air).json["timetable"]
     assert [event["clock"] for event in events] == ["22:00", "22:30", "00:50 +1 d", "01:22 +1 d", "17:42 +1 d"]
@@ -124,7 +124,7 @@ def test_a_whole_plan_is_one_page_with_its_cautions(cli: Cli, sheets: Path, tmp_
     ran = cli("plan", "page", sheets / "plan.toml", "--out", out)
     assert ran.status == 0, ran.err
     html = out.read_text("utf-8")
-    told = " ".join(ran.out.split())
+    shown = " ".join(ran.out.split())
     for words in (
         "Tarnbeck Six, bonnet",
         "may be sprayed under the rule set district",
@@ -132,8 +132,8 @@ def test_a_whole_plan_is_one_page_with_its_cautions(cli: Cli, sheets: Path, tmp_
         "The air will do",
     ):
         assert words in html
-        assert words in told
-    assert html.count("isocyanates") == told.count("isocyanates") == 1
+        assert words in shown
+    assert html.count("isocyanates") == shown.count("isocyanates") == 1
     assert "Nothing stands against it" in html
     assert "http" not in html  # needs nothing from outside
     assert "@page" in html
@@ -152,7 +152,7 @@ def test_a_plan_of_everything_prints_smaller_to_stay_on_its_sheet(cli: Cli, shee
     assert "Lowmere clear: 420 g/L is over the limit of 250 g/L" in html
 
 
-def test_coats_that_do_not_hide_are_told(cli: Cli, sheets: Path) -> None:
+def test_coats_that_do_not_hide_are_reported(cli: Cli, sheets: Path) -> None:
     thin = sheets / "thin.toml"
     thin.write_text(
         'title = "x"\n[[step]]\nproduct = "single-stage.toml"\ncoats = 1\n'
@@ -166,7 +166,7 @@ def test_coats_that_do_not_hide_are_told(cli: Cli, sheets: Path) -> None:
     assert cli("plan", "page", thin).status == 0
 
 
-def test_a_metallic_is_told_that_flake_is_not_predicted(cli: Cli, sheets: Path) -> None:
+def test_a_metallic_is_shown_with_the_note_that_flake_is_not_predicted(cli: Cli, sheets: Path) -> None:
     flake = sheets / "metallic.csv"
     assert "doesn't know flake" in cli("plan", "angles", f"{flake}@standard", f"{flake}@card 1").out
     plan = sheets / "flake.toml"
@@ -195,7 +195,7 @@ PLAN = 'title = "x"\n'
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("", "there is no 'title'"),
         (PLAN, "there is nothing to plan"),
@@ -218,10 +218,10 @@ PLAN = 'title = "x"\n'
         (PLAN + '[angle]\nstandard = "x"\n', "did you mean angles"),
     ],
 )
-def test_a_plan_file_that_is_wrong_is_told_in_one_line(text: str, told: str, cli: Cli, sheets: Path) -> None:
+def test_a_plan_file_that_is_wrong_is_reported_in_one_line(text: str, message: str, cli: Cli, sheets: Path) -> None:
     (sheets / "bad.toml").write_text(text, "utf-8")
     out = sheets / "bad.html"
-    assert told in cli("plan", "page", sheets / "bad.toml", "--out", out).error
+    assert message in cli("plan", "page", sheets / "bad.toml", "--out", out).error
     assert not out.exists()
 
 
@@ -271,16 +271,16 @@ BAD = [
 ]
 
 
-@pytest.mark.parametrize(("arguments", "told"), BAD, ids=[" ".join(arguments) for arguments, _ in BAD])
-def test_what_is_wrong_is_told_in_one_line(arguments: tuple[str, ...], told: str, cli: Cli) -> None:
-    assert told in cli("plan", *arguments).error
+@pytest.mark.parametrize(("arguments", "message"), BAD, ids=[" ".join(arguments) for arguments, _ in BAD])
+def test_what_is_wrong_is_reported_in_one_line(arguments: tuple[str, ...], message: str, cli: Cli) -> None:
+    assert message in cli("plan", *arguments).error
 
 
 SHEET = 'name = "x"\nkind = "clear"\n'
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ('kind = "clear"\n', "there is no 'name'"),
         (SHEET.replace("clear", "cleer"), "did you mean clear"),
@@ -302,9 +302,9 @@ SHEET = 'name = "x"\nkind = "clear"\n'
         ("name = \n", "is not valid TOML"),
     ],
 )
-def test_a_data_sheet_that_is_wrong_is_told_in_one_line(text: str, told: str, cli: Cli, tmp_path: Path) -> None:
+def test_a_data_sheet_that_is_wrong_is_reported_in_one_line(text: str, message: str, cli: Cli, tmp_path: Path) -> None:
     sheet = tmp_path / "sheet.toml"
     sheet.write_text(text, "utf-8")
     error = cli("plan", "law", sheet, "--rules", "district").error
-    assert told in error
+    assert message in error
     assert "sheet.toml" in error
