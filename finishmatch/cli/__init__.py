@@ -29,7 +29,7 @@ COMMANDS = {
 }
 
 
-UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't told
+UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't shown
 CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
 
 
@@ -60,7 +60,7 @@ def root() -> None:
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
-    """Run one command line and return its exit status; what is wrong is told in one line on standard error."""
+    """Run one command line and return its exit status; what is wrong is said in one line on standard error."""
     try:
         return _answered(arguments)
     except SystemExit:  # click leaves by this door, and by no other, when a pipe is closed

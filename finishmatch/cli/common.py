@@ -8,18 +8,15 @@ import textwrap
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import click
 
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.terminal import writes_unicode
 
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
-
 Command = TypeVar("Command", bound=Callable[..., Any])
-Request = TypeVar("Request", bound="DataclassInstance")
+Request = TypeVar("Request")
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
@@ -50,7 +47,7 @@ def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
 
 
 def gloss_options(with_index: bool) -> Callable[[Command], Command]:
-    """Add --gloss to a command, and --binder-index where no bank tells it."""
+    """Add --gloss to a command, and --binder-index where no bank says it."""
 
     def decorate(command: Command) -> Command:
         if with_index:
@@ -146,7 +143,9 @@ def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:
 
 def request_from(request: type[Request], options: Mapping[str, Any]) -> Request:
     """Return the request of a step, made of those options of a command that are fields of it."""
-    return request(**{field.name: options[field.name] for field in fields(request) if field.name in options})
+    return request(
+        **{field.name: options[field.name] for field in fields(cast("Any", request)) if field.name in options}
+    )
 
 
 @contextmanager

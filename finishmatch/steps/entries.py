@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from finishmatch import ledger  # a kind of entry is imported when something is recorded
 from finishmatch.correct.verdict import Verdict
-from finishmatch.ledger.entries import ReadingEntry, SprayOutEntry, VerdictEntry
 from finishmatch.readings import Reading
 
 
@@ -14,9 +14,9 @@ def sources_of(*readings: Reading) -> list[Path]:
     return list(dict.fromkeys(reading.source for reading in readings if reading.source is not None))
 
 
-def reading_entry(reading: Reading, role: str) -> ReadingEntry:
+def reading_entry(reading: Reading, role: str) -> ledger.ReadingEntry:
     """Return a reading as it is kept: its mean, how many repeats, and their spread."""
-    return ReadingEntry(
+    return ledger.ReadingEntry(
         role=role,
         name=reading.name,
         lab=reading.lab_in(reading.light, reading.observer).tolist(),
@@ -29,9 +29,9 @@ def reading_entry(reading: Reading, role: str) -> ReadingEntry:
     )
 
 
-def spray_out_entry(reading: Reading, batch: int | None) -> SprayOutEntry:
+def spray_out_entry(reading: Reading, batch: int | None) -> ledger.SprayOutEntry:
     """Return a spray-out that hides as it is kept."""
-    return SprayOutEntry(
+    return ledger.SprayOutEntry(
         batch=batch,
         lab=reading.lab_in(reading.light, reading.observer).tolist(),
         reflectance=None if reading.reflectance is None else reading.reflectance.tolist(),
@@ -44,9 +44,9 @@ def spray_out_entry(reading: Reading, batch: int | None) -> SprayOutEntry:
     )
 
 
-def verdict_entry(standard: Reading, trial: Reading, verdict: Verdict) -> VerdictEntry:
+def verdict_entry(standard: Reading, trial: Reading, verdict: Verdict) -> ledger.VerdictEntry:
     """Return a verdict as it is kept."""
-    return VerdictEntry(
+    return ledger.VerdictEntry(
         standard=standard.name,
         trial=trial.name,
         de00=verdict.de00,

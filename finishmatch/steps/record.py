@@ -9,11 +9,9 @@ from typing import Any
 
 from finishmatch import ledger  # its database is imported when a job is opened
 from finishmatch.errors import InputError
-from finishmatch.ledger.entries import Entry, TargetEntry
-from finishmatch.ledger.views import EntryView, JobView
 
 
-def check_job(job: str | None) -> JobView | None:
+def check_job(job: str | None) -> ledger.JobView | None:
     """See that a job can be recorded in, before anything is computed for it.
 
     Parameters
@@ -34,7 +32,7 @@ def check_job(job: str | None) -> JobView | None:
 
 def record_to(
     job: str | None,
-    entries: Sequence[Entry],
+    entries: Sequence[ledger.Entry],
     sources: Sequence[Path] | Mapping[int, Sequence[Path]] = (),
 ) -> list[int]:
     """Record what a step found in a job, all or nothing, and return the numbers of the entries.
@@ -61,7 +59,7 @@ def record_to(
         return book.record_found(book.find_job(job), entries, sources=sources)
 
 
-def entries_in(job: str) -> list[EntryView]:
+def entries_in(job: str) -> list[ledger.EntryView]:
     """Return all entries of a job, replaced ones included."""
     with ledger.open_ledger(create=False) as book:
         return book.entries(book.find_job(job))
@@ -73,10 +71,10 @@ def tolerance_in(job: str) -> tuple[float, int] | None:
     As everywhere in the record, what an entry leaves at its default it doesn't say.
     """
     with ledger.open_ledger(create=False) as book:
-        view = book.latest(book.find_job(job), TargetEntry)
-    if view is None or not isinstance(view.entry, TargetEntry):
+        view = book.latest(book.find_job(job), ledger.TargetEntry)
+    if view is None or not isinstance(view.entry, ledger.TargetEntry):
         return None
-    said = view.entry.tolerance not in (0, TargetEntry.tolerance)
+    said = view.entry.tolerance not in (0, ledger.TargetEntry.tolerance)
     return (view.entry.tolerance, view.number) if said else None
 
 
@@ -99,8 +97,8 @@ class Recorded:
     warnings : tuple of str
     """
 
-    job: JobView
-    entries: tuple[EntryView, ...]
+    job: ledger.JobView
+    entries: tuple[ledger.EntryView, ...]
     replaced: int | None = None
     warnings: tuple[str, ...] = ()
 
@@ -132,13 +130,13 @@ NOTHING = InPlaceOf()
 
 def record_one(
     book: ledger.Ledger,
-    job: JobView,
-    entry: Entry,
+    job: ledger.JobView,
+    entry: ledger.Entry,
     in_place_of: InPlaceOf = NOTHING,
     *,
     sources: Sequence[Path] = (),
     warnings: Sequence[str] = (),
-    along: Sequence[Entry] = (),
+    along: Sequence[ledger.Entry] = (),
 ) -> RecordedOne:
     """Record one entry, with what is kept `along` with it, and return it as it stands."""
     supersedes, why = in_place_of.supersedes, in_place_of.why
@@ -149,8 +147,8 @@ def record_one(
 
 def record_each(
     book: ledger.Ledger,
-    job: JobView,
-    entries: Sequence[Entry],
+    job: ledger.JobView,
+    entries: Sequence[ledger.Entry],
     in_place_of: InPlaceOf = NOTHING,
     *,
     warnings: Sequence[str] = (),

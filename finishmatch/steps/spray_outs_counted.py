@@ -56,7 +56,7 @@ def strength_entry_of(view: EntryView) -> StrengthEntry:
 
 
 def tin_name(tint: str, lot: str, job: str) -> str:
-    """Return what tells one tin from all others: its tint and lot; without a lot it is known within its job only."""
+    """Return what sets one tin apart from all others: tint and lot; without a lot it is known within its job only."""
     return "\0".join((tint, lot, "" if lot else job))
 
 

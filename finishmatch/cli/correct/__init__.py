@@ -39,7 +39,7 @@ need is given then.
 def correct_command(bank: str, batch: str, sprayed: str, job: str | None, **options: Any) -> int:
     """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).
 
-    Nothing is ever taken out of a tin: the answer only adds. What the spray-out tells of the strength of today's tins
+    Nothing is ever taken out of a tin: the answer only adds. What the spray-out shows of the strength of today's tins
     is used and shown.
     """
     request, target = request_from(CorrectRequest, options), target_of("correct", options)
