@@ -65,7 +65,8 @@ def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:
 
 def _learnt(learnt: Learnt) -> str:
     if learnt.strengths is None:
-        return f"nothing was learnt of the tins: {learnt.why_not}"
+        how = "" if learnt.fitted is None else ": finishmatch job pour"  # the bank is known, the batch isn't
+        return f"nothing was learnt of the tins: {learnt.why_not}{how}"
     logarithms = [math.log(factor) for factor, _ in learnt.strengths.values()]
     known = describe_strengths(tuple(learnt.strengths), logarithms, [sd for _, sd in learnt.strengths.values()])
     return f"learnt of its tins, which the next recipe is made for: {known}"

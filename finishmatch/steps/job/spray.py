@@ -181,7 +181,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     try:
         fitted = _bank_meant(request.bank, remembered, inside.progress)
         if poured is None:
-            why = "it isn't known what was in the tin; record that first"
+            why = "it isn't known what was in the tin; record it first"
             return replace(as_read, why_not=why, fitted=fitted)
         tins = tins_in(inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes)
         shown = tins_shown(fitted, reading, entry, Poured(tuple(poured), scale, tins.prior), request.gloss)
