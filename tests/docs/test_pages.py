@@ -82,7 +82,9 @@ def test_every_argument_and_option_is_on_the_page(path: tuple[str, ...]) -> None
                 assert word in row, f"{_words(path)} {param.opts[0]}: the page doesn't give '{word}'"
         else:
             assert param.name is not None
-            assert re.search(rf"\b{param.name.upper()}\b", text), f"{_words(path)}: {param.name.upper()} isn't described"
+            assert re.search(rf"\b{param.name.upper()}\b", text), (
+                f"{_words(path)}: {param.name.upper()} isn't described"
+            )
 
 
 @each_leaf

@@ -99,7 +99,7 @@ def plan_sheen(request: SheenRequest, *, units: str = "both", job: str | None = 
     """
     check_job(job)
     if (request.gloss is None) == (request.sheen is None):
-        mend = "give `gloss`, in gloss units at 60°, or the name of a `sheen`"
+        mend = "give `gloss`, in gloss units at 60°, or `sheen`, such as satin"
         raise InputError("`gloss`", "one gloss is needed", mend)
     wanted = request.gloss if request.gloss is not None else sheen_called(request.sheen or "").aim
     rungs = read_ladder(request.ladder)
