@@ -261,7 +261,7 @@ def test_every_command_with_json_has_its_section() -> None:
 
 @pytest.mark.parametrize("command", JSON_COMMANDS)
 def test_a_command_is_on_the_page_of_its_group(command: str) -> None:
-    assert PAGE[command].stem == command.split()[0]
+    assert PAGE[command].stem == command.split(maxsplit=1)[0]
 
 
 def test_the_index_leads_to_every_section() -> None:
