@@ -21,19 +21,21 @@ Request = TypeVar("Request")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
 
+observer_option = click.option(
+    "--observer",
+    type=click.Choice(["2", "10"]),
+    default="10",
+    show_default=True,
+    help="CIE observer, degrees.",
+    callback=lambda _context, _param, degrees: int(degrees),
+)
+
 
 def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
     """Add --light (repeatable) and --observer to a command."""
 
     def decorate(command: Command) -> Command:
-        command = click.option(
-            "--observer",
-            type=click.Choice(["2", "10"]),
-            default="10",
-            show_default=True,
-            help="CIE observer, degrees.",
-            callback=lambda _context, _param, degrees: int(degrees),
-        )(command)
+        command = observer_option(command)
         return click.option(
             "--light",
             "lights",

@@ -6,7 +6,15 @@ from typing import Any
 
 import click
 
-from finishmatch.cli.common import emit_json, job_option, json_option, request_from, say_recorded, stage
+from finishmatch.cli.common import (
+    emit_json,
+    job_option,
+    json_option,
+    observer_option,
+    request_from,
+    say_recorded,
+    stage,
+)
 from finishmatch.cli.evidence.kinds import kinds_option
 from finishmatch.cli.evidence.shown import show_weighed
 from finishmatch.colour.display import lab_to_hex
@@ -39,14 +47,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 @click.option("--save", metavar="FILE", help="Write the target, with its tolerance, as a file that mix reads.")
 @click.option("--plot", metavar="FILE", help="Draw samples and target into this PNG.")
 @click.option("--light", default="D65", show_default=True, help="CIE light (D65, D50, A, F2, F11, LED-B3).")
-@click.option(
-    "--observer",
-    type=click.Choice(["2", "10"]),
-    default="10",
-    show_default=True,
-    help="CIE observer, degrees.",
-    callback=lambda _context, _param, degrees: int(degrees),
-)
+@observer_option
 @job_option
 @json_option
 def weigh(file: str, plot: str | None, job: str | None, as_json: bool, **options: Any) -> int:

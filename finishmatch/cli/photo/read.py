@@ -12,6 +12,7 @@ from finishmatch.cli.common import (
     emit_json,
     job_option,
     json_option,
+    observer_option,
     request_from,
     say_recorded,
     say_warnings,
@@ -49,14 +50,7 @@ serve, and what to change; 2 the input is wrong.
 @click.option("--skip-patch", type=int, multiple=True, metavar="N", help="Leave a dirty patch out, 1 to 24; repeat it.")
 @click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24.")
 @click.option("--light", default="D65", show_default=True, help="CIE light the colours are given for.")
-@click.option(
-    "--observer",
-    type=click.Choice(["2", "10"]),
-    default="10",
-    show_default=True,
-    help="CIE observer, degrees.",
-    callback=lambda _context, _param, degrees: int(degrees),
-)
+@observer_option
 @click.option(
     "--within",
     type=float,
