@@ -3,7 +3,7 @@
 Run: python tools/refresh_docs.py [PAGE …]. Each page's commands run in order in an empty bench that holds a copy of
 swatches/, with a ledger of its own. A line of "…" alone in the old output stands for what is left out, and stays: as
 many lines as stand before the first and after the last are kept, and a piece in between is found by its first line,
-whatever its numbers. A command shown without output stays so. Times are set to one, paths to ~/bench.
+whatever its numbers. A command shown without output stays so. Times and today's date are set to one, paths to ~/bench.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -47,7 +48,7 @@ def _run(command: str, bench: Path, home: Path) -> list[str]:
     if ran.returncode not in (0, 1, 2) or "Traceback" in ran.stderr:
         sys.exit(f"{command}\n{ran.stderr}")
     printed = (ran.stdout + ran.stderr).replace(str(home), LEDGER_SHOWN).replace(str(bench), "~/bench")
-    printed = re.sub(r"\d{4}-\d\d-\d\d \d\d:\d\d", WHEN, printed)
+    printed = re.sub(r"\d{4}-\d\d-\d\d \d\d:\d\d", WHEN, printed).replace(date.today().isoformat(), WHEN[:10])
     return [line.rstrip() for line in printed.splitlines()]
 
 
