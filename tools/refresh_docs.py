@@ -20,7 +20,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from tools.docpages import ELISION, ROOT, Shown, pages, shown_commands
+from tools.doc_pages import ELISION, ROOT, Shown, pages, shown_commands
 
 WHEN = "2024-05-02 10:15"
 LEDGER_SHOWN = "~/.local/share/finishmatch"

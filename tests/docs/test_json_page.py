@@ -19,7 +19,7 @@ from finishmatch.cli import run
 from finishmatch.ledger.entries import ENTRY_KINDS
 from tests.docs.test_pages import LEAVES
 from tests.helpers.door_files import small_bank, write
-from tools.docpages import ROOT, anchor, links, sections, table_rows
+from tools.doc_pages import ROOT, anchor, links, sections, table_rows
 
 INDEX = ROOT / "docs/json.md"
 TEXTS = {page: page.read_text("utf-8") for page in sorted((ROOT / "docs/json").glob("*.md"))}

@@ -14,7 +14,7 @@ import pytest
 import finishmatch as fm
 from finishmatch.cli.common import _plain
 from tests.conftest import Ran
-from tools.docpages import ROOT
+from tools.doc_pages import ROOT
 
 Cli = Callable[..., Ran]
 PAGE = ROOT / "docs/library.md"

@@ -16,7 +16,7 @@ import pytest
 from finishmatch.cli import COMMANDS, root
 from finishmatch.optics import fit_bank
 from finishmatch.readings import read_bank, store_fit
-from tools.docpages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
+from tools.doc_pages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
 
 Cli = Callable[..., Any]
 COMMAND_PAGES = ROOT / "docs/commands"
