@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tools.docpages import ROOT
+from tools.doc_pages import ROOT
 
 # each page, with the folders in which a short path of it is looked up
 LOOKED_UP_IN = {
