@@ -15,6 +15,7 @@ from finishmatch.mix.subset_factors import Ints, Level, grown, most_promising, s
 from finishmatch.mix.subset_pairs import Fits, Kept, best_completions
 
 MOST_SUBSETS = 100_000_000  # two seconds or so; all fives of 105 tints
+NOTHING = 1e-40  # the least square of a tint that is the colour itself: one processor finds 1e-33 there, another nought
 Accepts = Callable[[Ints], NDArray[np.bool_]]
 
 
@@ -87,7 +88,7 @@ def search_subsets(
     scaled = rows / scale
     gram = scaled.T @ scaled
     n = gram.shape[0]
-    gram[np.diag_indices(n)] *= 1 + 1e-12
+    gram[np.diag_indices(n)] = np.maximum(np.diag(gram) * (1 + 1e-12), NOTHING)
     held = limits or ShareLimits(np.ones(n), np.ones(n))
 
     def fits(members: Ints, amounts: Floats) -> NDArray[np.bool_]:

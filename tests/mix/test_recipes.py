@@ -296,3 +296,13 @@ def test_what_cannot_be_mixed_is_refused(options: dict, message: str) -> None:
     optics, _ = bench()
     with pytest.raises(InputError, match=message):
         propose(target_of({0: 1.0, 3: 1.0}, optics), **options)
+
+
+def test_a_tint_that_is_the_colour_itself_is_found_whatever_else_there_is() -> None:
+    """What it leaves is nought to the last digit on some processors."""
+    rows = np.random.default_rng(5).normal(size=(40, 6))
+    rows[:, 2] = 0
+    found = search_subsets(rows, np.ones(6), 3, 20)
+    assert list(found.members[0]) == [2, -1, -1]
+    assert found.misfit[0] == pytest.approx(0, abs=1e-12)
+    assert np.isfinite(found.amounts).all()
