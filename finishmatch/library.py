@@ -122,9 +122,9 @@ def predict(
     batch : mapping of str to float, sequence of (tint, grams), Path or str
     request : PredictRequest or None
     job : str or None
-        Whose spray-outs show the strength of the tins.
+        Whose spray-outs show the strength of the tins, and whose target it is held against where no other is given.
     **wishes
-        Fields of `PredictRequest`: ground, build_um, lights, …
+        Fields of `PredictRequest`: add, pour, target, meant, ground, build_um, lights, …
     """
     return predicting.predict(fit, batch, _asked(request or PredictRequest(), wishes), job=job)
 

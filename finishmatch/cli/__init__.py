@@ -21,6 +21,7 @@ COMMANDS = {
     "bank": ("bank:bank_command", "Fit the optics of a bank of tints, and look at them."),
     "evidence": ("evidence:evidence_command", "Weigh evidence of a colour that disagrees; find the target."),
     "mix": ("mix:mix_command", "A recipe in grams for a target colour."),
+    "predict": ("predict:predict_command", "What a batch will look like before it is sprayed; the way back by adding."),
     "correct": ("correct:correct_command", "What to add to a poured tin to bring it to the target."),
     "plan": ("plan:plan_command", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),
     "defect": ("defect:defect_command", "Log a defect: what it is, its rework, where it came from."),

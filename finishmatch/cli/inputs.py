@@ -19,6 +19,11 @@ scale_step_option = click.option(
 )
 
 
+smallest_option = click.option(
+    "--smallest", type=float, metavar="G", help="Smallest part worth weighing, grams.  [default: 3 scale steps]"
+)
+
+
 def target_options(command: Command) -> Command:
     """Add TARGET, --lab in its place, and the options of how it is matched, to a command."""
     for option in reversed(
@@ -33,9 +38,6 @@ def target_options(command: Command) -> Command:
 
 def match_options(command: Command) -> Command:
     """Add to a command how a colour is matched, with which scale and tins, and where that is recorded."""
-    smallest = click.option(
-        "--smallest", type=float, metavar="G", help="Smallest part worth weighing, grams.  [default: 3 scale steps]"
-    )
     fresh_tins = click.option(
         "--fresh-tins", is_flag=True, help="New tins were opened: leave out what earlier spray-outs showed."
     )
@@ -43,7 +45,7 @@ def match_options(command: Command) -> Command:
         (
             gloss_options(with_index=False),
             scale_step_option,
-            smallest,
+            smallest_option,
             light_options(LIGHTS),
             job_option,
             fresh_tins,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, difference_words
+from finishmatch.colour import Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import FAR_GROWTH, find_limiting_factor, weighable_stock, why_not_reached
@@ -22,6 +22,7 @@ from finishmatch.optics import Tint, TintOptics
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 
+_BENCH = Scale()
 _SPOILT = 0.2  # chance that a finer scale must bring to be spoken of
 
 
@@ -130,36 +131,90 @@ def correct_batch(
     scale = scale or Scale()
     _check(tolerance, max_growth)
     sprayed_tin = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
-    tin = sprayed_tin.tin
-    found = _nothing_added(sprayed_tin, sprayed)
-    if max(found.before.values()) <= tolerance:
-        return _expected(found, tin, np.zeros(len(tin.poured)), tolerance, scale)
+    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
+    limits = _Limits(
+        sprayed_tin.tin,
+        stock_of(sprayed_tin.tin.optics, tints),
+        tolerance,
+        max_growth,
+        sprayed_tin.total,
+        scale,
+        f"the spray-out is {' and '.join(words[:2]) or 'only just off'}",
+    )
+    return _brought_inside(_nothing_added(sprayed_tin, sprayed), limits)
+
+
+def correct_unsprayed(
+    tin: Tin,
+    total: float,
+    tints: tuple[Tint, ...],
+    tolerance: float = 0.5,
+    max_growth: float = 0.2,
+    scale: Scale = _BENCH,
+) -> Correction:
+    """Return the smallest addition that brings a tin within tolerance before anything was sprayed of it.
+
+    Parameters
+    ----------
+    tin : Tin
+        As it is predicted.
+    total : float
+        Grams in it, clears included.
+    tints, tolerance, max_growth, scale
+        As for `correct_batch`.
+    """
+    _check(tolerance, max_growth)
+    nothing = np.zeros(len(tin.poured))
+    reflectance = tin.reflectance(nothing)
+    before = {light: float(de) for light, de in zip(tin.target.lights, tin.differences(nothing), strict=True)}
+    lab = reflectance_to_lab(reflectance, tin.target.lights[0], tin.target.observer)
+    words = difference_words(tin.target.labs[0], lab)
+    how = f"the batch comes out {' and '.join(words[:2]) or 'only just off'}"
+    found = _unchanged(before, reflectance)
+    return _brought_inside(found, _Limits(tin, stock_of(tin.optics, tints), tolerance, max_growth, total, scale, how))
+
+
+def stock_of(optics: TintOptics, tints: tuple[Tint, ...]) -> Floats:
+    """Return the grams in stock of each tint of some optics, shape (n,)."""
     grams = {tint.name: tint.stock_g for tint in tints}
-    stock = np.array([grams[name] for name in tin.optics.names])
-    return _corrected(found, _Limits(tin, stock, tolerance, max_growth, sprayed_tin.total, scale), sprayed)
+    return np.array([grams[name] for name in optics.names])
+
+
+def _brought_inside(found: Correction, limits: _Limits) -> Correction:
+    """Return the correction of a tin; `found` is that of one that is inside the tolerance as it is."""
+    if max(found.before.values()) <= limits.tolerance:
+        return _expected(found, limits.tin, np.zeros(len(limits.stock)), limits.tolerance, limits.scale)
+    return _corrected(found, limits)
 
 
 def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> Correction:
-    """Return the correction of a tin that is inside the tolerance as it is."""
-    before = _sprayed_differences(sprayed_tin.tin.target, sprayed)
+    """Return the correction of a sprayed tin that is inside the tolerance as it is."""
+    found = _unchanged(_sprayed_differences(sprayed_tin.tin.target, sprayed), sprayed.reflectance)
+    return replace(
+        found, strengths=sprayed_tin.strengths, warnings=sprayed_tin.warnings, posterior=sprayed_tin.posterior
+    )
+
+
+def _unchanged(before: dict[str, float], reflectance: Floats | None) -> Correction:
     return Correction(
         reachable=True,
         additions=(),
         growth=0.0,
         before=before,
         lights=before,
-        strengths=sprayed_tin.strengths,
+        strengths={},
         why="already inside the tolerance in every light: add nothing",
-        reflectance=sprayed.reflectance,
+        reflectance=reflectance,
         growth_needed=0.0,
-        warnings=sprayed_tin.warnings,
-        posterior=sprayed_tin.posterior,
     )
 
 
 @dataclass(frozen=True)
 class _Limits:
-    """A tin, the stock (g of each tint), and what a correction of it is held to; `total` is the grams in the tin."""
+    """A tin, the stock (g of each tint), and what a correction of it is held to.
+
+    `total` is the grams in the tin, `how` in words how it is off.
+    """
 
     tin: Tin
     stock: Floats
@@ -167,6 +222,7 @@ class _Limits:
     max_growth: float
     total: float
     scale: Scale
+    how: str
 
     @property
     def room(self) -> Floats:
@@ -188,7 +244,7 @@ class _Limits:
         return trade_off(self.tin, self.room, additions, budgets, self.total, self.tolerance, self.scale)
 
 
-def _corrected(found: Correction, limits: _Limits, sprayed: Reading) -> Correction:
+def _corrected(found: Correction, limits: _Limits) -> Correction:
     """Return the correction of a tin that isn't inside the tolerance."""
     tin, target, tolerance, scale = limits.tin, limits.tin.target, limits.tolerance, limits.scale
     added, bound = likeliest_addition(tin, limits.room, tolerance, limits.most, scale)
@@ -197,10 +253,9 @@ def _corrected(found: Correction, limits: _Limits, sprayed: Reading) -> Correcti
     else:
         added = nearest_addition(tin, limits.room, limits.most, scale)
         found = _not_reached(found, limits, added)
-    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
     found = replace(
         found,
-        why=f"the spray-out is {' and '.join(words[:2]) or 'only just off'}; {found.why}",
+        why=f"{limits.how}; {found.why}",
         additions=parts_of(tin, added),
         growth=float(added.sum() / limits.total),
         lights={light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)},

@@ -94,27 +94,33 @@ class Corrected:
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a correction."""
-        found = self.found
-        needed = found.scale_needed
         return {
-            "reachable": found.reachable,
-            "additions": parts_document(found.additions),
-            "growth": found.growth,
-            "lights": found.lights,
-            "before": found.before,
-            "strengths": found.strengths,
-            "growth_needed": found.growth_needed,
-            "chance": found.chance,
-            "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
-            "scale_needed": None if needed is None else {"step_g": needed.step_g, "smallest_g": needed.smallest_g},
-            "trade": [{**vars(row), "additions": parts_document(row.additions)} for row in found.trade],
+            **correction_document(self.found),
+            "strengths": self.found.strengths,
             "fresh_batch": None if self.fresh is None else _fresh_document(self.fresh),
-            "why": found.why,
             "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
             "cautions": list(self.cautions),
             **self.match.as_dict(),
         }
+
+
+def correction_document(found: Correction) -> dict[str, Any]:
+    """Return what to add, and what that is expected to do, in its JSON form."""
+    needed = found.scale_needed
+    return {
+        "reachable": found.reachable,
+        "additions": parts_document(found.additions),
+        "growth": found.growth,
+        "lights": found.lights,
+        "before": found.before,
+        "growth_needed": found.growth_needed,
+        "chance": found.chance,
+        "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
+        "scale_needed": None if needed is None else {"step_g": needed.step_g, "smallest_g": needed.smallest_g},
+        "trade": [{**vars(row), "additions": parts_document(row.additions)} for row in found.trade],
+        "why": found.why,
+    }
 
 
 def _fresh_document(fresh: FreshBatch) -> dict[str, Any]:

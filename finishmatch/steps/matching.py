@@ -190,6 +190,21 @@ def scale_of(step_g: float, smallest_g: float | None = None) -> Scale:
     return Scale(step_g, smallest)
 
 
+def typed_parts(
+    parts: Mapping[str, float] | Iterable[tuple[str, float]], known: Sequence[str] | None = None, where: str = "`batch`"
+) -> Parts:
+    """Return grams by tint as they were typed, none of them negative and each of a tint of the bank."""
+    pairs = parts.items() if isinstance(parts, Mapping) else parts
+    checked = tuple((str(tint), float(grams)) for tint, grams in pairs)
+    for tint, grams in checked:
+        if known is not None and tint not in known:
+            mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
+            raise InputError(where, f"the bank has no tint {tint[:40]!r}", mend)
+        if not 0 <= grams <= MAX_GRAMS:
+            raise InputError(where, f"{grams:g} g of {tint[:40]} can't be", "give grams, 0 or more")
+    return checked
+
+
 def parts_of(batch: PartsLike, known: Sequence[str] | None = None) -> tuple[Parts, tuple[Path, ...]]:
     """Return what is in a batch, (tint, grams) in the order poured, and the file it is from.
 
@@ -197,14 +212,7 @@ def parts_of(batch: PartsLike, known: Sequence[str] | None = None) -> tuple[Part
     """
     if isinstance(batch, str | Path):
         return read_batch(Path(batch), known), (Path(batch),)
-    pairs = batch.items() if isinstance(batch, Mapping) else batch
-    parts = tuple((str(tint), float(grams)) for tint, grams in pairs)
-    for tint, grams in parts:
-        if known is not None and tint not in known:
-            mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
-            raise InputError("`batch`", f"the bank has no tint {tint[:40]!r}", mend)
-        if not 0 <= grams <= MAX_GRAMS:
-            raise InputError("`batch`", f"{grams:g} g of {tint[:40]} can't be", "give grams, 0 or more")
+    parts = typed_parts(batch, known)
     if sum(grams for _, grams in parts) < LEAST_GRAMS:
         raise InputError("`batch`", "nothing was poured: the weights come to 0", "give what was weighed out")
     return parts, ()

@@ -1,53 +1,81 @@
-"""What a batch will look like, and how surely."""
+"""What a batch will look like and how surely, what if something is added, and the way back by adding only."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from finishmatch.colour import WAVELENGTHS_NM, Floats, reflectance_to_lab
+from finishmatch.colour import WAVELENGTHS_NM, Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.expected_difference import drawn_differences
-from finishmatch.optics import predicted_reflectance
+from finishmatch.optics import Tint, predicted_reflectance
 from finishmatch.readings import Reading
-from finishmatch.steps.bank import film_of, keep_fit, open_bank
-from finishmatch.steps.colour_inputs import LIGHTS, light_list
-from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of
+from finishmatch.steps.bank import FittedBank, film_of, keep_fit, open_bank
+from finishmatch.steps.colour_inputs import conversions_document, light_list
+from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
+from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of, typed_parts
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job
 from finishmatch.steps.todays_tins import TodaysTins, todays_tins
+from finishmatch.steps.way_back import (
+    HeldAgainst,
+    Unsprayed,
+    WayBackRequest,
+    coloured_grams,
+    goal_of,
+    held_against,
+    predicted_colour,
+)
 
 U95_LIGHT, U95_OBSERVER = "D65", 10
+# what a difference of so much is to the eye («common practice», as compare has it)
+_TO_THE_EYE = (
+    (0.5, "near enough for a panel beside a panel"),
+    (1.0, "which passes where a moulding separates the two"),
+    (2.0, "which the eye sees side by side: spray a card before the panel"),
+    (np.inf, "which is seen at a glance: spray a card before anything else"),
+)
+
+PartsTyped = Mapping[str, float] | Iterable[tuple[str, float]]
 
 
 @dataclass(frozen=True, kw_only=True)
-class PredictRequest:
-    """How a batch is looked at.
+class PredictRequest(WayBackRequest):
+    """How a batch is looked at and what is done to it; see `WayBackRequest` for what it is held against.
 
     Parameters
     ----------
     ground, build_um : str, float or None
         A ground of the bank and the dry build in µm of the film over it; None: the film hides.
-    scale_step : float
-        Step of the scale it is poured on, grams.
-    lights : sequence of str
-        CIE lights, the reference first.
-    observer : int
-        2 or 10.
+    scale_step, smallest : float, float or None
+        Step of the scale it is poured on and smallest part worth weighing, grams; None is three steps.
     fresh_tins : bool
         New tins were opened: what earlier spray-outs showed is left out.
+    add : grams by tint
+        What is added to the batch.
+    pour : grams by tint
+        What parts of the batch really weigh, where they were meant to be something else.
     """
 
     ground: str | None = None
     build_um: float | None = None
     scale_step: float = 0.1
-    lights: str | Sequence[str] = LIGHTS
-    observer: int = 10
+    smallest: float | None = None
     fresh_tins: bool = False
+    add: PartsTyped = ()
+    pour: PartsTyped = ()
+
+
+@dataclass(frozen=True)
+class Change:
+    """What was done to a batch as it is seen: ΔE00 in each light, and words, of the batch now minus as written."""
+
+    lights: dict[str, float]
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -64,7 +92,13 @@ class Predicted:
         The ΔE00 (D65, 10°) within which a card of that batch lies 95 times in 100, by bank, strength of the tins,
         weighing and reading.
     parts : tuple of (tint, grams)
+        As the batch now is.
     tins : TodaysTins
+    fitted : FittedBank
+    change : Change or None
+        Where something was added, or poured otherwise than written.
+    against : HeldAgainst or None
+        How it differs from what it is held against, and the way back.
     warnings : tuple of str
     """
 
@@ -73,6 +107,9 @@ class Predicted:
     u95: float
     parts: Parts
     tins: TodaysTins
+    fitted: FittedBank
+    change: Change | None = None
+    against: HeldAgainst | None = None
     warnings: tuple[str, ...] = ()
 
     @property
@@ -80,14 +117,53 @@ class Predicted:
         """CIELAB in the reference light, shape (3,)."""
         return next(iter(self.lights.values()))
 
+    @property
+    def grams(self) -> float:
+        """What the batch weighs."""
+        return sum(grams for _, grams in self.parts)
+
+    @property
+    def u95_words(self) -> str:
+        """What `u95` is to the eye."""
+        return next(words for most, words in _TO_THE_EYE if self.u95 <= most)
+
+    @property
+    def reachable(self) -> bool:
+        """Whether adding brings the batch back within the growth limit; so it is where it is held against nothing."""
+        return self.against is None or self.against.way_back.reachable
+
+    @property
+    def harmful(self) -> tuple[Tint, ...]:
+        """The tints to be added that hold what harms."""
+        return harmful(self._to_be_added(), self.fitted.bank.tints)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions that bear on what is in the batch and on what is added."""
+        poured = [tint for tint, grams in self.parts if grams > 0]
+        return cautions_for([*poured, *self._to_be_added()], self.fitted.bank.tints)
+
+    def _to_be_added(self) -> list[str]:
+        return [] if self.against is None else [tint for tint, _ in self.against.way_back.additions]
+
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a prediction."""
+        against = self.against
         return {
             "predicted": {"wavelengths": WAVELENGTHS_NM, "reflectance": self.reflectance, "lab": self.lab},
             "u95": self.u95,
+            "u95_words": self.u95_words,
             "lights": self.lights,
+            "parts": parts_document(self.parts),
+            "grams": self.grams,
+            "change": None if self.change is None else {"lights": self.change.lights, "words": list(self.change.words)},
+            "against": None if against is None else against.as_dict(),
+            "way_back": None if against is None else against.way_back_as_dict(),
+            "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
+            "cautions": list(self.cautions),
             **self.tins.as_dict(),
+            "converted": conversions_document(() if against is None else against.conversions),
         }
 
 
@@ -107,47 +183,81 @@ def predict(
     batch : PartsLike
     request : PredictRequest
     job : str or None
-        Whose spray-outs show the strength of the tins; nothing is recorded in it.
+        Whose spray-outs show the strength of the tins, and whose target the batch is held against where no other is
+        given; nothing is recorded in it.
     progress : Progress
 
     Raises
     ------
     InputError
-        A tint that the bank doesn't know well enough, a batch without colour.
+        A tint that the bank doesn't know well enough, a batch without colour, a target that can't be used.
     """
-    scale = scale_of(request.scale_step)
+    scale = scale_of(request.scale_step, request.smallest)
     lights, observer = light_list(request.lights), request.observer
     check_job(job)
+    goal = goal_of(request, job)
     fitted = open_bank(bank, progress)
-    parts, _ = parts_of(batch, fitted.bank.tint_names)
-    film = film_of(fitted, request.ground, request.build_um)
-    coloured = _coloured(parts, {tint.name for tint in fitted.bank.tints if tint.role == "clear"})
-    unknown = [name for name in coloured if name not in fitted.usable_optics.names]
-    if unknown or not coloured:
-        what = f"the optics of {unknown[0]} aren't known" if unknown else "holds no coloured tint"
-        raise InputError("`batch`", what, "add letdowns of it to the bank" if unknown else "name what was poured")
+    known = fitted.bank.tint_names
+    written, _ = parts_of(batch, known)
+    parts = _as_it_is(written, request, known)
+    film = film_of(fitted, request.ground, request.build_um).optics
     tins = todays_tins(job, fitted, request.fresh_tins)
-    own, covariance = film.optics.chosen(list(coloured)), None
+    coloured = coloured_grams(parts, fitted)
+    own, covariance = film.chosen(list(coloured)), None
     if tins.prior is not None:
         own, covariance = tins.prior.strengthened(own), tins.prior.chosen(own.names).log_covariance
     grams = np.array(list(coloured.values()))
     reflectance = predicted_reflectance(own, grams)
     itself = colour_target(Reading("the batch", reflectance[None]), (U95_LIGHT,), U95_OBSERVER)
     drawn = drawn_differences(itself, own, grams, scale.step_g, covariance)  # with the noise of one reading
+    unsprayed = Unsprayed(fitted, film, tins.prior, parts)
+    meant = written if request.meant is None else parts_of(request.meant, known)[0]
+    against = None
+    if goal.standard is not None or request.meant is not None or request.pour:
+        with progress("looking for the way back"):
+            against = held_against(unsprayed, goal, meant, scale, request)
     return Predicted(
         reflectance=reflectance,
         lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},
         u95=float(np.percentile(drawn[:, 0], 95)),
         parts=parts,
         tins=tins,
-        warnings=(*tins.warnings, *fitted.fit.warnings, *keep_fit(fitted)),
+        fitted=fitted,
+        change=_change(replace(unsprayed, parts=written), reflectance, request) if parts != written else None,
+        against=against,
+        warnings=(
+            *(() if against is None else against.warnings),
+            *tins.warnings,
+            *fitted.fit.warnings,
+            *keep_fit(fitted),
+        ),
     )
 
 
-def _coloured(parts: Parts, clears: set[str]) -> dict[str, float]:
-    """Return the grams of each tint that makes colour."""
-    grams: dict[str, float] = {}
-    for tint, weight in parts:
-        if weight > 0 and tint not in clears:
-            grams[tint] = grams.get(tint, 0.0) + weight
-    return grams
+def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:
+    """Return what was done to a batch as it is seen: the batch as it now is against the batch as written."""
+    before = predicted_colour(written)
+    lights = light_list(request.lights)
+    pairs = [
+        (reflectance_to_lab(before, light, request.observer), reflectance_to_lab(reflectance, light, request.observer))
+        for light in lights
+    ]
+    differences = {light: float(de00(was, now)) for light, (was, now) in zip(lights, pairs, strict=True)}
+    return Change(differences, tuple(difference_words(*pairs[0])))
+
+
+def _as_it_is(written: Parts, request: PredictRequest, known: Sequence[str]) -> Parts:
+    """Return a batch with what parts of it really weigh, and what is added to it."""
+    pours = typed_parts(request.pour, known, "`pour`")
+    for tint, _ in pours:
+        times = [name for name, _ in written].count(tint)
+        if times != 1:
+            holds = ", ".join(dict.fromkeys(name for name, _ in written))
+            what = f"the batch holds no {tint}" if times == 0 else f"the batch holds {tint} {times} times"
+            mend = f"it holds {holds}; with `add` another is added" if times == 0 else "write its whole weight once"
+            raise InputError("`pour`", what, mend)
+    really = dict(pours)
+    if len(really) < len(pours):
+        raise InputError("`pour`", "names a tint twice", "give what each part weighs in all")
+    parts = tuple((tint, really.get(tint, grams)) for tint, grams in written)
+    return parts_of((*parts, *typed_parts(request.add, known, "`add`")), known)[0]

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from finishmatch import ledger  # its database is imported when a job is opened
 from finishmatch.errors import InputError
+from finishmatch.readings import Reading
 
 
 def check_job(job: str | None) -> ledger.JobView | None:
@@ -76,6 +79,17 @@ def tolerance_in(job: str) -> tuple[float, int] | None:
         return None
     said = view.entry.tolerance not in (0, ledger.TargetEntry.tolerance)
     return (view.entry.tolerance, view.number) if said else None
+
+
+def target_in(job: str) -> Reading | None:
+    """Return the last target of a job, as its bank's instrument would have read it; None when it has none."""
+    with ledger.open_ledger(create=False) as book:
+        view = book.latest(book.find_job(job), ledger.TargetEntry)
+    if view is None or not isinstance(view.entry, ledger.TargetEntry):
+        return None
+    kept = view.entry
+    values = kept.lab if kept.reflectance is None else kept.reflectance
+    return Reading(kept.name, np.array([values], dtype=float), kept.light, kept.observer)
 
 
 def remember(job: str, bank: str, folder: Path) -> None:

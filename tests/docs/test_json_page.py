@@ -48,6 +48,7 @@ CONTRACT = {
     "mix": "recipes[].parts[].tint recipes[].parts[].grams recipes[].grams recipes[].predicted.wavelengths "
     "recipes[].predicted.reflectance recipes[].predicted.lab recipes[].lights.<light> recipes[].metamerism "
     "recipes[].cost recipes[].sensitivity_de00_p95 recipes[].hiding_build_um warnings",
+    "predict": "predicted.wavelengths predicted.reflectance predicted.lab u95 lights.<light> warnings",
     "correct": "reachable additions[].tint additions[].grams growth lights.<light> strengths.<tint> why warnings",
 }
 
@@ -184,9 +185,16 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("mix", "80,10,60", "--bank", leaded, "--grams", 500)
     cream = write(Path("cream.csv"), "tint,grams\nwhite,300\nwarm yellow,20\n")
     call("correct", "82,9,45", "--bank", leaded, "--batch", cream, "--sprayed", "85,7,38", "--tolerance", 1)
+    call("predict", "white=300", "warm yellow=20", "--bank", leaded, "--pour", "warm yellow=22", "--max-growth", 1)
+    call("predict", swatches / "batch1.csv", "--bank", bank, "--add", "black=2", "--max-growth", 0.02, "--job", "J1")
+    call(
+        "predict", "white=300", "blue=20", "--bank", bank, "--target", f"{swatches / 'meters.csv'}@ring", "--gloss", 88
+    )
+    call("predict", "white=300", "blue=20", "--bank", bank, "--target", "70,-8,-20", "--scale-step", 20)
     call("job pour", "J1", swatches / "batch1.csv")
     call("job spray", "J1", card)
     call("compare", target, card, "--job", "J1")
+    call("predict", swatches / "batch1.csv", "--bank", bank, "--job", "J1")
     call("correct", target, *tin, "--job", "J1")
     call("correct", "55,-5,-15", *tin)
     call("correct", target, *tin, "--tolerance", 0.3, "--scale-step", 5)

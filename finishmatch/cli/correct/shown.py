@@ -44,7 +44,7 @@ def show_corrected(corrected: Corrected) -> None:
     poured_g = sum(grams for _, grams in corrected.poured)
     show_correction(found, poured_g)
     if found.trade:
-        _show_trade(found.trade)
+        show_trade(found.trade)
     if corrected.fresh is not None:
         _show_fresh(found, corrected.fresh, poured_g)
     if not found.reachable:
@@ -59,7 +59,7 @@ def show_corrected(corrected: Corrected) -> None:
     say_cautions(corrected.cautions)
 
 
-def _show_trade(trade: tuple[TradeRow, ...]) -> None:
+def show_trade(trade: tuple[TradeRow, ...]) -> None:
     """Print what more growth buys."""
     click.echo("\n  what more growth buys")
     rows = [

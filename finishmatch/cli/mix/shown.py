@@ -19,9 +19,12 @@ from finishmatch.steps.mix import Mixed, MixRequest
 from finishmatch.steps.todays_tins import TodaysTins
 
 
-def weigh_out_rows(parts: tuple[tuple[str, float], ...]) -> list[list[str]]:
-    """Return rows of a weigh-out table: tint, grams, and what the scale shows when poured on top of one another."""
-    rows, running = [], 0.0
+def weigh_out_rows(parts: tuple[tuple[str, float], ...], running: float = 0.0) -> list[list[str]]:
+    """Return rows of a weigh-out table: tint, grams, and what the scale shows when poured on top of one another.
+
+    `running` grams are in the tin already.
+    """
+    rows = []
     for tint, grams in parts:
         running += grams
         rows.append([tint, _grams(grams), _grams(running)])

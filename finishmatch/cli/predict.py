@@ -1,0 +1,155 @@
+"""`finishmatch predict`: what a batch will look like before it is sprayed."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import click
+
+from finishmatch.cli.common import (
+    emit_json,
+    gloss_options,
+    json_option,
+    light_options,
+    request_from,
+    say_cautions,
+    say_warnings,
+    stage,
+    swatch,
+    table,
+)
+from finishmatch.cli.correct.shown import show_trade
+from finishmatch.cli.inputs import scale_step_option, smallest_option
+from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
+from finishmatch.cli.option_names import with_options
+from finishmatch.colour.display import lab_to_hex
+from finishmatch.errors import InputError
+from finishmatch.readings.batch_file import typed_part
+from finishmatch.steps.colour_inputs import LIGHTS
+from finishmatch.steps.hazards import hazard_line
+from finishmatch.steps.matching import PartsLike
+from finishmatch.steps.predict import Predicted, PredictRequest, predict
+from finishmatch.steps.way_back import HeldAgainst
+
+EXAMPLE = """\b
+Examples:
+  finishmatch predict swatches/batch1.csv --bank swatches/bank
+  finishmatch predict white=300 blue=20 black=9.8 --bank swatches/bank --add black=5
+  finishmatch predict white=300 blue=20 black=9.8 --bank swatches/bank --pour black=10.8
+
+Exit status: 0; 1 when no addition within --max-growth brings the batch back.
+"""
+
+
+@click.command(epilog=EXAMPLE)
+@click.argument("batch", nargs=-1, required=True, metavar="BATCH | TINT=GRAMS...")
+@click.option("--bank", required=True, metavar="FOLDER", help="The bank the batch is mixed from.")
+@click.option(
+    "--add", multiple=True, metavar="TINT=GRAMS", help="What it looks like after this is added; repeat for several."
+)
+@click.option(
+    "--pour",
+    multiple=True,
+    metavar="TINT=GRAMS",
+    help="What a part of it really weighs, where it was meant to be something else; repeat for several.",
+)
+@click.option(
+    "--target",
+    metavar="READING",
+    help="What it is held against: FILE, FILE@NAME or L,a,b.  [default: the job's target]",
+)
+@click.option("--meant", metavar="FILE", help="Hold it against the colour of this batch: what was meant.")
+@click.option(
+    "--tolerance",
+    type=float,
+    help="ΔE00 to come back to in every light.  [default: the target file's own, else the job's, else 0.5]",
+)
+@click.option(
+    "--max-growth",
+    type=float,
+    default=0.2,
+    show_default=True,
+    help="Most that may be added to come back, as a share of the batch.",
+)
+@click.option("--ground", metavar="NAME", help="Predict the film over this ground of the bank, at --build.")
+@click.option("--build", "build_um", type=float, metavar="UM", help="Dry build of the film over --ground, µm.")
+@gloss_options(with_index=False)
+@scale_step_option
+@smallest_option
+@light_options(LIGHTS)
+@click.option("--job", metavar="JOB", help="Use the tins' strengths and the target of this job; nothing is recorded.")
+@click.option("--fresh-tins", is_flag=True, help="New tins were opened: leave out what earlier spray-outs showed.")
+@json_option
+def predict_command(batch: tuple[str, ...], bank: str, job: str | None, as_json: bool, **options: Any) -> int:
+    """Predict what a card of a batch will look like, before it is sprayed.
+
+    BATCH is a file of `tint,grams`, or the parts are typed, as in black=9.8. Held against a target, or against what was
+    meant where a part was poured otherwise, it is also said how they will differ, and what to add to come back.
+    """
+    typed = {name: tuple(typed_part(text) for text in options[name]) for name in ("add", "pour")}
+    request = request_from(PredictRequest, {**options, **typed})
+    predicted = predict(bank, _batch_of(batch), request, job=job, progress=stage)
+    if as_json:
+        emit_json(predicted.as_dict())
+    else:
+        _show(predicted)
+    return 0 if predicted.reachable else 1
+
+
+def _batch_of(texts: Sequence[str]) -> PartsLike:
+    """Return the file that was named, or the parts that were typed."""
+    if len(texts) == 1 and ("=" not in texts[0] or os.path.exists(texts[0])):
+        return texts[0]
+    files = [text for text in texts if "=" not in text]
+    if files:
+        raise InputError(f"{files[0][:60]!r}", "stands among other parts", "give one batch file, or TINT=GRAMS of all")
+    return tuple(typed_part(text) for text in texts)
+
+
+def _show(predicted: Predicted) -> None:
+    show_tins(predicted.tins)
+    click.echo(f"  {swatch(lab_to_hex(predicted.lab))} a card of these {predicted.grams:g} g")
+    rows = [[light, *(f"{value:.2f}" for value in lab)] for light, lab in predicted.lights.items()]
+    click.echo("\n".join(table(["light", "L*", "a*", "b*"], rows, indent="     ")))
+    click.echo(f"  95 times in 100 it lies within ΔE00 {predicted.u95:.2f} of this (D65, 10°), {predicted.u95_words}")
+    against, change = predicted.against, predicted.change
+    if change is not None and (against is None or not against.as_written):
+        click.echo(f"  against the batch as written it comes out {_difference(change.words, change.lights)}")
+    if against is not None:
+        _show_against(against, predicted.grams)
+        for tint in predicted.harmful:
+            click.echo(f"     ! {hazard_line(tint)}")
+    if predicted.warnings:
+        click.echo()
+    say_warnings(predicted.warnings)
+    say_cautions(predicted.cautions)
+
+
+def _show_against(against: HeldAgainst, grams: float) -> None:
+    """Print how a batch differs from what it is held against, and the way back."""
+    click.echo(f"  against {against.name} it comes out {_difference(against.words, against.lights)}")
+    side = "inside" if against.within else "outside"
+    where = "" if len(against.lights) == 1 else f" (worst light {against.worst_light})"
+    click.echo(f"  {side} the tolerance of {against.tolerance:g}{where}")
+    found = against.way_back
+    click.echo("\n  the way back" + (": nothing to add" if against.within else ""))
+    if against.within:
+        return
+    click.echo(with_options(f"     {found.why}"))
+    if not found.reachable:
+        click.echo("     there is none within the growth limit" + ("; the nearest is" if found.additions else ""))
+    if found.additions:
+        rows = weigh_out_rows(found.additions, grams)
+        click.echo("\n".join(table(["add", "grams", "in the tin"], rows, indent="     ")))
+        expected = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
+        added = sum(weight for _, weight in found.additions)
+        click.echo(f"     {added:g} g into {grams:g} g (growth {found.growth:.1%}); expected ΔE00 {expected}")
+    if found.trade:
+        show_trade(found.trade)
+
+
+def _difference(words: Sequence[str], lights: Mapping[str, float]) -> str:
+    by_light = "   ".join(f"{light} {de:.2f}" for light, de in lights.items())
+    return f"{', '.join(words) or 'the same to the eye'}: ΔE00 {by_light}"
