@@ -130,18 +130,11 @@ def correct_batch(
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
-    sprayed_tin = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
+    tin = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
     words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
-    limits = _Limits(
-        sprayed_tin.tin,
-        stock_of(sprayed_tin.tin.optics, tints),
-        tolerance,
-        max_growth,
-        sprayed_tin.total,
-        scale,
-        f"the spray-out is {' and '.join(words[:2]) or 'only just off'}",
-    )
-    return _brought_inside(_nothing_added(sprayed_tin, sprayed), limits)
+    how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
+    limits = _Limits(tin.tin, stock_of(tin.tin.optics, tints), tolerance, max_growth, tin.total, scale, how)
+    return _brought_inside(_nothing_added(tin, sprayed), limits)
 
 
 def correct_unsprayed(

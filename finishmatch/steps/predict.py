@@ -12,6 +12,7 @@ from finishmatch.colour import WAVELENGTHS_NM, Floats, de00, difference_words, r
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.expected_difference import drawn_differences
+from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, predicted_reflectance
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, film_of, keep_fit, open_bank
@@ -202,15 +203,8 @@ def predict(
     parts = _as_it_is(written, request, known)
     film = film_of(fitted, request.ground, request.build_um).optics
     tins = todays_tins(job, fitted, request.fresh_tins)
-    coloured = coloured_grams(parts, fitted)
-    own, covariance = film.chosen(list(coloured)), None
-    if tins.prior is not None:
-        own, covariance = tins.prior.strengthened(own), tins.prior.chosen(own.names).log_covariance
-    grams = np.array(list(coloured.values()))
-    reflectance = predicted_reflectance(own, grams)
-    itself = colour_target(Reading("the batch", reflectance[None]), (U95_LIGHT,), U95_OBSERVER)
-    drawn = drawn_differences(itself, own, grams, scale.step_g, covariance)  # with the noise of one reading
     unsprayed = Unsprayed(fitted, film, tins.prior, parts)
+    reflectance, u95 = _seen(unsprayed, scale)
     meant = written if request.meant is None else parts_of(request.meant, known)[0]
     against = None
     if goal.standard is not None or request.meant is not None or request.pour:
@@ -219,7 +213,7 @@ def predict(
     return Predicted(
         reflectance=reflectance,
         lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},
-        u95=float(np.percentile(drawn[:, 0], 95)),
+        u95=u95,
         parts=parts,
         tins=tins,
         fitted=fitted,
@@ -232,6 +226,19 @@ def predict(
             *keep_fit(fitted),
         ),
     )
+
+
+def _seen(batch: Unsprayed, scale: Scale) -> tuple[Floats, float]:
+    """Return the reflectance of a batch, shape (31,), and its u95 with the noise of one reading."""
+    coloured = coloured_grams(batch.parts, batch.fitted)
+    own, covariance = batch.film.chosen(list(coloured)), None
+    if batch.prior is not None:
+        own, covariance = batch.prior.strengthened(own), batch.prior.chosen(own.names).log_covariance
+    grams = np.array(list(coloured.values()))
+    reflectance = predicted_reflectance(own, grams)
+    itself = colour_target(Reading("the batch", reflectance[None]), (U95_LIGHT,), U95_OBSERVER)
+    drawn = drawn_differences(itself, own, grams, scale.step_g, covariance)
+    return reflectance, float(np.percentile(drawn[:, 0], 95))
 
 
 def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:
