@@ -10,7 +10,13 @@ import numpy as np
 from finishmatch.colour import Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
-from finishmatch.correct.limiting_factor import FAR_GROWTH, find_limiting_factor, weighable_stock, why_not_reached
+from finishmatch.correct.limiting_factor import (
+    FAR_GROWTH,
+    find_limiting_factor,
+    stock_of,
+    weighable_stock,
+    why_not_reached,
+)
 from finishmatch.correct.tin import Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
 from finishmatch.correct.updated_tin import UpdatedTin, updated_tin
@@ -165,12 +171,6 @@ def correct_unsprayed(
     how = f"the batch comes out {' and '.join(words[:2]) or 'only just off'}"
     found = _unchanged(before, reflectance)
     return _brought_inside(found, _Limits(tin, stock_of(tin.optics, tints), tolerance, max_growth, total, scale, how))
-
-
-def stock_of(optics: TintOptics, tints: tuple[Tint, ...]) -> Floats:
-    """Return the grams in stock of each tint of some optics, shape (n,)."""
-    grams = {tint.name: tint.stock_g for tint in tints}
-    return np.array([grams[name] for name in optics.names])
 
 
 def _brought_inside(found: Correction, limits: _Limits) -> Correction:

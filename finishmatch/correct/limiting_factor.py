@@ -10,6 +10,7 @@ from finishmatch.colour import Floats
 from finishmatch.correct.addition import least_addition
 from finishmatch.correct.tin import Tin, smooth_addition
 from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
+from finishmatch.optics import Tint, TintOptics
 
 FAR_GROWTH = 4.0  # growth looked at when the limit doesn't do
 _SIZES_G = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
@@ -88,6 +89,12 @@ def find_limiting_factor(
             short=tuple((names[i], float(added[i]), float(stock[i])) for i in np.flatnonzero(added > stock))
         )
     return LimitingFactor()
+
+
+def stock_of(optics: TintOptics, tints: tuple[Tint, ...]) -> Floats:
+    """Return the grams in stock of each tint of some optics, shape (n,)."""
+    grams = {tint.name: tint.stock_g for tint in tints}
+    return np.array([grams[name] for name in optics.names])
 
 
 def weighable_stock(stock: Floats, scale: Scale) -> Floats:
