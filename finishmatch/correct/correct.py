@@ -153,14 +153,7 @@ def correct_unsprayed(
 ) -> Correction:
     """Return the smallest addition that brings a tin within tolerance before anything was sprayed of it.
 
-    Parameters
-    ----------
-    tin : Tin
-        As it is predicted.
-    total : float
-        Grams in it, clears included.
-    tints, tolerance, max_growth, scale
-        As for `correct_batch`.
+    `tin` is as it is predicted, `total` the grams in it, clears included; the rest as for `correct_batch`.
     """
     _check(tolerance, max_growth)
     nothing = np.zeros(len(tin.poured))
@@ -183,9 +176,8 @@ def _brought_inside(found: Correction, limits: _Limits) -> Correction:
 def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> Correction:
     """Return the correction of a sprayed tin that is inside the tolerance as it is."""
     found = _unchanged(_sprayed_differences(sprayed_tin.tin.target, sprayed), sprayed.reflectance)
-    return replace(
-        found, strengths=sprayed_tin.strengths, warnings=sprayed_tin.warnings, posterior=sprayed_tin.posterior
-    )
+    found = replace(found, strengths=sprayed_tin.strengths, posterior=sprayed_tin.posterior)
+    return replace(found, warnings=sprayed_tin.warnings)
 
 
 def _unchanged(before: dict[str, float], reflectance: Floats | None) -> Correction:
