@@ -7,7 +7,7 @@ class InputError(ValueError):
     Parameters
     ----------
     where : str
-        The file, line and column, or the option, that is wrong; "" when there is none to name.
+        The file, line and column, or the parameter, that is wrong; "" when there is none to name.
     what : str
         What is wrong with it, in the painter's words.
     mend : str
@@ -15,7 +15,8 @@ class InputError(ValueError):
 
     Notes
     -----
-    ``str(error)`` is one line, "where: what; mend", whatever the parts contain.
+    ``str(error)`` is one line, "where: what; mend", whatever the parts contain. A parameter is named in backticks, as
+    "`max_tints`"; a face that knows it by another name, such as an option, shows that one.
     """
 
     def __init__(self, where: str, what: str, mend: str = "") -> None:
