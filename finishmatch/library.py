@@ -43,7 +43,7 @@ def _asked(request: Request, wishes: dict[str, Any]) -> Request:
     for wish in wishes:
         if wish not in known:
             raise InputError(
-                f"wish {wish[:40]!r}", "isn't one of this function", did_you_mean(wish, known, ", ".join(known))
+                f"wish {wish[:40]!r}", "isn't one that this function takes", did_you_mean(wish, known, ", ".join(known))
             )
     return replace(request, **wishes)
 

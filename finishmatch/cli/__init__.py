@@ -19,7 +19,7 @@ COMMANDS = {
     "demo": ("demo:demo_command", "The whole job on the bundled, invented scenario."),
     "compare": ("compare:compare_command", "The difference of two colours, in numbers and in words."),
     "bank": ("bank:bank_command", "Fit the optics of a bank of tints, and look at them."),
-    "evidence": ("evidence:evidence_command", "Weigh evidence of a colour that disagrees; find the target."),
+    "evidence": ("evidence:evidence_command", "Weigh evidence that disagrees about a colour; find the target."),
     "mix": ("mix:mix_command", "A recipe in grams for a target colour."),
     "predict": ("predict:predict_command", "What a batch will look like before it is sprayed; the way back by adding."),
     "correct": ("correct:correct_command", "What to add to a poured tin to bring it to the target."),

@@ -152,7 +152,7 @@ def request_from(request: type[Request], options: Mapping[str, Any]) -> Request:
 
 @contextmanager
 def stage(text: str, quiet: bool = False) -> Iterator[None]:
-    """Tell on standard error, in a terminal, what is being done while it is done; it is wiped afterwards."""
+    """Show on standard error, in a terminal, what is being done while it is done; it is wiped afterwards."""
     shown = not quiet and sys.stderr.isatty()
     if shown:
         click.echo(f"\r  {text} …", nl=False, err=True)

@@ -57,7 +57,7 @@ tolerance in every light, 1 outside.
 def compare_command(
     standard: str | None, trial: str | None, labs: tuple[str, ...], job: str | None, as_json: bool, **options: Any
 ) -> int:
-    """Tell how TRIAL differs from STANDARD, in numbers and in words, and whether it passes."""
+    """Show how TRIAL differs from STANDARD, in numbers and in words, and whether it passes."""
     request = request_from(CompareRequest, options)
     texts = [text for text in (standard, trial) if text is not None]
     if len(texts) + len(labs) != 2:

@@ -28,7 +28,7 @@ def make_writable() -> None:
 
 
 def writes_unicode() -> bool:
-    """Tell whether standard output writes every sign as it is."""
+    """Return whether standard output writes every sign as it is."""
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
     return encoding.lower().replace("-", "").replace("_", "").startswith("utf")
 

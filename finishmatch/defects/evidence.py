@@ -209,7 +209,7 @@ def _outcome(check: Check, typed: str, where: str) -> str:
     part = [outcome for outcome in check.outcomes if key and key in plain_key(outcome)]
     fits = exact or part
     if len(fits) != 1:
-        what = "fits several of its outcomes" if fits else "is no outcome of it"
+        what = "fits several of its outcomes" if fits else "is not an outcome of it"
         raise InputError(where, f"{typed[:40]!r} {what}", f"{check.name} comes out as: {', '.join(check.outcomes)}")
     return fits[0]
 

@@ -100,7 +100,7 @@ def film_layer(
         if not math.isfinite(build):
             raise InputError(where, f"{build} is not a build", "write a number of µm")
         if build <= 0:
-            raise InputError(where, f"a build of {build:g} µm can't be", "a reading is above 0")
+            raise InputError(where, f"a build of {build:g} µm is not possible", "a reading is above 0")
         if build < MIN_UM:
             raise InputError(where, f"a build of {build:g} µm is too thin for paint", "builds are in µm: is it in mm?")
         if build > MAX_UM:
@@ -163,7 +163,9 @@ def make_film(layers: Sequence[FilmLayer]) -> Film:
     for layer in layers:
         if plain_key(layer.name) in seen:
             raise InputError(
-                f"layer {layer.name!r}", "is given twice", "put its readings in one, or name its coats apart"
+                f"layer {layer.name!r}",
+                "is given twice",
+                "put its readings together, or name its coats differently",
             )
         seen.add(plain_key(layer.name))
     if layers[-1].role == "primer":
@@ -176,7 +178,7 @@ def make_film(layers: Sequence[FilmLayer]) -> Film:
 
 
 def is_metal(name: str) -> bool:
-    """Tell whether a layer reached means the metal (or wood) under all paint."""
+    """Return whether a layer reached means the metal (or wood) under all paint."""
     return any(word in name.casefold() for word in METAL_WORDS) and not any(
         word in name.casefold() for _, words in ROLE_WORDS for word in words
     )

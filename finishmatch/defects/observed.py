@@ -80,13 +80,15 @@ def check_seen(seen: SeenDefect) -> None:
     if seen.count is not None and seen.count < 1:
         raise InputError("count", f"{seen.count} defects is nothing to judge", "count at least 1")
     if seen.count is not None and seen.count > MOST:
-        raise InputError("count", f"{seen.count} is more than anyone counts", "estimate it")
+        raise InputError("count", f"{seen.count} is more than anyone can count", "estimate it")
     _check_lengths(seen)
     for name, pair in (("place", seen.at_mm), ("spread", seen.over_mm)):
         if pair is not None and not all(math.isfinite(value) and abs(value) <= MAX_PANEL_MM for value in pair):
-            raise InputError(name, f"{pair[0]:g}/{pair[1]:g} mm is no place on a panel", "write it in mm, as 120/340")
+            raise InputError(
+                name, f"{pair[0]:g}/{pair[1]:g} mm is not a place on a panel", "write it in mm, as 120/340"
+            )
     if seen.over_mm is not None and min(seen.over_mm) <= 0:
-        raise InputError("spread", f"{seen.over_mm[0]:g}/{seen.over_mm[1]:g} mm can't be", "both are above 0")
+        raise InputError("spread", f"{seen.over_mm[0]:g}/{seen.over_mm[1]:g} mm is not possible", "both are above 0")
     if seen.depth_um is not None and seen.layer_reached is not None:
         raise InputError("depth", "both a depth and a layer reached are given", "give the one that was seen best")
     if seen.pm_um is not None and seen.depth_um is None:
@@ -108,7 +110,7 @@ def _check_lengths(seen: SeenDefect) -> None:
             raise InputError(name, f"{value:g} {unit} is too large", f"is it in {unit}?")
         if value < 0 or (value == 0 and not may_be_zero):
             least = "at least 0" if may_be_zero else "above 0"
-            raise InputError(name, f"{value:g} {unit} can't be", f"it is {least}")
+            raise InputError(name, f"{value:g} {unit} is not possible", f"it is {least}")
 
 
 def check_in_film(seen: SeenDefect, film: Film) -> int | None:

@@ -29,11 +29,11 @@ THINKABLE = {
     "hold": (STRIP, PRIMER),
 }
 UNBROKEN = {
-    LEAVE: "the film has broken or lost its hold: it goes on",
+    LEAVE: "the film has broken or lost its hold: it will spread",
     POLISH: "polishing doesn't level what stands up",
     RUB: "what is wrong lies in the colour itself, not on it",
     LEVEL: "there is no hole to fill",
-    STRIP: "it is no matter of one spot",
+    STRIP: "it isn't confined to one spot",
 }
 IN_COLOUR = "what is wrong lies in the colour itself, not on it"
 BROKEN = "the film has broken or lost its hold, and nothing on top of it will stand"

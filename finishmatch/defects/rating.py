@@ -51,7 +51,7 @@ def read_rating(text: str, kind: DefectKind, size_mm: float | None) -> Rating:
     read = _FORM.fullmatch(text.strip())
     if not read:
         form = "3(S4): quantity, and size" if kind.by_size else "one number: intensity"
-        raise InputError(where, "is no rating of ISO 4628-1", f"write 0 to 5, as {form}")
+        raise InputError(where, "is not a rating of ISO 4628-1", f"write 0 to 5, as {form}")
     degree, size = int(read[1]), None if read[2] is None else int(read[2])
     if not kind.by_size:
         if size is not None:

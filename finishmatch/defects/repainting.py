@@ -76,7 +76,7 @@ def strip_spot(case: Case) -> Option:
     elif not forbidden and seen.size_mm is None:
         forbidden = "nothing says how wide it is"
     elif not forbidden and seen.size_mm is not None and seen.size_mm > limits.strip_size_mm:
-        forbidden = f"{seen.size_mm:g} mm is no spot any more (up to {limits.strip_size_mm:g} mm)"
+        forbidden = f"{seen.size_mm:g} mm is too wide for a spot (up to {limits.strip_size_mm:g} mm)"
     ground = f"bright {METAL}" if case.at_metal else "sound primer"
     judged = Judgement(
         of="primer",

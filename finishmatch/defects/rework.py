@@ -132,9 +132,9 @@ def _case(
     timing: Timing | None,
 ) -> Case:
     if keep_um is not None and not (math.isfinite(keep_um) and keep_um >= 0):
-        raise InputError("film to keep", f"{keep_um:g} µm can't be", "it is a number of µm, at least 0")
+        raise InputError("film to keep", f"{keep_um:g} µm is not possible", "it is a number of µm, at least 0")
     if max_risk is not None and not 0 <= max_risk <= 1:
-        raise InputError("greatest risk", f"{max_risk:g} is no chance", "it is between 0 and 1; 5 % is 0.05")
+        raise InputError("greatest risk", f"{max_risk:g} is not a chance", "it is between 0 and 1; 5 % is 0.05")
     return Case(
         seen=seen,
         film=film,
@@ -170,7 +170,7 @@ def find_option(text: str) -> str:
     key = plain_key(text)
     fits = [name for name in NAMES.values() if key and key in plain_key(name)]
     if len(fits) != 1:
-        what = "names more than one option" if fits else "is no option"
+        what = "names more than one option" if fits else "is not an option"
         raise InputError(f"choice {text.strip()[:40]!r}", what, "choose one of: " + "; ".join(NAMES.values()))
     return fits[0]
 

@@ -74,11 +74,11 @@ def render_bank(shown: BankShown) -> str:
 
 def _next(ideas: Sequence[PanelIdea]) -> Section:
     if not ideas:
-        return Section("What to draw next", ("The fit keeps no draws, so it isn't known what is least sure.",))
+        return Section("What to draw next", ("The fit keeps no draws, so it isn't known what is least certain.",))
     rows = tuple(
         (" + ".join(f"{grams:g} g {tint}" for tint, grams in idea.parts), f"{idea.unsure_de00:.2f}") for idea in ideas
     )
-    why = "The panels whose colour is predicted least surely, of 100 g: drawing them shows most."
+    why = "The panels whose colour is predicted with least certainty, 100 g each: drawing them down is worth most."
     return Section("What to draw next", (why,), (Table("", ("panel", "predicted to ΔE00"), rows),))
 
 

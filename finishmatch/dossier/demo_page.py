@@ -59,7 +59,7 @@ def _swatch(name: str, lab: Floats, reflectance: Floats | None) -> Sample:
 
 
 def _verdict_words(name: str, verdict: Verdict) -> str:
-    words = ", ".join(verdict.words) or "not to be told from the target by eye"
+    words = ", ".join(verdict.words) or "the same as the target to the eye"
     side = "inside" if verdict.within else "outside"
     return f"{name} is {words}: ΔE00 {max(verdict.lights.values()):.2f} in the worst light, {side} the tolerance."
 

@@ -121,8 +121,8 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
             conversion_sd=reading.conversion_sd,
         )
     warning = (
-        f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there, and "
-        "nothing can be promised in another light (metamerism); a spectrum would tell"
+        f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there; "
+        "without a spectrum nothing can be promised in another light (metamerism)"
     )
     lab = reading.lab_in(reading.light, reading.observer)
     return ColourTarget(

@@ -1,4 +1,4 @@
-"""How near a match must come: what the evidence allows, between what readings can tell and what the eye accepts."""
+"""How near a match must come: what the evidence allows, between what readings can show and what the eye accepts."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from finishmatch.evidence.model import WITHIN_95, Piece
 
 @dataclass(frozen=True)
 class Tolerance:
-    """A tolerance, ΔE00, and what it rests on: the target's u95, the least readings can tell, the use.
+    """A tolerance, ΔE00, and what it rests on: the target's u95, the least readings can show, the use.
 
     `bound` says which of the three it is: "evidence", "readings" or "eye".
     """
@@ -27,12 +27,12 @@ class Tolerance:
     def why(self) -> str:
         """Which of the three it is, in a painter's words."""
         if self.bound == "eye":
-            return f"the evidence is less sure than that, but the eye accepts no more on {self.use.what}"
+            return f"the evidence is less certain than that, but the eye accepts no more on {self.use.what}"
         if self.bound == "evidence":
             return "nearer than that, a match can't be told from the evidence's own scatter"
         if self.least > self.use.largest:
-            return "the readings can't tell any nearer, though the eye would ask for more: read more often"
-        return "the readings can't tell any nearer"
+            return "the readings can't show a smaller difference, though the eye would ask for it: read more often"
+        return "the readings can't show a smaller difference"
 
 
 def single_reading_var(pieces: tuple[Piece, ...]) -> float:
@@ -58,6 +58,6 @@ def tolerance_for(u95: float, pieces: tuple[Piece, ...], catalogue: EvidenceCata
     bound = "eye" if u95 > use.largest else "evidence"
     if bounds[bound] < least:
         bound = "readings"
-    # to a hundredth, as it is shown and written; what readings can't tell is never rounded away
+    # to a hundredth, as it is shown and written; what readings can't show is never rounded away
     value = np.ceil(100 * least) / 100 if bound == "readings" else round(bounds[bound], 2)
     return Tolerance(float(value), u95, least, use, bound)

@@ -103,8 +103,8 @@ def warnings_of(
     geometries = sorted({piece.sample.reading.geometry for piece in pieces} - {""})
     if len(geometries) > 1:
         warnings.append(
-            f"the samples were read in unlike geometries ({', '.join(geometries)}): gloss counts as colour here; read "
-            "them all the same way"
+            f"the samples were read in different geometries ({', '.join(geometries)}): gloss counts as colour here; "
+            "read them all the same way"
         )
     for name, members in pairs_of(pieces).items():
         if len(members) == 1:
@@ -142,9 +142,11 @@ def _doubts(colour: Colour, which: str) -> list[str]:
         )
     robust = float(de00(colour.lab, colour.estimates["robust"]))
     if robust > colour.u95 / 2:
-        warnings.append(f"{which} hangs on its farthest sample: counted less, the target moves by ΔE00 {robust:.1f}")
+        warnings.append(
+            f"{which} depends on its farthest sample: with that one counted less, the target moves by ΔE00 {robust:.1f}"
+        )
     if len(colour.names) == 1:
-        warnings.append(f"{which} rests on one sample: nothing else says that it is right")
+        warnings.append(f"{which} rests on one sample: nothing else confirms it")
     return warnings
 
 

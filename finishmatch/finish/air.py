@@ -79,7 +79,7 @@ def booth_air(
         if value is not None and not COLDEST_C <= value <= WARMEST_C:
             raise InputError(
                 f"`{name}`",
-                f"{value:.1f} °C is no temperature of a booth",
+                f"{value:.1f} °C is not the temperature of a booth",
                 f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C",
             )
     if (humidity is None) == (dew_point_c is None):
@@ -90,12 +90,12 @@ def booth_air(
         if temperature_c < dew_point_c:
             raise InputError(
                 "`temperature_c`",
-                f"{temperature_c:.1f} °C is below the dew point, {dew_point_c:.1f} °C: such air can't be",
+                f"{temperature_c:.1f} °C is below the dew point, {dew_point_c:.1f} °C: which is impossible",
                 "read both again",
             )
         humidity = float(psychrolib.GetRelHumFromTDewPoint(temperature_c, dew_point_c))
     elif not 0 < humidity <= 1:
-        raise InputError("`humidity`", f"{100 * humidity:g} % is no humidity of air", "it is above 0, to 100 %")
+        raise InputError("`humidity`", f"{100 * humidity:g} % is not a humidity of air", "it is above 0, to 100 %")
     dew = dew_point_c if dew_point_c is not None else dew_point(temperature_c, humidity)
     panel = temperature_c if surface_c is None else surface_c
     if panel < dew:

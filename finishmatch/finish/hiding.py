@@ -75,10 +75,10 @@ def build_that_hides(
     """
     if not 0 < contrast < 1:
         raise InputError(
-            "`contrast`", f"{contrast:g} is no contrast ratio", "it is above 0 and below 1, as 0.93 or 93%"
+            "`contrast`", f"{contrast:g} is not a contrast ratio", "it is above 0 and below 1, as 0.93 or 93%"
         )
     if not THINNEST_UM <= at_um <= THICKEST_UM:
-        raise InputError("`at_um`", f"{at_um:g} µm is no build of a drawdown", "give the dry build it was read at")
+        raise InputError("`at_um`", f"{at_um:g} µm is not the build of a drawdown", "give the dry build it was read at")
     colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
     chart = np.array([[black], [white]])
     ratios = contrast, max(contrast - RATIO_REACH, contrast / 2), min(contrast + RATIO_REACH, (1 + contrast) / 2)

@@ -49,5 +49,5 @@ def ledger_path(home: Path | None = None) -> Path:
 
 
 def ledger_exists(home: Path | None = None) -> bool:
-    """Tell whether a ledger has been begun in a home, without making one."""
+    """Return whether a ledger has been begun in a home, without making one."""
     return ledger_path(home).exists()

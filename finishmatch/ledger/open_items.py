@@ -71,12 +71,12 @@ def _last(current: Sequence[EntryView], kind: str) -> EntryView | None:
 
 
 def _follows(current: Sequence[EntryView], fact: EntryView, *kinds: str) -> bool:
-    """Tell whether work of some kinds comes after a fact in the story."""
+    """Return whether work of some kinds comes after a fact in the story."""
     return any(view.place > fact.place for view in current if view.kind in kinds)
 
 
 def _judged(current: Sequence[EntryView], fact: EntryView, *kinds: str) -> bool:
-    """Tell whether a judgement of some kinds was made on a fact as it now stands."""
+    """Return whether a judgement of some kinds was made on a fact as it now stands."""
     return any(view.number > fact.number for view in current if view.kind in kinds)
 
 

@@ -85,7 +85,7 @@ def cards_without_strength(views: Sequence[EntryView], bank: str) -> list[tuple[
 
 
 def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
-    """Tell whether two cards were read to the last digit alike: that is one reading, whatever batch it is put to."""
+    """Return whether two cards were read to the last digit alike: that is one reading, whatever batch it is put to."""
     if one.reflectance is not None or other.reflectance is not None:
         return one.reflectance == other.reflectance
     return (one.lab, one.light, one.observer) == (other.lab, other.light, other.observer)

@@ -92,12 +92,12 @@ def fit_bank(bank: Bank) -> BankFit:
             f"bank {bank.name}",
             f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
             f"{furthest!r} is {final.max():.1f}",
-            "see that weights and readings stand under the right names",
+            "check that weights and readings are under the right names",
         )
     misfits = ~trusted | (final > _misfit_limit(final[trusted], floor))
     usable, unknown = _strength_known(panels)
     warnings += tuple(
-        f"tint {name}: no letdown or shading tells its strength, so it can't be mixed with; add a letdown with white"
+        f"tint {name}: no letdown or shading shows its strength, so it can't be mixed with; add a letdown with white"
         for name in unknown
     )
     warnings += tuple(

@@ -98,9 +98,11 @@ def convert_geometry(
         if geometry not in GEOMETRIES:
             raise InputError(f"geometry {geometry!r}", "can't be converted", "use one of " + ", ".join(GEOMETRIES))
     if not 1.3 <= index <= 1.8:
-        raise InputError("`binder_index`", f"{index:g} is no binder's", "it lies between 1.3 and 1.8; most are 1.5")
+        raise InputError(
+            "`binder_index`", f"{index:g} is not the index of a binder", "it lies between 1.3 and 1.8; most are 1.5"
+        )
     if not 0 < gloss_60 <= 200:
-        raise InputError("`gloss`", f"{gloss_60:g} is no gloss of paint", "give gloss units at 60°, 0 to 100")
+        raise InputError("`gloss`", f"{gloss_60:g} is not the gloss of a paint", "give gloss units at 60°, 0 to 100")
     if gloss_60 < LEAST_GLOSS_60:
         raise InputError("`gloss`", f"at {gloss_60:g} the film is too matt to convert", "read both the same way")
     read = np.asarray(reflectance, dtype=float)

@@ -25,7 +25,7 @@ def nonnegative_least_squares(rows: Floats, goal: Floats, rounds: int = 60) -> F
     -----
     Block principal pivoting (Portugal, Júdice and Vicente 1994): unknowns of the wrong sign change sides together;
     when that no longer helps a system, only its last one does, which can't cycle. A ridge of 1e-12 of the mean
-    diagonal keeps unknowns that the rows don't tell at their least.
+    diagonal keeps unknowns that the rows don't settle at their least.
     """
     scale = np.sqrt((rows**2).sum(axis=1))  # (m, u): columns to length 1
     scale = np.where(scale > 0, scale, 1.0)

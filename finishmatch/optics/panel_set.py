@@ -76,9 +76,7 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
         raise InputError(f"bank {bank.name}", "has no panels", "add masstones and letdowns")
     for tint in tints:
         if not _stands(tint.name, bank.panels):
-            raise InputError(
-                f"bank {bank.name}, tint {tint.name}", "stands in no panel that was read", "add its masstone"
-            )
+            raise InputError(f"bank {bank.name}, tint {tint.name}", "is in no panel that was read", "add its masstone")
     known = [tint.name for tint in tints]
     panels = [panel for panel in bank.panels if any(name in known and g > 0 for name, g in panel.grams)]
     grams = np.array([[sum(g for t, g in panel.grams if t == name) for name in known] for panel in panels])

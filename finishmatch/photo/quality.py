@@ -43,7 +43,7 @@ def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
         found.append("the white patch is burnt out: expose less (−1 stop), so that the lights aren't clipped")
     brightest = max(float(spot.linear.max()) for spot in spots)
     if brightest < DIM:
-        found.append("the photograph is underexposed: expose more, or light it better; dark colours are unsure")
+        found.append("the photograph is underexposed: expose more, or light it better; dark colours are uncertain")
     return found
 
 
@@ -90,7 +90,7 @@ def mixed_light(fit: Correction, known: Known, neutrals: Sequence[int]) -> list[
     across = np.ptp(middle @ slope[1:], axis=0)
     noise = left.std(axis=0) * np.sqrt(12 / len(lab))
     if np.linalg.norm(across) > MIXED_DE00 and np.linalg.norm(across) > 1.4 * np.linalg.norm(noise):
-        return ["the light is of two colours (a window and a lamp?): put out one of them"]
+        return ["the light is of two colours (a window and a lamp?): switch one off, or block it"]
     return []
 
 
@@ -206,7 +206,7 @@ def sample_notes(name: str, spot: Spot, outside: float) -> list[str]:
     if spot.dark > 0.5:
         notes.append(f"{name}: it is lost in the dark; expose more")
     if outside > OUTSIDE_LAB:
-        notes.append(f"{name}: its colour lies outside those of the chart, so it is less sure")
+        notes.append(f"{name}: its colour lies outside those of the chart, so it is less certain")
     return notes
 
 

@@ -194,7 +194,7 @@ def read_photograph(
 def _check_skip(skip: Sequence[int]) -> None:
     for number in skip:
         if not 1 <= number <= PATCHES:
-            raise InputError(f"`skip_patch` {number}", "is no patch of the chart", "they are 1 to 24, row by row")
+            raise InputError(f"`skip_patch` {number}", "is not a patch of the chart", "they are 1 to 24, row by row")
     if PATCHES - len(set(skip)) < LEAST_PATCHES:
         raise InputError(
             "`skip_patch`", f"leaves {PATCHES - len(set(skip))} patches", f"at least {LEAST_PATCHES} are needed"

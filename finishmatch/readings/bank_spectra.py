@@ -60,7 +60,7 @@ def _reading(row: Row, folder: Path, geometry: str, known: dict[Path, dict[str, 
     text, where = row.text(COLUMN), row.where(COLUMN)
     file, _, name = (text, "", "") if (folder / text).is_file() else text.partition("@")
     if not file or Path(file).name != file or file == "..":
-        raise InputError(where, f"{file[:40]!r} is no file of the bank's folder", "put it beside the table")
+        raise InputError(where, f"{file[:40]!r} is not a file of the bank's folder", "put it beside the table")
     path = folder / file
     if path not in known:
         known[path] = read_readings(path)

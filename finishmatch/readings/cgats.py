@@ -95,7 +95,7 @@ def _lab(path: Path, table: CgatsTable) -> Floats:
     lab = _numbers(path, table, [table.fields.index(name) for name in _LAB])
     for (line, _), row in zip(table.rows, lab, strict=True):
         if not (0 <= row[0] <= 120 and np.abs(row[1:]).max() <= 200):
-            problem = f"{row[0]:g},{row[1]:g},{row[2]:g} is no CIELAB colour"
+            problem = f"{row[0]:g},{row[1]:g},{row[2]:g} is not a CIELAB colour"
             raise InputError(f"{path}, line {line}", problem, "export it again")
     return lab
 
@@ -121,7 +121,7 @@ def _spectra(path: Path, table: CgatsTable) -> tuple[Floats, Floats, bool] | Non
         nm_rows = _numbers(path, table, at)
         nm = nm_rows[0]
         if (nm_rows != nm).any():
-            raise InputError(where, "the samples are at different wavelengths", "export them apart")
+            raise InputError(where, "the samples are at different wavelengths", "export them separately")
         values = _numbers(path, table, [i + 1 for i in at])
         percent = kinds == {"SPECTRAL_PCT"}
     else:
@@ -159,7 +159,7 @@ def _viewing(path: Path, table: CgatsTable) -> tuple[str, int, list[str]]:
     keywords = table.keywords
     light = next((found for word in _SAYS_LIGHT if (found := _light_in(word, keywords.get(word, "")))), "")
     observer = next((found for word in _SAYS_OBSERVER if (found := _observer_in(word, keywords.get(word, "")))), "")
-    doubt = f"{path}: doesn't name its light and observer in full; D50 and 2° are taken (ISO 13655)"
+    doubt = f"{path}: doesn't name its light and observer in full; D50 and 2° are assumed (ISO 13655)"
     try:
         return *viewing_named(light, observer), [] if light and observer else [doubt]
     except InputError:

@@ -66,7 +66,7 @@ class _TableReader:
         elif self.inside == "END_DATA":
             self._values += len(tokens)
             if self._values > MAX_VALUES:
-                raise InputError(where, f"the file holds more than {MAX_VALUES} values", "part it into smaller files")
+                raise InputError(where, f"the file holds more than {MAX_VALUES} values", "split it into smaller files")
             _add(self.path, self._table, number, tokens)
         elif word == "BEGIN_DATA_FORMAT":
             self.inside, self._table.fields, self._table.fields_line = "END_DATA_FORMAT", [], number

@@ -59,7 +59,7 @@ def read_likewise(
     for view in reading.views:
         if view.geometry == geometry:
             return view, None
-    unlike = f"{reading.name} was read {reading.geometry} and is held against {geometry}"
+    unlike = f"{reading.name} was read {reading.geometry} and is compared with {geometry}"
     if not {geometry, reading.geometry} <= set(GEOMETRIES) or reading.reflectance is None:
         why = "only its Lab is known" if reading.reflectance is None else "such an angle can't be converted"
         return _warned(reading, f"{unlike}: {GLOSS_COUNTS} ({why})"), None
@@ -71,9 +71,7 @@ def read_likewise(
     repeats, _ = convert_geometry(reading.repeats, reading.geometry, geometry, index, gloss_60)
     mean, sd = convert_geometry(reading.reflectance, reading.geometry, geometry, index, gloss_60)
     doubt = _u95(mean, sd, light, observer)
-    note = (
-        f"converted for an index of {index:g} and {gloss_60:g} gloss units, which leaves it open by ±{doubt:.2f} ΔE00"
-    )
+    note = f"converted for an index of {index:g} and {gloss_60:g} gloss units, which adds a doubt of ±{doubt:.2f} ΔE00"
     found = replace(_warned(reading, f"{unlike}: {note}"), repeats=repeats, geometry=geometry, conversion_sd=sd)
     return found, Conversion(reading.name, reading.geometry, geometry, doubt)
 

@@ -109,7 +109,7 @@ def _whole(path: Path, root: Element, name: str) -> list[Element]:
     """Return the elements of a name, which may not stand in one another."""
     nodes = list(_inside(root, name))
     if len(nodes) > MAX_OBJECTS:
-        raise InputError(str(path), f"holds more than {MAX_OBJECTS} samples", "part it into smaller files")
+        raise InputError(str(path), f"holds more than {MAX_OBJECTS} samples", "split it into smaller files")
     for node in nodes:
         if sum(1 for _ in islice(_inside(node, name), 2)) > 1:
             raise InputError(str(path), f"has one {name} within another", _AGAIN)
@@ -219,7 +219,7 @@ def _lab_samples(node: Element, name: str, where: str, specifications: dict[str,
 def _lab(node: Element, where: str) -> Floats:
     lab = np.array([_number(_text(node, axis), where) for axis in ("L", "A", "B")])
     if not (0 <= lab[0] <= 120 and np.abs(lab[1:]).max() <= 200):
-        raise InputError(where, f"{lab[0]:g},{lab[1]:g},{lab[2]:g} is no CIELAB colour", _AGAIN)
+        raise InputError(where, f"{lab[0]:g},{lab[1]:g},{lab[2]:g} is not a CIELAB colour", _AGAIN)
     return lab
 
 

@@ -48,7 +48,7 @@ def tint_hazards(row: Row) -> tuple[tuple[str, ...], str]:
     )
     for word in words:
         if len(word) > _LONGEST:
-            raise InputError(row.where("hazard"), f"{word[:20]!r}… is no short word", "write such as lead; chromate")
+            raise InputError(row.where("hazard"), f"{word[:20]!r}… is not a short word", "write such as lead; chromate")
     if NOTHING in words:
         if len(words) > 1:
             raise InputError(row.where("hazard"), f"says {NOTHING!r} and more", f"leave {NOTHING!r} out")

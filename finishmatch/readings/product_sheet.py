@@ -249,7 +249,7 @@ def times_of(where: str, texts: Sequence[str]) -> tuple[TimeAt, ...]:
             raise InputError(where, f"{text[:40]!r} doesn't give the temperature", 'write it as "15 min at 20 C"')
         found.append(TimeAt(quantity(where, time, TIME, above=0), quantity(where, temperature, TEMPERATURE)))
         if not COLDEST_C <= found[-1].temperature_c <= WARMEST_C:
-            problem = f"{temperature.strip()[:20]} is no temperature to spray or dry at"
+            problem = f"{temperature.strip()[:20]} is not a temperature to spray or dry at"
             raise InputError(where, problem, f"it must be {COLDEST_C:g} to {WARMEST_C:g} °C")
     found.sort(key=lambda one: one.temperature_c)
     if any(other.temperature_c - one.temperature_c < SAME_C for one, other in pairwise(found)):

@@ -179,7 +179,7 @@ def quantity(where: str, text: object, kind: Dimension, above: float = -math.inf
     if value > kind.most:
         raise InputError(where, f"{shown} is too much for {kind.meaning} here", "check the number and its unit")
     if kind is TEMPERATURE and value < ABSOLUTE_ZERO_C:
-        raise InputError(where, f"{shown} is colder than can be", "check the number and its unit")
+        raise InputError(where, f"{shown} is colder than is possible", "check the number and its unit")
     if value <= above or value < least:
         bound = "above 0" if above == 0 else f"above {above:g}" if value <= above else f"at least {least:g}"
         raise InputError(where, f"{shown} can't be {kind.meaning} here", f"it must be {bound}")

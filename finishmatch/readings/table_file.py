@@ -172,7 +172,7 @@ def _check_header(path: Path, line: int, header: Sequence[str], required: Sequen
     where = f"{path}, line {line}"
     for sign, name in ((";", "semicolons"), ("\t", "tabs")):
         if len(header) == 1 and sign in header[0]:
-            raise InputError(where, f"the cells are parted by {name}", "save it with commas, and with decimal points")
+            raise InputError(where, f"the cells are separated by {name}", "save it with commas and decimal points")
     for column in required:
         if column not in header:
             raise _missing(where, column, header)

@@ -47,7 +47,7 @@ def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
         LL, La, Lb, aa, ab, bb = (known[column] for column in COVARIANCE)
         covariance = np.array([[LL, La, Lb], [La, aa, ab], [Lb, ab, bb]])
         if np.linalg.eigvalsh(covariance)[0] < -1e-6 * max(1.0, LL + aa + bb):
-            raise InputError(rows[0].where("cov_LL"), "the six are no covariance", "write them as evidence weigh did")
+            raise InputError(rows[0].where("cov_LL"), "they are not a covariance", "write them as evidence weigh did")
     return TargetFacts(known.get("tolerance"), known.get("u95"), covariance)
 
 

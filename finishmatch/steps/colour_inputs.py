@@ -50,7 +50,7 @@ def reading_of(given: ReadingLike, light: str, observer: int, name: str = "") ->
         return resolve_reading(str(given), light, observer)
     values = np.asarray(given, dtype=float)
     if values.shape not in ((3,), (31,)) or not np.isfinite(values).all():
-        what = f"an array of shape {values.shape} is no colour"
+        what = f"an array of shape {values.shape} is not a colour"
         raise InputError(name, what, "give L, a, b, or 31 reflectance factors from 400 to 700 nm")
     return Reading(name, values[None], light, observer)
 
@@ -84,10 +84,10 @@ def check_tolerance(tolerance: float | None) -> None:
 def check_gloss(gloss: float | None, binder_index: float = 1.5) -> None:
     """See that a gloss and an index are some."""
     if gloss is not None and not (math.isfinite(gloss) and 0 < gloss <= 200):
-        raise InputError("`gloss`", f"{gloss:g} is no gloss of paint", "give gloss units at 60°, 0 to 100")
+        raise InputError("`gloss`", f"{gloss:g} is not the gloss of a paint", "give gloss units at 60°, 0 to 100")
     if not 1.3 <= binder_index <= 1.8:
         mend = "it lies between 1.3 and 1.8; most are 1.5"
-        raise InputError("`binder_index`", f"{binder_index:g} is no binder's", mend)
+        raise InputError("`binder_index`", f"{binder_index:g} is not the index of a binder", mend)
 
 
 @dataclass(frozen=True)

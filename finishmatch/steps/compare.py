@@ -122,7 +122,10 @@ def compare(
     verdict = judge(one, alike, lights, observer, tolerance)
     warnings = (*warnings, *verdict.warnings)
     if any(conversion.u95_de00 > tolerance for conversion in conversions):
-        warnings = (*warnings, "the conversion leaves more open than the tolerance: read both the same way to be sure")
+        warnings = (
+            *warnings,
+            "the conversion leaves a doubt larger than the tolerance: read both the same way to be sure",
+        )
     verdict = replace(verdict, warnings=warnings)
     return Compared(verdict, tuple(conversions), _recorded(job, one, two, verdict))
 

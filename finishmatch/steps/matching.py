@@ -201,7 +201,7 @@ def typed_parts(
             mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
             raise InputError(where, f"the bank has no tint {tint[:40]!r}", mend)
         if not 0 <= grams <= MAX_GRAMS:
-            raise InputError(where, f"{grams:g} g of {tint[:40]} can't be", "give grams, 0 or more")
+            raise InputError(where, f"{grams:g} g of {tint[:40]} is not possible", "give grams, 0 or more")
     return checked
 
 

@@ -70,9 +70,9 @@ class MixRequest(MatchRequest):
         if self.recipes < 1:
             raise InputError("`recipes`", f"{self.recipes} recipes can't be shown", "give 1 or more")
         if not self.coat_um > 0:
-            raise InputError("`coat_um`", f"{self.coat_um:g} µm is no coat", "give its dry build in µm, above 0")
+            raise InputError("`coat_um`", f"{self.coat_um:g} µm is not a coat", "give its dry build in µm, above 0")
         if self.unseen_de00 is not None and not 0 < self.unseen_de00 < 10:
-            what = f"{self.unseen_de00:g} is no difference to hide within"
+            what = f"{self.unseen_de00:g} is not a difference to hide within"
             raise InputError("`unseen_de00`", what, "give a ΔE00 above 0 and below 10")
 
 

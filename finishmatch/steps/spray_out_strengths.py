@@ -117,7 +117,7 @@ def strength_entry(
 def known_already(
     found: TinsShown, kept: EntryView | None, lots: Mapping[str, str], views: Sequence[EntryView]
 ) -> bool:
-    """Tell whether a spray-out showed the same before: whatever was known then, what it shows by itself counts.
+    """Return whether a spray-out showed the same before: whatever was known then, what it shows by itself counts.
 
     Parameters
     ----------

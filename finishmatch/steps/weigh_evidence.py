@@ -234,7 +234,7 @@ def _check_save(path: Path) -> None:
     except OSError as error:
         raise InputError(str(path), f"can't be written: {error.strerror}", "name another file") from None
     if not ours:
-        raise InputError(str(path), "stands there already and is no target", "name another file")
+        raise InputError(str(path), "is there already and is not a target", "name another file")
 
 
 def _rounded(found: Weighed, colour: Colour) -> tuple[Floats, Floats | None]:

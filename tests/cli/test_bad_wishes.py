@@ -53,7 +53,7 @@ IMPOSSIBLE = {
     "an unknown build": (["--ground", "black"], "--build: a film over a ground needs --ground and --build; give both"),
     "a build over nothing": (["--build", "30"], "--ground: a film over a ground needs --ground and --build"),
     "a build in words": (["--ground", "black", "--build", "unknown"], "'--build': 'unknown' is not a valid float"),
-    "no coat": (["--coat", "0"], "--coat: 0 µm is no coat"),
+    "no coat": (["--coat", "0"], "--coat: 0 µm is not a coat"),
 }
 
 
@@ -122,7 +122,7 @@ def test_a_bank_whose_readings_stand_under_other_names_is_told(refused: Refused,
     for line in (("bank", "fit", "bank"), MIX):
         told = refused(*line)
         assert "bank Lowmere bench tints: the panels contradict each other: half of them are ΔE00 " in told
-        assert "see that weights and readings stand under the right names" in told
+        assert "check that weights and readings are under the right names" in told
 
 
 @pytest.mark.slow

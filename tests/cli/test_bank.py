@@ -140,6 +140,6 @@ def test_a_clear_and_an_untold_tint_are_named_and_left_out_of_the_recipe(cli: Cl
     found = cli("bank", "show", "bank", "--json").json
     assert found["tints"]["violet"]["usable"] is False
     assert any("clear: a clear has no colour in a film that hides" in note for note in found["warnings"])
-    assert any("tint violet: no letdown or shading tells its strength" in note for note in found["warnings"])
+    assert any("tint violet: no letdown or shading shows its strength" in note for note in found["warnings"])
     recipes = cli(*MIX, "--json").json["recipes"]
     assert not {"violet", "clear"} & {part["tint"] for recipe in recipes for part in recipe["parts"]}

@@ -153,7 +153,7 @@ def test_wrong_input_is_refused_in_one_line(refused: Callable[..., str], survivo
     assert "--colour: there is no colour 2; the evidence holds 1: give 1" in refused(*weigh, "--colour", 2)
     assert "there is no such file" in refused("evidence", "weigh", "no.csv")
     assert "there is no such file" in refused(*weigh, "--kinds", "no.toml")
-    assert "card1.csv: stands there already and is no target" in refused(*weigh, "--save", "card1.csv")
+    assert "card1.csv: is there already and is not a target" in refused(*weigh, "--save", "card1.csv")
     assert "can't be written" in refused(*weigh, "--plot", "no/where.png")
     assert "can't be written" in refused(*weigh, "--save", "no/where.csv")
     assert "light 'D66'" in refused(*weigh, "--light", "D66")

@@ -68,7 +68,7 @@ def poured(cli: Cli, bench: Path) -> Path:
 @pytest.mark.slow
 def test_a_spray_out_teaches_what_its_correction_would(cli: Cli, poured: Path) -> None:
     out = cli(*SPRAY).out
-    assert "learnt of its tins, which the next recipe is made for: soft black -" in out
+    assert "strength of its tins, used by the next recipe: soft black -" in out
     (kept,) = strengths(cli)
     by_spray = used(cli)
     assert set(by_spray) == {"white", "blue", "soft black", "violet"}
@@ -89,7 +89,8 @@ def test_a_bank_that_isnt_known_is_asked_for_in_one_line_and_the_next_recipe_cat
     ran = cli(*SPRAY)
     assert ran.status == 0
     assert (
-        "  nothing was learnt of the tins: no bank is known to this job; name it once with --bank FOLDER\n" in ran.out
+        "  no strength of the tins was estimated: no bank is known to this job; name it once with --bank FOLDER\n"
+        in ran.out
     )
     document = cli(*SPRAY, "--json").json
     assert document["learnt"] is None
@@ -104,8 +105,8 @@ def test_a_bank_that_isnt_known_is_asked_for_in_one_line_and_the_next_recipe_cat
 
 def test_the_bank_is_named_once_at_the_pour_or_at_the_card(cli: Cli, bench: Path) -> None:
     cli("job", "new", "Roof")
-    assert "learnt" not in cli(*POUR, *BANK).out
-    assert "learnt of its tins" in cli(*SPRAY).out
+    assert "strength of its tins" not in cli(*POUR, *BANK).out
+    assert "strength of its tins" in cli(*SPRAY).out
     cli("job", "new", "Bonnet")
     cli(*put(POUR, "J1", "J2"))
     document = cli(*put(SPRAY, "J1", "J2"), *BANK, "--json").json
@@ -127,15 +128,15 @@ def test_a_bank_named_wrongly_is_refused_and_one_remembered_wrongly_only_told(
     ran = cli(*SPRAY)
     assert ran.status == 0
     assert "recorded spray-out" in ran.out
-    assert "nothing was learnt of the tins: " in ran.out
+    assert "no strength of the tins was estimated: " in ran.out
     assert "there is no such bank folder" in ran.out
-    assert "learnt of its tins" in cli(*SPRAY, "--bank", "moved").out
+    assert "strength of its tins" in cli(*SPRAY, "--bank", "moved").out
 
 
 def test_a_card_of_an_unknown_batch_teaches_nothing_and_says_so(cli: Cli, bench: Path) -> None:
     cli("job", "new", "Roof")
     out = cli(*SPRAY, *BANK).out
-    assert "nothing was learnt of the tins: it isn't known what was in the tin; record it first" in out
+    assert "no strength of the tins was estimated: it isn't known what was in the tin; record it first" in out
     assert used(cli) == {}
 
 
@@ -145,7 +146,7 @@ def test_a_card_that_can_hardly_be_of_its_batch_is_told(cli: Cli, poured: Path) 
 
 
 def test_a_lab_reading_teaches_and_is_less_sure(cli: Cli, poured: Path) -> None:
-    assert "learnt of its tins" in cli("job", "spray", "J1", "45.5,-5.2,-16.6").out
+    assert "strength of its tins" in cli("job", "spray", "J1", "45.5,-5.2,-16.6").out
     by_lab = used(cli)
     cli("job", "new", "By a spectrum")
     cli(*put(POUR, "J1", "J2"), *BANK)
@@ -317,5 +318,5 @@ def test_strengths_of_an_older_form_count_with_those_told_since(cli: Cli, poured
                     mended |= {"card_precision": None, "card_information": None}
                 number[view.number] = ledger.record(new, replace(entry, **mended))
     assert len(strengths(cli, "J2")) == 2
-    assert "learnt of its tins" in cli("job", "spray", "J2", "card3.csv", *BANK).out
+    assert "strength of its tins" in cli("job", "spray", "J2", "card3.csv", *BANK).out
     assert used(cli, job="J2") == near(wanted, 1e-3)

@@ -54,7 +54,7 @@ def test_the_panel_must_be_three_degrees_above_the_dew_point() -> None:
     ("arguments", "message"),
     [
         ({"temperature_c": 22, "humidity": 0.8, "surface_c": 10}, "below the dew point"),
-        ({"temperature_c": 10, "dew_point_c": 12}, "such air can't be"),
+        ({"temperature_c": 10, "dew_point_c": 12}, "which is impossible"),
         ({"temperature_c": 22}, "needs its humidity or its dew point"),
         ({"temperature_c": 22, "humidity": 0.5, "dew_point_c": 11}, "give one of the two"),
         ({"temperature_c": 22, "humidity": 1.2}, "no humidity of air"),

@@ -85,9 +85,9 @@ def test_it_agrees_with_the_fitted_optics_of_a_bank() -> None:
 @pytest.mark.parametrize(
     ("ratio", "build", "colour", "message"),
     [
-        (0.0, 20, None, "0 is no contrast ratio"),
-        (1.0, 20, None, "1 is no contrast ratio"),
-        (0.9, 0, None, "0 µm is no build"),
+        (0.0, 20, None, "0 is not a contrast ratio"),
+        (1.0, 20, None, "1 is not a contrast ratio"),
+        (0.9, 0, None, "0 µm is not the build"),
         (0.01, 20, grey(50), "a film of that colour has more than 0.01"),
         (0.01, 20, None, "any film has more than 0.01"),
         (float("nan"), 20, None, "no contrast ratio"),

@@ -84,7 +84,7 @@ def test_lab_under_one_light_is_kept_as_such(tmp_path: Path) -> None:
     ("readings", "said"),
     [
         ({n: r for n, r in greys().items() if n != "grey"}, "there is no reading of grey"),
-        (greys() | {"mauve": greys()["grey"]}, "'mauve' is no field of the card; use white, light grey"),
+        (greys() | {"mauve": greys()["grey"]}, "'mauve' is not a field of the card; use white, light grey"),
         (greys(grey=0.9), "white, grey and black read L\\* 94, 96 and 24; see that no rows were exchanged"),
     ],
 )
@@ -203,7 +203,7 @@ def test_an_instruments_file_registers_a_print(cli: Cli, home: Path, tmp_path: P
         (("--size", "A3"), "'A3' is not one of"),
         (("--register", "missing.csv"), "missing.csv: there is no such file"),
         (("--register", "taken.csv", "--out", "card.pdf"), "taken.csv: is empty"),
-        (("--register", str(PRINT), "--name", ""), "--name: '' is no name for a card"),
+        (("--register", str(PRINT), "--name", ""), "--name: '' is not a name for a card"),
     ],
 )
 def test_wrong_input_is_named_and_nothing_is_written(

@@ -74,8 +74,8 @@ def put(bank: Path, cell: str) -> None:
     [
         ("", "line 2, column 'reading': is empty"),
         ("other.cxf@x", "other.cxf: there is no such file"),
-        ("../evidence.csv@tin", "'../evidence.csv' is no file of the bank's folder"),
-        ("..@x", "'..' is no file of the bank's folder"),
+        ("../evidence.csv@tin", "'../evidence.csv' is not a file of the bank's folder"),
+        ("..@x", "'..' is not a file of the bank's folder"),
         ("meter.cxf@no such panel", "meter.cxf has no reading named 'no such panel'; it has "),
         ("meter.cxf", "meter.cxf has no reading named ''; it has "),
         ("excluded.cxf", "'a' was read de8; the bank is read di8"),

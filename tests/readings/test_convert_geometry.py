@@ -114,9 +114,9 @@ def test_the_doubt_holds_the_truth_of_a_film_that_traps_anything_between_its_bou
     ("arguments", "told"),
     [
         (("di8", "45as15", 1.5, 80), "geometry '45as15': can't be converted"),
-        (("di8", "de8", 1.1, 80), "`binder_index`: 1.1 is no binder's"),
-        (("di8", "de8", 1.5, -1), "`gloss`: -1 is no gloss of paint"),
-        (("di8", "de8", 1.5, float("nan")), "`gloss`: nan is no gloss"),
+        (("di8", "de8", 1.1, 80), "`binder_index`: 1.1 is not the index of a binder"),
+        (("di8", "de8", 1.5, -1), "`gloss`: -1 is not the gloss of a paint"),
+        (("di8", "de8", 1.5, float("nan")), "`gloss`: nan is not the gloss"),
         (("di8", "de8", 1.5, 20), "`gloss`: at 20 the film is too matt to convert"),
     ],
 )
@@ -209,7 +209,7 @@ def test_compare_warns_of_unlike_geometries_and_converts_with_the_gloss(cli: Cli
 
 def test_compare_says_when_the_conversion_can_not_decide(cli: Cli, meters: Path) -> None:
     ran = cli("compare", f"{meters}@di8", f"{meters}@45/0", "--gloss", 45, "--tolerance", 0.5)
-    assert "the conversion leaves more open than the tolerance" in ran.out
+    assert "the conversion leaves a doubt larger than the tolerance" in ran.out
 
 
 @pytest.mark.slow
@@ -257,9 +257,9 @@ def test_a_target_and_a_card_of_one_instrument_share_their_doubt(cli: Cli, meter
 @pytest.mark.parametrize(
     ("option", "value", "told"),
     [
-        ("--gloss", "-3", "--gloss: -3 is no gloss of paint; give gloss units at 60°"),
-        ("--gloss", "nan", "--gloss: nan is no gloss of paint"),
-        ("--binder-index", "3", "--binder-index: 3 is no binder's"),
+        ("--gloss", "-3", "--gloss: -3 is not the gloss of a paint; give gloss units at 60°"),
+        ("--gloss", "nan", "--gloss: nan is not the gloss of a paint"),
+        ("--binder-index", "3", "--binder-index: 3 is not the index of a binder"),
     ],
 )
 def test_an_odd_gloss_or_index_is_told(cli: Cli, option: str, value: str, told: str) -> None:

@@ -210,7 +210,7 @@ def test_a_target_comes_back_from_its_file(tmp_path: Path, spectral: bool) -> No
         ("tolerance", "x", "column 'tolerance': 'x' is not a number"),
         ("u95", "-1", "column 'u95': -1 is too small"),
         ("cov_LL", "1", "cov_"),
-        ("cov_LL,cov_La,cov_Lb,cov_aa,cov_ab,cov_bb", "1,5,0,1,0,1", "the six are no covariance"),
+        ("cov_LL,cov_La,cov_Lb,cov_aa,cov_ab,cov_bb", "1,5,0,1,0,1", "they are not a covariance"),
     ],
 )
 def test_a_target_file_that_is_wrong_is_refused(tmp_path: Path, columns: str, cells: str, told: str) -> None:

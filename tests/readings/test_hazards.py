@@ -99,7 +99,7 @@ def test_a_recipe_without_such_a_tint_says_nothing(cli: Cli, bench: Path) -> Non
     ("hazard", "told"),
     [
         ("none; lead", "line 2, column 'hazard': says 'none' and more; leave 'none' out"),
-        ("x" * 60, "column 'hazard': 'xxxxxxxxxxxxxxxxxxxx'… is no short word; write such as lead; chromate"),
+        ("x" * 60, "column 'hazard': 'xxxxxxxxxxxxxxxxxxxx'… is not a short word; write such as lead; chromate"),
     ],
 )
 def test_a_hazard_that_says_nothing_is_told(refused: Callable[..., str], bench: Path, hazard: str, told: str) -> None:

@@ -84,7 +84,7 @@ TEXTS: dict[str, tuple[str | bytes, str]] = {
         cgats_lab([("t", (50, 0, 0))], 'ILLUMINANT "D75"\nOBSERVER "10"\n'),
         "its Lab is under D75 for 10°, not known here; export spectra",
     ),
-    "no colour of this world": (cgats_lab([("t", (50, 900, 0))], ""), "line 7: 50,900,0 is no CIELAB colour"),
+    "no colour of this world": (cgats_lab([("t", (50, 900, 0))], ""), "line 7: 50,900,0 is not a CIELAB colour"),
     "not text": (b"CGATS.17\n\xff\xfe\x80", "is not UTF-8 text"),
     "a bomb of entities": (BOMB, HOSTILE),
     "an entity from outside": (EXTERNAL, HOSTILE),
@@ -111,7 +111,7 @@ TEXTS: dict[str, tuple[str | bytes, str]] = {
     "an empty spectrum": (one(cxf_spectrum([])), "has a spectrum of 0 values"),
     "an endless spectrum": (one(cxf_spectrum([0.5] * 1500)), "has a spectrum of 1500 values"),
     "half a Lab": (one("<cc:ColorCIELab><cc:L>50</cc:L></cc:ColorCIELab>"), "'' is not a number"),
-    "a Lab of no colour": (one(cxf_lab((500, 0, 0))), "500,0,0 is no CIELAB colour"),
+    "a Lab of no colour": (one(cxf_lab((500, 0, 0))), "500,0,0 is not a CIELAB colour"),
     "a Lab in a light not known": (
         one(cxf_lab((50, 0, 0)), cxf_specification(light="D75")),
         "its Lab is under D75, 10_Degree, not known here",

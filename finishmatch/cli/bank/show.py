@@ -49,7 +49,7 @@ def _show(shown: BankShown) -> None:
         if tint.hazards:
             click.echo(f"  ! {hazard_line(tint)}")
     if shown.ideas:
-        click.echo("  least sure, so the panels to draw next, of 100 g:")
+        click.echo("  the panels to draw down next (their colour is least certain), 100 g each:")
         for idea in shown.ideas:
             parts = " + ".join(f"{grams:g} g {tint}" for tint, grams in idea.parts)
             click.echo(f"    {parts}  (predicted to ΔE00 {idea.unsure_de00:.2f})")

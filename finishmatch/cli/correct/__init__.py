@@ -39,8 +39,8 @@ need is given then.
 def correct_command(bank: str, batch: str, sprayed: str, job: str | None, **options: Any) -> int:
     """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).
 
-    Nothing is ever taken out of a tin: the answer only adds. What the spray-out shows of the strength of today's tins
-    is used and shown.
+    Nothing is ever taken out of a tin: the answer only adds. The strength of today's tins is
+    estimated from the spray-out, used and shown.
     """
     request, target = request_from(CorrectRequest, options), target_of("correct", options)
     corrected = correct(target, bank, batch, sprayed, request, job=job, progress=stage)

@@ -70,7 +70,7 @@ def _settling(more: int | None) -> str:
 
 
 def show_diagnosis(diagnosis: Diagnosis) -> None:
-    """Print the causes with what speaks for and against them, and the check that would tell most."""
+    """Print the causes with what speaks for and against them, and the check that would settle most."""
     click.echo()
     click.echo("  what it may come from")
     likely = [ranked for ranked in diagnosis.causes if ranked.chance >= SHOWN_CHANCE]

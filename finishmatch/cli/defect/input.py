@@ -84,5 +84,5 @@ def typed_place(where: str, text: str) -> Place:
     """Return a place typed as X/Y in mm, or raise `InputError`."""
     place = read_place(text)
     if place is None:
-        raise InputError(where, f"{text.strip()[:40]!r} is no place", "write mm across and down, as in 120/340")
+        raise InputError(where, f"{text.strip()[:40]!r} is not a place", "write mm across and down, as in 120/340")
     return place

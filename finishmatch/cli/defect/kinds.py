@@ -49,7 +49,7 @@ def _show_kind(known: KindKnown) -> None:
         click.echo(wrapped(f"{ranked.cause.name}: {ranked.cause.mend}", f"    {100 * ranked.chance:3.0f} %  "))
     checks = "; ".join(f"{check.name} ({check.minutes:g} min)" for check in known.checks)
     if checks:
-        click.echo(wrapped(checks, "  checks that would tell most: "))
+        click.echo(wrapped(checks, "  checks that would settle most: "))
     for number, remedy in enumerate(kind.remedies):
         click.echo(wrapped(remedy, "  remedy: " if number == 0 else "          "))
     if kind.contamination:

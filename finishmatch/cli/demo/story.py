@@ -81,8 +81,8 @@ def _show_card(demo: Demo, number: int) -> None:
         click.echo(f"  {swatch(lab_to_hex(lab), 24)}  {name}")
     by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
     click.echo(f"  ΔE00 {by_light}; {'inside' if verdict.within else 'outside'} the tolerance of {TOLERANCE:g}")
-    click.echo(f"  the card is {', '.join(verdict.words) or 'not to be told from the target by eye'}")
-    click.echo(f"  learnt of today's tins: {card.strengths}")
+    click.echo(f"  the card is {', '.join(verdict.words) or 'the same as the target to the eye'}")
+    click.echo(f"  strength of today's tins: {card.strengths}")
 
 
 def _show_correction(demo: Demo) -> None:

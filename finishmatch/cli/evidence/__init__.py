@@ -7,8 +7,8 @@ import click
 from finishmatch.cli.lazy_group import LazyGroup
 
 COMMANDS = {
-    "weigh": ("evidence.weigh:weigh", "Find the colour that samples are evidence of."),
-    "kinds": ("evidence.kinds:kinds_command", "Show the kinds of evidence, and what is taken of each."),
+    "weigh": ("evidence.weigh:weigh", "Find the colour from samples that are evidence of it."),
+    "kinds": ("evidence.kinds:kinds_command", "Show the kinds of evidence, and what is assumed of each."),
 }
 
 
@@ -22,4 +22,4 @@ Example:
 """,
 )
 def evidence_command() -> None:
-    """Weigh evidence of a colour that disagrees: what the colour was, how surely, and how near a match must come."""
+    """Weigh evidence that disagrees: what the colour was, how certain that is, and how near a match must come."""

@@ -27,7 +27,7 @@ Example:
 @kinds_option
 @json_option
 def kinds_command(kinds: str | None, as_json: bool) -> int:
-    """Show the kinds of evidence, what is taken of each, and which columns hold its condition."""
+    """Show the kinds of evidence, what is assumed of each, and which columns hold its condition."""
     found = evidence_kinds(kinds)
     if as_json:
         emit_json(found.as_dict())

@@ -51,7 +51,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 @job_option
 @json_option
 def weigh(file: str, plot: str | None, job: str | None, as_json: bool, **options: Any) -> int:
-    """Find the colour that the samples of FILE are evidence of."""
+    """Find the colour from the samples of FILE, which are evidence of it."""
     request = request_from(WeighRequest, options)
     drawn = None if plot is None else lambda weighed: _draw(plot, weighed)
     weighed = weigh_evidence(file, request, job=job, progress=stage, before_recording=drawn)

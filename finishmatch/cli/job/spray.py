@@ -41,7 +41,7 @@ Example:
 @click.option(
     "--bank",
     metavar="FOLDER",
-    help="The bank it was mixed from: the card then tells the strength of its tins [default: the bank the job was "
+    help="The bank it was mixed from: the strength of its tins is then estimated [default: the bank the job was "
     "mixed from].",
 )
 @scale_step_option
@@ -51,8 +51,8 @@ Example:
 def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:
     """Record in JOB a spray-out and its reading: READINGS is a readings file, FILE@NAME, or a typed L,a,b.
 
-    A colour is judged after it is cut and polished, not as sprayed: say which surface was read. From what was poured
-    and the bank the strength of today's tins is learnt, which the next recipe and correction use.
+    A colour is judged after it is cut and polished, not as sprayed: say which surface was read. The strength
+    of today's tins is estimated from what was poured and the bank; the next recipe and correction use it.
     """
     sprayed = record_spray_out(job, readings, request_from(SprayRequest, options), progress=stage)
     if as_json:
@@ -66,7 +66,7 @@ def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:
 def _learnt(learnt: Learnt) -> str:
     if learnt.strengths is None:
         how = "" if learnt.fitted is None else ": finishmatch job pour"  # the bank is known, the batch isn't
-        return f"nothing was learnt of the tins: {learnt.why_not}{how}"
+        return f"no strength of the tins was estimated: {learnt.why_not}{how}"
     logarithms = [math.log(factor) for factor, _ in learnt.strengths.values()]
     known = describe_strengths(tuple(learnt.strengths), logarithms, [sd for _, sd in learnt.strengths.values()])
-    return f"learnt of its tins, which the next recipe is made for: {known}"
+    return f"strength of its tins, used by the next recipe: {known}"

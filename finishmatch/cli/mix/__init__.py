@@ -66,8 +66,9 @@ nearest is given then, and the reason.
 def mix_command(bank: str, grams: float, plot: str | None, explain: bool, job: str | None, **options: Any) -> int:
     """Propose recipes in grams for TARGET (L,a,b, a readings file, or FILE@NAME) from a bank of tints.
 
-    Every subset of up to five tints is searched (of a hundred tints and a few more). The list is what no other recipe
-    beats in worst-light difference, metamerism, number of tints, cost and sensitivity to weighing, best match first.
+    Every subset of up to five tints is searched, in a bank of up to a hundred tints or so. Listed, best match first,
+    is every recipe that no other beats in worst-light difference, metamerism, number of tints, cost and sensitivity
+    to weighing.
     """
     request = request_from(MixRequest, options)
     target = target_of("mix", options)

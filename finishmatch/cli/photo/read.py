@@ -88,7 +88,7 @@ def _show(read: PhotoRead) -> None:
         many = f"; {len(read.photographs)} photographs" if several else ""
         what = "chart found" if chart.found else "no chart; the card's registered print serves"
         click.echo(
-            f"  {what}, {chart.patches_used} patches used; each read without itself: ΔE00 {chart.left_out_median:.2f} "
+            f"  {what}, {chart.patches_used} patches used; each left out in turn: ΔE00 {chart.left_out_median:.2f} "
             f"(median), 90 in 100 within {chart.left_out_p90:.2f}{many}"
         )
     if read.regions:
@@ -98,7 +98,7 @@ def _show(read: PhotoRead) -> None:
         rows = [[pair, f"{one.de00:.2f}", f"±{one.u95:.2f}"] for pair, one in pairs]
         click.echo()
         click.echo("\n".join(table(["in one photograph", "ΔE00", "95 in 100"], rows)))
-        click.echo("  Samples under one light are compared far more surely than either is known by itself.")
+        click.echo("  Samples under one light are compared far more reliably than either is known by itself.")
     say_warnings(read.warnings)
     if read.why:
         who = "None can" if several else "This photograph can't"

@@ -31,6 +31,6 @@ Examples:
 def plan_command() -> None:
     """From the colour to the panel: quantity, hiding, sheen, law, booth air and the day; or all of it on one page.
 
-    A quantity is written with its unit (2.1m2, 22ft2, 25um, 1mil, 20C, 68F); one without, that could be either, is
-    refused.
+    Write a quantity with its unit (2.1m2, 22ft2, 25um, 1mil, 20C, 68F); where the number alone could be metric or US,
+    it is refused.
     """

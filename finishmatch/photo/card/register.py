@@ -69,7 +69,7 @@ def check_card(readings: Mapping[str, Reading], where: str) -> tuple[dict[str, R
     scale = [patch.name for patch in card_layout().patches]
     for name in readings:
         if name not in scale:
-            raise InputError(where, f"{name[:40]!r} is no field of the card", "use " + ", ".join(scale))
+            raise InputError(where, f"{name[:40]!r} is not a field of the card", "use " + ", ".join(scale))
     missing = [name for name in NEEDED if name not in readings]
     if missing:
         raise InputError(
@@ -132,7 +132,7 @@ def register_card(home: Path, name: str, readings: Mapping[str, Reading], regist
     """
     name = name.strip()
     if not _NAME.fullmatch(name):
-        raise InputError("`name`", f"{name[:40]!r} is no name for a card", "1 to 60 letters on one line")
+        raise InputError("`name`", f"{name[:40]!r} is not a name for a card", "1 to 60 letters on one line")
     folder = Path(home) / FOLDER
     document = {
         "form": FORM,

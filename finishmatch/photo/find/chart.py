@@ -89,7 +89,7 @@ def read_chart(path: Path) -> Chart:
         )
     strangers = sorted(set(readings) - set(wanted))
     if strangers:
-        raise InputError(str(path), f"holds {strangers[0][:40]!r}, which is no patch of the chart", "remove it")
+        raise InputError(str(path), f"holds {strangers[0][:40]!r}, which is not a patch of the chart", "remove it")
     each = [readings[number] for number in wanted]
     if all(one.is_spectral for one in each):
         return Chart(str(path), np.array([one.repeats.mean(axis=0) for one in each]))

@@ -199,7 +199,7 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
     deep = _deep(data, image) if _bits(data, image) == 16 else None
     if deep is None:
         if _see_through(image):
-            notes.append("it is see-through in places; what lies behind was left out")
+            notes.append("it is transparent in places; what lies behind was left out")
         image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
         values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
     else:

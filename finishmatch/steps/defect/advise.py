@@ -213,7 +213,7 @@ def _costed(figures: ReworkFigures, request: AdviseRequest) -> tuple[ReworkFigur
     for name in ("age_days", "cure_days", "window_days", "hour_cost"):
         value = getattr(request, name)
         if value is not None and not 0 <= value <= MOST:
-            raise InputError(f"`{name}`", f"{value:g} can't be", f"it lies between 0 and {MOST:g}")
+            raise InputError(f"`{name}`", f"{value:g} is not possible", f"it lies between 0 and {MOST:g}")
     timing = Timing(
         request.age_days,
         figures.cure_days if request.cure_days is None else request.cure_days,

@@ -18,7 +18,7 @@ from finishmatch.defects import (
     find_kind,
 )
 
-CHECKS_OF_A_KIND = 3  # those that would tell most
+CHECKS_OF_A_KIND = 3  # those that would settle most
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class KindKnown:
 
     @property
     def checks(self) -> tuple[Check, ...]:
-        """The checks that would tell most."""
+        """The checks that would settle most."""
         return tuple(worth.check for worth in self.diagnosis.checks[:CHECKS_OF_A_KIND])
 
     def as_dict(self) -> dict[str, Any]:

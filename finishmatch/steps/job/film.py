@@ -65,7 +65,7 @@ def film(
 def check_build(where: str, build_um: float) -> None:
     """Raise `InputError` for a build, µm, that no film has."""
     if not 0 < build_um <= MOST_UM:
-        raise InputError(where, f"{build_um:g} µm is no film build", f"give µm above 0 and up to {MOST_UM:g}")
+        raise InputError(where, f"{build_um:g} µm is not a film build", f"give µm above 0 and up to {MOST_UM:g}")
 
 
 def _standing(ledger: Ledger, job: JobView) -> list[Numbered]:

@@ -151,7 +151,7 @@ def _check_outputs(paths: Sequence[Path], request: PhotoRequest) -> None:
     """See that what is to be written can be, before anything is read."""
     if request.overlay is not None and Path(request.overlay).suffix.lower() not in SUFFIXES:
         name = Path(request.overlay).name
-        raise InputError("`overlay`", f"{name[:60]!r} is no picture", "name it .png or .jpg")
+        raise InputError("`overlay`", f"{name[:60]!r} is not a picture", "name it .png or .jpg")
     for parameter, file in (("`overlay`", request.overlay), ("`save`", request.save)):
         if file is None:
             continue

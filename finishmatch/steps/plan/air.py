@@ -135,7 +135,7 @@ def plan_air(request: AirRequest, *, units: str = "both", job: str | None = None
     events = timetable(paints, drying_c, minutes)
     notes = [f"{fault.what}: {fault.mend}" for fault in faults]
     if paints and request.coat_minutes is None:
-        notes.append(f"a coat is taken to take {minutes:g} min («common practice»); time yours and give that")
+        notes.append(f"a coat is assumed to take {minutes:g} min («common practice»); time yours and give that")
     shown, verdict = Units(units), "won't" if faults else "will"
     found = PlannedAir(
         answer=f"The air {verdict} do: {shown.temperature(booth.temperature_c)} at "

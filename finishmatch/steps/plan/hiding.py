@@ -195,8 +195,8 @@ def _from_contrast(contrast: float, at_um: float, colour: str | None) -> _Build:
     curve, known_as, sources = _reflectance(colour)
     found = build_that_hides(contrast, at_um, CHART_BLACK, CHART_WHITE, CONTRAST_RATIO, curve, known_as)
     paint = {
-        "spectrum": "the paint is taken to scatter alike at all wavelengths",
-        "lab": "the paint is taken to have the smoothest spectrum of its colour; a clean red or yellow may need more",
+        "spectrum": "the paint is assumed to scatter alike at all wavelengths",
+        "lab": "the paint is assumed to have the smoothest spectrum of its colour; a clean red or yellow may need more",
         "": "the colour isn't given, so greys of L* 25 to 95 stand in for it: give it to narrow the answer",
     }[known_as]
     note = f"from one contrast ratio, read within ±0.01; {paint}; a second drawdown near the answer settles it"
