@@ -83,7 +83,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("checks 'water brake'", "did you mean water break"),
         ("log crater --job J1 --panel roof --seen rimm", "did you mean rim"),
         ("log crater --job J1 --panel roof --check lamp", "is not CHECK=OUTCOME"),
-        ("log crater --job J1 --panel roof --rating 7", "no rating of ISO 4628-1"),
+        ("log crater --job J1 --panel roof --rating 7", "not a rating of ISO 4628-1"),
         ("log crater --job J1 --panel roof --seen-on 2024-05-02 --exposure gun=1@2024-05-03", "can't have caused it"),
         (f"advise crater {FULL} --depth-um 30 --seen rim --seen 'no rim'", "both seen and not seen"),
         (f"advise crater {FULL} --depth-um 30 --check 'air line=perhaps'", "comes out as: spots, clean"),

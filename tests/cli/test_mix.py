@@ -214,7 +214,7 @@ def test_what_hides_is_what_the_painter_says(cli: Cli, bench: Path) -> None:
     assert all(builds[1][name] < build for name, build in builds[0].items())
     assert "hides (black and white within ΔE00 3) from" in cli(*MIX, "--unseen", 3).out
     for wrong in (0, -1, 10, "nan"):
-        assert "no difference to hide within" in cli(*MIX, "--unseen", wrong).error
+        assert "not a difference to hide within" in cli(*MIX, "--unseen", wrong).error
 
 
 def test_the_match_in_every_light_is_drawn(cli: Cli, bench: Path, tmp_path: Path) -> None:

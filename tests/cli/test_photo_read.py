@@ -56,7 +56,7 @@ def test_the_table_says_that_samples_under_one_light_are_compared_more_surely(cl
     ran = cli("photo", "read", photo, *region_options())
     assert ran.status == 0
     assert "blue again against blue" in ran.out
-    assert "far more surely" in ran.out
+    assert "far more reliably" in ran.out
 
 
 def test_what_is_saved_is_read_by_compare(cli: Cli, photo: Path, tmp_path: Path) -> None:
@@ -127,11 +127,11 @@ def test_what_was_found_is_recorded_with_its_photograph(cli: Cli, photo: Path) -
         (["--region", "tin"], "names no region"),
         (["--region", "tin=600,0,100,100"], "outside the picture"),
         (["--region", "tin=1,1,9,9", "--region", "tin=1,1,9,9"], "named twice"),
-        (["--skip-patch", "0"], "no patch of the chart"),
+        (["--skip-patch", "0"], "not a patch of the chart"),
         (["--light", "D66"], "not a light known here"),
         (["--light", "D65,A"], "names 2 lights"),
         (["--within", "0"], "not a difference"),
-        (["--overlay", "seen.txt"], "no picture"),
+        (["--overlay", "seen.txt"], "not a picture"),
         (["--overlay", "nowhere/seen.png"], "no folder"),
         (["--save", "nowhere/a.csv"], "no folder"),
         (["--chart", "none.csv"], "no such file"),

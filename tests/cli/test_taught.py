@@ -1,4 +1,4 @@
-"""Every recorded spray-out tells the strength of its tins: `job spray` by itself, and a named lot in every job."""
+"""Every recorded spray-out shows the strength of its tins: `job spray` by itself, and a named lot in every job."""
 
 from __future__ import annotations
 

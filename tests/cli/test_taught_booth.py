@@ -66,7 +66,7 @@ def off(cli: Cli, number: int, *job: str) -> float:
 
 
 def pour_and_spray(cli: Cli, shop: Path, job: str, *options: object, **film: Any) -> dict[str, dict[str, float]]:
-    """The first colour is poured and sprayed; what is learnt of its tins."""
+    """The first colour is poured and sprayed; the strength of its tins."""
     parts = {NAMES[j]: 5.0 * grams for j, grams in WANTED[0].items()}
     write(shop / "batch.csv", "tint,grams\n" + "".join(f"{tint},{grams}\n" for tint, grams in parts.items()))
     card = sprayed(parts, STRENGTHS, **film) + np.random.default_rng(8).normal(0, 0.0005, 31)

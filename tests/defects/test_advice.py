@@ -246,7 +246,7 @@ def test_a_film_without_primer_readings_or_already_too_thin_is_told() -> None:
         (crater(depth_um=10, layer_reached="primer"), "both a depth and a layer"),
         (crater(layer_reached="primer", pm_um=3), "no depth it belongs to"),
         (crater(depth_um=10, count=0), "at least 1"),
-        (crater(depth_um=10, count=10**9), "more than anyone counts"),
+        (crater(depth_um=10, count=10**9), "more than anyone can count"),
         (crater(depth_um=10, size_mm=0), "above 0"),
         (crater(depth_um=10, size_mm=-2), "above 0"),
         (crater(), "how deep"),

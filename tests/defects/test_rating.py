@@ -31,9 +31,9 @@ def test_a_rating_is_read_and_told() -> None:
 @pytest.mark.parametrize(
     ("text", "kind", "size_mm", "part"),
     [
-        ("6", CRATER, None, "no rating"),
-        ("", CRATER, None, "no rating"),
-        ("3(S4", CRATER, None, "no rating"),
+        ("6", CRATER, None, "not a rating"),
+        ("", CRATER, None, "not a rating"),
+        ("3(S4", CRATER, None, "not a rating"),
         ("3(S4)", PEEL, None, "without a size"),
         ("3(S2)", CRATER, 1.5, "size class 4, not 2"),
     ],

@@ -57,10 +57,10 @@ def test_the_panel_must_be_three_degrees_above_the_dew_point() -> None:
         ({"temperature_c": 10, "dew_point_c": 12}, "which is impossible"),
         ({"temperature_c": 22}, "needs its humidity or its dew point"),
         ({"temperature_c": 22, "humidity": 0.5, "dew_point_c": 11}, "give one of the two"),
-        ({"temperature_c": 22, "humidity": 1.2}, "no humidity of air"),
-        ({"temperature_c": 22, "humidity": 0.0}, "no humidity of air"),
-        ({"temperature_c": 400, "humidity": 0.5}, "no temperature of a booth"),
-        ({"temperature_c": float("nan"), "humidity": 0.5}, "no temperature of a booth"),
+        ({"temperature_c": 22, "humidity": 1.2}, "not a humidity of air"),
+        ({"temperature_c": 22, "humidity": 0.0}, "not a humidity of air"),
+        ({"temperature_c": 400, "humidity": 0.5}, "not the temperature of a booth"),
+        ({"temperature_c": float("nan"), "humidity": 0.5}, "not the temperature of a booth"),
     ],
 )
 def test_air_that_can_not_be_is_refused(arguments: dict[str, float], message: str) -> None:
@@ -138,7 +138,7 @@ def test_a_day_worked_by_hand() -> None:
         (["4 at 20 C"], "has no unit"),
         (["4 h at 20"], "has no unit"),
         (["0 h at 20 C"], "must be above 0"),
-        (["4 h at -40 C"], "no temperature to spray"),
+        (["4 h at -40 C"], "not a temperature to spray"),
         (["4 h at 20 C", "3 h at 68 F"], "two times for one temperature"),
         (["4 h at 20 C", "5 h at 30 C"], "longer when it is warmer"),
     ],

@@ -90,7 +90,7 @@ def test_it_agrees_with_the_fitted_optics_of_a_bank() -> None:
         (0.9, 0, None, "0 µm is not the build"),
         (0.01, 20, grey(50), "a film of that colour has more than 0.01"),
         (0.01, 20, None, "any film has more than 0.01"),
-        (float("nan"), 20, None, "no contrast ratio"),
+        (float("nan"), 20, None, "not a contrast ratio"),
     ],
 )
 def test_what_can_not_be_is_refused(ratio: float, build: float, colour: np.ndarray | None, message: str) -> None:

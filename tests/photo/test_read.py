@@ -190,7 +190,7 @@ def test_a_region_outside_the_frame_and_patches_that_are_none_are_named() -> Non
     for box in ((-3, 0, 20, 20), (630, 100, 20, 20), (10, 470, 20, 20)):
         with pytest.raises(InputError, match="outside the picture of 640 × 480"):
             read_photograph(picture_of(frame()), [Region("a", quad_of(*box))])
-    with pytest.raises(InputError, match="no patch of the chart"):
+    with pytest.raises(InputError, match="not a patch of the chart"):
         read(frame(), skip=[25])
     with pytest.raises(InputError, match="at least 14"):
         read(frame(), skip=range(1, 12))

@@ -99,7 +99,7 @@ def test_a_quantity_is_read_as_a_painter_writes_it(kind: Dimension, text: str, v
         (AREA, "1e999 m2", "is not a finite number"),
         (TIME, "5 m", "metres or minutes"),
         (TIME, "99999999 h", "too much for a time"),
-        (TEMPERATURE, "-300 C", "colder than can be"),
+        (TEMPERATURE, "-300 C", "colder than is possible"),
         (TEMPERATURE, "1e9 C", "too much for a temperature"),
     ],
 )
