@@ -62,5 +62,5 @@ def typed_part(text: str) -> tuple[str, float]:
     except ValueError:
         raise InputError(f"{text[:60]!r}", f"{weight[:40]!r} is not a number of grams", number_hint(weight)) from None
     if not 0 <= grams <= MAX_GRAMS:
-        raise InputError(f"{text[:60]!r}", f"{grams:g} g can't be", "give grams, 0 or more")
+        raise InputError(f"{text[:60]!r}", f"{grams:g} g is not possible", "give grams, 0 or more")
     return tint, grams
