@@ -46,7 +46,8 @@ def xyz_to_lab(xyz: Floats, white: Floats) -> Floats:
 def xyz_to_lab_slope(xyz: Floats, white: Floats) -> Floats:
     """Return the derivative of L*, a*, b* with respect to X, Y, Z, shape (..., 3, 3), at values of shape (..., 3)."""
     white = np.asarray(white, dtype=float)
-    x, y, z = np.moveaxis(_f_slope(np.asarray(xyz, dtype=float) / white) / white, -1, 0)
+    by_ratio = _f_slope(np.asarray(xyz, dtype=float) / white) / white
+    x, y, z = by_ratio[..., 0], by_ratio[..., 1], by_ratio[..., 2]
     slope = np.zeros((*x.shape, 3, 3))
     slope[..., 0, 1] = 116 * y
     slope[..., 1, 0], slope[..., 1, 1] = 500 * x, -500 * y

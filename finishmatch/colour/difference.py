@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour.grid import Floats
 
@@ -48,7 +49,7 @@ def _hue_chord(a1: Floats, b1: Floats, a2: Floats, b2: Floats, product: Floats) 
 
 
 def _for_opposite_hues(
-    opposite: Floats, colours: tuple[Floats, ...], found: tuple[Floats, Floats, Floats]
+    opposite: NDArray[np.bool_], colours: tuple[Floats, ...], found: tuple[Floats, Floats, Floats]
 ) -> tuple[Floats, Floats, Floats]:
     """Return bisector and hue chord with those of opposite hues set as the standard has it, from hues in 0 to 360°."""
     a1, b1, a2, b2 = (np.broadcast_to(x, np.shape(opposite))[opposite] for x in colours)
@@ -85,8 +86,9 @@ def de00_parts(standard: Floats, trial: Floats) -> De00Parts:
     ISO/CIE 11664-6; Sharma, Wu and Dalal, Color Res. Appl. 30 (2005) 21-30. The equations are numbered as in the paper,
     from memory.
     """
-    L1, a1, b1 = np.moveaxis(np.asarray(standard, dtype=float), -1, 0)
-    L2, a2, b2 = np.moveaxis(np.asarray(trial, dtype=float), -1, 0)
+    standard, trial = np.asarray(standard, dtype=float), np.asarray(trial, dtype=float)
+    L1, a1, b1 = standard[..., 0], standard[..., 1], standard[..., 2]
+    L2, a2, b2 = trial[..., 0], trial[..., 1], trial[..., 2]
     stretch = red_stretch((np.sqrt(a1 * a1 + b1 * b1) + np.sqrt(a2 * a2 + b2 * b2)) / 2)  # (2), (3)
     a1, a2 = stretch * a1, stretch * a2  # (5)
     c1, c2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)  # (6)

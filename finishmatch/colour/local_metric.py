@@ -8,6 +8,7 @@ from finishmatch.colour.difference import de00_parts, red_stretch, weighting
 from finishmatch.colour.grid import Floats
 
 _STEP = 1e-4  # of L*, a*, b*: where two colours differ, the slope is taken by differences
+_MOVES = _STEP * np.concatenate([np.zeros((1, 3)), np.eye(3)])
 
 
 def de00_vectors(standard: Floats, trial: Floats) -> Floats:
@@ -24,15 +25,17 @@ def de00_vectors(standard: Floats, trial: Floats) -> Floats:
         Lightness, chroma turned by the rotation term, and hue: l² + c² + h² + r·c·h = l² + (c + r·h/2)² + (1 - r²/4)h².
     """
     lightness, chroma, hue, rotation = de00_parts(standard, trial)
-    return np.stack(
-        [lightness, chroma + rotation * hue / 2, np.sqrt(np.maximum(1 - rotation**2 / 4, 0)) * hue], axis=-1
-    )
+    vectors = np.empty((*np.shape(lightness), 3))
+    vectors[..., 0] = lightness
+    vectors[..., 1] = chroma + rotation * hue / 2
+    vectors[..., 2] = np.sqrt(np.maximum(1 - rotation * rotation / 4, 0)) * hue
+    return vectors
 
 
 def de00_vectors_and_slope(standard: Floats, trial: Floats) -> tuple[Floats, Floats]:
     """Return `de00_vectors`, shape (..., 3), and their slope with L*, a*, b* of the trial, shape (..., 3, 3)."""
     # the colours themselves and each moved along L*, a* and b*, all in one call
-    moved = trial[..., None, :] + _STEP * np.concatenate([np.zeros((1, 3)), np.eye(3)])
+    moved = trial[..., None, :] + _MOVES
     moved_vectors = de00_vectors(standard[..., None, :], moved)
     vectors = moved_vectors[..., 0, :]
     return vectors, np.swapaxes(moved_vectors[..., 1:, :] - vectors[..., None, :], -1, -2) / _STEP

@@ -13,10 +13,13 @@ MOST_ADDITIONS = 4  # more than a painter would pour for one correction («commo
 _STRONG_TINTS_LEFT_OUT = 3
 EXTRA_PART_SHARE = 0.005  # share of the batch that another part must save to be worth pouring
 _NEAR_ENOUGH_DE00 = 0.02  # nearer than this isn't sought
-_LOST_TO_STEPS = np.geomspace(0.002, 0.9, 9)
+_LOST_TO_STEPS = np.geomspace(0.002, 0.9, 5)
+Tried = list[tuple[float, Floats]]
 
 
-def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale) -> Floats | None:
+def least_addition(
+    tin: Tin, room: Floats, aim: float, most: float, scale: Scale, tried: Tried | None = None
+) -> Floats | None:
     """Return the lightest weighable addition whose worst light is inside a tolerance.
 
     Parameters
@@ -29,6 +32,8 @@ def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale
     most : float
         Most grams that may be added in all.
     scale : Scale
+    tried : list of (worst light, ndarray of shape (n,)) or None
+        Filled with the nearest of the weighable additions that were looked at, inside the tolerance or not.
 
     Returns
     -------
@@ -45,7 +50,7 @@ def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale
         smooth = smooth_addition(tin, np.flatnonzero(allowed), room, aim, most)
         if smooth is None:
             return None
-        found = _weighable_of(tin, smooth, room, aim, most, scale)
+        found = _weighable_of(tin, smooth, room, aim, most, scale, [] if tried is None else tried)
         if found:
             worth = EXTRA_PART_SHARE * tin.total
             return min(found, key=lambda added: float(added.sum() + (added > 0).sum() * worth))
@@ -57,16 +62,19 @@ def least_addition(tin: Tin, room: Floats, aim: float, most: float, scale: Scale
     return None
 
 
-def _weighable_of(tin: Tin, smooth: Floats, room: Floats, aim: float, most: float, scale: Scale) -> list[Floats]:
+def _weighable_of(
+    tin: Tin, smooth: Floats, room: Floats, aim: float, most: float, scale: Scale, tried: Tried
+) -> list[Floats]:
     """Return weighable additions of the tints of a smooth one, leaving out the smallest part again and again."""
     members = np.array([i for i in np.argsort(-smooth, kind="stable") if smooth[i] > 0.02 * scale.step_g])
     found: list[Floats] = []
+    exact: Floats | None = smooth
     while len(members):
-        exact = smooth_addition(tin, members, room, aim, most)
+        exact = smooth_addition(tin, members, room, aim, most, exact)
         if exact is None:
             break
         if len(members) <= MOST_ADDITIONS + 1:
-            stepped = _stepped(tin, exact, members, room, aim, most, scale)
+            stepped = _stepped(tin, exact, members, room, aim, most, scale, tried)
             if stepped is not None and (stepped > 0).sum() <= MOST_ADDITIONS:
                 found.append(stepped)
         members = members[np.argsort(-exact[members], kind="stable")][:-1]
@@ -80,35 +88,46 @@ def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Float
     scale steps that aim is let go little by little. One aim may be missed and a nearer one met: where small parts can't
     be weighed, more of each, that make up for one another, can.
     """
-    best = np.zeros(len(room))
-    now = float(tin.differences(best).max())
+    nothing = np.zeros(len(room))
+    now = float(tin.differences(nothing).max())
     high = float(tin.differences(nearest_smooth(tin, np.flatnonzero(room > 0), room, most)).max())
     # of what any grams bring, whole steps lose a little as a rule and much where parts are too small to weigh
     aims = max(high, _NEAR_ENOUGH_DE00) + max(now - high, 0.0) * _LOST_TO_STEPS
-    aims = aims[aims < now]
-    reached = (least_addition(tin, room, float(aim), most, scale) for aim in aims)
-    return next((added for added in reached if added is not None), best)
+    tried: Tried = [(now, nothing)]
+    for aim in aims[aims < now]:
+        added = least_addition(tin, room, float(aim), most, scale, tried)
+        if added is not None and min(tried, key=_worst)[0] >= aim - _NEAR_ENOUGH_DE00:
+            return added  # the lightest inside the aim, and none that was tried comes clearly nearer
+        if added is not None:
+            break
+    return min(tried, key=_worst)[1]
+
+
+def _worst(one: tuple[float, Floats]) -> float:
+    return one[0]
 
 
 def _stepped(
-    tin: Tin, exact: Floats, members: Ints, room: Floats, aim: float, most: float, scale: Scale
+    tin: Tin, exact: Floats, members: Ints, room: Floats, aim: float, most: float, scale: Scale, tried: Tried
 ) -> Floats | None:
     """Return the lightest addition near an exact one in whole scale steps that stays inside `aim`, or None."""
     index = members
     base = np.floor(exact[index] / scale.step_g).astype(int)
-    reach = np.arange(-1, 4)
-    grid = np.stack(np.meshgrid(*[base[i] + reach for i in range(len(index))], indexing="ij"), axis=-1)
-    counts = grid.reshape(-1, len(index))
-    lowest = scale.smallest_steps
-    counts = np.where((counts > 0) & (counts < lowest), lowest, counts)
-    weights = counts * scale.step_g
-    fits = (counts >= 0).all(axis=1) & (weights <= room[index]).all(axis=1) & (weights.sum(axis=1) <= most * (1 + 1e-9))
-    weights = weights[fits]
+    lowest, highest = scale.smallest_steps, np.floor(np.minimum(room[index], most) / scale.step_g + 1e-9)
+    choices = []
+    for middle, largest in zip(base, highest, strict=True):
+        counts = np.arange(middle - 1, middle + 4)
+        counts = np.unique(np.where((counts > 0) & (counts < lowest), lowest, counts))
+        choices.append(counts[(counts >= 0) & (counts <= largest)])
+    weights = np.stack(np.meshgrid(*choices, indexing="ij"), axis=-1).reshape(-1, len(index)) * scale.step_g
+    weights = weights[weights.sum(axis=1) <= most * (1 + 1e-9)]
     if not len(weights):
         return None
     added = np.zeros((len(weights), len(room)))
     added[:, index] = weights
     worst = tin.differences(added).max(axis=-1)
+    few = np.where((added > 0).sum(axis=1) <= MOST_ADDITIONS, worst, np.inf)
+    tried.append((float(few.min()), weighed_grams(added[int(few.argmin())], scale.step_g)))
     good = worst <= aim
     if not good.any():
         return None

@@ -27,7 +27,7 @@ def likeliest_addition(
     kept it from aiming nearer is returned too.
     """
     everything = np.flatnonzero(room > 0)
-    bound = scale_missed = False
+    bound, missed = False, 0
 
     def worth(added: Floats) -> float:
         chance = min(chance_after(tin, added, tolerance, scale), SURE + NOT_WORTH)
@@ -45,8 +45,10 @@ def likeliest_addition(
             bound = True
             break
         else:
-            scale_missed = True
-    if scale_missed and not tried:  # what a nearer aim asks more of may be weighed more easily
+            missed += 1
+            if missed > 1 and not tried:
+                break
+    if missed and not tried:  # what a nearer aim asks more of may be weighed more easily
         nearest = nearest_addition(tin, room, most, scale)
         tried += [nearest] if tin.differences(nearest).max() <= tolerance else []
     if not tried:

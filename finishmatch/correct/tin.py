@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,49 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
 from finishmatch.mix.subset_factors import Ints
 from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
+
+_STEPS = 80  # of the solver, at most
+_SOON_DONE = 20  # steps within which an addition that there is is found as a rule
+_BINDS = 1 - 1e-3  # of a limit: what weighs less isn't held back by it
+
+
+class Solved:
+    """What was worked out of a tin already: one question comes up again for many aims, scales, limits and parts.
+
+    An addition that a limit of weight doesn't hold back is the answer for every limit that it fits.
+    """
+
+    def __init__(self) -> None:
+        self.drawn: dict[tuple[bytes, float], Floats] = {}
+        self._lightest: dict[tuple[bytes, bytes, float], list[tuple[float, Floats | None]]] = {}
+        self._nearest: dict[tuple[bytes, bytes], list[tuple[float, Floats]]] = {}
+
+    def lightest(
+        self, key: tuple[bytes, bytes, float], most: float, solve: Callable[[], Floats | None]
+    ) -> Floats | None:
+        """Return the lightest addition of at most `most` grams, known or solved for now."""
+        known = self._lightest.setdefault(key, [])
+        for limit, added in known:
+            if added is None and most <= limit:
+                return None
+            if added is not None and added.sum() <= most:
+                return added
+        known.append((most, solve()))
+        return known[-1][1]
+
+    def nearest(self, key: tuple[bytes, bytes], most: float, solve: Callable[[], Floats]) -> Floats:
+        """Return the nearest addition of at most `most` grams, known or solved for now."""
+        if (added := self.known_nearest(key, most)) is None:
+            added = solve()
+            self._nearest.setdefault(key, []).append((most, added))
+        return added
+
+    def known_nearest(self, key: tuple[bytes, bytes], most: float) -> Floats | None:
+        """Return the nearest addition of at most `most` grams, or None where it wasn't solved for yet."""
+        for limit, added in self._nearest.get(key, []):
+            if limit == most or added.sum() <= _BINDS * min(limit, most):
+                return added
+        return None
 
 
 @dataclass(frozen=True)
@@ -28,6 +71,7 @@ class Tin:
     target: ColourTarget
     log_covariance: Floats
     reading_sd: float
+    solved: Solved = field(default_factory=Solved, repr=False, compare=False)
 
     def vectors(self, added: Floats) -> tuple[Floats, Floats]:
         """Return the difference vectors, (lights, 3), after adding grams (n,), and their slopes, (lights, 3, n)."""
@@ -53,6 +97,12 @@ class Tin:
 
     def drawn(self, added: Floats, step_g: float) -> Floats:
         """Return draws of the difference in each light after adding grams, shape (draws, lights)."""
+        key = (added.tobytes(), step_g)
+        if key not in self.solved.drawn:
+            self.solved.drawn[key] = self._drawn(added, step_g)
+        return self.solved.drawn[key]
+
+    def _drawn(self, added: Floats, step_g: float) -> Floats:
         used = np.flatnonzero(self.poured + added > 0)
         return drawn_differences(
             self.moved(),
@@ -65,7 +115,9 @@ class Tin:
         )
 
 
-def smooth_addition(tin: Tin, members: Ints, room: Floats, aim: float, most: float) -> Floats | None:
+def smooth_addition(
+    tin: Tin, members: Ints, room: Floats, aim: float, most: float, near: Floats | None = None
+) -> Floats | None:
     """Return the lightest addition of some tints that brings every light inside `aim`, in any grams, or None.
 
     Parameters
@@ -79,6 +131,8 @@ def smooth_addition(tin: Tin, members: Ints, room: Floats, aim: float, most: flo
         ΔE00 in the worst light.
     most : float
         Most grams that may be added in all.
+    near : ndarray, shape (n,), or None
+        An addition it is likely to lie near, to start from.
 
     Returns
     -------
@@ -86,28 +140,36 @@ def smooth_addition(tin: Tin, members: Ints, room: Floats, aim: float, most: flo
     """
     if not len(members):
         return None
-    grams = _Shares(tin, members, room, most)
+    grams = _Shares(tin, np.sort(members), room, most)
+    return tin.solved.lightest((*grams.key, aim), most, lambda: _lightest(grams, aim, near))
+
+
+def _lightest(grams: _Shares, aim: float, near: Floats | None) -> Floats | None:
+    """Return the lightest addition inside `aim`, started from where it is likely to lie, or None."""
+    tin = grams.tin
     constraints = [
         {
             "type": "ineq",
-            "fun": lambda x: 1 - grams.squares(x)[0] / aim**2,
-            "jac": lambda x: -grams.squares(x)[1] / aim**2,
-        },
-        {"type": "ineq", "fun": lambda x: grams.most - x.sum(), "jac": lambda x: -np.ones(len(x))},
+            "fun": lambda x: np.append(1 - grams.squares(x)[0] / aim**2, grams.most - x.sum()),
+            "jac": lambda x: np.vstack([-grams.squares(x)[1] / aim**2, -np.ones(len(x))]),
+        }
     ]
 
-    def lightest(start: Floats) -> Floats | None:
-        x = _solved(lambda x: x.sum(), lambda x: np.ones(len(x)), start, grams.bounds, constraints, 1e-8)
+    def lightest(start: Floats, steps: int) -> Floats | None:
+        x = _solved(lambda x: x.sum(), lambda x: np.ones(len(x)), start, grams.bounds, constraints, 1e-8, steps)
         inside = (1 - grams.squares(x)[0] / aim**2 >= -1e-3).all() and x.sum() <= grams.most * (1 + 1e-6)
         return np.maximum(grams.spread(x), 0) if inside else None
 
     linear, even = grams.starts()
-    if (found := lightest(linear)) is not None:
+    first = linear if near is None else np.minimum(grams.shares(near), grams.upper)
+    # where nothing reaches the aim the solver is slow to give up: how near any addition comes is asked for sooner
+    if tin.solved.known_nearest(grams.key, grams.limit) is None and (found := lightest(first, _SOON_DONE)) is not None:
         return found
-    nearest = nearest_smooth(tin, members, room, most)
+    nearest = _nearest(grams)
     if tin.differences(nearest).max() > aim:
         return None  # nothing does, however the solver is started
-    return next((found for start in (even, grams.shares(nearest)) if (found := lightest(start)) is not None), nearest)
+    starts = (first, grams.shares(nearest), linear, even)
+    return next((found for start in starts if (found := lightest(start, _STEPS)) is not None), nearest)
 
 
 def nearest_smooth(tin: Tin, members: Ints, room: Floats, most: float) -> Floats:
@@ -122,26 +184,34 @@ def nearest_smooth(tin: Tin, members: Ints, room: Floats, most: float) -> Floats
     -------
     ndarray, shape (n,)
     """
-    best = np.zeros(len(room))
     if not len(members):
-        return best
-    grams = _Shares(tin, members, room, most)
+        return np.zeros(len(room))
+    return _nearest(_Shares(tin, np.sort(members), room, most))
+
+
+def _nearest(grams: _Shares) -> Floats:
+    """Return the nearest addition, solved for once."""
+    return grams.tin.solved.nearest(grams.key, grams.limit, lambda: _minimax(grams))
+
+
+def _minimax(grams: _Shares) -> Floats:
+    """Return the addition whose worst light is least."""
+    tin, best = grams.tin, np.zeros(grams.count)
     now = float((tin.vectors(best)[0] ** 2).sum(axis=1).max())
     if now == 0:
         return best
-    free = np.append(np.zeros(len(members)), 1.0)  # the last unknown is the worst light, which is brought down
+    free = np.append(np.zeros(len(grams.members)), 1.0)  # the last unknown is the worst light, which is brought down
+    lights = np.ones((len(tin.target.lights), 1))
     constraints = [
         {
             "type": "ineq",
-            "fun": lambda z: z[-1] - grams.squares(z[:-1])[0] / now,
-            "jac": lambda z: np.hstack([-grams.squares(z[:-1])[1] / now, np.ones((len(tin.target.lights), 1))]),
-        },
-        {"type": "ineq", "fun": lambda z: grams.most - z[:-1].sum(), "jac": lambda z: free - 1},
+            "fun": lambda z: np.append(z[-1] - grams.squares(z[:-1])[0] / now, grams.most - z[:-1].sum()),
+            "jac": lambda z: np.vstack([np.hstack([-grams.squares(z[:-1])[1] / now, lights]), free - 1]),
+        }
     ]
+    bounds = [*grams.bounds, (0, None)]
     for start in grams.starts():
-        x = _solved(
-            lambda z: z[-1], lambda z: free, np.append(start, 1.0), [*grams.bounds, (0, None)], constraints, 1e-7
-        )
+        x = _solved(lambda z: z[-1], lambda z: free, np.append(start, 1.0), bounds, constraints, 1e-7, _STEPS)
         x = np.maximum(x[:-1], 0)
         added = grams.spread(x * min(1.0, grams.most / max(float(x.sum()), 1e-12)))
         if tin.differences(added).max() < tin.differences(best).max():
@@ -157,6 +227,7 @@ class _Shares:
         self.most = most / tin.total
         self.upper = np.minimum(room[members], most) / tin.total
         self.bounds: list[tuple[float, float | None]] = [(0, float(u)) for u in self.upper]
+        self.limit, self.key = most, (members.tobytes(), room[members].tobytes())
         self._last: tuple[bytes, Floats, Floats] | None = None
 
     def spread(self, x: Floats) -> Floats:
@@ -196,7 +267,8 @@ def _solved(
     bounds: list[tuple[float, float | None]],
     constraints: list[dict[str, Any]],
     closeness: float,
+    steps: int,
 ) -> Floats:
-    options = {"maxiter": 80, "ftol": closeness}
+    options = {"maxiter": steps, "ftol": closeness}
     found = minimize(value, start, jac=slope, bounds=bounds, constraints=constraints, method="SLSQP", options=options)
     return np.asarray(found.x, dtype=np.float64)

@@ -12,10 +12,10 @@ from finishmatch.colour import (
     de00,
     de00_vectors,
     de00_vectors_and_slope,
-    reflectance_to_lab_slope,
     weights,
     white_point,
     xyz_to_lab,
+    xyz_to_lab_slope,
 )
 from finishmatch.errors import InputError
 from finishmatch.optics.panel_set import REPEATABILITY_SD
@@ -73,19 +73,22 @@ class ColourTarget:
 
     def vectors_and_slope(self, reflectance: Floats) -> tuple[Floats, Floats]:
         """Return `vectors` and their slope with respect to the spectrum, shape (..., lights, 3, 31)."""
-        labs = self._labs_of(reflectance)
-        per_r = np.stack(
-            [reflectance_to_lab_slope(reflectance, light, self.observer) for light in self.lights], axis=-3
-        )
+        table, white = _lights_together(self.lights, self.observer)
+        xyz = self._xyz_of(reflectance)
+        labs, per_xyz = xyz_to_lab(xyz, white), xyz_to_lab_slope(xyz, white)
+        per_light = table.T.reshape(*white.shape, -1)
         if self.far:
-            return labs - self.labs, per_r
+            return labs - self.labs, np.matmul(per_xyz, per_light)
         vectors, per_lab = de00_vectors_and_slope(self.labs, labs)
-        return vectors, np.matmul(per_lab, per_r)
+        return vectors, np.matmul(np.matmul(per_lab, per_xyz), per_light)
 
     def _labs_of(self, reflectance: Floats) -> Floats:
+        return xyz_to_lab(self._xyz_of(reflectance), _lights_together(self.lights, self.observer)[1])
+
+    def _xyz_of(self, reflectance: Floats) -> Floats:
         table, white = _lights_together(self.lights, self.observer)
-        xyz = np.asarray(reflectance) @ table
-        return xyz_to_lab(xyz.reshape(*xyz.shape[:-1], *white.shape), white)
+        xyz: Floats = np.asarray(reflectance) @ table
+        return xyz.reshape(*xyz.shape[:-1], *white.shape)
 
 
 @cache

@@ -17,6 +17,7 @@ from finishmatch.optics import TintOptics, mixture_reflectance, mixture_slope
 # ΔE00 counted for a root-mean-square misfit of one in the spectrum: 0.01 of reflectance counts 0.1
 SPECTRAL_WEIGHT = 10.0
 _LEAST_SHARE = 1e-7
+_SETTLED = 1e-11  # share of the misfit: a round that changes less is the last
 Bools = NDArray[np.bool_]
 
 
@@ -116,10 +117,13 @@ def refine(
         moved = _moved(shares * free, out, jacobian, damping)
         trial, now_capped = _within(np.where(capped, shares, np.maximum(moved, _LEAST_SHARE * free)), cap)
         after = misfit.residuals(trial, light_weight)
-        better = (after**2).sum(axis=1) <= (out**2).sum(axis=1) + 1e-15
+        before, now = (out**2).sum(axis=1), (after**2).sum(axis=1)
+        better = now <= before + 1e-15
         shares = np.where(better[:, None], trial, shares)
         capped = np.where(better[:, None], now_capped, capped)
         damping = np.clip(np.where(better, damping * 0.3, damping * 5), 1e-9, 1e6)
+        if not minimax and (np.abs(before - now) <= _SETTLED * before + 1e-15).all():
+            break
     return Candidates(candidates.members, shares)
 
 
