@@ -58,9 +58,9 @@ Exit status: 0; 1 when no addition within --max-growth brings the batch back.
 @click.option(
     "--target",
     metavar="READING",
-    help="What it is held against: FILE, FILE@NAME or L,a,b.  [default: the job's target]",
+    help="What it is compared with: FILE, FILE@NAME or L,a,b.  [default: the job's target]",
 )
-@click.option("--meant", metavar="FILE", help="Hold it against the colour of this batch: what was meant.")
+@click.option("--meant", metavar="FILE", help="Compare it with the colour of this batch: what was meant.")
 @click.option(
     "--tolerance",
     type=float,
@@ -128,7 +128,7 @@ def _show(predicted: Predicted) -> None:
 
 
 def _show_against(against: HeldAgainst, grams: float) -> None:
-    """Print how a batch differs from what it is held against, and the way back."""
+    """Print how a batch differs from what it is compared with, and the way back."""
     click.echo(f"  against {against.name} it comes out {_difference(against.words, against.lights)}")
     side = "inside" if against.within else "outside"
     where = "" if len(against.lights) == 1 else f" (worst light {against.worst_light})"

@@ -1,4 +1,4 @@
-"""What a batch will look like and how surely, what if something is added, and the way back by adding only."""
+"""What a batch will look like and how certain that is, what if something is added, and the way back by adding only."""
 
 from __future__ import annotations
 

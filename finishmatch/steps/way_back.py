@@ -183,7 +183,7 @@ def goal_of(request: WayBackRequest, job: str | None) -> Goal:
 
 
 def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, request: WayBackRequest) -> HeldAgainst:
-    """Return how a batch differs from what it is held against, and the way back by adding only.
+    """Return how a batch differs from what it is compared with, and the way back by adding only.
 
     Parameters
     ----------
