@@ -24,6 +24,11 @@ smallest_option = click.option(
 )
 
 
+anyway_option = click.option(
+    "--anyway", is_flag=True, help="Take a card that can't be of its batch as it is; without it such a card is refused."
+)
+
+
 def target_options(command: Command) -> Command:
     """Add TARGET, --lab in its place, and the options of how it is matched, to a command."""
     for option in reversed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from finishmatch.readings import Reading
 # share of the reflectance; and of a reading that is CIELAB
 CARD_SD_FLOOR, CARD_SD_SHARE = 0.0008, 0.004
 CARD_SD_LAB = 0.15
+STRONGEST = 4.0  # no tin is so many times as strong as another of its tint («common practice»)
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,18 @@ def card_strengths(
     evidence = strength_evidence(names, weights, update, believed, POUR_SD_STEPS * scale.step_g)
     beyond = [name for name, factor in zip(names, update.factors, strict=True) if not 0.85 <= factor <= 1.18]
     warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
-    return CardStrengths(mine, weights, clear_grams, believed, update, evidence, (warning,) if beyond else ())
+    warnings = (*_impossible(names, update.factors), *((warning,) if beyond else ()))
+    return CardStrengths(mine, weights, clear_grams, believed, update, evidence, warnings)
+
+
+def _impossible(names: tuple[str, ...], factors: Floats) -> Iterator[str]:
+    """Yield a warning for each tin that a card makes stronger or weaker than any tin is."""
+    for name, factor in zip(names, factors, strict=True):
+        if not 1 / STRONGEST <= factor <= STRONGEST:
+            yield (
+                f"{name} comes out {factor:.2g} times as strong as the bank's, more than a tin can be off; it is "
+                "counted as found: read the card again before anything is added"
+            )
 
 
 def _poured(

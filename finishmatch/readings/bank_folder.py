@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
 from finishmatch.readings.bank_spectra import TableSpectra, table_spectra
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
+from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.table_file import read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
 
@@ -162,7 +164,7 @@ def _read_readings(
     columns = ("panel", "ground", "build_um")
     table = read_table(path, required=columns)
     spectra = table_spectra(table, columns, geometry)
-    repeats: dict[tuple[str, str | None, float | None], list[Floats]] = {}
+    repeats: dict[tuple[str, str | None, float | None], list[tuple[Floats, str]]] = {}
     for row, values in zip(table.rows, spectra.repeats, strict=True):
         panel, ground = row.text("panel"), row.cells["ground"] or None
         if panel not in mixed:
@@ -176,20 +178,19 @@ def _read_readings(
             raise InputError(
                 row.where(missing), f"has a reading with no {missing}", "give both, or neither if it hides"
             )
-        repeats.setdefault((panel, ground, build), []).extend(values)
+        repeats.setdefault((panel, ground, build), []).extend((each, row.where()) for each in values)
     read = {panel for panel, _, _ in repeats}
     for panel in mixed:
         if panel not in read:
             raise InputError(str(path), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
-    for (panel, ground, _), rows in repeats.items():
-        _check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), np.stack(rows))
-    return (
-        tuple(
-            Panel(panel, tuple(mixed[panel].items()), ground, build, np.stack(rows))
-            for (panel, ground, build), rows in repeats.items()
-        ),
-        spectra,
-    )
+    panels: list[Panel] = []
+    spikes: list[str] = []
+    for (panel, ground, build), rows in repeats.items():
+        mended, found = without_spikes(np.stack([values for values, _ in rows]), [where for _, where in rows])
+        _check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), mended)
+        panels.append(Panel(panel, tuple(mixed[panel].items()), ground, build, mended))
+        spikes += found
+    return tuple(panels), replace(spectra, warnings=(*spectra.warnings, *spikes))
 
 
 def _check_alike(where: str, repeats: Floats) -> None:

@@ -14,6 +14,7 @@ from finishmatch.readings.reading import Reading
 from finishmatch.readings.readings_file import AB_LIMIT, geometry_of, viewing_of
 from finishmatch.readings.resolve import resolve_reading
 from finishmatch.readings.spectra import read_spectra, wavelength_columns
+from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.table_file import Row, Table, read_table
 
 OWN_COLUMNS = (
@@ -180,7 +181,9 @@ def _reading(table: Table, name: str, rows: list[Row], spectra: _Spectra, nm: li
         return _referred(table, name, rows[0])
     if way == "spectrum":
         values = np.array([spectra.by_line[row.line] for row in rows])
-        return Reading(name, values, geometry=geometry, source=Path(table.file), warnings=spectra.warnings)
+        repeats, spikes = without_spikes(values, [row.where() for row in rows])
+        noted = (*spectra.warnings, *spikes)
+        return Reading(name, repeats, geometry=geometry, source=Path(table.file), warnings=noted)
     states = {viewing_of(row) for row in rows}
     if len(states) > 1:
         raise InputError(rows[-1].where(), f"the repeats of {name[:40]!r} differ in light or observer", "read it anew")

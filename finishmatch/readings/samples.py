@@ -13,6 +13,7 @@ from finishmatch.colour import OBSERVERS, Floats, light_name
 from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import aspecular_deg
 from finishmatch.readings.reading import Reading
+from finishmatch.readings.spikes import without_spikes
 
 # of a sample read in several geometries the first of these stands for it; 45as45 is lit and seen as 45/0 is
 _FIRST = ("di8", "45/0", "45as45", "de8")
@@ -37,7 +38,8 @@ def gather(samples: Sequence[Sample], source: Path, warnings: tuple[str, ...] = 
     """Return a file's readings by name, in the order of the file.
 
     Several samples of one name and geometry are repeats. A sample read in several geometries keeps them all as its
-    views, and one stands for it. Where a name has spectra and CIELAB, the spectra count.
+    views, and one stands for it. A spike among repeats is set aside and named. Where a name has spectra and
+    CIELAB, the spectra count.
 
     Raises
     ------
@@ -77,8 +79,10 @@ def _reading(name: str, samples: Sequence[Sample], source: Path, warnings: tuple
             raise InputError(
                 same[-1].where, f"the repeats of {name[:40]!r} differ in light or observer", "give them two names"
             )
-        repeats = np.array([sample.values for sample in same])
-        views.append(Reading(name, repeats, same[0].light, same[0].observer, geometry, source, warnings))
+        values = np.array([sample.values for sample in same])
+        repeats, spikes = without_spikes(values, [sample.where for sample in same])
+        noted = (*warnings, *spikes)
+        views.append(Reading(name, repeats, same[0].light, same[0].observer, geometry, source, noted))
     if len(views) == 1:
         return views[0]
     first = _standing_for(view.geometry for view in views)
@@ -86,7 +90,7 @@ def _reading(name: str, samples: Sequence[Sample], source: Path, warnings: tuple
     warning = (
         f"{name} was read as {', '.join(view.geometry or 'unknown' for view in views)}; {first or 'unknown'} is used"
     )
-    return replace(main, warnings=(*warnings, warning), views=tuple(views))
+    return replace(main, warnings=(*main.warnings, warning), views=tuple(views))
 
 
 def _standing_for(geometries: Iterable[str]) -> str:

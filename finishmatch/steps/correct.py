@@ -6,12 +6,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
 from finishmatch.correct.verdict import judge
 from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, Entry, Nth
 from finishmatch.optics import Tint
 from finishmatch.steps.bank import keep_fit
+from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import sources_of, spray_out_entry, verdict_entry
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
@@ -31,9 +33,12 @@ class CorrectRequest(MatchRequest):
     ----------
     max_growth : float
         Most that may be added, as a share of the tin.
+    anyway : bool
+        Take a card that can't be of the batch as it is.
     """
 
     max_growth: float = 0.2
+    anyway: bool = False
 
 
 @dataclass(frozen=True)
@@ -162,7 +167,8 @@ def correct(
     Raises
     ------
     InputError
-        A tint of the batch that the bank doesn't know, a reading that can't be used; nothing is recorded then.
+        A tint of the batch that the bank doesn't know, a reading that can't be used, a card that can't be of the batch;
+        nothing is recorded then.
     """
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
@@ -170,12 +176,15 @@ def correct(
     assert trial is not None
     optics, tints = fitted.usable_optics, fitted.bank.tints
     poured, files = parts_of(batch, fitted.bank.tint_names)
+    card = SprayedCard(trial, optics, tints, matched.scale, matched.tins.prior)
+    views = () if job is None else entries_in(job)
+    doubted = refuse_blunder(card, poured, f"the spray-out ({trial.name})", request.anyway, views)
     with progress("looking for the smallest addition"):
         found = correct_batch(
             goal, optics, tints, poured, trial, tolerance, request.max_growth, matched.scale, matched.tins.prior
         )
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale)
-    warnings = [*matched.warnings, *found.warnings, *matched.tins.warnings]
+    warnings = [*doubted, *matched.warnings, *found.warnings, *matched.tins.warnings]
     if judged_as is not None:
         seen = f"{judged_as.light}, {judged_as.observer}°"
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")

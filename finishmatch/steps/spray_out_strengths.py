@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.sprayed_film import sprayed_film
 from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry
@@ -52,14 +53,10 @@ class Poured:
     prior: StrengthPrior | None = None
 
 
-def tins_shown(
-    fitted: FittedBank,
-    reading: Reading,
-    film: SprayOutEntry | None,
-    poured: Poured,
-    gloss: float | None = None,
-) -> TinsShown:
-    """Return what a spray-out shows of its tins.
+def sprayed_card(
+    fitted: FittedBank, reading: Reading, film: SprayOutEntry | None, poured: Poured, gloss: float | None = None
+) -> SprayedCard:
+    """Return a spray-out as the bank's instrument would have read it, with the film it was sprayed as.
 
     Parameters
     ----------
@@ -70,11 +67,6 @@ def tins_shown(
     poured : Poured
     gloss : float or None
         At 60°, for a reading of another geometry than the bank's.
-
-    Raises
-    ------
-    InputError
-        A tint of the batch that the bank doesn't know well enough, a batch without colour.
     """
     bank = fitted.bank
     wanted = Viewing(bank.geometry, bank.binder_index, gloss, reading.light, reading.observer)
@@ -85,8 +77,27 @@ def tins_shown(
         "" if film is None else film.ground,
         None if film is None else film.build_um,
     )
+    return SprayedCard(read, was.optics, bank.tints, poured.scale, poured.prior, was.alternatives)
+
+
+def tins_shown(
+    fitted: FittedBank,
+    reading: Reading,
+    film: SprayOutEntry | None,
+    poured: Poured,
+    gloss: float | None = None,
+) -> TinsShown:
+    """Return what a spray-out shows of its tins; the parameters are those of `sprayed_card`.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that the bank doesn't know well enough, a batch without colour.
+    """
+    card = sprayed_card(fitted, reading, film, poured, gloss)
+    read = card.reading
     found = card_strengths(
-        was.optics, bank.tints, poured.parts, read, poured.scale, poured.prior, was.alternatives, read.conversion_sd
+        card.optics, card.tints, poured.parts, read, card.scale, card.prior, card.alternatives, read.conversion_sd
     )
     return TinsShown(
         found.evidence.names, found.evidence, found.believed.given(found.evidence), (*read.warnings, *found.warnings)

@@ -8,7 +8,7 @@ import click
 
 from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
 from finishmatch.cli.correct.shown import show_corrected
-from finishmatch.cli.inputs import match_options, target_of, target_options
+from finishmatch.cli.inputs import anyway_option, match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_tins
 from finishmatch.steps.correct import CorrectRequest, correct
 
@@ -35,6 +35,7 @@ need is given then.
 @click.option(
     "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
 )
+@anyway_option
 @match_options
 def correct_command(bank: str, batch: str, sprayed: str, job: str | None, **options: Any) -> int:
     """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).

@@ -9,7 +9,7 @@ import click
 
 from finishmatch.cautions import SPRAYING
 from finishmatch.cli.common import emit_json, gloss_options, json_option, request_from, say_cautions, stage
-from finishmatch.cli.inputs import scale_step_option
+from finishmatch.cli.inputs import anyway_option, scale_step_option
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.ledger import describe_strengths
@@ -46,6 +46,7 @@ Example:
 )
 @scale_step_option
 @gloss_options(with_index=False)
+@anyway_option
 @replace_options
 @json_option
 def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:

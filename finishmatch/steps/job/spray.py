@@ -22,12 +22,20 @@ from finishmatch.ledger import (
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
+from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one
-from finishmatch.steps.spray_out_strengths import Poured, TinsShown, known_already, strength_entry, tins_shown
+from finishmatch.steps.spray_out_strengths import (
+    Poured,
+    TinsShown,
+    known_already,
+    sprayed_card,
+    strength_entry,
+    tins_shown,
+)
 from finishmatch.steps.todays_tins import tins_in
 
 
@@ -54,6 +62,8 @@ class SprayRequest:
         Of the film at 60°, gloss units.
     supersedes, why : int or None, str
         The number of the spray-out it replaces, and the reason.
+    anyway : bool
+        Take a card that can't be of its batch as it is.
     """
 
     ground: str = ""
@@ -66,6 +76,7 @@ class SprayRequest:
     gloss: float | None = None
     supersedes: int | None = None
     why: str = ""
+    anyway: bool = False
 
 
 @dataclass(frozen=True)
@@ -121,7 +132,8 @@ def spray(
     Raises
     ------
     InputError
-        A reading, a batch or a bank that was named and can't be used; nothing is recorded then.
+        A reading, a batch or a bank that was named and can't be used, a card that can't be of its batch; nothing is
+        recorded then.
     """
     check_gloss(request.gloss)
     scale = scale_of(request.scale_step)
@@ -184,16 +196,19 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
             why = "it isn't known what was in the tin; record it first"
             return replace(as_read, why_not=why, fitted=fitted)
         tins = tins_in(inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes)
-        shown = tins_shown(fitted, reading, entry, Poured(tuple(poured), scale, tins.prior), request.gloss)
+        of = Poured(tuple(poured), scale, tins.prior)
+        shown = tins_shown(fitted, reading, entry, of, request.gloss)
     except InputError as error:
         if request.bank is not None:
             raise
         return replace(as_read, why_not=f"{error.where} {error.what}; {error.mend}")
+    card = sprayed_card(fitted, reading, entry, of, request.gloss)
+    doubted = refuse_blunder(card, of.parts, f"the spray-out ({reading.name})", request.anyway, views)
     entries = list(tins.caught_up)
     if request.supersedes is not None or not known_already(shown, tins.found, tins.lots, views):
         entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number))
     return Learnt(
-        warnings=tuple(dict.fromkeys((*reading.warnings, *shown.warnings, *tins.warnings))),
+        warnings=tuple(dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *tins.warnings))),
         entries=tuple(entries),
         strengths=_strengths(shown),
         fitted=fitted,
