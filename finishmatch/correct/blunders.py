@@ -22,10 +22,11 @@ _FREE_SPREAD = 0.6  # within which strengths are sought: a factor of two is comm
 _TAIL = 3.0  # degrees of freedom of the spread: an outlier by a factor of two is odd, not impossible
 # what a reading may be off by beyond what the bank leaves open: a floor and a share of the reflectance; and of CIELAB,
 # which a photograph may have told
-_SD_FLOOR, _SD_SHARE, _SD_LAB = 0.003, 0.015, 1.5
+_SD_FLOOR, _SD_SHARE, _SD_LAB = 0.003, 0.015, 2.5
 _BANDS = 6.0  # bands of a spectrum that are off by themselves: neighbouring wavelengths are off together
 _MOST_OUT = 6.0  # misfit of the reading, and
 _MOST_DE00 = 1.5  # ΔE00 of it, beyond which a card can't be of a batch
+_MOST_DE00_LAB = 5.0  # the same of CIELAB alone, whose light and instrument may be others than was said
 _MOST_SPAN = float(np.log(4.7))  # of the strengths of a batch among one another: one tin twice, another half as strong
 _USUAL_SPAN = float(np.log(2.5))  # of those of a batch as it is said to have been instead
 _CLEAR = 5.0  # misfit that a slip must explain beyond its rivals' number, where the batch can't be; and
@@ -73,17 +74,21 @@ class Explained:
         Logarithm of the strongest tin over the weakest.
     misfit : float
         Of reading and strengths together: twice the negative logarithm of a probability.
+    spectral : bool
+        Whether the card's spectrum is known; CIELAB alone is too little to name a slip where the batch can explain it.
     """
 
     de00: float
     out: float
     span: float
     misfit: float
+    spectral: bool = True
 
     @property
     def possible(self) -> bool:
         """Whether a card of that batch can read so."""
-        return self.span <= _MOST_SPAN and (self.out <= _MOST_OUT or self.de00 <= _MOST_DE00)
+        most = _MOST_DE00 if self.spectral else _MOST_DE00_LAB
+        return self.span <= _MOST_SPAN and (self.out <= _MOST_OUT or self.de00 <= most)
 
     @property
     def usual(self) -> bool:
@@ -127,7 +132,7 @@ def find_blunder(card: SprayedCard, batch: Parts, others: Sequence[tuple[str, Pa
     it explains the card far better than the batch as written.
     """
     written = explained(card, batch)
-    if written is None or written.misfit < _CLEAR:
+    if written is None or written.misfit < _CLEAR or (written.possible and not written.spectral):
         return None
     clear = _CLEARLY if written.possible else _CLEAR
     for name, parts in others:
@@ -229,7 +234,7 @@ def explained(card: SprayedCard, batch: Parts) -> Explained | None:
     off = log / spread * LOT_SPREAD
     ends = [*off, 0.0] if own.backing is not None or len(off) == 1 else list(off)
     span = 0.0 if len(off) == 1 and own.backing is None else float(max(ends) - min(ends))
-    return Explained(de, left, span, left + odd)
+    return Explained(de, left, span, left + odd, card.reading.is_spectral)
 
 
 def _fitted(card: SprayedCard, own: TintOptics, grams: Floats) -> tuple[Floats, float, float]:
