@@ -185,7 +185,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("mix", "80,10,60", "--bank", leaded, "--grams", 500)
     cream = write(Path("cream.csv"), "tint,grams\nwhite,300\nwarm yellow,20\n")
     call("correct", "82,9,45", "--bank", leaded, "--batch", cream, "--sprayed", "85,7,38", "--tolerance", 1)
-    call("predict", "white=300", "warm yellow=20", "--bank", leaded, "--pour", "warm yellow=18", "--max-growth", 1)
+    call("predict", "white=300", "warm yellow=20", "--bank", leaded, "--pour", "white=350", "--max-growth", 1)
     call("predict", swatches / "batch1.csv", "--bank", bank, "--add", "black=2", "--max-growth", 0.02, "--job", "J1")
     call(
         "predict", "white=300", "blue=20", "--bank", bank, "--target", f"{swatches / 'meters.csv'}@ring", "--gloss", 88
