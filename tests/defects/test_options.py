@@ -169,7 +169,7 @@ def test_what_is_small_and_few_may_be_left_and_nothing_else() -> None:
     assert "too many" in way(advise(replace(small, count=9), SOLID), LEAVE).ruled_out
     assert "nothing says" in way(advise(replace(small, count=None), SOLID), LEAVE).ruled_out
     assert "damp" in way(advise(SeenDefect(CHIP, 1, 0.3, layer_reached="primer"), SOLID), LEAVE).ruled_out
-    assert "goes on" in way(advise(SeenDefect(find_kind("blister"), 1, 0.3), SOLID), LEAVE).ruled_out
+    assert "will spread" in way(advise(SeenDefect(find_kind("blister"), 1, 0.3), SOLID), LEAVE).ruled_out
     peel = SeenDefect(find_kind("orange peel"))
     assert "not rated" in way(advise(peel, SOLID), LEAVE).ruled_out
     assert "too plain" in way(advise(replace(peel, rating=Rating(3)), SOLID), LEAVE).ruled_out
@@ -189,7 +189,7 @@ def test_a_spot_is_stripped_where_it_is_clean_small_and_few() -> None:
     metal = SeenDefect(CHIP, 1, 2.0, layer_reached="metal")
     assert advise(metal, SOLID).chosen.key == STRIP
     assert advise(replace(metal, count=8), SOLID).chosen.key == PRIMER
-    assert "no spot any more" in way(advise(replace(metal, size_mm=200.0), SOLID), STRIP).ruled_out
+    assert "too wide for a spot" in way(advise(replace(metal, size_mm=200.0), SOLID), STRIP).ruled_out
     assert "how wide" in way(advise(replace(metal, size_mm=None), SOLID), STRIP).ruled_out
     crater = advise(SeenDefect(CRATER, 1, 2.0, layer_reached="primer"), SOLID)
     assert "wider than what shows" in way(crater, STRIP).ruled_out

@@ -7,6 +7,7 @@ on another one. So made text is never compared byte by byte where it holds compu
 from __future__ import annotations
 
 import re
+from typing import Any
 
 NUMBER = re.compile(r"(?<![\w.])[-+−]?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?(?![\w])")
 
@@ -38,3 +39,21 @@ def _step(number: str) -> float:
     digits, _, exponent = number.lower().partition("e")
     decimals = len(digits.partition(".")[2])
     return float(10.0 ** (int(exponent or 0) - decimals))
+
+
+def same_json(one: Any, other: Any, place: str = "$") -> None:
+    """Assert that two JSON objects are alike but for a step of the last digit printed (the sixth decimal)."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        assert one.keys() == other.keys(), place
+        for name in one:
+            same_json(one[name], other[name], f"{place}.{name}")
+    elif isinstance(one, list) and isinstance(other, list):
+        assert len(one) == len(other), place
+        for i, (first, second) in enumerate(zip(one, other, strict=True)):
+            same_json(first, second, f"{place}[{i}]")
+    elif isinstance(one, float) and isinstance(other, float | int) and not isinstance(other, bool):
+        assert abs(one - other) <= max(1.1e-6, 1e-7 * abs(one)), f"{place}: {one} and {other}"
+    elif isinstance(one, str) and isinstance(other, str):
+        same_numbers(one, other)
+    else:
+        assert one == other, place

@@ -154,7 +154,7 @@ def test_a_tint_whose_strength_nothing_tells_is_left_out_and_a_bank_without_pane
     fit = fit_bank(Bank("b", "di8", 1.5, tints, panels, (), "x"))
     assert fit.usable == ("w", "r")
     assert any("tint z" in warning and "letdown" in warning for warning in fit.warnings)
-    with pytest.raises(InputError, match="tint z: stands in no panel"):
+    with pytest.raises(InputError, match="tint z: is in no panel that was read"):
         fit_bank(Bank("b", "di8", 1.5, tints, panels[:3], (), "x"))
     with pytest.raises(InputError, match="no panels"):
         fit_bank(Bank("b", "di8", 1.5, tints, (), (), "x"))
