@@ -13,6 +13,7 @@ import pytest
 
 from finishmatch.cli import run
 
+QUICK_OF_A_FILE = 2  # tests that --quick runs of each file
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -43,7 +44,7 @@ class Ran:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`--quick` is what `make quick` runs with."""
     parser.addoption(
-        "--quick", action="store_true", help="each test once, with the first of its cases; none that is marked slow"
+        "--quick", action="store_true", help="a few tests of each file, with the first of their cases; none marked slow"
     )
 
 
@@ -53,7 +54,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items.sort(key=lambda item: item.path not in slow)
     if config.getoption("--quick"):
         quick = [item for item in items if not item.get_closest_marker("slow")]
-        kept = set({item.nodeid.partition("[")[0]: item for item in reversed(quick)}.values())
+        kept = set()
+        for path in {item.path for item in quick}:
+            first_cases = {item.nodeid.partition("[")[0]: item for item in reversed(quick) if item.path == path}
+            kept |= set(list(reversed(first_cases.values()))[:QUICK_OF_A_FILE])
         config.hook.pytest_deselected(items=[item for item in items if item not in kept])
         items[:] = [item for item in items if item in kept]
 
