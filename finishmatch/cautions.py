@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 DEFER = "The product's data sheet, local air and waste rules and licensed practice come before anything said here."
@@ -12,11 +13,30 @@ DUST = "Sanding dust harms the lungs and can burn: wet-sand or extract, and wear
 WIPES = "Cloths wet with solvent or oil may catch fire by themselves: spread them out to dry, or lid them in metal."
 HOT_WORK = "Heat guns, torches, sparks: old paint fumes lead and burns. None near solvents; an extinguisher at hand."
 TOXIC = (
-    "A tint here holds pigment that poisons (lead, chromate, cadmium or the like): keep its dust and mist out of lungs "
+    "A tint here holds pigment that poisons (lead, cobalt, manganese or the like): keep its dust and mist out of lungs "
     "and off skin, wash before eating, and collect the waste apart."
 )
+CANCER = (
+    "A tint here holds chromate or cadmium, whose dust and mist cause cancer: spray it only with air-fed breathing "
+    "protection in a filtered booth, never sand it dry, and let nobody near without protection."
+)
 
-_METALS = ("lead", "chromate", "cadmium", "mercury", "arsenic", "antimony")
+HEXAVALENT, TRIVALENT, LEAD, CADMIUM = "hexavalent chromium", "trivalent chromium", "lead", "cadmium"
+MANGANESE, NICKEL = "manganese", "nickel"
+# a metal, and the words it is known by, with its symbol; symbols that are words too count only by themselves
+_METALS = (
+    (LEAD, r"\blead\b|\bplumb|\bminium\b|\blitharge\b|\bpb\b"),
+    (CADMIUM, r"\bcadmi|\bcd\b"),
+    (MANGANESE, r"\bmangan|\bmn\b"),
+    (NICKEL, r"\bnickel|^ni\b"),
+    ("cobalt", r"\bcobalt|^co$|^co\s?\("),
+    ("mercury", r"\bmercur|\bvermilion|\bhg\b"),
+    ("arsenic", r"\barsen|\borpiment|^as$|^as\s?\("),
+    ("antimony", r"\bantimon|\bsb\b"),
+)
+_CHROMIUM = re.compile(r"chrom(?!a\b|atic|oph)|\bcr\b|\bcr\s?[(+\dvi]")
+_TRIVALENT = re.compile(r"trivalent|\b(?:iii|3)\b|\bcr\s?(?:iii|3)|chrom\w* oxide|viridian")
+_ABSENT = re.compile(r"\b\w+(?: \w+)?[\s-]free\b(?! (?:of|from))|\b(?:free of|free from|without|no|non)[\s-].*|\bun\w+")
 
 MIXING = (SOLVENTS, DEFER)
 SPRAYING = (ISOCYANATES, SOLVENTS, DEFER)
@@ -24,8 +44,26 @@ SANDING = (OLD_PAINT, DUST, DEFER)
 REWORK = (OLD_PAINT, DUST, HOT_WORK, ISOCYANATES, SOLVENTS, WIPES, DEFER)
 
 
+def metals_named(hazards: Iterable[str]) -> tuple[str, ...]:
+    """Return the toxic metals that some words name, such as "Pb", "zinc chromate" or "chromium oxide".
+
+    Chromium is taken as hexavalent unless it is called trivalent, or an oxide. What is called absent ("lead-free",
+    "no chromate") isn't counted.
+    """
+    found: list[str] = []
+    for word in hazards:
+        text = _ABSENT.sub(" ", word.lower()).strip()
+        found += [metal for metal, known in _METALS if re.search(known, text)]
+        if _CHROMIUM.search(text):
+            found.append(TRIVALENT if _TRIVALENT.search(text) else HEXAVALENT)
+    return tuple(dict.fromkeys(found))
+
+
 def mixing_cautions(hazards: Iterable[str]) -> tuple[str, ...]:
     """Return the cautions of mixing tints that hold what is named, such as "lead" or "isocyanate"."""
-    words = " ".join(hazards).lower()
-    toxic = (TOXIC,) if any(metal in words for metal in _METALS) else ()
-    return (*toxic, *((ISOCYANATES,) if "isocyanate" in words else ()), *MIXING)
+    words = tuple(hazards)
+    metals = metals_named(words)
+    toxic = (TOXIC,) if metals else ()
+    cancer = (CANCER,) if {HEXAVALENT, CADMIUM} & set(metals) else ()
+    isocyanates = (ISOCYANATES,) if "isocyanate" in " ".join(words).lower() else ()
+    return (*toxic, *cancer, *isocyanates, *MIXING)

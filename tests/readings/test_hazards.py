@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from finishmatch.cautions import ISOCYANATES, MIXING, TOXIC, mixing_cautions
+from finishmatch.cautions import (
+    CADMIUM,
+    CANCER,
+    HEXAVALENT,
+    ISOCYANATES,
+    LEAD,
+    MANGANESE,
+    MIXING,
+    NICKEL,
+    TOXIC,
+    TRIVALENT,
+    metals_named,
+    mixing_cautions,
+)
 from finishmatch.readings import read_bank
 from finishmatch.readings.hazards import pigment_hazards
 from tests.conftest import Ran
@@ -15,6 +29,11 @@ from tests.helpers.door_files import CORRECT, MIX, put, write
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
+METAL_PIGMENTS = Path(__file__).parents[1] / "reference" / "metal_pigments.csv"
+METALS = {
+    "Pb": "lead", "Cd": "cadmium", "Cr": "chromium", "Mn": "manganese", "Ni": "nickel", "Co": "cobalt",
+    "Hg": "mercury", "As": "arsenic", "Sb": "antimony",
+}  # fmt: skip
 
 
 def tell(bench: Path, tint: str, hazard: str | None, colour_index: str | None = None) -> None:
@@ -43,13 +62,42 @@ def tell(bench: Path, tint: str, hazard: str | None, colour_index: str | None = 
         ("C.I. Pigment Yellow 34", ("lead", "chromate")),
         ("P.Y. 34", ("lead", "chromate")),
         ("PY34:1 77603", ("lead", "chromate")),
+        ("PY-34", ("lead", "chromate")),
+        ("P.Y.-34", ("lead", "chromate")),
+        ("CI Pigment-Yellow 34", ("lead", "chromate")),
+        ("pigment_yellow_34", ("lead", "chromate")),
+        ("77603", ("lead", "chromate")),
+        ("C.I. 77603", ("lead", "chromate")),
+        ("CI77605", ("lead", "chromate")),
+        ("77199:1", ("cadmium",)),
+        ("PR48:4", ("manganese",)),
+        ("15865:4", ("manganese",)),
+        ("PM4", ("lead",)),
     ],
 )
 def test_a_pigment_of_a_toxic_metal_is_known_however_its_name_is_written(name: str, words: tuple[str, ...]) -> None:
     assert tuple(pigment_hazards(name).values()) == (words,)
 
 
-@pytest.mark.parametrize("name", ["", "PW6", "PBr7", "PBk11", "PB15:3", "PY340", "PY3", "PW10", "XPY34X", "35", "lead"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        "PW6",
+        "PBr6",
+        "PBk11",
+        "PB15:3",
+        "PY340",
+        "PY3",
+        "PW10",
+        "XPY34X",
+        "35",
+        "lead",
+        "PR48:2",
+        "15865:2",
+        "77891",
+    ],
+)
 def test_no_other_pigment_is_flagged(name: str) -> None:
     assert pigment_hazards(name) == {}
 
@@ -110,8 +158,80 @@ def test_a_hazard_that_says_nothing_is_told(refused: Callable[..., str], bench: 
 def test_cautions_bear_on_what_is_named() -> None:
     assert mixing_cautions([]) == MIXING
     assert mixing_cautions(["flammable"]) == MIXING
-    assert mixing_cautions(["lead chromate"]) == (TOXIC, *MIXING)
-    assert mixing_cautions(["isocyanates", "cadmium"]) == (TOXIC, ISOCYANATES, *MIXING)
+    assert mixing_cautions(["lead chromate"]) == (TOXIC, CANCER, *MIXING)
+    assert mixing_cautions(["lead"]) == (TOXIC, *MIXING)
+    assert mixing_cautions(["isocyanates", "cadmium"]) == (TOXIC, CANCER, ISOCYANATES, *MIXING)
+    assert mixing_cautions(["chromium oxide"]) == (TOXIC, *MIXING)
+    assert "cancer" in CANCER
+
+
+# the metals that 40 CFR 63 subpart HHHHHH names are Cr, Pb, Mn, Ni and Cd; the ways to write them are «common practice»
+@pytest.mark.parametrize(
+    ("written", "metal"),
+    [
+        ("hexavalent chromium", HEXAVALENT),
+        ("chromium", HEXAVALENT),
+        ("chrome", HEXAVALENT),
+        ("Cr(VI)", HEXAVALENT),
+        ("Cr6+", HEXAVALENT),
+        ("Cr", HEXAVALENT),
+        ("zinc chromate", HEXAVALENT),
+        ("trivalent chromium", TRIVALENT),
+        ("Cr(III)", TRIVALENT),
+        ("chromium III", TRIVALENT),
+        ("chromium oxide", TRIVALENT),
+        ("nickel", NICKEL),
+        ("Ni", NICKEL),
+        ("cobalt", "cobalt"),
+        ("cobalt drier", "cobalt"),
+        ("Co", "cobalt"),
+        ("manganese", MANGANESE),
+        ("Mn", MANGANESE),
+        ("Pb", LEAD),
+        ("Pb compounds", LEAD),
+        ("white lead", LEAD),
+        ("lead-tin", LEAD),
+        ("cadmium sulfide", CADMIUM),
+        ("Cd", CADMIUM),
+        ("Hg", "mercury"),
+        ("arsenic", "arsenic"),
+        ("As", "arsenic"),
+        ("Sb", "antimony"),
+    ],
+)
+def test_a_metal_is_known_by_any_of_its_names(bench: Path, written: str, metal: str) -> None:
+    assert metals_named([written]) == (metal,)
+    tell(bench, "white", written, "PW6")  # and as the bank's column hands it on
+    assert metals_named(read_bank(bench / "bank").tint("white").hazards) == (metal,)
+    assert TOXIC in mixing_cautions([written])
+
+
+@pytest.mark.parametrize(
+    "written", ["lead-free", "lead free", "chrome-free", "free of lead", "no cadmium", "unleaded", "as the sheet says",
+                "co-solvent", "flammable", "high chroma", "nitrocellulose"]
+)  # fmt: skip
+def test_what_is_said_to_be_absent_or_is_no_metal_brings_no_caution(written: str) -> None:
+    assert metals_named([written]) == ()
+
+
+def test_every_metal_bearing_name_of_the_colour_index_is_known_by_all_its_spellings() -> None:
+    """Metals by composition: tests/reference/metal_pigments.csv, with its source."""
+    rows = [line for line in METAL_PIGMENTS.read_text("utf-8").splitlines() if line and not line.startswith("#")][1:]
+    assert len(rows) > 70
+    colours = {"Y": "Yellow", "O": "Orange", "R": "Red", "V": "Violet", "B": "Blue", "G": "Green", "W": "White",
+               "BR": "Brown", "BK": "Black", "M": "Metal"}  # fmt: skip
+    for row in rows:
+        name, formula = row.split(",")
+        letters, number = re.fullmatch(r"P([A-Za-z]+)([\d:]+)", name).groups()  # type: ignore[union-attr]
+        metals = {METALS[symbol] for symbol in re.findall(r"[A-Z][a-z]?", formula) if symbol in METALS}
+        spelt = f"C.I. Pigment {colours[letters.upper()]} {number}"
+        for written in (name, f"P{letters}-{number}", f"p{letters.lower()} {number}", f"P.{letters}.{number}", spelt):
+            (words,) = pigment_hazards(written).values()
+            held = {metal.replace("hexavalent ", "").replace("trivalent ", "") for metal in metals_named(words)}
+            assert held == metals, written
+            assert (HEXAVALENT in metals_named(words)) == ("CrO4" in formula), written
+            assert TOXIC in mixing_cautions(words)
+            assert (CANCER in mixing_cautions(words)) == ("CrO4" in formula or "Cd" in formula), written
 
 
 @pytest.mark.slow
@@ -120,7 +240,7 @@ def test_a_correction_flags_what_it_adds_and_cautions_for_what_is_in_the_tin(cli
     added = cli(*CORRECT, "--tolerance", 0.2, "--json").json
     assert "black" in [part["tint"] for part in added["additions"]]
     assert added["hazards"] == [{"tint": "black", "hazards": ["lead", "chromate"], "by": "PR104"}]
-    assert added["cautions"] == [TOXIC, *MIXING]
+    assert added["cautions"] == [TOXIC, CANCER, *MIXING]
     text = cli(*CORRECT, "--tolerance", 0.2).out
     assert text.count("! black holds lead, chromate (as PR104 usually does; the tin's data sheet wins)") == 1
     assert f"! {TOXIC}" in text
@@ -129,7 +249,7 @@ def test_a_correction_flags_what_it_adds_and_cautions_for_what_is_in_the_tin(cli
     assert (inside["additions"], inside["hazards"], inside["cautions"]) == ([], [], list(MIXING))
     # but the tin that is stirred holds what it holds
     tell(bench, "violet", None, "PY34")
-    assert cli(*CORRECT, "--tolerance", 5, "--json").json["cautions"] == [TOXIC, *MIXING]
+    assert cli(*CORRECT, "--tolerance", 5, "--json").json["cautions"] == [TOXIC, CANCER, *MIXING]
 
 
 def test_a_fresh_batch_and_what_more_growth_buys_are_flagged_too(cli: Cli, bench: Path) -> None:
