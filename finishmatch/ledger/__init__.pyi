@@ -109,6 +109,12 @@ from finishmatch.ledger.shop import (
 from finishmatch.ledger.shop import (
     recorded_outcomes as recorded_outcomes,
 )
+from finishmatch.ledger.stock import (
+    poured_since_count as poured_since_count,
+)
+from finishmatch.ledger.stock import (
+    remember_stock as remember_stock,
+)
 from finishmatch.ledger.story import (
     Story as Story,
 )

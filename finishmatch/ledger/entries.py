@@ -51,7 +51,7 @@ class Entry:
             _need_numbers(where, value, BANDS)
         elif name == "covariance" and value is not None:
             _need_numbers(where, value, 6)
-        elif name in ("parts", "additions", "exposures", "checks"):
+        elif name in ("parts", "additions", "exposures", "checks", "left_out"):
             _need_pairs(where, value, float if name in ("parts", "additions") else str)
         elif name in ("lights", "strengths", "figures"):
             _need_numbers(where, tuple(value.values()) if isinstance(value, dict) else None)
@@ -117,7 +117,7 @@ class ReadingEntry(Entry):
 
 @dataclass(frozen=True)
 class TargetEntry(Entry):
-    """The colour to be matched, how near, and what it rests on."""
+    """The colour to be matched, how near, and what it rests on; `left_out` has samples left out, each with why."""
 
     KIND: ClassVar[str] = "target"
     AT_LEAST: ClassVar[Mapping[str, float]] = {"tolerance": 0, "u95": 0}
@@ -132,6 +132,7 @@ class TargetEntry(Entry):
     u95: float | None = None
     evidence: Sequence[str] = ()
     covariance: Sequence[float] | None = None  # of L*, a*, b*: LL, La, Lb, aa, ab, bb
+    left_out: Sequence[tuple[str, str]] = ()
 
 
 @dataclass(frozen=True)
@@ -158,13 +159,22 @@ class RecipeEntry(Entry):
 
 @dataclass(frozen=True)
 class BatchEntry(Entry):
-    """What is in the tin: every part in the order poured, additions included."""
+    """What is in the tin: every part in the order poured, additions included.
+
+    `continues` is the batch that this tin was before, `share` how much of that is in it (the rest is set aside), `bank`
+    the name of the bank it was poured from ("" while that isn't known), `tin_l` what the tin holds.
+    """
 
     KIND: ClassVar[str] = "batch"
-    REFERS: ClassVar[Mapping[str, str]] = {"recipe": "recipe"}
+    REFERS: ClassVar[Mapping[str, str]] = {"recipe": "recipe", "continues": "batch"}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"share": 0, "tin_l": 0}
 
     parts: Parts
     recipe: int | None = None
+    continues: int | None = None
+    share: float = 1.0
+    bank: str = ""
+    tin_l: float | None = None
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from finishmatch.ledger.views import EntryView
 _COLUMNS = {
     "recipe": "recipe_number",
     "batch": "batch_number",
+    "continues": "continues_number",
     "spray_out": "spray_out_number",
     "starts_from": "starts_from_number",
     "defect": "defect_number",

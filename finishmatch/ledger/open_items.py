@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.ledger.entries import CorrectionEntry, DecisionEntry, DefectEntry, VerdictEntry
+from finishmatch.ledger.pouring import divides
 from finishmatch.ledger.views import EntryView
 
 OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
@@ -82,6 +83,7 @@ def _judged(current: Sequence[EntryView], fact: EntryView, *kinds: str) -> bool:
 
 def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
     items = []
+    current = [view for view in current if not divides(view)]  # a part set aside leaves open what was open
     target, recipe, batch = (_last(current, kind) for kind in ("target", "recipe", "batch"))
     spray_out, verdict, correction = (_last(current, kind) for kind in ("spray-out", "verdict", "correction"))
     if target and not _judged(current, target, "recipe"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from finishmatch.ledger.entries import RecipeEntry
+from finishmatch.ledger.entries import BatchEntry, RecipeEntry
 from finishmatch.ledger.views import EntryView
 
 NEAR = 0.05  # share of the batch's weight that may lie elsewhere than the recipe says («common practice»: no source)
@@ -44,3 +44,35 @@ def _shares(parts: Sequence[tuple[str, float]]) -> dict[str, float]:
 
 def _moved(one: dict[str, float], other: dict[str, float]) -> float:
     return sum(abs(one.get(tint, 0.0) - other.get(tint, 0.0)) for tint in one.keys() | other.keys()) / 2
+
+
+def totals(parts: Iterable[tuple[str, float]]) -> dict[str, float]:
+    """Return the grams of each tint, a tint poured twice added up, in the order first poured."""
+    grams: dict[str, float] = {}
+    for tint, weight in parts:
+        grams[tint] = grams.get(tint, 0.0) + weight
+    return grams
+
+
+def off_the_shelf(view: EntryView, batches: Sequence[EntryView]) -> dict[str, float]:
+    """Return what was taken off the shelf for a batch, grams by tint: what wasn't in the tin before.
+
+    Parameters
+    ----------
+    view : EntryView
+        Of a batch.
+    batches : sequence of EntryView
+        All batches of its job, those that were replaced included: what it says was in the tin is what it goes on from.
+    """
+    assert isinstance(view.entry, BatchEntry)
+    poured = totals(view.entry.parts)
+    before = next((other.entry for other in batches if other.number == view.entry.continues), None)
+    if isinstance(before, BatchEntry):
+        for tint, grams in totals(before.parts).items():
+            poured[tint] = max(0.0, poured.get(tint, 0.0) - view.entry.share * grams)
+    return poured
+
+
+def divides(view: EntryView) -> bool:
+    """Return whether a batch is only a part of the one before it: nothing was poured, so nothing is to be sprayed."""
+    return isinstance(view.entry, BatchEntry) and view.entry.continues is not None and view.entry.share < 1

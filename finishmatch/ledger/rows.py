@@ -68,6 +68,19 @@ class JobBankRow(Base):
     made_at: Mapped[str]
 
 
+class StockCountRow(Base):
+    """A stock as the bank's table had it when that was first seen; what is poured after it goes off it."""
+
+    __tablename__ = "stock_count"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    bank: Mapped[str] = mapped_column(index=True)
+    tint: Mapped[str]
+    stock_g: Mapped[float]
+    after_number: Mapped[int]
+    made_at: Mapped[str]
+
+
 class SourceFileRow(Base):
     """The bytes of a file, once, under their SHA-256."""
 
@@ -153,6 +166,7 @@ class TargetRow(ColourColumns, EntryRow):
     u95: Mapped[float | None]
     evidence: Mapped[list[Any]]
     covariance: Mapped[list[Any] | None] = _json_or_null()
+    left_out: Mapped[list[Any]] = _json_list()
 
 
 class RecipeRow(ColourColumns, EntryRow):
@@ -176,6 +190,10 @@ class BatchRow(EntryRow):
     number: Mapped[int] = _entry_key()
     parts: Mapped[list[Any]]
     recipe_number: Mapped[int | None] = mapped_column(ForeignKey("recipe.number"))
+    continues_number: Mapped[int | None]  # of a batch: a column that is added to a table can't be a key in SQLite
+    share: Mapped[float] = mapped_column(server_default="1")
+    bank: Mapped[str] = mapped_column(server_default="")
+    tin_l: Mapped[float | None]
 
 
 class SprayOutRow(ColourColumns, EntryRow):

@@ -83,6 +83,7 @@ _PAIRS = {
     "additions": ("tint", "grams"),
     "exposures": ("kind", "value"),
     "checks": ("check", "outcome"),
+    "left_out": ("sample", "why"),
 }
 
 

@@ -73,7 +73,8 @@ def _target(entry: TargetEntry) -> str:
     known = "" if entry.u95 is None else f", known to ±{entry.u95:.2f}"
     rests = f"; rests on {', '.join(entry.evidence)}" if entry.evidence else ""
     kept = "" if entry.reflectance else "; no spectrum, so other lights can't be promised"
-    return f"{entry.name}: {_lab(entry)}, tolerance {entry.tolerance:g} ΔE00{known}{rests}{kept}"
+    left = "".join(f"; {sample} left out" + (f": {why}" if why else "") for sample, why in entry.left_out)
+    return f"{entry.name}: {_lab(entry)}, tolerance {entry.tolerance:g} ΔE00{known}{rests}{left}{kept}"
 
 
 def _recipe(entry: RecipeEntry) -> str:
@@ -84,7 +85,12 @@ def _recipe(entry: RecipeEntry) -> str:
 def _batch(entry: BatchEntry) -> str:
     by = "" if entry.recipe is None else f" by recipe #{entry.recipe}"
     total = sum(grams for _, grams in entry.parts)
-    return f"poured {_grams(total)}{by}: {describe_parts(entry.parts)}"
+    tin = "" if entry.tin_l is None else f" in a tin of {entry.tin_l:g} L"
+    if entry.continues is not None and entry.share < 1:
+        aside = f"{100 * (1 - entry.share):.3g} % of batch #{entry.continues} is set aside"
+        return f"{aside}: {_grams(total)} in the tin{tin}: {describe_parts(entry.parts)}"
+    more = "" if entry.continues is None else f", batch #{entry.continues} with what was added"
+    return f"poured {_grams(total)}{tin}{by}{more}: {describe_parts(entry.parts)}"
 
 
 def _spray_out(entry: SprayOutEntry) -> str:

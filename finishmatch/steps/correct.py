@@ -174,7 +174,7 @@ def correct(
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
     trial, judged_as = matched.sprayed_alike, matched.judged_as
     assert trial is not None
-    optics, tints = fitted.usable_optics, fitted.bank.tints
+    optics, tints = fitted.usable_optics, matched.shelf.tints
     poured, files = parts_of(batch, fitted.bank.tint_names)
     card = SprayedCard(trial, optics, tints, matched.scale, matched.tins.prior)
     views = () if job is None else entries_in(job)
@@ -184,7 +184,7 @@ def correct(
             goal, optics, tints, poured, trial, tolerance, request.max_growth, matched.scale, matched.tins.prior
         )
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale)
-    warnings = [*doubted, *matched.warnings, *found.warnings, *matched.tins.warnings]
+    warnings = [*doubted, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
     if judged_as is not None:
         seen = f"{judged_as.light}, {judged_as.observer}°"
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")

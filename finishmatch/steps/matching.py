@@ -10,7 +10,7 @@ from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.ledger.entries import Entry
+from finishmatch.ledger import Entry, open_ledger
 from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank
@@ -32,6 +32,7 @@ from finishmatch.steps.colour_inputs import (
 )
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
+from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
 from finishmatch.steps.todays_tins import TodaysTins, todays_tins
 
 Parts = tuple[tuple[str, float], ...]
@@ -85,6 +86,8 @@ class Match:
         ΔE00.
     scale : Scale
     tins : TodaysTins
+    shelf : Shelf
+        The stock that is left.
     conversions : tuple of Conversion
     warnings : tuple of str
         Of the tolerance.
@@ -101,6 +104,7 @@ class Match:
     tolerance: float
     scale: Scale
     tins: TodaysTins
+    shelf: Shelf
     conversions: tuple[Conversion, ...]
     warnings: tuple[str, ...] = ()
     sprayed: Reading | None = None
@@ -108,8 +112,12 @@ class Match:
     judged_as: Reading | None = None
 
     def as_dict(self) -> dict[str, Any]:
-        """Return what the JSON object of a recipe or correction says of the tins and of conversions."""
-        return {**self.tins.as_dict(), "converted": conversions_document(self.conversions)}
+        """Return what the JSON object of a recipe or correction says of the tins, the stock and conversions."""
+        return {
+            **self.tins.as_dict(),
+            **self.shelf.as_dict(),
+            "converted": conversions_document(self.conversions),
+        }
 
     def record(
         self, job: str | None, entries: Sequence[Entry], sources: Mapping[int, Sequence[Path]]
@@ -117,6 +125,9 @@ class Match:
         """Record entries, and before them what was caught up of the tins; the job then knows its bank."""
         if job is None:
             return ()
+        if self.fitted.folder is not None:
+            with open_ledger(create=False) as ledger:  # before a batch is recorded, which goes off what was counted
+                count_stock(ledger, self.fitted.bank)
         caught_up = record_to(job, self.tins.caught_up)
         recorded = record_to(job, entries, sources)
         if self.fitted.folder is not None:
@@ -172,6 +183,7 @@ def match(
         tolerance=tolerance,
         scale=scale,
         tins=todays_tins(job, fitted, request.fresh_tins, trial),
+        shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
         warnings=warnings,
         sprayed=trial,

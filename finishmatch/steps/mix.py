@@ -216,11 +216,13 @@ def mix(
         unseen_de00=request.unseen_de00,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
-        found = propose_recipes(matched.target, usable, fitted.bank.tints, grams, asked)
+        found = propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
     flake = (NO_FLAKE,) if matched.standard.angles else ()
-    noted = (*flake, *matched.warnings, *found.warnings, *matched.tins.warnings, *fitted.fit.warnings)
+    in_recipes = {name for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
+    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(in_recipes))
+    noted = (*flake, *matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)

@@ -21,6 +21,7 @@ from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, p
 from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of, typed_parts
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job
+from finishmatch.steps.shelf import shelf_today
 from finishmatch.steps.todays_tins import TodaysTins, todays_tins
 from finishmatch.steps.way_back import (
     HeldAgainst,
@@ -203,7 +204,7 @@ def predict(
     parts = _as_it_is(written, request, known)
     film = film_of(fitted, request.ground, request.build_um).optics
     tins = todays_tins(job, fitted, request.fresh_tins)
-    unsprayed = Unsprayed(fitted, film, tins.prior, parts)
+    unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank))
     reflectance, u95 = _seen(unsprayed, scale)
     meant = written if request.meant is None else parts_of(request.meant, known)[0]
     against = None

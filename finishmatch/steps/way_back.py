@@ -33,6 +33,7 @@ from finishmatch.steps.colour_inputs import (
 from finishmatch.steps.correct import TOLERANCE, correction_document
 from finishmatch.steps.matching import Parts, PartsLike
 from finishmatch.steps.record import target_in
+from finishmatch.steps.shelf import Shelf
 
 # variance of a strength where bank and tins are common to a batch and to what was meant: they don't separate the two
 _COMMON = 1e-10
@@ -82,12 +83,13 @@ class Goal:
 
 @dataclass(frozen=True)
 class Unsprayed:
-    """A batch before it is sprayed: its bank, the optics of the film, what is known of its tins, and its parts."""
+    """A batch before it is sprayed: bank, stock, the optics of the film, what is known of its tins, and its parts."""
 
     fitted: FittedBank
     film: TintOptics
     prior: StrengthPrior | None
     parts: Parts
+    shelf: Shelf
 
     @property
     def today(self) -> TintOptics:
@@ -216,7 +218,7 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
     poured = batch.grams
     tin = Tin(today, poured, float(poured.sum()), np.zeros(31), None, target, covariance, 0.0)
     total = sum(grams for _, grams in batch.parts)
-    found = correct_unsprayed(tin, total, bank.tints, goal.tolerance, request.max_growth, scale)
+    found = correct_unsprayed(tin, total, batch.shelf.tints, goal.tolerance, request.max_growth, scale)
     lab = reflectance_to_lab(tin.reflectance(np.zeros(len(poured))), target.lights[0], target.observer)
     return HeldAgainst(
         name=MEANT if standard is None else standard.name,
@@ -227,7 +229,7 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
         words=tuple(difference_words(target.labs[0], lab)),
         way_back=found,
         conversions=tuple(conversions),
-        warnings=(*goal.warnings, *target.warnings, *found.warnings),
+        warnings=(*goal.warnings, *target.warnings, *found.warnings, *batch.shelf.warnings),
     )
 
 

@@ -89,6 +89,10 @@ def test_a_batch_is_recorded_with_its_file_and_the_recipe_it_follows(
     assert poured["recorded"]["entry"] == {
         "parts": [{"tint": "white", "grams": 150}, {"tint": "blue", "grams": 93.75}, {"tint": "black", "grams": 6.25}],
         "recipe": recipe,
+        "continues": None,
+        "share": 1,
+        "bank": "",
+        "tin_l": None,
     }
     (source,) = poured["recorded"]["sources"]
     assert source["name"] == "batch.csv"

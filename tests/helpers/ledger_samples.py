@@ -27,7 +27,10 @@ PARTS = (("white", 300.0), ("blue", 187.5), ("black", 12.5))
 
 READING = ReadingEntry("leftover tin", "tin", BLUE, "D65", 10, "di8", SPECTRUM, 3, 0.12, 0.8)
 COVARIANCE = (0.2, 0.0, 0.01, 0.1, 0.02, 0.3)
-TARGET = TargetEntry("Saltmarsh Blue", BLUE, "D65", 10, SPECTRUM, 0.5, 0.4, ("leftover tin", "door shut"), COVARIANCE)
+TARGET = TargetEntry(
+    "Saltmarsh Blue", BLUE, "D65", 10, SPECTRUM, 0.5, 0.4, ("leftover tin", "door shut"), COVARIANCE,
+    (("sun visor", "faded"),),
+)  # fmt: skip
 RECIPE = RecipeEntry(
     bank="Lowmere bank",
     bank_digest="ab12",

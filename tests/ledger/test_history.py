@@ -17,6 +17,7 @@ from finishmatch.ledger import (
     mark_exposure,
     open_ledger,
     remember_bank,
+    remember_stock,
 )
 from tests.helpers.ledger_samples import BLUE, NOTE, TARGET, every_kind
 
@@ -28,6 +29,7 @@ def _begun(home: Path) -> tuple[JobView, list[int]]:
         source.write_text("x")
         mark_exposure(ledger, ("air line", "2"), "suspect", "oil in the filter", job)
         remember_bank(ledger, job, "Lowmere bank", home / "bank")
+        remember_stock(ledger, "Lowmere bank", {"white": 4000.0})
         return job, ledger.record_all(job, every_kind(), sources=[source])
 
 
@@ -91,7 +93,7 @@ def test_the_database_refuses_to_change_remove_or_overwrite_any_row(tmp_path: Pa
     database = sqlite3.connect(tmp_path / "ledger.db")
     tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     tables.remove("alembic_version")
-    assert len(tables) == 23
+    assert len(tables) == 24
     for table in tables:
         assert database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
         columns = [row[1] for row in database.execute(f"PRAGMA table_info({table})")]

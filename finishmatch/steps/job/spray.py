@@ -28,6 +28,7 @@ from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one
+from finishmatch.steps.shelf import count_stock
 from finishmatch.steps.spray_out_strengths import (
     Poured,
     TinsShown,
@@ -166,6 +167,7 @@ def spray(
         fitted = learnt.fitted
         if fitted is not None and fitted.folder is not None:
             remember_bank(ledger, found, fitted.bank.name, fitted.folder.absolute())
+            count_stock(ledger, fitted.bank)
     if fitted is not None:
         keep_fit(fitted)  # where it can't be kept it is made anew
     return Sprayed(recorded, learnt)
