@@ -11,6 +11,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.table_file import read_text
 
 MAX_VALUES = 4_000_000
+KIND = ""  # the keyword under which the first word of the file stands: what kind of file it calls itself
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"(?=\s|$)|(#.*)|([^\s"#][^\s"]*)')
 
 
@@ -74,6 +75,8 @@ class _TableReader:
             self.inside, self._table.keywords = "END_DATA", dict(self._keywords)
             if not self._table.fields:
                 raise InputError(where, "the samples come before their fields are named", "the file is damaged")
+        elif len(tokens) == 1 and not self._keywords:
+            self._keywords[KIND] = word
         elif word != "KEYWORD" and len(tokens) > 1:  # that declares a keyword; its value comes in a line of its own
             self._keywords[word] = " ".join(tokens[1:])
 

@@ -15,6 +15,13 @@ from finishmatch.readings.table_file import Table
 PERCENT_ABOVE = 1.5
 MAX_REFLECTANCE = 1.2
 NOISE = 0.01  # an instrument may read a deep black so far below zero («common practice»)
+# a file of which every value lies between these, and every spectrum is flat, may be of dark paint in percent: paint so
+# light holds a white, and the usual one, titanium dioxide, takes up what lies below 420 nm («common practice»)
+DARK_PERCENT = (0.3, PERCENT_ABOVE)
+FLAT_TO, VIOLET_FROM = (
+    1.35,
+    0.9,
+)  # the largest value over the least, the violet end over the middle value, of such a spectrum
 _WAVELENGTH = re.compile(r"\d{1,6}(\.\d{0,6})?", re.ASCII)
 
 
@@ -93,6 +100,29 @@ def check_limit(values: Floats, where: Callable[[int, int], str]) -> None:
             where(i, j),
             f"a reflectance of {values[i, j]:g} is above {MAX_REFLECTANCE:g}",
             "check the calibration of the instrument",
+        )
+
+
+def ask_whether_percent(values: Floats, where: str, mend: str) -> None:
+    """Ask, by an `InputError`, whether spectra of shape (rows, n) are fractions or percent where they could be both.
+
+    Parameters
+    ----------
+    values : ndarray, shape (rows, n)
+        As written, by rising wavelengths.
+    where, mend : str
+        What to call the first of them, and how its unit can be said.
+    """
+    low, high = DARK_PERCENT
+    if not values.size or values.min() < low or values.max() > high:
+        return
+    violet = values[:, : max(1, values.shape[1] // 15)].mean(axis=1)
+    flat = (values.max(axis=1) <= FLAT_TO * values.min(axis=1)) & (violet >= VIOLET_FROM * np.median(values, axis=1))
+    if flat.all():
+        raise InputError(
+            where,
+            f"all values lie from {values.min():.3g} to {values.max():.3g}: a light grey in fractions, or a black in "
+            f"percent? {mend}",
         )
 
 

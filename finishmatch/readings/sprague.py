@@ -8,6 +8,7 @@ from finishmatch.colour import WAVELENGTHS_NM, Floats
 from finishmatch.errors import InputError
 
 STEPS_NM = (5.0, 10.0, 20.0)
+FINEST_NM = 2.0  # and any even step from this to 5 nm, as instruments of high resolution write
 
 # CIE 167:2005, table V: the two points added at each end, from the six nearest, over 209
 _ENDS = np.array([[884, -1960, 3033, -2648, 1080, -180], [508, -540, 488, -367, 144, -24]]) / 209
@@ -58,7 +59,7 @@ def to_house_grid(wavelengths_nm: Floats, values: Floats, where: str) -> Floats:
     Parameters
     ----------
     wavelengths_nm : ndarray, shape (n,)
-        Rising, in steps of 5, 10 or 20 nm.
+        Rising, in even steps of 5, 10 or 20 nm, or finer.
     values : ndarray, shape (..., n)
     where : str
         The file and line named when the wavelengths can't serve.
@@ -70,14 +71,15 @@ def to_house_grid(wavelengths_nm: Floats, values: Floats, where: str) -> Floats:
     Raises
     ------
     InputError
-        When the step is uneven or not 5, 10 or 20 nm, or 400 to 700 nm isn't covered.
+        When the step is uneven or none of these, or 400 to 700 nm isn't covered.
     """
     nm = np.asarray(wavelengths_nm, dtype=float)
     steps = np.diff(nm)
     if nm.size < 6:
         raise InputError(where, f"only {nm.size} wavelength columns", "give 400 to 700 nm in steps of 5, 10 or 20")
-    if not np.allclose(steps, steps[0]) or steps[0] not in STEPS_NM:
-        odd = int(np.argmax(~np.isin(steps, STEPS_NM) | (steps != steps[0])))
+    serves = np.isclose(steps[:, None], STEPS_NM).any(axis=1) | ((steps >= FINEST_NM) & (steps < STEPS_NM[0]))
+    if not np.allclose(steps, steps[0]) or not serves[0]:
+        odd = int(np.argmax(~serves | ~np.isclose(steps, steps[0])))
         raise InputError(
             where,
             f"the wavelengths go from {nm[odd]:g} to {nm[odd + 1]:g} nm",

@@ -56,13 +56,65 @@ def test_cgats_spectra_of_every_step_come_onto_the_house_grid(tmp_path: Path, gr
 
 
 @pytest.mark.parametrize(
-    "field", ["SPECTRAL_NM{}", "SPECTRAL_{}", "NM_{}", "nm{}", "R_{}", "SPECTRAL_PCT_{}", "SPECTRAL_DEC{}", "{}"]
+    "field",
+    [
+        "SPECTRAL_NM{}",
+        "SPECTRAL_{}",
+        "NM_{}",
+        "nm{}",
+        "R_{}",
+        "SPECTRAL_PCT_{}",
+        "SPECTRAL_DEC{}",
+        "{}",
+        "SPEC_{}",
+        "SPEC{}",
+        "R{}",
+        "{}nm",
+        "SPECTRAL_NM_{}",
+        "NM{}.0",
+        "REFL_{}",
+        "LAMBDA_{}",
+    ],
 )
 def test_the_fields_are_known_however_instruments_write_them(tmp_path: Path, field: str) -> None:
     percent = 100 if "PCT" in field else 1
     nm = steps(400, 700, 10)
     text = cgats([("tin", [percent * value for value in spectrum(0.5, nm)])], nm, field=field)
     np.testing.assert_allclose(read_readings(put(tmp_path, text))["tin"].reflectance, HOUSE, atol=1e-5)
+
+
+def announced(first: float, last: float, count: int, further: str = "") -> str:
+    return f'SPECTRAL_BANDS "{count}"\nSPECTRAL_START_NM "{first}"\nSPECTRAL_END_NM "{last}"\n{further}'
+
+
+def test_bands_that_are_only_counted_are_those_the_file_announces(tmp_path: Path) -> None:
+    """SPEC_1 to SPEC_36, from SPECTRAL_START_NM to SPECTRAL_END_NM."""
+    nm = steps(380, 730, 10)
+    text = cgats([("tin", spectrum(0.5, nm))], list(range(1, 37)), announced(380, 730, 36), "SPEC_{}")
+    np.testing.assert_allclose(read_readings(put(tmp_path, text))["tin"].reflectance, HOUSE, atol=1e-5)
+
+
+def test_bands_between_whole_nanometres_lie_where_the_file_announces_them(tmp_path: Path) -> None:
+    """As instruments of high resolution write: SPEC_380, SPEC_383, SPEC_387, … in steps of 3.33 nm."""
+    nm = np.linspace(380, 730, 106)
+    text = cgats([("tin", spectrum(0.5, nm.tolist()))], [round(x) for x in nm], announced(380, 730, 106), "SPEC_{}")
+    np.testing.assert_allclose(read_readings(put(tmp_path, text))["tin"].reflectance, HOUSE, atol=1e-5)
+
+
+@pytest.mark.parametrize(("norm", "scale"), [("100.0", 100.0), ("1.0", 1.0)])
+def test_a_file_that_names_what_a_white_has_is_read_by_it_however_dark(tmp_path: Path, norm: str, scale: float) -> None:
+    nm = steps(400, 700, 10)
+    text = cgats([("black", [0.006 * scale] * 31)], nm, announced(400, 700, 31, f'SPECTRAL_NORM "{norm}"\n'), "SPEC_{}")
+    np.testing.assert_allclose(read_readings(put(tmp_path, text))["black"].reflectance, 0.006)
+
+
+def test_xyz_is_read_as_lab_in_the_light_it_tells(tmp_path: Path) -> None:
+    head = 'ILLUMINANT "D65"\nOBSERVER "10"\n'
+    text = cgats_lab([("white", (94.81, 100.0, 107.30))], head).replace("LAB_L LAB_A LAB_B", "XYZ_X XYZ_Y XYZ_Z")
+    found = read_readings(put(tmp_path, text))["white"]
+    assert (found.light, found.observer) == ("D65", 10)
+    np.testing.assert_allclose(found.lab, [100, 0, 0], atol=0.02)
+    assert any("one light only" in told for told in found.warnings)
 
 
 def test_cgats_percent_is_known_by_its_values_and_told(tmp_path: Path) -> None:

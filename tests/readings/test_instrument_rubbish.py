@@ -40,6 +40,11 @@ OUTSIDE_DTD = '<?xml version="1.0"?><!DOCTYPE CxF SYSTEM "other.dtd"><CxF/>'
 HOSTILE = "declares a document type or entities, which no reading needs"
 
 
+def announced(first: float, last: float, count: object) -> str:
+    head = f'SPECTRAL_BANDS "{count}"\nSPECTRAL_START_NM "{first}"\nSPECTRAL_END_NM "{last}"\n'
+    return cgats([("tin", spectrum(0.2, NM))], NM, head, "SPEC_{}")
+
+
 def swapped(old: str, new: str, text: str = GOOD_TEXT) -> str:
     assert old in text
     return text.replace(old, new, 1)
@@ -75,6 +80,40 @@ TEXTS: dict[str, tuple[str | bytes, str]] = {
     "an open quote": (swapped('"tin"', '"tin'), "line 12: has a quote that isn't closed"),
     "uneven steps": (swapped("SPECTRAL_NM410", "SPECTRAL_NM415"), "the wavelengths go from 400 to 415 nm"),
     "too few steps": (cgats([("t", [0.5] * 11)], steps(400, 500, 10)), "the wavelengths cover 400 to 500 nm"),
+    "columns that look like a spectrum": (
+        GOOD_TEXT.replace("SPECTRAL_NM", "CHANNEL_"),
+        "line 7: the columns CHANNEL_400 to CHANNEL_700 look like a spectrum, and are not known here; name them",
+    ),
+    "columns that look like a spectrum beside a Lab": (
+        cgats_lab([("t", (50, 0, 0))], "")
+        .replace("LAB_B\n", "LAB_B " + " ".join(f"Q{nm}" for nm in NM) + "\n")
+        .replace('"t" 50 0 0', '"t" 50 0 0' + " 0.2" * len(NM)),
+        "the columns Q400 to Q700 look like a spectrum",
+    ),
+    "bands without their wavelengths": (
+        cgats([("t", [0.5] * 31)], list(range(1, 32)), field="SPEC_{}"),
+        "the columns SPEC_1 to SPEC_31 look like a spectrum",
+    ),
+    "another count of bands than announced": (
+        announced(400, 700, 36),
+        "36 bands are announced and 31 columns are there",
+    ),
+    "other wavelengths than announced": (announced(380, 680, 31), "380 to 680 nm, and column 1 says 400"),
+    "bands announced in words": (announced(400, 700, "many"), "SPECTRAL_BANDS is 'many'"),
+    "the spectrum of a lamp": (
+        cgats([("t", [0.5] * 31)], steps(400, 700, 10), 'MEAS_TYPE "EMISSION"\n'),
+        "is a measurement of light (MEAS_TYPE EMISSION); measure the paint",
+    ),
+    "a black in percent, or a light grey": (
+        cgats([("t", [0.62] * 31)], steps(400, 700, 10)),
+        "from 0.62 to 0.62: a light grey in fractions, or a black in percent? For percent add the line SPECTRAL_NORM",
+    ),
+    "a white not known": (
+        cgats_lab([("t", (50, 50, 50))], 'ILLUMINANT_WHITE_POINT_XYZ "1 1 1"\n').replace(
+            "LAB_L LAB_A LAB_B", "XYZ_X XYZ_Y XYZ_Z"
+        ),
+        "its colours are for a light not known here; export spectra",
+    ),
     "samples before fields": ("CGATS.17\nBEGIN_DATA\n1 2\nEND_DATA\n", "the samples come before their fields"),
     "no colours": (
         "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID CMYK_C\nEND_DATA_FORMAT\nBEGIN_DATA\n1 50\nEND_DATA\n",
