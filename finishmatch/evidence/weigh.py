@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00
+from finishmatch.colour import Floats, de00, difference_words
 from finishmatch.colour.off_white import off_white
 from finishmatch.errors import InputError
 from finishmatch.evidence.ageing import measured_effects, shifts_found, without_shifts
@@ -66,13 +67,16 @@ def weigh_evidence(
     whole = make_model(pieces, catalogue, _middle(pieces), measured)
     mains, lone = _ranked(whole, separate_colours(whole, catalogue.settings), catalogue)
     colours = []
-    found: dict[int, tuple[float, Floats, int]] = {}
+    found: dict[int, _InColour] = {}
     for number, group in enumerate(mains, start=1):
-        colour, weights, as_it_was = _colour(
+        colour, weights, as_it_was, pulls = _colour(
             number, [pieces[i] for i in group], catalogue, use, measured, (light, observer), forecast
         )
         colours.append(colour)
-        found |= {i: (float(w), lab, number) for i, w, lab in zip(group, weights, as_it_was, strict=True)}
+        found |= {
+            i: _InColour(float(weight), lab, number, pull)
+            for i, weight, lab, pull in zip(group, weights, as_it_was, pulls, strict=True)
+        }
     if pick is not None and not 1 <= pick <= len(colours):
         raise InputError("`pick`", f"there is no colour {pick}", f"the evidence holds {len(colours)}: give 1" + (
             f" to {len(colours)}" if len(colours) > 1 else ""))  # fmt: skip
@@ -82,18 +86,43 @@ def weigh_evidence(
     return Weighed(tuple(colours), tuple(weighed), picked, light, observer, tuple(warnings))
 
 
+Pull = tuple[float | None, tuple[str, ...]]
+
+
+@dataclass(frozen=True)
+class _InColour:
+    """A sample in a colour: what it counts for, its Lab as it was, the colour, and what it moves that by."""
+
+    weight: float
+    as_it_was: Floats
+    number: int
+    pull: Pull = (None, ())
+
+
 def _weighed_samples(
-    whole: Model, shown: Colour, found: Mapping[int, tuple[float, Floats, int]], lone: Collection[int]
+    whole: Model, shown: Colour, found: Mapping[int, _InColour], lone: Collection[int]
 ) -> list[WeighedSample]:
-    """Return what became of each sample; `found` holds weight, Lab as it was and colour of those in a colour."""
+    """Return what became of each sample; `found` holds those that are in a colour."""
     weighed = []
     for i, piece in enumerate(whole.pieces):
-        weight, as_it_was, number = found.get(i, (0.0, whole.lab(whole.y[i]), 0))
-        counts = weight if number == shown.number else 0.0
-        weighed.append(
-            WeighedSample(piece, as_it_was, counts, float(de00(shown.lab, piece.lab)), number, outlier=i in lone)
-        )
+        here = found.get(i, _InColour(0.0, whole.lab(whole.y[i]), 0))
+        counts = here.weight if here.number == shown.number else 0.0
+        off = float(de00(shown.lab, piece.lab))
+        weighed.append(WeighedSample(piece, here.as_it_was, counts, off, here.number, i in lone, *here.pull))
     return weighed
+
+
+def _pulls(model: Model, lab: Floats) -> list[Pull]:
+    """Return what each sample moves a colour by, and which way, against the colour that the others alone give."""
+    n = len(model.pieces)
+    if n == 1:
+        return [(None, ())]
+    pulls: list[Pull] = []
+    for i in range(n):
+        rest = model.only([j for j in range(n) if j != i])
+        without = rest.lab(paule_mandel(rest.y, rest.V, rest.B).mean)
+        pulls.append((float(de00(without, lab)), tuple(difference_words(without, lab))))
+    return pulls
 
 
 def _middle(pieces: Sequence[Piece]) -> Floats:
@@ -137,8 +166,8 @@ def _colour(
     measured: frozenset[str],
     viewing: tuple[str, int],
     forecast: bool,
-) -> tuple[Colour, Floats, Floats]:
-    """Return a colour, what each of its samples counts for, and their Lab with the shifts taken off."""
+) -> tuple[Colour, Floats, Floats, list[Pull]]:
+    """Return a colour, what each of its samples counts for, their Lab with the shifts taken off, and their pulls."""
     light, observer = viewing
     centre = _middle(pieces)
     for _ in range(2):  # once more round what was found
@@ -174,7 +203,7 @@ def _colour(
         combine_spectra(names, spectra, as_it_was, weights, lab, light, observer),
         estimates, shifts, tuple(one_more), off_white(lab, observer) if light == "D65" else None,
     )  # fmt: skip
-    return colour, weights, as_it_was
+    return colour, weights, as_it_was, _pulls(model, lab)
 
 
 def _well_kept(kind_name: str, pieces: list[Piece], catalogue: EvidenceCatalogue) -> Piece:

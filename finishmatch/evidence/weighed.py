@@ -14,6 +14,7 @@ from finishmatch.evidence.spectrum import TargetSpectrum
 from finishmatch.evidence.tolerance import Tolerance
 
 STRIKING = 1.5  # ΔE00 of scatter that the kinds don't explain
+STRONG_PULL = 0.5  # times the tolerance: a sample that alone moves the target by more is asked about
 WORTH_A_WARNING = 1.5  # times the tolerance: a target less sure than that is warned of
 
 
@@ -21,7 +22,8 @@ WORTH_A_WARNING = 1.5  # times the tolerance: a target less sure than that is wa
 class WeighedSample:
     """A sample and what became of it.
 
-    `lab` is as read, `lab_as_it_was` with the shifts of its kind taken off; `colour` counts from 1, 0 when set aside.
+    `lab_as_it_was` is with the shifts of its kind taken off; `colour` counts from 1, 0 when set aside. `pull` is what
+    it moves its colour by, ΔE00 with it against without it, `pull_words` which way; None where nothing else is left.
     """
 
     piece: Piece
@@ -30,6 +32,8 @@ class WeighedSample:
     de00_to_target: float
     colour: int
     outlier: bool
+    pull: float | None = None
+    pull_words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -117,9 +121,24 @@ def warnings_of(
                 f"{item.piece.name} is set aside: ΔE00 {item.de00_to_target:.1f} from the target, more than its kind "
                 "and its reading allow; look at it again (a repaint, another colour, a slip of the instrument)"
             )
+    warnings += _strong_pulls(colours, weighed, picked)
     for colour in (picked,) if picked else colours:
         warnings += _doubts(colour, "the target" if picked else f"colour {colour.number}")
     return warnings
+
+
+def _strong_pulls(colours: Sequence[Colour], weighed: Sequence[WeighedSample], picked: Colour | None) -> list[str]:
+    """Return a question about each sample that alone moves its colour by more than half of what may be off."""
+    tolerance = {colour.number: colour.tolerance.value for colour in colours}
+    return [
+        f"{item.piece.name} alone moves {'the target' if picked else f'colour {item.colour}'} by ΔE00 {item.pull:.1f} "
+        f"({' and '.join(item.pull_words[:2]) or 'no way the eye would name'}): is it of the same paint, and as sound "
+        "as it is taken for? If not, leave it out (`without`) and say why"
+        for item in weighed
+        if item.pull is not None
+        and (picked is None or item.colour == picked.number)
+        and item.pull > STRONG_PULL * tolerance[item.colour]
+    ]
 
 
 def _doubts(colour: Colour, which: str) -> list[str]:

@@ -41,6 +41,8 @@ class WeighRequest:
         Which colour is the target, where there are several.
     without : sequence of str
         Samples to leave out.
+    why : sequence of str
+        Why: one reason for all of them, or one for each; needed where the target is recorded or saved.
     kinds : Path, str or None
         The shop's own figures of the kinds; None: those of the home, where there are some.
     name : str or None
@@ -55,6 +57,7 @@ class WeighRequest:
     ageing: bool = False
     pick: int | None = None
     without: tuple[str, ...] = ()
+    why: str | tuple[str, ...] = ()
     kinds: Path | str | None = None
     name: str | None = None
     save: Path | str | None = None
@@ -72,6 +75,8 @@ class WeighedEvidence:
     title : str
         What the target is called.
     warnings : tuple of str
+    left_out : tuple of (sample, why)
+        Those that were left out by hand.
     recorded : tuple of int
         The numbers of the entries, where they were recorded.
     """
@@ -79,6 +84,7 @@ class WeighedEvidence:
     found: Weighed
     title: str
     warnings: tuple[str, ...]
+    left_out: tuple[tuple[str, str], ...] = ()
     recorded: tuple[int, ...] = ()
 
     @property
@@ -113,6 +119,7 @@ class WeighedEvidence:
                 "why": tolerance.why,
             },
             "samples": [_sample_document(item) for item in found.samples],
+            "left_out": [{"sample": sample, "why": why} for sample, why in self.left_out],
             "colours": [_colour_document(one) for one in found.colours],
             "picked": None if found.picked is None else found.picked.number,
             "estimates": colour.estimates,
@@ -133,6 +140,8 @@ def _sample_document(item: WeighedSample) -> dict[str, Any]:
         "lab_as_it_was": item.lab_as_it_was,
         "weight": item.weight,
         "de00_to_target": item.de00_to_target,
+        "pull": item.pull,
+        "pull_words": list(item.pull_words),
         "outlier": item.outlier,
         "colour": item.colour or None,
     }
@@ -192,13 +201,14 @@ def weigh_evidence(
     catalogue = catalogue_of(request.kinds)
     use = catalogue.use(request.use)
     samples = _kept(read_evidence(file, catalogue.columns), request.without, file)
+    left_out = _left_out(request, kept=save is not None or job is not None)
     if save is not None:
         _check_save(save)
     seen = (light_name(request.light), request.observer)
     with progress("weighing the evidence"):
         found = weigh_samples(samples, catalogue, use, *seen, ageing=request.ageing, pick=request.pick)
     title = " ".join((request.name or file.stem).split()) or "target"
-    weighed = WeighedEvidence(found, title, tuple(found.warnings))
+    weighed = WeighedEvidence(found, title, tuple(found.warnings), left_out)
     if before_recording is not None:
         before_recording(weighed)
     if found.picked is None:
@@ -208,8 +218,24 @@ def weigh_evidence(
             weighed, warnings=(*found.warnings, "nothing was saved or recorded: say which colour with `pick`")
         )
     if save is not None:
-        write_file(save, _saved(found, found.picked, title), mend="name another file")
-    return replace(weighed, recorded=() if job is None else _recorded(job, found, found.picked, title, file))
+        write_file(save, _saved(found, found.picked, title, left_out), mend="name another file")
+    return replace(weighed, recorded=() if job is None else _recorded(job, weighed, found.picked, file))
+
+
+def _left_out(request: WeighRequest, kept: bool) -> tuple[tuple[str, str], ...]:
+    """Return the samples left out by hand, each with why; where the target is kept there must be a reason."""
+    names = tuple(dict.fromkeys(request.without))
+    given = (request.why,) if isinstance(request.why, str) else request.why
+    reasons = [" ".join(reason.split()) for reason in given if reason.strip()]
+    if reasons and not names:
+        raise InputError("`why`", "a reason is given, but no sample is left out", "name it with `without`")
+    if len(reasons) > 1 and len(reasons) != len(names):
+        what = f"{len(reasons)} reasons are given for {len(names)} samples"
+        raise InputError("`why`", what, "give one for all, or one for each, in the same order")
+    if names and kept and not reasons:
+        what = f"{names[0][:40]} is left out, and no reason is given"
+        raise InputError("`without`", what, "say why with `why`: it is kept with the target")
+    return tuple(zip(names, reasons if len(reasons) == len(names) else (reasons or [""]) * len(names), strict=True))
 
 
 def _kept(samples: Sequence[EvidenceSample], without: Sequence[str], file: Path) -> list[EvidenceSample]:
@@ -245,11 +271,12 @@ def _rounded(found: Weighed, colour: Colour) -> tuple[Floats, Floats | None]:
     return reflectance_to_lab(reflectance, found.light, found.observer), reflectance
 
 
-def _saved(found: Weighed, colour: Colour, title: str) -> str:
+def _saved(found: Weighed, colour: Colour, title: str, left_out: Sequence[tuple[str, str]]) -> str:
     about = (
         f"{title}: weighed from {', '.join(colour.names)}\n"
         f"ΔE00 {colour.u95:.2f} holds the truth 95 times in 100; tolerance for {colour.tolerance.use.name}"
     )
+    about += "".join(f"\nleft out: {sample}: {why}" for sample, why in left_out)
     facts = TargetFacts(colour.tolerance.value, round(colour.u95, 4), colour.covariance)
     lab, reflectance = _rounded(found, colour)
     return target_text(title, lab, reflectance, facts, (found.light, found.observer), about, _geometry(found, colour))
@@ -269,7 +296,8 @@ def described(piece: Piece) -> str:
     return ", ".join(parts)
 
 
-def _recorded(job: str, found: Weighed, colour: Colour, title: str, file: Path) -> tuple[int, ...]:
+def _recorded(job: str, weighed: WeighedEvidence, colour: Colour, file: Path) -> tuple[int, ...]:
+    found = weighed.found
     used = [item for item in found.samples if item.piece.name in colour.names]
     entries: list[Entry] = [
         reading_entry(replace(item.piece.sample.reading, name=item.piece.name), f"evidence: {described(item.piece)}")
@@ -278,7 +306,7 @@ def _recorded(job: str, found: Weighed, colour: Colour, title: str, file: Path) 
     lab, reflectance = _rounded(found, colour)
     entries.append(
         TargetEntry(
-            name=title,
+            name=weighed.title,
             lab=lab.tolist(),
             light=found.light,
             observer=found.observer,
@@ -287,6 +315,7 @@ def _recorded(job: str, found: Weighed, colour: Colour, title: str, file: Path) 
             u95=round(colour.u95, 4),
             evidence=list(colour.names),
             covariance=upper_triangle(colour.covariance),
+            left_out=list(weighed.left_out),
         )
     )
     sources = {i: list(dict.fromkeys([file, *sources_of(s.piece.sample.reading)])) for i, s in enumerate(used)}

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
+from finishmatch.colour import de00
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import write
 
@@ -144,6 +145,51 @@ def test_the_kinds_are_shown(cli: Cli) -> None:
 def test_a_sample_may_be_left_out_by_hand(cli: Cli, survivors: Path) -> None:
     found = cli("evidence", "weigh", survivors, "--without", "second drophead", "--without", "wing", "--json").json
     assert len(found["samples"]) == 6
+
+
+def test_what_a_sample_moves_the_target_by_is_what_leaving_it_out_does(cli: Cli, survivors: Path) -> None:
+    whole = cli("evidence", "weigh", survivors, "--json").json
+    for sample in whole["samples"]:
+        if sample["outlier"]:
+            assert sample["pull"] is None
+            continue
+        rest = cli("evidence", "weigh", survivors, "--without", sample["name"], "--json").json
+        moved = float(de00(np.array(rest["target"]["lab"]), np.array(whole["target"]["lab"])))
+        assert sample["pull"] == pytest.approx(moved, abs=0.05), sample["name"]  # the reading noise is pooled anew
+
+
+def test_a_strong_pull_is_asked_about_and_named_by_its_direction(cli: Cli, bench: Path) -> None:
+    rows = "tin a,leftover tin,40,0,0\ntin b,leftover tin,40.2,0,0\ntin c,leftover tin,42,0,0\n"
+    write(bench / "odd.csv", f"name,kind,L,a,b\n{rows}")
+    found = cli("evidence", "weigh", "odd.csv", "--json").json
+    pulls = {sample["name"]: sample["pull"] for sample in found["samples"]}
+    assert pulls["tin c"] > pulls["tin a"] > pulls["tin b"]
+    (asked,) = [note for note in found["warnings"] if note.startswith("tin c alone moves the target by ΔE00")]
+    assert "(lighter)" in asked
+    assert "leave it out (--without) and say why" in asked
+
+
+def test_why_a_sample_was_left_out_is_kept_with_the_target(
+    cli: Cli, refused: Callable[..., str], survivors: Path, bench: Path
+) -> None:
+    weigh = ("evidence", "weigh", "survivors.csv", "--without", "brochure")
+    cli("job", "new", "Roof")
+    said = refused(*weigh, "--job", "J1")
+    assert "--without: brochure is left out, and no reason is given; say why with --why" in said
+    assert "no reason is given" in refused(*weigh, "--save", "weighed.csv")
+    assert not (bench / "weighed.csv").exists()
+    two = (*weigh, "--without", "wing", "--why", "printed ink", "--why", "faded")
+    found = cli(*two, "--job", "J1", "--save", "weighed.csv", "--json").json
+    assert found["left_out"] == [{"sample": "brochure", "why": "printed ink"}, {"sample": "wing", "why": "faded"}]
+    (target,) = [view for view in cli("job", "show", "J1", "--json").json["entries"] if view["kind"] == "target"]
+    assert target["entry"]["left_out"] == found["left_out"]
+    assert "# left out: wing: faded" in (bench / "weighed.csv").read_text("utf-8")
+    assert "left out: brochure (printed ink)" in cli(*two).out
+    alike = cli(*weigh, "--without", "wing", "--why", "not paint of this car", "--json").json
+    assert [item["why"] for item in alike["left_out"]] == ["not paint of this car"] * 2
+    assert "3 reasons are given for 2 samples" in refused(*two, "--why", "third")
+    lone = refused("evidence", "weigh", "survivors.csv", "--why", "x")
+    assert "--why: a reason is given, but no sample is left out" in lone
 
 
 def test_wrong_input_is_refused_in_one_line(refused: Callable[..., str], survivors: Path, bench: Path) -> None:

@@ -175,6 +175,8 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)
     call("evidence weigh", swatches / "survivors.csv", "--ageing", "--job", "J1")
+    left_out = ("--without", "brochure", "--why", "printed ink, not paint")
+    call("evidence weigh", swatches / "survivors.csv", *left_out, "--job", "J1")
     Path("white.csv").write_text("name,kind,L,a,b\nroof,sheltered paint,92,0.5,9\n", "utf-8")
     call("evidence weigh", "white.csv")
     call("evidence kinds")

@@ -155,7 +155,7 @@ def test_the_story_speaks_a_painters_words() -> None:
         (
             "target",
             "Saltmarsh Blue: L* 38.2 a* -4.1 b* -20.3 (D65, 10°), tolerance 0.5 ΔE00, known to ±0.40; "
-            "rests on leftover tin, door shut",
+            "rests on leftover tin, door shut; sun visor left out: faded",
         ),
         (
             "recipe",

@@ -25,12 +25,16 @@ def show_weighed(weighed: WeighedEvidence) -> None:
             *(f"{value:.1f}" for value in item.piece.lab),
             f"{item.de00_to_target:.2f}",
             _part(item, found),
+            "-" if item.pull is None else f"{item.pull:.2f}",
         ]
         for item in found.samples
     ]
     which = "the target" if found.picked is not None or len(found.colours) == 1 else "colour 1"
-    click.echo("\n".join(table(["", "sample", "what it is", "read", "L*", "a*", "b*", "ΔE00", "counts"], rows)))
-    click.echo(f"  ΔE00 is from {which}, as read")
+    header = ["", "sample", "what it is", "read", "L*", "a*", "b*", "ΔE00", "counts", "moves"]
+    click.echo("\n".join(table(header, rows)))
+    click.echo(f"  ΔE00 is from {which}, as read; a sample moves its colour by so much, with it against without it")
+    for sample, why in weighed.left_out:
+        click.echo(f"  left out: {sample}" + (f" ({why})" if why else ""))
     for colour in (found.picked,) if found.picked is not None else found.colours:
         click.echo()
         _show_colour(colour, found, weighed.title)

@@ -42,6 +42,9 @@ was said which; 1 there are several and it must be said which, with --colour.
 @click.option("--ageing", is_flag=True, help="Measure what age did from pairs of samples (column pair).")
 @click.option("--colour", "pick", type=int, metavar="N", help="Which colour is the target, where there are several.")
 @click.option("--without", multiple=True, metavar="NAME", help="A sample to leave out; repeat for several.")
+@click.option(
+    "--why", multiple=True, metavar="TEXT", help="Why it is left out, which is kept; once for all, or once for each."
+)
 @kinds_option
 @click.option("--name", metavar="TEXT", help="What the target is called.  [default: the name of the file]")
 @click.option("--save", metavar="FILE", help="Write the target, with its tolerance, as a file that mix reads.")
