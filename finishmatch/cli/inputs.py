@@ -7,7 +7,8 @@ from typing import Any, TypeVar
 
 import click
 
-from finishmatch.cli.common import gloss_options, job_option, json_option, light_options
+from finishmatch.cli.common import gloss_options, json_option, light_options
+from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, resolve_reading, typed_lab
 from finishmatch.steps.colour_inputs import LIGHTS, light_list
@@ -52,7 +53,7 @@ def match_options(command: Command) -> Command:
             scale_step_option,
             smallest_option,
             light_options(LIGHTS),
-            job_option,
+            job_in_use_option("Record in this job, and take from it what isn't given."),
             fresh_tins,
             json_option,
         )

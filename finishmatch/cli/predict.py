@@ -21,6 +21,7 @@ from finishmatch.cli.common import (
     table,
 )
 from finishmatch.cli.correct.shown import show_trade
+from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.cli.inputs import scale_step_option, smallest_option
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
 from finishmatch.cli.option_names import with_options
@@ -79,7 +80,7 @@ Exit status: 0; 1 when no addition within --max-growth brings the batch back.
 @scale_step_option
 @smallest_option
 @light_options(LIGHTS)
-@click.option("--job", metavar="JOB", help="Use the tins' strengths and the target of this job; nothing is recorded.")
+@job_in_use_option("Use the tins' strengths, the target and what isn't given of this job; nothing is recorded.")
 @click.option("--fresh-tins", is_flag=True, help="New tins were opened: leave out what earlier spray-outs showed.")
 @json_option
 def predict_command(batch: tuple[str, ...], bank: str, job: str | None, as_json: bool, **options: Any) -> int:

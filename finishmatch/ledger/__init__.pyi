@@ -73,6 +73,9 @@ from finishmatch.ledger.entries import (
 from finishmatch.ledger.find_job import (
     job_title as job_title,
 )
+from finishmatch.ledger.find_job import (
+    jobs_titled as jobs_titled,
+)
 from finishmatch.ledger.home import (
     ledger_exists as ledger_exists,
 )
@@ -81,6 +84,15 @@ from finishmatch.ledger.home import (
 )
 from finishmatch.ledger.home import (
     ledger_path as ledger_path,
+)
+from finishmatch.ledger.in_use import (
+    job_in_use as job_in_use,
+)
+from finishmatch.ledger.in_use import (
+    put_in_use as put_in_use,
+)
+from finishmatch.ledger.in_use import (
+    some_job_in_use as some_job_in_use,
 )
 from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,

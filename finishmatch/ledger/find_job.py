@@ -43,13 +43,18 @@ def match_job(text: str, jobs: Sequence[JobView]) -> JobView:
     for job in jobs:
         if wanted == job.ref.casefold():
             return job
-    found = [job for job in jobs if wanted == _key(job.title)]
+    found = jobs_titled(text, jobs)
     if len(found) > 1:
         refs = ", ".join(job.ref for job in found)
         raise InputError(_where(text), f"{len(found)} jobs have this title ({refs})", "name the job by its ref")
     if not found:
         raise InputError(_where(text), "there is no such job", _offer(wanted, jobs))
     return found[0]
+
+
+def jobs_titled(title: str, jobs: Sequence[JobView]) -> list[JobView]:
+    """Return the jobs of a title, whatever the capitals."""
+    return [job for job in jobs if _key(job.title) == _key(title)]
 
 
 def _key(text: str) -> str:

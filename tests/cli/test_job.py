@@ -18,7 +18,7 @@ from finishmatch.steps.record import check_job, record_to
 from tests.helpers.ledger_samples import DEFECT, RECIPE, SPECTRUM, decision, every_kind
 
 Cli = Callable[..., Any]
-SUBCOMMANDS = ["new", "list", "show", "pour", "spray", "coat", "film", "note", "outcome"]
+SUBCOMMANDS = ["new", "use", "list", "show", "pour", "spray", "coat", "film", "note", "outcome"]
 
 
 @pytest.fixture
@@ -216,7 +216,7 @@ def test_a_job_that_isnt_there_is_told_with_the_nearest(cli: Cli, job: str) -> N
     assert "did you mean J1 'Tarnbeck Six, roof'?" in cli("job", "show", "Tarnbeck Six rof").error
     assert "job 'J9': there is no such job" in cli("job", "show", "J9").error
     assert "there is no such job" in cli("job", "note", "\x1b[31m\udcff\n", "x").error
-    cli("job", "new", "tarnbeck six, ROOF")
+    cli("job", "new", "tarnbeck six, ROOF", "--another")
     assert "2 jobs have this title (J1, J2)" in cli("job", "show", "Tarnbeck Six, roof").error
 
 

@@ -11,6 +11,7 @@ from finishmatch.cli.common import emit_json, json_option, request_from, say_cau
 from finishmatch.cli.defect.advice import show_advice
 from finishmatch.cli.defect.input import in_unit, layers_typed, names_typed
 from finishmatch.cli.defect.options import evidence_options, place_options
+from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.errors import InputError
 from finishmatch.steps.defect import advise as step
 from finishmatch.steps.defect.logged import FilmNotReadError
@@ -31,7 +32,7 @@ Exit status: 0 the paint there is can be saved; 1 it can't, and must be painted 
 """,
 )
 @click.argument("kind", required=False)
-@click.option("--job", metavar="JOB", help="Take the defect and the film of its panel from this job of the ledger.")
+@job_in_use_option("Take the defect and the film of its panel from this job.")
 @click.option(
     "--defect",
     metavar="N",

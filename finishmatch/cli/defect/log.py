@@ -10,6 +10,7 @@ from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions
 from finishmatch.cli.defect.input import in_unit
 from finishmatch.cli.defect.options import evidence_options, place_options
+from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.steps.defect import log as step
 from finishmatch.steps.record import InPlaceOf
@@ -24,7 +25,7 @@ Example:
 """,
 )
 @click.argument("kind")
-@click.option("--job", metavar="JOB", help="The job of the ledger it is recorded in.")
+@job_in_use_option("The job it is recorded in.")
 @click.option("--panel", metavar="TEXT", help="The panel, for example roof.")
 @click.option("--place", metavar="TEXT", default="", help="Where on the panel.")
 @click.option("--count", metavar="N", type=int, help="How many there are.")

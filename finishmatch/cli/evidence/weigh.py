@@ -8,7 +8,6 @@ import click
 
 from finishmatch.cli.common import (
     emit_json,
-    job_option,
     json_option,
     observer_option,
     request_from,
@@ -17,6 +16,7 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.evidence.kinds import kinds_option
 from finishmatch.cli.evidence.shown import show_weighed
+from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.evidence_plot import Mark, Ring, evidence_png
 from finishmatch.files import write_file
@@ -51,7 +51,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 @click.option("--plot", metavar="FILE", help="Draw samples and target into this PNG.")
 @click.option("--light", default="D65", show_default=True, help="CIE light (D65, D50, A, F2, F11, LED-B3).")
 @observer_option
-@job_option
+@job_in_use_option("Record what was found in this job.")
 @json_option
 def weigh(file: str, plot: str | None, job: str | None, as_json: bool, **options: Any) -> int:
     """Find the colour from the samples of FILE, which are evidence of it."""

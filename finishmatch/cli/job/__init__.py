@@ -8,6 +8,7 @@ from finishmatch.cli.lazy_group import LazyGroup
 
 COMMANDS = {
     "new": ("job.new:new", "Open a job; the ledger is made where there is none yet."),
+    "use": ("job.new:use", "Put a job in use: what isn't said is taken from it."),
     "list": ("job.new:list_jobs", "List the jobs of the ledger."),
     "show": ("job.show:show", "Show the story of a job in order, and what is open in it."),
     "pour": ("job.bench:pour", "Record what is in the tin."),
@@ -32,6 +33,7 @@ Example:
 def job_command() -> None:
     """Keep the record of a job: open it, record the bench's own facts, read it.
 
-    JOB is a ref such as J1, or a job's exact title. Nothing is edited in place: a later entry replaces an earlier one
-    (--supersedes N --why TEXT), and the history can be read (job show JOB --history).
+    JOB is a ref such as J1, or a job's exact title; left out, it is the job in use (job use JOB). Nothing is edited in
+    place: a later entry replaces an earlier one (--supersedes N --why TEXT), and the history can be read (job show JOB
+    --history).
     """

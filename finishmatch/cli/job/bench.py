@@ -9,6 +9,7 @@ import click
 
 from finishmatch.cautions import MIXING
 from finishmatch.cli.common import emit_json, json_option, say_cautions
+from finishmatch.cli.in_use import InJob
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.errors import InputError
 from finishmatch.steps.job import film as film_step
@@ -20,13 +21,14 @@ from finishmatch.steps.record import InPlaceOf, Recorded
 
 @click.command(
     "pour",
+    cls=InJob,
     epilog="""\b
 Example:
   printf 'tint,grams\\nwhite,300\\nblue,120\\n' > batch.csv
   finishmatch job pour J1 batch.csv
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.argument("batch", type=click.Path(path_type=Path))
 @click.option(
     "--recipe",
@@ -60,13 +62,14 @@ def _show(recorded: Recorded, as_json: bool) -> None:
 
 @click.command(
     "film",
+    cls=InJob,
     epilog="""\b
 Example:
   finishmatch job film J1 --panel roof --layer primer --position 1 --build 62 --build 58,60
   finishmatch job film J1 --panel roof --layer "colour coat" --build 41,44,39
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.option("--panel", metavar="TEXT", required=True, help="The panel, for example roof.")
 @click.option("--layer", metavar="TEXT", required=True, help="The layer, for example primer.")
 @click.option(
@@ -124,12 +127,13 @@ def _builds(text: str) -> list[float]:
 
 @click.command(
     "note",
+    cls=InJob,
     epilog="""\b
 Example:
   finishmatch job note J1 "Leftover tin found under the bench, half dried."
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.argument("text")
 @replace_options
 @json_option
@@ -140,12 +144,13 @@ def note(job: str, text: str, supersedes: int | None, why: str, as_json: bool) -
 
 @click.command(
     "outcome",
+    cls=InJob,
     epilog="""\b
 Example:
   finishmatch job outcome J1 "Flatted and recoated; no crater came back." --came right
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.argument("text")
 @click.option(
     "--decision",

@@ -8,6 +8,7 @@ import click
 
 from finishmatch.cautions import SPRAYING
 from finishmatch.cli.common import emit_json, json_option, say_cautions
+from finishmatch.cli.in_use import InJob
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.steps.job import coat as step
 from finishmatch.steps.record import InPlaceOf
@@ -15,13 +16,14 @@ from finishmatch.steps.record import InPlaceOf
 
 @click.command(
     "coat",
+    cls=InJob,
     epilog="""\b
 Example:
   finishmatch job coat J1 --panel roof --layer colour --exposure "air line=2" --exposure "gun=HVLP 1"
   finishmatch job coat J1 --panel bonnet --panel boot --like last
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.option(
     "--panel", "panels", metavar="TEXT", multiple=True, required=True, help="The panel, for example roof; repeat."
 )

@@ -12,6 +12,7 @@ import numpy as np
 
 from finishmatch.cautions import MIXING, REWORK, SPRAYING
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch
+from finishmatch.cli.in_use import InJob
 from finishmatch.cli.job.new import local_time
 from finishmatch.cli.job.next_command import next_command, open_document
 from finishmatch.colour.display import lab_to_hex
@@ -24,12 +25,13 @@ _AHEAD = {"batch": SPRAYING, "defect": REWORK, "decision": REWORK, "spray-out": 
 
 @click.command(
     "show",
+    cls=InJob,
     epilog="""\b
 Example:
   finishmatch job show J1 --history
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.option("--history", is_flag=True, help="Show what has been replaced as well, and by what and why.")
 @json_option
 def show(job: str, history: bool, as_json: bool) -> None:

@@ -9,6 +9,7 @@ import click
 
 from finishmatch.cautions import SPRAYING
 from finishmatch.cli.common import emit_json, gloss_options, json_option, request_from, say_cautions, stage
+from finishmatch.cli.in_use import InJob
 from finishmatch.cli.inputs import anyway_option, scale_step_option
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.recording import replace_options, show_recorded
@@ -21,12 +22,13 @@ SURFACES = click.Choice(["as sprayed", "cut and polished"])
 
 @click.command(
     "spray",
+    cls=InJob,
     epilog="""\b
 Example:
   finishmatch job spray J1 38.2,-4.1,-20.3 --ground "grey primer" --coats 2 --build-um 45
 """,
 )
-@click.argument("job")
+@click.argument("job", metavar="[JOB]")
 @click.argument("readings")
 @click.option("--ground", metavar="TEXT", default="", help="What it was sprayed over.")
 @click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")

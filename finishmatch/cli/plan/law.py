@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from finishmatch.cautions import DEFER
 from finishmatch.cli.common import emit_json, request_from, say_cautions
@@ -50,7 +51,8 @@ def law(units: str, job: str | None, as_json: bool, **options: Any) -> int:
         return show_plan(plan_law(request_from(LawRequest, options), job=job), units, job, as_json)
     if options["products"] or options["voc_g_l"] is not None:
         raise InputError("--rules", "no rule set is named", "see those known with: finishmatch plan law")
-    if job is not None:
+    named = click.get_current_context().get_parameter_source("job") is not ParameterSource.DEFAULT
+    if named and job is not None:
         raise InputError("--job", "there is nothing to record without a rule set", "name it: --rules NAME")
     known = known_rule_sets()
     if as_json:

@@ -10,7 +10,8 @@ from typing import Any, TypeVar
 
 import click
 
-from finishmatch.cli.common import job_option, json_option
+from finishmatch.cli.common import json_option
+from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.readings import quantities
 from finishmatch.readings.quantities import Dimension, share
 
@@ -50,7 +51,7 @@ def share_of(*, whole: bool = True, none: bool = False) -> Callback:
 
 def plan_options(command: Command) -> Command:
     """Add --units, --job and --json to a verb."""
-    command = json_option(job_option(command))
+    command = json_option(job_in_use_option("Record it in this job.")(command))
     return click.option(
         "--units",
         type=click.Choice(["both", "metric", "us"]),

@@ -1,0 +1,47 @@
+"""The job in use, where a command line names none: as the default of `--job`, and of the argument JOB."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from finishmatch.steps.job.current_job import job_meant, names_a_job, needed_job
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def _meant(context: click.Context, _param: click.Parameter, job: str | None) -> str | None:
+    return job if context.resilient_parsing else job_meant(job)
+
+
+def job_in_use_option(what: str) -> Callable[[Command], Command]:
+    """Add --job to a command, which is the job in use when it is left out; `what` says what the job is for."""
+    return click.option(
+        "--job", metavar="JOB", callback=_meant, help=f"{what}  [default: the job in use; 'none' is none]"
+    )
+
+
+class InJob(click.Command):
+    """A command whose first argument is JOB, which may be left out while a job is in use."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put the job in use in front where no job was named."""
+        given, _, _ = self.make_parser(ctx).parse_args(args=list(args))
+        helping = self.get_help_option(ctx)
+        asked = helping is not None and given.get(str(helping.name)) is True
+        if not ctx.resilient_parsing and not asked and self._lacks_job(ctx, given):
+            args = [needed_job(None), *args]
+        return super().parse_args(ctx, args)
+
+    def _lacks_job(self, ctx: click.Context, given: dict[str, Any]) -> bool:
+        """Return whether fewer words were given than arguments are needed, or the first can be no job."""
+        arguments = [param for param in self.get_params(ctx) if isinstance(param, click.Argument)]
+        first, last = given.get(str(arguments[0].name)), given.get(str(arguments[-1].name))
+        if not isinstance(first, str):
+            return True
+        if arguments[-1].nargs == 1:
+            return not isinstance(last, str) and not names_a_job(first)
+        return ("=" in first or Path(first).exists()) and not names_a_job(first)
