@@ -167,6 +167,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
     tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
     call("demo", "--out", "demo")
+    call("job use")
     call("job list")
     call("job new", "Tarnbeck Six")
     call("job list")
@@ -208,6 +209,11 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("job note", "J1", "a slip")
     call("job show", "J1")
     call("job show", "J1", "--history")
+    _in_use(call, bank)
+
+
+def _in_use(call: Any, bank: Path) -> None:
+    call("job use", "J1", "--bank", bank)
 
 
 def _defects_and_photographs(call: Any, swatches: Path) -> None:
