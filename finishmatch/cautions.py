@@ -6,9 +6,21 @@ import re
 from collections.abc import Iterable
 
 DEFER = "The product's data sheet, local air and waste rules and licensed practice come before anything said here."
-ISOCYANATES = "Two-pack paints carry isocyanates: spray them only with air-fed breathing protection in a proper booth."
+ISOCYANATES = (
+    "Two-pack paints carry isocyanates: spray them only with air-fed breathing protection in a proper booth; the "
+    "European Union asks for training besides, since 24 August 2023 (REACH annex XVII, entry 74)."
+)
+NITROCELLULOSE = (  # 34 Pa. Code 35.92(d)
+    "Nitrocellulose overspray heats itself and may catch fire: clean the booth often, and never spray it by turns with "
+    "other paint in a booth that wasn't cleaned between."
+)
+WASH_PRIMER = "Wash primers carry acid and often chromate: air-fed protection, gloves, goggles; never sand them dry."
 SOLVENTS = "Solvents and their vapour burn and intoxicate: ventilate, keep sparks and flames away, wear gloves."
-OLD_PAINT = "Period paint may hold lead or chromate: test before sanding, and never dry-sand it unprotected."
+OLD_PAINT = "Period paint may hold lead, chromate or cadmium: test before sanding, never dry-sand it unprotected."
+OLD_BODY = (
+    "Old bodies may hide lead solder in their seams and asbestos in deadeners and linings: neither is ground, sanded "
+    "or scraped dry; have asbestos tested and taken out by who is licensed."
+)
 DUST = "Sanding dust harms the lungs and can burn: wet-sand or extract, and wear a fitted mask."
 WIPES = "Cloths wet with solvent or oil may catch fire by themselves: spread them out to dry, or lid them in metal."
 HOT_WORK = "Heat guns, torches, sparks: old paint fumes lead and burns. None near solvents; an extinguisher at hand."
@@ -39,9 +51,12 @@ _TRIVALENT = re.compile(r"trivalent|\b(?:iii|3)\b|\bcr\s?(?:iii|3)|chrom\w* oxid
 _ABSENT = re.compile(r"\b\w+(?: \w+)?[\s-]free\b(?! (?:of|from))|\b(?:free of|free from|without|no|non)[\s-].*|\bun\w+")
 
 MIXING = (SOLVENTS, DEFER)
-SPRAYING = (ISOCYANATES, SOLVENTS, DEFER)
-SANDING = (OLD_PAINT, DUST, DEFER)
-REWORK = (OLD_PAINT, DUST, HOT_WORK, ISOCYANATES, SOLVENTS, WIPES, DEFER)
+SPRAYING = (ISOCYANATES, NITROCELLULOSE, SOLVENTS, DEFER)
+SANDING = (OLD_PAINT, OLD_BODY, DUST, DEFER)
+REWORK = (
+    *(OLD_PAINT, OLD_BODY, DUST, HOT_WORK, ISOCYANATES, NITROCELLULOSE, WASH_PRIMER),
+    *(SOLVENTS, WIPES, DEFER),
+)
 
 
 def metals_named(hazards: Iterable[str]) -> tuple[str, ...]:

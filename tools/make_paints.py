@@ -61,6 +61,7 @@ def main() -> None:
     with OUT.open("w", newline="", encoding="utf-8") as handle:
         handle.write("# Reflectance of invented paints, adding-doubling, specular excluded; made by make_paints.\n")
         handle.write(f"# The first {FAR_APART} lie far apart.\n")
+        handle.write("# source: radiative transfer of invented pigments\n# date: 2026-11-27\n# known: invented\n")
         writer = csv.writer(handle, lineterminator="\n")
         writer.writerow([f"{nm:.0f}" for nm in WAVELENGTHS_NM])
         for spectrum in kept:

@@ -60,7 +60,8 @@ def rule_sets_section(known: RuleSets, units: str = "both") -> PlanSection:
         stages = ((f"basecoat and clear, {count} stages", limit) for count, limit in rules.stages_g_l.items())
         limits = (*rules.limits_g_l.items(), *stages)
         rows = tuple((kind, shown.content(limit)) for kind, limit in limits)
-        tables.append(Table(f"{name}: {rule_named(rules)}", ("kind", "limit"), rows))
+        binds = f"; binds {rules.who}" if rules.who else ""
+        tables.append(Table(f"{name}: {rule_named(rules)}{binds}", ("kind", "limit"), rows))
     answer = f"{len(known.sets)} rule sets are known; put your own in shop/rules beside the ledger, or name a file"
     return PlanSection("Rule sets", answer, tables=tuple(tables))
 
@@ -147,8 +148,12 @@ def _law(plan: PlannedLaw, shown: Units) -> PlanSection:
         (r.what, r.kind, shown.content(r.voc_g_l), shown.content(r.limit_g_l), "yes" if r.allowed else "no")
         for r in plan.rulings
     )
-    table = Table(caption, ("paint", "judged as", "VOC", "limit", ""), rows)
-    return PlanSection("Law", plan.answer, (("rule", rule_named(plan.rules)),), (table,), plan.notes)
+    table = Table(caption, ("paint", "judged as", "VOC", "limit", "within"), rows)
+    lines = [("rule", rule_named(plan.rules))]
+    lines += [
+        ("metals", f"{', '.join(m.what)}: {', '.join(m.metals)}{', banned' if m.banned else ''}") for m in plan.metals
+    ]
+    return PlanSection("Law", plan.answer, tuple(lines), (table,), plan.notes)
 
 
 def _air(plan: PlannedAir, shown: Units) -> PlanSection:

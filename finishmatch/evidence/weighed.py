@@ -144,9 +144,10 @@ def _strong_pulls(colours: Sequence[Colour], weighed: Sequence[WeighedSample], p
 def _doubts(colour: Colour, which: str) -> list[str]:
     """Return what is doubtful or striking about a colour, which is named so."""
     warnings = []
-    if colour.off_white is not None and colour.off_white.cream:
+    white = colour.off_white
+    if white is not None and white.cream and white.yellowness is not None:
         warnings.append(
-            f"{which} is a cream, not a white: yellowness {colour.off_white.yellowness:.0f} (ASTM E313; a clean "
+            f"{which} is a cream, not a white: yellowness {white.yellowness:.0f} (ASTM E313; a clean "
             "white is below 5); mixed as a white it would look wrong on the whole vehicle"
         )
     if colour.u95 > WORTH_A_WARNING * colour.tolerance.value:

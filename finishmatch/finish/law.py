@@ -1,4 +1,4 @@
-"""Whether a paint may be sprayed there: organic solvent as applied, against a rule set."""
+"""Whether a paint may be sold or applied there: organic solvent as applied, against a rule set."""
 
 from __future__ import annotations
 
@@ -7,10 +7,13 @@ from dataclasses import dataclass
 
 from finishmatch.errors import InputError
 from finishmatch.finish.quantity import volume_parts
-from finishmatch.readings.product_sheet import Component, Product
+from finishmatch.readings.product_sheet import SPECKLE, Component, Product
 from finishmatch.readings.rules_file import RuleSet
 
 WATER_KG_L = 0.998  # at 20 °C
+NO_COATING = ("preparatory", "precleaner")  # they don't fall under "other", which is of coatings
+# what a rule set's answer is about, by whom it binds
+MAY = {"sale": "be sold as such", "use": "be applied"}
 CHECK = "check with your district before you spray: this is a starting point, not the law"
 
 
@@ -128,8 +131,11 @@ def judge(products: Sequence[Product], rules: RuleSet) -> tuple[Ruling, ...]:
     Raises
     ------
     InputError
-        A kind the set has no limit for; a basecoat without its clear where stages are limited.
+        A kind the set has no limit for; a basecoat without its clear where stages are limited; a multi-coloured paint
+        that isn't said to be speckle.
     """
+    for product in products:
+        _ask_for_speckle(product)
     staged = [one for one in products if one.kind in ("basecoat", "mid-coat", "clear")] if rules.stages_g_l else []
     rulings = []
     if staged:
@@ -167,15 +173,42 @@ def borne_by(carrier: str | None) -> str:
     return "" if carrier is None else f"{carrier}-borne "
 
 
+def limits_used(products: Sequence[Product], rules: RuleSet) -> tuple[str, ...]:
+    """Return under which kinds of the rule set paints are judged one by one, each once."""
+    return tuple(dict.fromkeys(_kind_under(product, rules) for product in products))
+
+
+def _ask_for_speckle(product: Product) -> None:
+    if product.kind == SPECKLE and not product.speckle:
+        raise InputError(
+            product.name,
+            "multi-coloured is speckle paint: several colours from one container in one pass",
+            "a two-tone is a single-stage or a basecoat for each colour; if it is speckle paint, give `speckle`",
+        )
+
+
+def _kind_under(product: Product, rules: RuleSet) -> str:
+    """Return the kind a product is judged as: another by the set's own words, "other" where the set has that."""
+    kind = product.kind
+    for judged in rules.judged:
+        if judged.kind == kind and product.effect in judged.effects:
+            kind = judged.other
+    if kind not in rules.limits_g_l and "other" in rules.limits_g_l and kind not in NO_COATING:
+        return "other"
+    return kind
+
+
 def _judge_one(product: Product, rules: RuleSet) -> Ruling:
-    if product.kind not in rules.limits_g_l:
+    kind = _kind_under(product, rules)
+    if kind not in rules.limits_g_l:
         raise InputError(
             f"rule set {rules.name}",
-            f"has no limit for a {product.kind} ({product.name})",
-            f'add "{product.kind}" = "… g/l" to [limits] of your own set, after asking your district',
+            f"has no limit for a {kind} ({product.name})",
+            f'add "{kind}" = "… g/l" to [limits] of your own set, after asking your district',
         )
-    voc, limit = voc_as_applied(product, rules.less_exempt), rules.limits_g_l[product.kind]
-    return _ruling([product], product.kind, voc, limit, rules)
+    voc, limit = voc_as_applied(product, rules.less_exempt), rules.limits_g_l[kind]
+    judged_as = kind if kind == product.kind else f"{product.kind}: {kind}"
+    return _ruling([product], judged_as, voc, limit, rules)
 
 
 def _judge_stages(products: Sequence[Product], rules: RuleSet) -> Ruling:

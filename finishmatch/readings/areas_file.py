@@ -19,7 +19,7 @@ def read_areas(path: Path) -> dict[str, float]:
 def parse_areas(text: str, file: str) -> dict[str, float]:
     """Return the areas, m², by panel, of a TOML text; `file` is what it is called in messages."""
     table = Node(parse_toml(text, file), file)
-    table.only("source", "areas")
+    table.only("source", "areas", "provenance")
     areas = table.table("areas")
     if not areas.data:
         raise InputError(file, "there is no panel in it", 'add [areas] with lines such as roof = "1.6 m2"')

@@ -21,7 +21,15 @@ KINDS = (
     "single-stage",
     "multi-coloured",
     "specialty",
+    "special finish",
+    "adhesion promoter",
+    "uniform finish",
+    "filler",
+    "preparatory",
+    "precleaner",
+    "other",
 )
+SPECKLE = "multi-coloured"  # several colours from one container in one pass; a two-tone is not
 CARRIERS = ("solvent", "water")
 EFFECTS = ("solid", "metallic", "pearl")
 BY = ("volume", "weight")
@@ -73,8 +81,8 @@ class Product:
     ----------
     name, kind, carrier, effect : str
         Of KINDS, CARRIERS, EFFECTS.
-    two_pack : bool
-        Whether it has a hardener (isocyanates are then to be expected).
+    two_pack : bool or None
+        Whether it has a hardener (isocyanates are then to be expected); None where the sheet doesn't say.
     mix_by : str
         Of BY.
     components : tuple of Component
@@ -86,6 +94,10 @@ class Product:
         The window it may be sprayed in, °C and 0 to 1.
     pot_life, flash_off, recoat_after, recoat_within, dry : tuple of TimeAt
         By rising temperature.
+    speckle : bool
+        Whether a multi-coloured paint is said to be speckle: several colours from one container in one pass.
+    holds : tuple of str or None
+        What harms in it, as on the sheet, such as "lead chromate"; None where the sheet doesn't say.
     source : Path or None
     """
 
@@ -93,7 +105,7 @@ class Product:
     kind: str
     carrier: str = "solvent"
     effect: str = "solid"
-    two_pack: bool = False
+    two_pack: bool | None = None
     mix_by: str = "volume"
     components: tuple[Component, ...] = ()
     build_um: float | None = None
@@ -108,6 +120,8 @@ class Product:
     recoat_after: tuple[TimeAt, ...] = ()
     recoat_within: tuple[TimeAt, ...] = ()
     dry: tuple[TimeAt, ...] = ()
+    speckle: bool = False
+    holds: tuple[str, ...] | None = None
     source: Path | None = None
 
 
@@ -117,7 +131,7 @@ def read_product(path: Path) -> Product:
     sheet.only(
         *("name", "kind", "carrier", "effect", "two_pack", "build", "coats", "volume_solids", "density", "voc"),
         *("mix_by", "component", "temperature", "humidity"),
-        *("pot_life", "flash_off", "recoat_after", "recoat_within", "dry"),
+        *("pot_life", "flash_off", "recoat_after", "recoat_within", "dry", "speckle", "holds"),
     )
     components = _components(sheet.tables("component"))
     return Product(
@@ -125,7 +139,7 @@ def read_product(path: Path) -> Product:
         kind=sheet.one_of("kind", KINDS),
         carrier=sheet.one_of("carrier", CARRIERS, "solvent"),
         effect=sheet.one_of("effect", EFFECTS, "solid"),
-        two_pack=sheet.flag("two_pack", False),
+        two_pack=sheet.flag("two_pack", False) if "two_pack" in sheet else None,
         mix_by=sheet.one_of("mix_by", BY, "volume"),
         components=components,
         build_um=sheet.quantity("build", BUILD, above=0),
@@ -140,6 +154,8 @@ def read_product(path: Path) -> Product:
         recoat_after=_times(sheet, "recoat_after"),
         recoat_within=_times(sheet, "recoat_within"),
         dry=_times(sheet, "dry"),
+        speckle=sheet.flag("speckle", False),
+        holds=sheet.texts("holds") if "holds" in sheet else None,
         source=Path(path),
     )
 

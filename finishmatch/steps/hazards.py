@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from finishmatch.cautions import mixing_cautions
+from finishmatch.finish.metals import common_metal_rules, metal_rulings
 from finishmatch.optics import Tint
 
 
@@ -36,3 +37,9 @@ def cautions_for(names: Iterable[str], tints: Sequence[Tint]) -> tuple[str, ...]
 def parts_document(parts: Iterable[tuple[str, float]]) -> list[dict[str, Any]]:
     """Return grams by tint in their JSON form."""
     return [{"tint": tint, "grams": grams} for tint, grams in parts]
+
+
+def metal_notes(names: Iterable[str], tints: Sequence[Tint]) -> tuple[str, ...]:
+    """Return what the laws known say of the toxic metals in some tints, wherever they hold."""
+    holders = [(tint.name, tint.hazards) for tint in harmful(names, tints)]
+    return tuple(f"by law: {ruling.in_words}" for ruling in metal_rulings(holders, common_metal_rules()))

@@ -25,7 +25,7 @@ from finishmatch.readings.target_file import upper_triangle
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import reading_entry, sources_of
-from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
+from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.spray_out_strengths import new_tins_entry
@@ -220,9 +220,10 @@ def mix(
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
     flake = (NO_FLAKE,) if matched.standard.angles else ()
-    in_recipes = {name for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
-    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(in_recipes))
-    noted = (*flake, *matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings)
+    in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
+    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
+    law = metal_notes(in_recipes, fitted.bank.tints)
+    noted = (*flake, *matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings, *law)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)

@@ -3,10 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from finishmatch.cautions import (
+    DEFER,
+    ISOCYANATES,
+    NITROCELLULOSE,
+    OLD_BODY,
+    OLD_PAINT,
+    REWORK,
+    SANDING,
+    SPRAYING,
+    WASH_PRIMER,
+)
 
 Cli = Callable[..., Any]
 
@@ -83,8 +96,70 @@ def test_the_law_names_its_rule_and_sends_to_the_district(cli: Cli, sheets: Path
     for shown in (" ".join(ran.out.split()) for ran in (no, yes)):
         assert "check with your district" in shown
         assert "restoration work" in shown
-        assert "air-district rules, 2005-10-20; from memory" in shown
+        assert "suggested control measure of 20 October 2005, 2005-10-20" in shown
+        assert "this set is of 2005-10-20, more than a year ago" in shown
+        assert "binds who applies the paint" in shown
+        assert "in motion: proposed in October 2024" in shown
+        assert "10 US gallons a year" in shown
     assert "still open under this rule: a single-stage up to 340 g/L" in " ".join(no.out.split())
+
+
+def test_the_answer_says_whom_the_rule_binds(cli: Cli) -> None:
+    typed = ("plan", "law", "--kind", "single-stage", "--voc", "300g/l", "--holds", "none")
+    for rules, words in (
+        ("district", "may be applied under the rule set district"),
+        ("federal", "may be sold as such under the rule set federal"),
+        ("europe", "may be sold as such under the rule set europe"),
+    ):
+        shown = " ".join(cli(*typed, "--rules", rules).out.split())
+        assert words in shown
+        assert f"{rules} binds who" in shown
+        assert "isn't known" not in shown
+    silent = " ".join(cli(*typed[:-2], "--rules", "district").out.split())
+    assert "whether typed single-stage holds hexavalent chromium, cadmium" in silent
+
+
+def test_a_paint_that_may_not_be_sold_for_its_chromate_is_refused(cli: Cli, sheets: Path) -> None:
+    """17 CCR 93112; REACH annex XIV: lead chromates PY34 and PR104."""
+    typed = ("plan", "law", "--kind", "single-stage", "--voc", "300g/l", "--holds", "lead chromate", "--rules")
+    for rules, source in (("district", "17 CCR 93112"), ("europe", "REACH, annex XIV")):
+        found = cli(*typed, rules)
+        assert found.status == 1
+        assert source in " ".join(found.out.split())
+        assert "cause cancer" in found.out
+    assert cli(*typed, "federal").status == 0  # it binds who sprays, but bans nothing
+    assert [one["source"] for one in cli(*typed, "federal", "--json").json["metals"]] == ["40 CFR 63 subpart HHHHHH"]
+    sheet = sheets / "single-stage.toml"
+    sheet.write_text('holds = ["zinc chromate"]\n' + sheet.read_text("utf-8"), "utf-8")
+    assert cli("plan", "law", sheet, "--rules", "district").status == 1
+    assert cli("plan", "law", sheet, "--rules", "europe", "--json").json["metals"] == []
+
+
+def test_the_tints_of_a_recipe_are_held_against_the_laws_on_metals(cli: Cli, sheets: Path, tmp_path: Path) -> None:
+    bank = sheets.parent / "bank"
+    tints = (bank / "tints.csv").read_text("utf-8").replace("PBr7", "PR104")
+    (bank / "tints.csv").write_text(tints, "utf-8")
+    batch = tmp_path / "batch.csv"
+    batch.write_text("tint,grams\nwhite,80\nbrown umber,20\n", "utf-8")
+    asked = ("plan", "law", sheets / "single-stage.toml", "--rules", "district", "--bank", bank, "--batch", batch)
+    found = cli(*asked, "--json")
+    assert (found.status, found.json["allowed"]) == (1, False)
+    assert [(one["what"], one["banned"]) for one in found.json["metals"]] == [
+        (["brown umber"], True),
+        (["brown umber"], False),
+    ]
+    assert "give both --bank and --batch" in cli(*asked[:-2]).err
+    assert "write holds = … on the data sheet" in cli(*asked, "--holds", "lead").err
+
+
+def test_a_set_that_was_confirmed_within_a_year_is_not_called_old(cli: Cli, tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    text = f'title = "Own"\nsource = "own"\ndate = 2005-10-20\nconfirmed = {date.today()}\n[limits]\nclear = "9 g/l"\n'
+    own.write_text(text, "utf-8")
+    asked = ("plan", "law", "--kind", "clear", "--voc", "5g/l", "--rules", own)
+    assert "more than a year ago" not in " ".join(cli(*asked).out.split())
+    own.write_text(text.replace("confirmed", "# confirmed"), "utf-8")
+    assert "more than a year ago" in " ".join(cli(*asked).out.split())
 
 
 def test_air_that_will_not_do_ends_with_one(cli: Cli) -> None:
@@ -102,6 +177,10 @@ def test_cautions_are_those_that_bear(cli: Cli, sheets: Path) -> None:
     two_pack = cli("plan", "law", sheets / "single-stage.toml", "--rules", "district").out
     one_pack = cli("plan", "air", sheets / "basecoat.toml", "--temperature", "20C", "--humidity", "50%").out
     assert "isocyanates" in two_pack
+    assert "isocyanates" in one_pack  # its sheet doesn't say, so two-pack isn't ruled out
+    sheet = (sheets / "basecoat.toml").read_text("utf-8")
+    (sheets / "basecoat.toml").write_text("two_pack = false\n" + sheet, "utf-8")
+    one_pack = cli("plan", "air", sheets / "basecoat.toml", "--temperature", "20C", "--humidity", "50%").out
     assert "isocyanates" not in one_pack
     assert "data sheet, local air and waste rules" in one_pack
 
@@ -116,7 +195,7 @@ def test_a_plan_goes_into_the_job_with_its_files(cli: Cli, sheets: Path) -> None
     assert [source["name"] for source in first["sources"]] == ["single-stage.toml"]
     assert first["entry"]["figures"]["area_m2"] == 2
     assert (second["entry"]["about"], second["entry"]["verdict"]) == ("law", "no")
-    assert "law: no: typed clear may not be sprayed" in " ".join(cli("job", "show", "J1").out.split())
+    assert "law: no: typed clear may not be applied" in " ".join(cli("job", "show", "J1").out.split())
 
 
 def test_a_whole_plan_is_one_page_with_its_cautions(cli: Cli, sheets: Path, tmp_path: Path) -> None:
@@ -127,7 +206,7 @@ def test_a_whole_plan_is_one_page_with_its_cautions(cli: Cli, sheets: Path, tmp_
     shown = " ".join(ran.out.split())
     for words in (
         "Tarnbeck Six, bonnet",
-        "may be sprayed under the rule set district",
+        "may be applied under the rule set district",
         "It hides from",
         "The air will do",
     ):
@@ -308,3 +387,34 @@ def test_a_data_sheet_that_is_wrong_is_reported_in_one_line(text: str, message: 
     error = cli("plan", "law", sheet, "--rules", "district").error
     assert message in error
     assert "sheet.toml" in error
+
+
+def test_what_is_not_said_of_a_paint_is_not_ruled_out(cli: Cli, tmp_path: Path) -> None:
+    """34 Pa. Code 35.92(d): nitrocellulose isn't alternated with other paint in an uncleaned booth."""
+    sheet, air = tmp_path / "x.toml", ("--temperature", "20C", "--humidity", "50%")
+    for kind, two_pack, shown, left_out in (
+        ("single-stage", "", (ISOCYANATES, NITROCELLULOSE), (WASH_PRIMER,)),
+        ("single-stage", "two_pack = true\n", (ISOCYANATES,), (NITROCELLULOSE, WASH_PRIMER)),
+        ("single-stage", "two_pack = false\n", (NITROCELLULOSE,), (ISOCYANATES, WASH_PRIMER)),
+        ("wash primer", "two_pack = true\n", (ISOCYANATES, WASH_PRIMER), (NITROCELLULOSE,)),
+    ):
+        sheet.write_text(f'name = "x"\nkind = "{kind}"\n{two_pack}', "utf-8")
+        out = cli("plan", "air", sheet, *air).out
+        assert all(caution in out for caution in (*shown, DEFER))
+        assert not any(caution in out for caution in left_out)
+
+
+def test_the_cautions_name_what_harms_in_old_cars_and_new_paint() -> None:
+    """REACH annex XVII entry 74; 34 Pa. Code 35.92(d); lead solder, asbestos and wash primers are «common practice»."""
+    assert {NITROCELLULOSE, ISOCYANATES} <= set(SPRAYING)
+    assert {OLD_BODY, OLD_PAINT} <= set(SANDING)
+    assert {OLD_BODY, OLD_PAINT, NITROCELLULOSE, WASH_PRIMER, ISOCYANATES} <= set(REWORK)
+    assert "entry 74" in ISOCYANATES
+    assert "training besides, since 24 August 2023" in ISOCYANATES
+    assert "heats itself" in NITROCELLULOSE
+    assert "by turns" in NITROCELLULOSE
+    assert "lead solder" in OLD_BODY
+    assert "asbestos" in OLD_BODY
+    assert "acid" in WASH_PRIMER
+    assert "chromate" in WASH_PRIMER
+    assert "cadmium" in OLD_PAINT

@@ -7,7 +7,18 @@ import numpy as np
 import pytest
 from colour.colorimetry import YELLOWNESS_COEFFICIENTS_ASTME313, yellowness_ASTME313
 
-from finishmatch.colour.off_white import WHITE_XY, YELLOWNESS, off_white, whiteness_e313, yellowness_e313
+from finishmatch.colour.cielab import lab_to_xyz
+from finishmatch.colour.off_white import (
+    WHITE_XY,
+    YELLOWNESS,
+    munsell_chroma,
+    off_white,
+    whiteness_e313,
+    whiteness_holds,
+    yellowness_e313,
+    yellowness_holds,
+)
+from finishmatch.colour.tristimulus import white_point
 from finishmatch.errors import InputError
 
 OBSERVERS = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}
@@ -46,9 +57,10 @@ def test_the_perfect_diffuser_is_white_by_every_index() -> None:
 
 def test_a_cream_is_told_from_a_white() -> None:
     """Thresholds are «common practice»: a cream from a yellowness of 12."""
-    clean, cream = off_white(np.array([96.0, -0.6, 1.2])), off_white(np.array([90.0, 0.5, 9.0]))
+    clean, cream = off_white(np.array([96.0, 0.0, 1.2])), off_white(np.array([90.0, 0.5, 9.0]))
     assert clean is not None
     assert not clean.cream
+    assert clean.yellowness is not None
     assert clean.yellowness < 5
     assert clean.tint_word == ""
     assert cream is not None
@@ -59,7 +71,7 @@ def test_a_cream_is_told_from_a_white() -> None:
     assert bluish is not None
     assert not bluish.cream
     assert bluish.tint_word == "bluish"
-    assert bluish.yellowness < 0
+    assert bluish.yellowness is None  # a yellowness is no measure of a blue
 
 
 def test_a_colour_that_nobody_calls_white_has_no_indices() -> None:
@@ -70,3 +82,63 @@ def test_a_colour_that_nobody_calls_white_has_no_indices() -> None:
 def test_other_lights_are_refused() -> None:
     with pytest.raises(InputError, match="not defined there"):
         yellowness_e313(np.array([90.0, 95, 90]), "A", 10)
+
+
+def test_a_pink_is_no_cream_and_what_has_no_meaning_is_not_given() -> None:
+    """ASTM E313-20, 5.2: yellowness for dominant wavelengths of 570 to 580 nm alone, whiteness for near-whites."""
+    pink = off_white(np.array([90.0, 10.0, 3.0]))
+    assert pink is not None
+    assert not pink.cream
+    assert pink.tint_word == "pinkish"
+    assert (pink.yellowness, pink.whiteness, pink.tint) == (None, None, None)
+    cream = off_white(np.array([90.0, 0.5, 9.0]))
+    assert cream is not None
+    assert cream.yellowness is not None
+    assert cream.whiteness is None  # Munsell chroma 1.2 of a yellow
+    white = off_white(np.array([95.0, 0.0, 3.0]))
+    assert white is not None
+    assert white.whiteness is not None
+
+
+@pytest.mark.parametrize("observer", [2, 10])
+def test_yellowness_is_given_where_the_dominant_wavelength_is_570_to_580_nm(observer: int) -> None:
+    """Outside truth: dominant wavelengths by colour-science; ASTM E313-20, 5.2."""
+    white = np.array(WHITE_XY["D65", observer])
+    cmfs = colour.MSDS_CMFS[OBSERVERS[observer]]
+    for hue in range(0, 360, 5):
+        lab = np.array([88.0, 8 * np.cos(np.radians(hue)), 8 * np.sin(np.radians(hue))])
+        xyz = lab_to_xyz(lab, white_point("D65", observer))
+        nm = float(colour.dominant_wavelength(colour.XYZ_to_xy(xyz), white, cmfs)[0])
+        if min(abs(nm - 570), abs(nm - 580)) < 0.5:
+            continue  # at the very edge
+        assert yellowness_holds(xyz, observer) == (570 <= nm <= 580), (hue, nm)
+
+
+@pytest.mark.parametrize("hue", ["5R", "5YR", "5Y", "10Y", "5G", "5BG", "5B", "10B", "5PB", "5P"])
+def test_munsell_chroma_is_that_of_the_renotation(hue: str) -> None:
+    """Outside truth: the Munsell renotation by colour-science, at value 9, under C, 2°."""
+    light = colour.CCS_ILLUMINANTS[OBSERVERS[2]]["C"]
+    lab = colour.XYZ_to_Lab(colour.xyY_to_XYZ(colour.munsell_colour_to_xyY(f"{hue} 9.0/1.0")), light)
+    _, chroma, angle = colour.models.Lab_to_LCHab(lab)
+    assert munsell_chroma(float(chroma), float(angle)) == pytest.approx(1, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("hue", "chroma", "value", "holds"),
+    [
+        ("5B", 0.45, 9, True),
+        ("5B", 0.55, 9, False),
+        ("5Y", 0.75, 9, True),
+        ("5Y", 0.85, 9, False),
+        ("5R", 0.27, 9, True),
+        ("5R", 0.35, 9, False),
+        ("5G", 0.35, 9, False),
+        ("5P", 0.35, 9, False),
+        ("5Y", 0.5, 8, False),
+    ],
+)
+def test_whiteness_is_given_for_near_whites_alone(hue: str, chroma: float, value: float, holds: bool) -> None:
+    """ASTM E313-20, 5.2: Munsell chroma at most 0.5 (B), 0.8 (Y), 0.3 (others), Y over 65; hues by colour-science."""
+    light = colour.CCS_ILLUMINANTS[OBSERVERS[2]]["C"]
+    xyz = colour.xyY_to_XYZ(colour.munsell_colour_to_xyY(f"{hue} {value:.1f}/{chroma}"))
+    assert whiteness_holds(colour.XYZ_to_Lab(xyz, light), 100 * xyz[1]) == holds

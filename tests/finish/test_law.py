@@ -15,6 +15,7 @@ from finishmatch.finish.law import (
     voc_of_mixture,
     ways_open,
 )
+from finishmatch.finish.metals import metal_rulings
 from finishmatch.finish.spraying_figures import common_rules
 from finishmatch.readings.product_sheet import Component, Product, read_product
 from finishmatch.readings.rules_file import parse_rules, read_rules
@@ -90,7 +91,7 @@ def test_a_usual_solvent_basecoat_fails_where_a_high_solids_single_stage_passes(
     assert not clear.allowed
     assert "703 g/L is over the limit of 420 g/L" in base.why
     assert "air-district rules" in base.rule
-    assert "from memory" in base.rule
+    assert "enter your own" in base.rule
     assert "a single-stage up to 340 g/L" in ways_open([base, clear], district)
 
 
@@ -129,8 +130,113 @@ def test_every_rule_set_that_comes_with_the_tool_has_source_date_and_exemptions(
     for rules in common_rules().values():
         assert rules.source
         assert rules.date
-        assert "from memory" in rules.checked
+        assert rules.checked
         assert rules.exemptions
+        assert rules.who
+        assert rules.metals
+
+
+def test_each_rule_set_tells_whom_it_binds() -> None:
+    """40 CFR 59 subpart B (63 FR 48806) and 2004/42/EC article 3 bind who makes or sells; a district who applies."""
+    assert {name: rules.binds for name, rules in common_rules().items()} == {
+        "federal": "sale",
+        "district": "use",
+        "europe": "sale",
+    }
+    assert "not who sprays" in common_rules()["federal"].who
+    assert "places the paint on the market" in common_rules()["europe"].who
+
+
+@pytest.mark.parametrize(
+    ("kind", "limit"),
+    [
+        ("adhesion promoter", 540),
+        ("uniform finish", 540),
+        ("specialty", 250),
+        ("filler", 250),
+        ("basecoat", 420),
+        ("single-stage", 340),
+        ("clear", 250),
+    ],
+)
+def test_the_district_has_no_specialty_and_whatever_is_not_listed_has_one_limit(kind: str, limit: float) -> None:
+    """Suggested control measure of 20 October 2005: 540, 420, 340, 250 g/L, and 250 for any other coating."""
+    (ruling,) = judge([Product("x", kind, voc_g_l=limit + 1)], common_rules()["district"])
+    assert (ruling.limit_g_l, ruling.allowed) == (limit, False)
+    (ruling,) = judge([Product("x", kind, voc_g_l=limit)], common_rules()["district"])
+    assert ruling.allowed
+
+
+@pytest.mark.parametrize(
+    ("kind", "effect", "limit"),
+    [
+        ("filler", "solid", 250),
+        ("preparatory", "solid", 850),
+        ("precleaner", "solid", 200),
+        ("special finish", "solid", 840),
+        ("single-stage", "solid", 420),
+        ("single-stage", "metallic", 840),
+        ("single-stage", "pearl", 840),
+        ("basecoat", "metallic", 420),
+        ("wash primer", "solid", 780),
+        ("primer", "solid", 540),
+    ],
+)
+def test_the_european_limits_are_those_of_table_b(kind: str, effect: str, limit: float) -> None:
+    """Directive 2004/42/EC, annex II table B; that a metallic in one layer is a special finish is from memory."""
+    (ruling,) = judge([Product("x", kind, effect=effect, voc_g_l=100.0)], common_rules()["europe"])
+    assert ruling.limit_g_l == limit
+    assert set(common_rules()["europe"].words) == set(common_rules()["europe"].limits_g_l)
+
+
+def test_speckle_paint_is_asked_for_and_a_two_tone_is_none() -> None:
+    """Suggested control measure of 2005: multi-colour coatings are several colours from one container in one pass."""
+    with pytest.raises(InputError, match="several colours from one container in one pass; a two-tone is"):
+        judge([Product("x", "multi-coloured", voc_g_l=600.0)], common_rules()["district"])
+    (ruling,) = judge([Product("x", "multi-coloured", speckle=True, voc_g_l=600.0)], common_rules()["district"])
+    assert (ruling.limit_g_l, ruling.allowed) == (680, True)
+    with pytest.raises(InputError, match="has no limit for a multi-coloured"):  # table B has no such category
+        judge([Product("x", "multi-coloured", speckle=True, voc_g_l=100.0)], common_rules()["europe"])
+    with pytest.raises(InputError, match="has no limit for a precleaner"):  # a cleaner is no other coating
+        judge([Product("x", "precleaner", voc_g_l=100.0)], common_rules()["district"])
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "banned"),
+    [
+        ("district", ["hexavalent chromium"], {True: "17 CCR 93112", False: "40 CFR 63 subpart HHHHHH"}),
+        ("district", ["cadmium"], {True: "17 CCR 93112", False: "40 CFR 63 subpart HHHHHH"}),
+        ("district", ["chromium oxide"], {False: "40 CFR 63 subpart HHHHHH"}),
+        ("federal", ["lead"], {False: "40 CFR 63 subpart HHHHHH"}),
+        ("federal", ["manganese"], {False: "40 CFR 63 subpart HHHHHH"}),
+        ("federal", ["nickel"], {False: "40 CFR 63 subpart HHHHHH"}),
+        ("federal", ["cobalt"], {}),
+        ("europe", ["lead", "chromate"], {True: "REACH, annex XIV"}),
+        ("europe", ["lead chromate"], {True: "REACH, annex XIV"}),
+        ("europe", ["lead"], {}),
+        ("europe", ["strontium chromate"], {}),
+    ],
+)
+def test_what_a_paint_holds_is_held_against_the_laws_on_metals(
+    name: str, words: list[str], banned: dict[bool, str]
+) -> None:
+    """17 CCR 93112; 40 CFR 63 subpart HHHHHH; REACH annex XIV (PY34 and PR104, sunset 21 May 2015)."""
+    found = metal_rulings([("red", words), ("white", [])], common_rules()[name].metals)
+    assert {ruling.banned: ruling.source for ruling in found} == banned
+    assert all(ruling.what == ("red",) for ruling in found)
+
+
+def test_two_tins_of_lead_and_chromate_are_no_lead_chromate() -> None:
+    assert metal_rulings([("white", ["lead"]), ("yellow", ["zinc chromate"])], common_rules()["europe"].metals) == ()
+
+
+def test_a_set_may_date_each_limit_and_be_confirmed() -> None:
+    text = OWN.replace('clear = "3.5 lb/gal"', 'clear = { limit = "3.5 lb/gal", date = 2025-05-01 }')
+    rules = parse_rules("confirmed = 2026-01-31\n" + text, "own.toml", "own")
+    assert rules.limits_g_l["clear"] == pytest.approx(419.39, abs=0.01)
+    assert rules.dates == {"basecoat": "2024-01-01", "clear": "2025-05-01", "single-stage": "2024-01-01"}
+    assert rules.last_seen_to == "2026-01-31"
+    assert parse_rules(OWN, "own.toml", "own").last_seen_to == "2024-01-01"
 
 
 @pytest.mark.parametrize(
@@ -147,6 +253,11 @@ def test_every_rule_set_that_comes_with_the_tool_has_source_date_and_exemptions(
         (OWN.replace('"water"', '"wine"'), "'wine' is not known"),
         ('less = ["exempt"]\n' + OWN, "is not what a VOC can be less of"),
         (OWN.replace('"pearl"', '"flake"'), "'flake' is not known"),
+        (OWN.replace("2024-01-01", '"spring"'), "'spring' is not a date"),
+        (OWN.replace('"3.5 lb/gal"', "{ date = 2025-05-01 }"), "there is no 'limit'"),
+        (OWN + '[[metal]]\nany_of = ["gold"]\nsays = "x"\nsource = "y"\n', "is no toxic metal"),
+        (OWN + '[[metal]]\nsays = "x"\nsource = "y"\n', "needs any_of or all_of"),
+        ('binds = "all"\n' + OWN, "'all' is not known"),
         (OWN.replace("[limits]", "[limits"), "is not valid TOML"),
     ],
 )

@@ -261,3 +261,18 @@ def test_a_fresh_batch_and_what_more_growth_buys_are_flagged_too(cli: Cli, bench
     assert found["hazards"] == [{"tint": "white", "hazards": ["isocyanate"], "by": "tints.csv"}]
     assert found["cautions"] == [ISOCYANATES, *MIXING]
     assert "! white holds isocyanate (by tints.csv)" in cli(*line).out
+
+
+def test_a_recipe_tells_what_the_law_says_of_its_metals(cli: Cli, bench: Path) -> None:
+    """17 CCR 93112; 40 CFR 63 subpart HHHHHH; REACH annex XIV."""
+    tell(bench, "white", None, "PY34")
+    warnings = [line for line in cli(*MIX, "--json").json["warnings"] if line.startswith("by law: ")]
+    assert [line.rpartition("(")[2] for line in warnings] == [
+        "17 CCR 93112)",
+        "REACH, annex XIV)",
+        "40 CFR 63 subpart HHHHHH)",
+    ]
+    assert all(line.startswith("by law: white holds ") for line in warnings)
+    assert "17 CCR 93112" in cli(*MIX).out
+    tell(bench, "white", None, "PW6")
+    assert "by law" not in cli(*MIX).out

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
-from finishmatch.cautions import DEFER, DUST, OLD_PAINT, REWORK, SOLVENTS, SPRAYING, WIPES
+from finishmatch.cautions import DEFER, REWORK, SANDING, SOLVENTS, SPRAYING, WIPES
 from finishmatch.cli.common import emit_json, json_option, say_cautions, table, wrapped
 from finishmatch.defects import Check
 from finishmatch.steps.defect.kinds import ChecksKnown, KindKnown, list_checks, list_kinds
 
-_BEARS = {"solvent": (SOLVENTS, WIPES, DEFER), "dust": (OLD_PAINT, DUST, DEFER), "spray": SPRAYING}
+_BEARS = {"solvent": (SOLVENTS, WIPES, DEFER), "dust": SANDING, "spray": SPRAYING}
 
 
 @click.command(

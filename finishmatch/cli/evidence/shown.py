@@ -76,7 +76,9 @@ def _show_colour(colour: Colour, found: Weighed, title: str) -> None:
     if white is not None:
         tint = f"a {white.tint_word} tint (hue {white.hue_degrees:.0f}°)" if white.tint_word else "hardly a tint"
         what = "a cream" if white.cream else "a white"
-        click.echo(f"  {what}: {tint}; yellowness {white.yellowness:.1f}, whiteness {white.whiteness:.1f} (ASTM E313)")
+        indices = (("yellowness", white.yellowness), ("whiteness", white.whiteness))
+        said = ", ".join(f"{name} {'out of scope' if value is None else f'{value:.1f}'}" for name, value in indices)
+        click.echo(f"  {what}: {tint}; {said} (ASTM E313)")
     if colour.shifts:
         click.echo("\n  what age did, by the pairs")
         for shift in colour.shifts:

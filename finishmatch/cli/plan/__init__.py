@@ -1,4 +1,4 @@
-"""`finishmatch plan`: how much paint, over what, how glossy, whether it may be sprayed there, and when."""
+"""`finishmatch plan`: how much paint, over what, how glossy, whether it may be sold or applied there, and when."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ COMMANDS = {
     "quantity": ("plan.quantity:quantity", "How much to mix, and of each component."),
     "hiding": ("plan.hiding:hiding", "The dry build, coats and ground that hide."),
     "sheen": ("plan.sheen:sheen", "The flattening base for a gloss."),
-    "law": ("plan.law:law", "Whether a paint may be sprayed there."),
+    "law": ("plan.law:law", "Whether a paint may be sold or applied there."),
     "air": ("plan.air:air", "Dew point, the sheet's window, the day's timetable."),
     "angles": ("plan.angles:angles", "Metallics and pearls, angle by angle, and their flop."),
     "page": ("plan.page:page", "A whole plan from one file, on one page."),

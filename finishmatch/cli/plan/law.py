@@ -1,4 +1,4 @@
-"""`finishmatch plan law`: whether a paint may be sprayed there."""
+"""`finishmatch plan law`: whether a paint may be sold or applied there."""
 
 from __future__ import annotations
 
@@ -19,14 +19,15 @@ from finishmatch.steps.plan.law import LawRequest, known_rule_sets, plan_law
 
 @click.command(
     "law",
-    short_help="Whether a paint may be sprayed there.",
+    short_help="Whether a paint may be sold or applied there.",
     epilog="""\b
 Examples:
   finishmatch plan law swatches/plan/single-stage.toml --rules district
   finishmatch plan law --kind single-stage --voc 2.8lb/gal --rules district
+  finishmatch plan law swatches/plan/single-stage.toml --rules district --bank swatches/bank --batch swatches/batch1.csv
   finishmatch plan law
 
-Exit status: 0 when all may be sprayed under the rule set, 1 when one may not.
+Exit status: 0 when all may be sold or applied under the rule set, 1 when one may not.
 """,
 )
 @click.argument("products", nargs=-1, type=FILE)
@@ -41,9 +42,17 @@ Exit status: 0 when all may be sprayed under the rule set, 1 when one may not.
 )
 @click.option("--carrier", metavar="CARRIER", default="solvent", show_default=True, help="solvent or water.")
 @click.option("--effect", metavar="EFFECT", default="solid", show_default=True, help="solid, metallic or pearl.")
+@click.option(
+    "--speckle", is_flag=True, help="A multi-coloured coating is speckle paint: several colours from one pass."
+)
+@click.option("--holds", multiple=True, metavar="TEXT", help="What harms in a typed coating: lead chromate, none, …")
+@click.option(
+    "--bank", type=FILE, metavar="FOLDER", help="The bank the colour is mixed from, to look for toxic metals."
+)
+@click.option("--batch", type=FILE, metavar="FILE", help="What is poured of it.")
 @plan_options
 def law(units: str, job: str | None, as_json: bool, **options: Any) -> int:
-    """Judge data sheets (PRODUCTS), or one typed coating, by a rule set of solvent limits.
+    """Judge data sheets (PRODUCTS), or one typed coating, by a rule set: solvent limits, and toxic metals.
 
     A basecoat and its clear are judged together where the set limits stages.
     """

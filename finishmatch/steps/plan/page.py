@@ -126,8 +126,11 @@ def _law(plan: PlanFile, paints: list[PaintCoats]) -> list[Planned]:
         return []
     if not paints:
         raise InputError(str(plan.source), "names rules but no paint", "add a [[step]] with its product")
-    with _named_as_in(plan.source, {"rules": "rules"}):
-        return [plan_law(LawRequest(plan.rules, tuple(paint.product for paint in paints)))]
+    products = tuple(paint.product for paint in paints)
+    mixed = plan.hiding if plan.hiding is not None and plan.hiding.bank is not None else None
+    bank, batch = (None, None) if mixed is None else (mixed.bank, mixed.batch)
+    with _named_as_in(plan.source, {"rules": "rules", "bank": "[hiding] bank", "batch": "[hiding] batch"}):
+        return [plan_law(LawRequest(plan.rules, products, bank=bank, batch=batch))]
 
 
 def _hiding(plan: PlanFile, paints: list[PaintCoats], units: str, progress: Progress) -> list[Planned]:

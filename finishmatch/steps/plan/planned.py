@@ -7,7 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, ClassVar, TypeVar
 
-from finishmatch.cautions import DEFER, ISOCYANATES, SOLVENTS
+from finishmatch.cautions import (
+    CANCER,
+    DEFER,
+    ISOCYANATES,
+    NITROCELLULOSE,
+    SOLVENTS,
+    TOXIC,
+    WASH_PRIMER,
+    mixing_cautions,
+)
 from finishmatch.ledger import PlanEntry
 from finishmatch.readings.product_sheet import Product
 from finishmatch.steps.record import record_to
@@ -75,7 +84,16 @@ def recorded(job: str | None, found: Found) -> Found:
     return replace(found, recorded=record_plans(job, [found]))
 
 
-def paint_cautions(products: Sequence[Product]) -> tuple[str, ...]:
-    """Return the cautions that bear on spraying these paints; none at all are taken for two-pack."""
-    two_pack = not products or any(one.two_pack for one in products)
-    return (*((ISOCYANATES,) if two_pack else ()), SOLVENTS, DEFER)
+def paint_cautions(products: Sequence[Product], also_held: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return the cautions that bear on spraying paints and what else they hold; what isn't said isn't ruled out."""
+    two_pack = not products or any(one.two_pack is not False for one in products)
+    metals = mixing_cautions([*also_held, *(word for one in products for word in one.holds or ())])
+    toxic = tuple(caution for caution in metals if caution in (TOXIC, CANCER))
+    one_pack = any(not one.two_pack for one in products)
+    bearing = (
+        *toxic,
+        *((ISOCYANATES,) if two_pack else ()),
+        *((NITROCELLULOSE,) if one_pack else ()),
+        *((WASH_PRIMER,) if any(one.kind == "wash primer" for one in products) else ()),
+    )
+    return (*bearing, SOLVENTS, DEFER)
