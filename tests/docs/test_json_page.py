@@ -253,6 +253,8 @@ def _plans(call: Any, sheets: Path) -> None:
     call("plan quantity", "--area", "2m2", "--build", "25um", "--solids", "42%", "--ratio", "4:1:1")
     call("plan law")
     call("plan law", single, "--rules", "district", "--job", "J1")
+    typed = ("--kind", "single-stage", "--voc", "300g/l", "--holds", "lead chromate")
+    call("plan law", *typed, "--rules", "district")
     call("plan law", sheets / "basecoat.toml", clear, "--rules", "federal")
     call("plan law", sheets / "basecoat.toml", clear, "--rules", "district")
     call("plan air", sheets / "surfacer.toml", single, "--temperature", "22C", "--humidity", "60%", "--job", "J1")
