@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import os
+import shutil
 import sys
 
 # what stands in for the signs that an old code page can't write
@@ -31,6 +32,11 @@ def writes_unicode() -> bool:
     """Return whether standard output writes every sign as it is."""
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
     return encoding.lower().replace("-", "").replace("_", "").startswith("utf")
+
+
+def columns(most: int = 112) -> int:
+    """Return how many columns there are to write in: the terminal's, no more than can be read with ease."""
+    return max(40, min(most, shutil.get_terminal_size((100, 24)).columns))
 
 
 def drop_the_rest() -> None:

@@ -31,6 +31,7 @@ _HOMES = {
     "Story": "story",
     "StoryLine": "story",
     "StrengthEntry": "entries",
+    "StrikeEntry": "entries",
     "TargetEntry": "entries",
     "RecordedOutcome": "shop",
     "VerdictEntry": "entries",

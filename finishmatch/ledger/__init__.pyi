@@ -65,6 +65,9 @@ from finishmatch.ledger.entries import (
     StrengthEntry as StrengthEntry,
 )
 from finishmatch.ledger.entries import (
+    StrikeEntry as StrikeEntry,
+)
+from finishmatch.ledger.entries import (
     TargetEntry as TargetEntry,
 )
 from finishmatch.ledger.entries import (

@@ -12,9 +12,9 @@ from sqlalchemy import Engine, func, select
 from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.checks import check_reference, check_replaceable, kept_as, point_at
+from finishmatch.ledger.checks import check_reference, check_replaceable, check_strike, kept_as, point_at
 from finishmatch.ledger.clean_values import clean_line, clean_text
-from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
+from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import keep_met, row_of, views_of
@@ -22,6 +22,7 @@ from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, ma
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
+from finishmatch.ledger.strikes import struck_in
 from finishmatch.ledger.views import EntryView, JobView
 
 Clock = Callable[[], datetime]
@@ -209,7 +210,7 @@ class Ledger:
         ----------
         job : JobView
         current_only : bool
-            Leave out what has been replaced, and put what replaced it in its place.
+            Leave out what has been replaced or struck, and put what replaced it in its place.
         kind : str or class of Entry, optional
             Only this kind.
 
@@ -234,11 +235,12 @@ class Ledger:
             selectinload(EntryRow.sources),
         )
         with readable(self.path):
-            return views_of(session.scalars(loading).all())
+            return views_of(session.scalars(loading).all(), struck_in(session, job.id))
 
     @staticmethod
     def _current(views: Sequence[EntryView]) -> list[EntryView]:
-        return sorted((view for view in views if view.superseded_by is None), key=lambda view: view.place)
+        counts = (view for view in views if view.stands and not isinstance(view.entry, StrikeEntry))
+        return sorted(counts, key=lambda view: view.place)
 
     def latest(self, job: JobView, kind: Kind) -> EntryView | None:
         """Return the last entry of a kind that has not been replaced, or None."""
@@ -274,7 +276,9 @@ class Ledger:
         reason: str,
     ) -> int:
         if supersedes is not None:
-            check_replaceable(session, job, entry, supersedes)
+            supersedes = check_replaceable(session, job, entry, supersedes)
+        if isinstance(entry, StrikeEntry):
+            check_strike(session, job, entry.struck)
         for name, kind in entry.REFERS.items():
             if (number := getattr(entry, name)) is not None:
                 check_reference(session, job, number, kind)

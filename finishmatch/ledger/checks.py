@@ -11,8 +11,9 @@ from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.clean_values import LARGEST_WHOLE
-from finishmatch.ledger.entries import BatchEntry, Entry, Nth, ReadingEntry, SprayOutEntry, TargetEntry
+from finishmatch.ledger.entries import ANY_KIND, BatchEntry, Entry, Nth, ReadingEntry, SprayOutEntry, TargetEntry
 from finishmatch.ledger.rows import EntryRow
+from finishmatch.ledger.strikes import check_strikable, struck_in
 from finishmatch.ledger.views import EntryView, JobView
 from finishmatch.ledger.wording import kind_word
 
@@ -34,22 +35,30 @@ def _kept_entry(session: Session, job: JobView, number: int) -> Any:
     return found
 
 
-def check_replaceable(session: Session, job: JobView, entry: Entry, number: int) -> None:
-    """See that an entry may replace another.
+def check_replaceable(session: Session, job: JobView, entry: Entry, number: int) -> int:
+    """See that an entry may replace another, and return the number it is kept behind.
+
+    That is the other's own, or the last that was recorded in its place and was struck: a number is followed only once.
 
     Raises
     ------
     InputError
-        When there is none, it is of another job or kind, or has been replaced already.
+        When there is none, it is of another job or kind, was struck, or has been replaced already.
     """
     found = _kept_entry(session, job, number)
     if found.kind != entry.KIND:
         raise InputError(
             f"#{number}", f"is a {kind_word(found.kind)} and can't be replaced by a {kind_word(entry.KIND)}"
         )
-    later = session.scalar(select(EntryRow.number).where(EntryRow.supersedes_id == number))
-    if later is not None:
-        raise InputError(f"#{number}", f"has already been replaced by #{later}", f"replace #{later} instead")
+    struck = struck_in(session, job.id)
+    if number in struck:
+        raise InputError(f"#{number}", f"was struck (#{struck[number]})", "record it as new, without `supersedes`")
+    last = number
+    while (later := session.scalar(select(EntryRow.number).where(EntryRow.supersedes_id == last))) is not None:
+        if later not in struck:
+            raise InputError(f"#{number}", f"has already been replaced by #{later}", f"replace #{later} instead")
+        last = later
+    return last
 
 
 def check_reference(session: Session, job: JobView, number: int, kind: str) -> None:
@@ -60,8 +69,21 @@ def check_reference(session: Session, job: JobView, number: int, kind: str) -> N
     InputError
     """
     found = _kept_entry(session, job, number)
-    if found.kind != kind:
+    if kind not in (ANY_KIND, found.kind):
         raise InputError(f"#{number}", f"is a {kind_word(found.kind)}, not a {kind_word(kind)}")
+    if (strike := struck_in(session, job.id).get(number)) is not None:
+        raise InputError(f"#{number}", f"was struck (#{strike})", "name one that stands")
+
+
+def check_strike(session: Session, job: JobView, number: int) -> None:
+    """See that an entry of this job can be struck.
+
+    Raises
+    ------
+    InputError
+        There is none, it was struck or replaced before, or it is a strike that restored another entry.
+    """
+    check_strikable(session, job.id, number, _kept_entry(session, job, number).kind)
 
 
 def kept_as(entry: Entry, current: Sequence[EntryView]) -> int | None:

@@ -16,6 +16,7 @@ from finishmatch.ledger.clean_values import clean_line, clean_value
 BANDS = 31
 SURFACES = ("as sprayed", "cut and polished")
 VERDICTS = ("within", "outside")
+ANY_KIND = ""  # in `REFERS`: the entry referred to may be of any kind
 RESULTS = ("right", "failed", "broke through")
 
 Parts = Sequence[tuple[str, float]]
@@ -32,6 +33,7 @@ class Entry:
     KIND: ClassVar[str] = ""
     REFERS: ClassVar[Mapping[str, str]] = {}  # field: the kind of the entry whose number it holds
     AT_LEAST: ClassVar[Mapping[str, float]] = {}  # field: the smallest value that makes sense
+    RESTS_ON: ClassVar[tuple[str, ...]] = ()  # fields of `REFERS`: it falls when that entry is struck
     ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ()
 
@@ -206,6 +208,8 @@ class VerdictEntry(Entry):
     """A trial judged against a standard."""
 
     KIND: ClassVar[str] = "verdict"
+    REFERS: ClassVar[Mapping[str, str]] = {"spray_out": "spray-out"}
+    RESTS_ON: ClassVar[tuple[str, ...]] = ("spray_out",)
     AT_LEAST: ClassVar[Mapping[str, float]] = {"de00": 0, "de76": 0, "tolerance": 0}
     ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {"verdict": VERDICTS}
 
@@ -218,6 +222,7 @@ class VerdictEntry(Entry):
     words: Sequence[str]
     tolerance: float
     verdict: str
+    spray_out: int | None = None
 
 
 @dataclass(frozen=True)
@@ -225,7 +230,8 @@ class CorrectionEntry(Entry):
     """What to add to a batch, or why adding can't reach; growth is a fraction of the batch."""
 
     KIND: ClassVar[str] = "correction"
-    REFERS: ClassVar[Mapping[str, str]] = {"batch": "batch"}
+    REFERS: ClassVar[Mapping[str, str]] = {"batch": "batch", "spray_out": "spray-out"}
+    RESTS_ON: ClassVar[tuple[str, ...]] = ("batch", "spray_out")
 
     batch: int | None
     additions: Parts
@@ -234,6 +240,7 @@ class CorrectionEntry(Entry):
     lights: Mapping[str, float]
     strengths: Mapping[str, float]
     why: str = ""
+    spray_out: int | None = None
 
 
 @dataclass(frozen=True)
@@ -248,6 +255,7 @@ class StrengthEntry(Entry):
 
     KIND: ClassVar[str] = "strength"
     REFERS: ClassVar[Mapping[str, str]] = {"spray_out": "spray-out", "starts_from": "strength"}
+    RESTS_ON: ClassVar[tuple[str, ...]] = ("spray_out",)
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("bank",)
 
     bank: str
@@ -370,6 +378,7 @@ class DecisionEntry(Entry):
 
     KIND: ClassVar[str] = "decision"
     REFERS: ClassVar[Mapping[str, str]] = {"defect": "defect"}
+    RESTS_ON: ClassVar[tuple[str, ...]] = ("defect",)
     ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {"result": ("", *RESULTS)}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("chosen",)
 
@@ -406,6 +415,18 @@ class NoteEntry(Entry):
     text: str
 
 
+@dataclass(frozen=True)
+class StrikeEntry(Entry):
+    """An entry was struck, whatever its kind: it stays in the history and counts no more; `struck` is its number."""
+
+    KIND: ClassVar[str] = "strike"
+    REFERS: ClassVar[Mapping[str, str]] = {"struck": ANY_KIND}
+    NOT_BLANK: ClassVar[tuple[str, ...]] = ("why",)
+
+    struck: int
+    why: str
+
+
 ENTRY_KINDS: dict[str, type[Entry]] = {
     entry.KIND: entry
     for entry in (
@@ -423,5 +444,6 @@ ENTRY_KINDS: dict[str, type[Entry]] = {
         DecisionEntry,
         PlanEntry,
         NoteEntry,
+        StrikeEntry,
     )
 }

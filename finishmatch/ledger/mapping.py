@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import datetime
 from typing import Any
@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, ExposureRow, MetRow
+from finishmatch.ledger.strikes import following
 from finishmatch.ledger.views import EntryView
 
 # fields whose column has another name: numbers of entries, and the defect's own kind beside the entry's
@@ -22,6 +23,7 @@ _COLUMNS = {
     "spray_out": "spray_out_number",
     "starts_from": "starts_from_number",
     "defect": "defect_number",
+    "struck": "struck_number",
     "kind": "defect_kind",
 }
 _LAB = ("lab_l", "lab_a", "lab_b")
@@ -76,28 +78,43 @@ def entry_of(row: EntryRow) -> Entry:
     return kind(**values)
 
 
-def views_of(rows: Sequence[EntryRow]) -> list[EntryView]:
-    """Return the views of all of a job's rows (or all of one kind), oldest first."""
-    replaced_by = {row.supersedes_id: row.number for row in rows if row.supersedes_id is not None}
+def views_of(rows: Sequence[EntryRow], struck: Mapping[int, int]) -> list[EntryView]:
+    """Return the views of all of a job's rows (or all of one kind), oldest first.
+
+    `struck` has the numbers of the job's struck entries, each with that of the strike.
+    """
+    newer = {row.supersedes_id: row.number for row in rows if row.supersedes_id is not None}
+    older = {row.number: row.supersedes_id for row in rows}
     place: dict[int, int] = {}
     views = []
     for row in rows:
         datetime.fromisoformat(row.made_at)  # a time that is none is refused here, not where it is shown
         place[row.number] = row.number if row.supersedes_id is None else place[row.supersedes_id]
+        entry = entry_of(row)
         views.append(
             EntryView(
                 number=row.number,
                 kind=row.kind,
                 made_at=row.made_at,
-                entry=entry_of(row),
-                supersedes=row.supersedes_id,
-                superseded_by=replaced_by.get(row.number),
+                entry=entry,
+                supersedes=_replaced(row, older, struck),
+                superseded_by=following(row.number, newer, struck),
                 reason=row.reason,
                 sources=tuple((source.name, source.sha256) for source in row.sources),
                 place=place[row.number],
+                struck_by=struck.get(row.number),
+                fell_with=next((number for name in entry.RESTS_ON if (number := getattr(entry, name)) in struck), None),
             )
         )
     return views
+
+
+def _replaced(row: EntryRow, older: Mapping[int, int | None], struck: Mapping[int, int]) -> int | None:
+    """Return the number of what a row replaces: what was struck in between left out."""
+    number = row.supersedes_id
+    while number is not None and number in struck and older.get(number) is not None:
+        number = older[number]
+    return number
 
 
 def _exposure(position: int, kind: str, value: str, day: str) -> ExposureRow:

@@ -58,7 +58,7 @@ def find_open(entries: Iterable[EntryView]) -> list[OpenItem]:
         In the order of the work: target, recipe, batch, spray-out, verdict, correction, defects, decisions.
     """
     everything = list(entries)
-    current = sorted((view for view in everything if view.superseded_by is None), key=lambda view: view.place)
+    current = sorted((view for view in everything if view.stands), key=lambda view: view.place)
     return [*_open_colour(current), *_open_defects(current, everything)]
 
 

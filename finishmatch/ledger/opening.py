@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from finishmatch.errors import InputError
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
-REVISION = "0009"  # the form this program writes; the newest step in migrations/versions
+REVISION = "0010"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 15
 _MAGIC = b"SQLite format 3\0"
 _ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"

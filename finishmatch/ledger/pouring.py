@@ -66,7 +66,9 @@ def off_the_shelf(view: EntryView, batches: Sequence[EntryView]) -> dict[str, fl
     """
     assert isinstance(view.entry, BatchEntry)
     poured = totals(view.entry.parts)
-    before = next((other.entry for other in batches if other.number == view.entry.continues), None)
+    before = next(
+        (other.entry for other in batches if other.number == view.entry.continues and other.struck_by is None), None
+    )
     if isinstance(before, BatchEntry):
         for tint, grams in totals(before.parts).items():
             poured[tint] = max(0.0, poured.get(tint, 0.0) - view.entry.share * grams)

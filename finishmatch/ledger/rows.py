@@ -224,6 +224,7 @@ class VerdictRow(EntryRow):
     words: Mapped[list[Any]]
     tolerance: Mapped[float]
     verdict: Mapped[str]
+    spray_out_number: Mapped[int | None]  # a column that is added to a table can't be a key in SQLite
 
 
 class CorrectionRow(EntryRow):
@@ -237,6 +238,7 @@ class CorrectionRow(EntryRow):
     lights: Mapped[dict[str, Any]]
     strengths: Mapped[dict[str, Any]]
     why: Mapped[str]
+    spray_out_number: Mapped[int | None]
 
 
 class StrengthRow(EntryRow):
@@ -379,6 +381,14 @@ class NoteRow(EntryRow):
     __mapper_args__ = _kind("note")
     number: Mapped[int] = _entry_key()
     text: Mapped[str]
+
+
+class StrikeRow(EntryRow):
+    __tablename__ = "strike"
+    number: Mapped[int] = _entry_key()
+    __mapper_args__ = {**_kind("strike"), "inherit_condition": number == EntryRow.number}  # noqa: RUF012
+    struck_number: Mapped[int] = mapped_column(ForeignKey("entry.number"))
+    why: Mapped[str]
 
 
 ROW_KINDS: dict[str, type[EntryRow]] = {

@@ -9,8 +9,8 @@ from itertools import chain
 from typing import Any
 
 import numpy as np
-from sqlalchemy import Connection, select
-from sqlalchemy.orm import aliased
+from sqlalchemy import Connection, not_, or_, select
+from sqlalchemy.orm import Session, aliased
 
 from finishmatch.defects.shop_record import ShopRecord, Whole
 from finishmatch.errors import InputError
@@ -18,14 +18,15 @@ from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.clean_values import LARGEST_WHOLE
 from finishmatch.ledger.opening import readable
 from finishmatch.ledger.rows import CoatRow, DecisionRow, DefectRow, EntryRow
+from finishmatch.ledger.strikes import standing_again, struck_in
 
 LAST_DAY = "9999-12-31"
 _PACK = 1 << 24  # more exposures than a shop will ever write
-_STANDS = "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.supersedes_id = entry.number)"
-_COATS = f"""SELECT entry.number, entry.job_id, coat.panel, coat.sprayed_on
-    FROM coat JOIN entry ON entry.number = coat.number WHERE {_STANDS} ORDER BY coat.sprayed_on, entry.number"""
-_DEFECTS = f"""SELECT entry.number, entry.job_id, defect.panel, defect.defect_kind, defect.seen_on, entry.made_at
-    FROM defect JOIN entry ON entry.number = defect.number WHERE {_STANDS} ORDER BY entry.number"""
+_NOT_REPLACED = "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.supersedes_id = entry.number)"
+_COATS = """SELECT entry.number, entry.job_id, coat.panel, coat.sprayed_on
+    FROM coat JOIN entry ON entry.number = coat.number WHERE {stands} ORDER BY coat.sprayed_on, entry.number"""
+_DEFECTS = """SELECT entry.number, entry.job_id, defect.panel, defect.defect_kind, defect.seen_on, entry.made_at
+    FROM defect JOIN entry ON entry.number = defect.number WHERE {stands} ORDER BY entry.number"""
 _BY_DEFECT = "SELECT entry_number, kind, value, value_key FROM exposure"
 
 
@@ -52,9 +53,10 @@ def read_shop(
     recorded, the defect with its own exposures stands for one; a defect seen twice on one day is one coat.
     """
     with ledger.reading() as session:
+        stands = _stands(session)
         connection = session.connection()
         with readable(ledger.path):
-            return _shop(connection, kinds, since, until)
+            return _shop(connection, stands, kinds, since, until)
 
 
 def coat_numbered(ledger: Ledger, number: int | None) -> tuple[tuple[str, str], ...]:
@@ -75,7 +77,7 @@ def coat_numbered(ledger: Ledger, number: int | None) -> tuple[tuple[str, str], 
     if number is not None:
         wanted = wanted.where(CoatRow.number == min(number, LARGEST_WHOLE))
     with ledger.reading() as session:
-        row = session.scalar(wanted)
+        row = session.scalar(wanted.where(CoatRow.number.not_in(struck_in(session))))
         if row is None:
             where = "`like` last" if number is None else f"`like` {number}"
             raise InputError(where, "there is no such coat", "see the numbers with: finishmatch job show JOB")
@@ -100,17 +102,29 @@ def recorded_outcomes(ledger: Ledger) -> list[RecordedOutcome]:
     wanted = (
         select(decision.c.chosen, decision.c.result, defect.c.defect_kind, defect.c.seen)
         .join(defect, defect.c.number == decision.c.defect_number)
-        .where(decision.c.result != "", decision.c.number.not_in(replaced))
+        .where(decision.c.result != "")
         .order_by(decision.c.number)
     )
     with ledger.reading() as session, readable(ledger.path):
-        rows = session.execute(wanted)
+        struck = struck_in(session)
+        stands = or_(decision.c.number.not_in(replaced), decision.c.number.in_(standing_again(session, struck)))
+        gone = (decision.c.number.in_(struck), defect.c.number.in_(struck))
+        rows = session.execute(wanted.where(stands, *(not_(one) for one in gone)))
         return [RecordedOutcome(chosen, result, kind, tuple(seen)) for chosen, result, kind, seen in rows]
 
 
-def _shop(connection: Connection, kinds: Collection[str] | None, since: str, until: str) -> ShopRecord:
-    coats = _rows(connection, _COATS)
-    defects = _rows(connection, _DEFECTS)
+def _stands(session: Session) -> str:
+    """Return the condition, in SQL, that an entry counts: neither replaced nor struck."""
+    struck = struck_in(session)
+    if not struck:
+        return _NOT_REPLACED
+    again, gone = (",".join(map(str, sorted(numbers))) for numbers in (standing_again(session, struck), struck))
+    return f"({_NOT_REPLACED} OR entry.number IN ({again})) AND entry.number NOT IN ({gone})"
+
+
+def _shop(connection: Connection, stands: str, kinds: Collection[str] | None, since: str, until: str) -> ShopRecord:
+    coats = _rows(connection, _COATS.format(stands=stands))
+    defects = _rows(connection, _DEFECTS.format(stands=stands))
     days: list[str] = [row[3] for row in coats]
     names: dict[tuple[str, str], int] = {}
     shown: list[tuple[str, str]] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from finishmatch.ledger.entries import StrikeEntry
 from finishmatch.ledger.open_items import OpenItem, find_open
 from finishmatch.ledger.views import EntryView, JobView
 from finishmatch.ledger.wording import describe_entry, kind_word
@@ -27,7 +28,7 @@ class StoryLine:
     remark : str
         "replaced by #7: reason", "replaces #4: reason", or "".
     struck : bool
-        Whether it has been replaced.
+        Whether it has been replaced or struck, so that it counts no more.
     files : tuple of str
         Names of the files it was found with.
     lab : tuple of float, or None
@@ -54,8 +55,8 @@ class Story:
 
     @property
     def current(self) -> tuple[StoryLine, ...]:
-        """The lines that have not been replaced."""
-        return tuple(line for line in self.lines if not line.struck)
+        """The lines that count: neither replaced nor struck, and no strikes."""
+        return tuple(line for line in self.lines if not line.struck and line.kind != StrikeEntry.KIND)
 
 
 def job_story(job: JobView, entries: Sequence[EntryView]) -> Story:
@@ -72,15 +73,23 @@ def job_story(job: JobView, entries: Sequence[EntryView]) -> Story:
     Story
         A replaced entry is followed at once by what replaced it, where the first of them stood.
     """
-    reasons = {view.number: view.reason for view in entries}
+    reasons = {view.number: _why(view) for view in entries}
     ordered = sorted(entries, key=lambda view: (view.place, view.number))
     lines = tuple(_line(view, reasons) for view in ordered)
     return Story(job, lines, tuple(find_open(entries)))
 
 
+def _why(view: EntryView) -> str:
+    return view.entry.why if isinstance(view.entry, StrikeEntry) else view.reason
+
+
 def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:
     remark = ""
-    if view.superseded_by is not None:
+    if view.struck_by is not None:
+        remark = f"struck by #{view.struck_by}: {reasons[view.struck_by]}"
+    elif view.fell_with is not None:
+        remark = f"fell with #{view.fell_with}, which was struck"
+    elif view.superseded_by is not None:
         remark = f"replaced by #{view.superseded_by}: {reasons[view.superseded_by]}"
     elif view.supersedes is not None:
         remark = f"replaces #{view.supersedes}: {view.reason}"
@@ -90,7 +99,7 @@ def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:
         kind=kind_word(view.kind),
         text=describe_entry(view.entry),
         remark=remark,
-        struck=view.superseded_by is not None,
+        struck=not view.stands,
         files=tuple(name for name, _ in view.sources),
         lab=getattr(view.entry, "lab", None),
     )

@@ -71,7 +71,7 @@ def cards_without_strength(views: Sequence[EntryView], bank: str) -> list[tuple[
     unused: list[tuple[EntryView, Parts]] = []
     for view in sorted(views, key=lambda view: view.number, reverse=True):
         card = view.entry
-        if not isinstance(card, SprayOutEntry) or view.superseded_by is not None or card.batch is None:
+        if not isinstance(card, SprayOutEntry) or not view.stands or card.batch is None:
             continue
         others = [*(of_bank.card(kept) for kept in of_bank.standing), *(other.entry for other, _ in unused)]
         if view.place < since or any(isinstance(own, SprayOutEntry) and same_reading(own, card) for own in others):
@@ -79,6 +79,8 @@ def cards_without_strength(views: Sequence[EntryView], bank: str) -> list[tuple[
         batch = by_number[card.batch]
         while batch.superseded_by is not None:
             batch = by_number[batch.superseded_by]
+        if batch.struck_by is not None:  # it isn't known any more what was sprayed
+            continue
         assert isinstance(batch.entry, BatchEntry)
         unused.append((view, batch.entry.parts))
     return unused[::-1]
@@ -97,9 +99,14 @@ class _BankStrengths:
     def __init__(self, views: Sequence[EntryView], bank: str) -> None:
         self.by_number = {view.number: view for view in views}
         self.mine = sorted(
-            (view for view in views if isinstance(view.entry, StrengthEntry) and view.entry.bank == bank),
+            (
+                view
+                for view in views
+                if isinstance(view.entry, StrengthEntry) and view.entry.bank == bank and view.struck_by is None
+            ),
             key=lambda view: view.number,
         )
+        self._opened = [view.number for view in self.mine if not _entry(view).tints]
         self.standing = [view for view in self.mine if self._stands(view)]
 
     def card(self, view: EntryView) -> SprayOutEntry | None:
@@ -117,7 +124,8 @@ class _BankStrengths:
         """Return the number of the entry that opened the tins a strength is of; 0 for the first tins of the job."""
         entry = _entry(view)
         if not entry.tints:
-            return view.number
+            before = (number for number in self._opened if number < view.number)
+            return view.number if view.struck_by is None else max(before, default=0)
         if entry.starts_from is not None:
             return self.era(self.by_number[entry.starts_from])
         if entry.card_precision is not None:
@@ -136,8 +144,11 @@ class _BankStrengths:
         if own is None:
             return True
         spray_out = self.by_number[_entry(view).spray_out or 0]
-        replaced = None if own.batch is None else self.by_number[own.batch].superseded_by
-        if spray_out.superseded_by is not None or (replaced is not None and replaced > view.number):
+        batch = None if own.batch is None else self.by_number[own.batch]
+        replaced = None if batch is None else batch.superseded_by
+        if not spray_out.stands or (batch is not None and replaced is None and batch.struck_by is not None):
+            return False
+        if replaced is not None and replaced > view.number:
             return False
         later = (self.card(other) for other in self.mine if other.number > view.number)
         return not any(card and same_reading(own, card) for card in later)

@@ -51,6 +51,10 @@ class EntryView:
         The files it was found with.
     place : int
         The number of the first entry in its line of replacements: where in the story it belongs.
+    struck_by : int or None
+        The strike by which it was struck.
+    fell_with : int or None
+        The struck entry that it rests on, as a verdict on its spray-out.
     """
 
     number: int
@@ -62,6 +66,13 @@ class EntryView:
     reason: str
     sources: tuple[tuple[str, str], ...]
     place: int
+    struck_by: int | None = None
+    fell_with: int | None = None
+
+    @property
+    def stands(self) -> bool:
+        """Whether it counts: it was neither replaced nor struck, and what it rests on wasn't struck."""
+        return self.superseded_by is None and self.struck_by is None and self.fell_with is None
 
     def as_dict(self) -> dict[str, Any]:
         """Return what a face prints as JSON."""
@@ -73,6 +84,8 @@ class EntryView:
             "supersedes": self.supersedes,
             "superseded_by": self.superseded_by,
             "reason": self.reason,
+            "struck_by": self.struck_by,
+            "fell_with": self.fell_with,
             "sources": sources,
             "entry": _named(asdict(self.entry)),
         }

@@ -20,6 +20,7 @@ from finishmatch.ledger.entries import (
     RecipeEntry,
     SprayOutEntry,
     StrengthEntry,
+    StrikeEntry,
     TargetEntry,
     VerdictEntry,
 )
@@ -196,6 +197,10 @@ def _note(entry: NoteEntry) -> str:
     return entry.text
 
 
+def _strike(entry: StrikeEntry) -> str:
+    return f"#{entry.struck} is struck: {entry.why}"
+
+
 def _count(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
@@ -215,4 +220,5 @@ _DESCRIBED_BY: dict[type[Entry], Callable[[Any], str]] = {
     DecisionEntry: _decision,
     PlanEntry: _plan,
     NoteEntry: _note,
+    StrikeEntry: _strike,
 }

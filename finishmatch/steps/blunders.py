@@ -34,7 +34,7 @@ def refuse_blunder(
     InputError
         Names the likeliest slip.
     """
-    standing = [view for view in views if view.superseded_by is None]
+    standing = [view for view in views if view.stands]
     batches = [
         (f"batch #{view.number}", tuple(view.entry.parts))
         for view in standing

@@ -205,8 +205,8 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], gloss: fl
     entries: list[Entry] = [
         BatchEntry(parts=list(corrected.poured)),
         spray_out_entry(trial, Nth(0)),
-        verdict_entry(matched.standard, trial, verdict),
-        correction_entry(corrected.found, Nth(0)),
+        verdict_entry(matched.standard, trial, verdict, Nth(1)),
+        correction_entry(corrected.found, Nth(0), Nth(1)),
     ]
     before = tins.number
     if tins.forgotten:
@@ -217,8 +217,8 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], gloss: fl
     return matched.record(job, entries, {0: files, 1: sources_of(trial)})
 
 
-def correction_entry(correction: Correction, batch: int | None) -> CorrectionEntry:
-    """Return a correction as it is kept."""
+def correction_entry(correction: Correction, batch: int | None, spray_out: int | None = None) -> CorrectionEntry:
+    """Return a correction as it is kept, with the numbers of the batch it is for and of its spray-out."""
     return CorrectionEntry(
         batch=batch,
         additions=list(correction.additions),
@@ -227,4 +227,5 @@ def correction_entry(correction: Correction, batch: int | None) -> CorrectionEnt
         lights=correction.lights,
         strengths=correction.strengths,
         why=correction.why,
+        spray_out=spray_out,
     )

@@ -44,8 +44,10 @@ def spray_out_entry(reading: Reading, batch: int | None) -> ledger.SprayOutEntry
     )
 
 
-def verdict_entry(standard: Reading, trial: Reading, verdict: Verdict) -> ledger.VerdictEntry:
-    """Return a verdict as it is kept."""
+def verdict_entry(
+    standard: Reading, trial: Reading, verdict: Verdict, spray_out: int | None = None
+) -> ledger.VerdictEntry:
+    """Return a verdict as it is kept, with the number of the spray-out that was judged, where it is one."""
     return ledger.VerdictEntry(
         standard=standard.name,
         trial=trial.name,
@@ -56,4 +58,5 @@ def verdict_entry(standard: Reading, trial: Reading, verdict: Verdict) -> ledger
         words=list(verdict.words),
         tolerance=verdict.tolerance,
         verdict="within" if verdict.within else "outside",
+        spray_out=spray_out,
     )

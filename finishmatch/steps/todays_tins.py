@@ -133,7 +133,7 @@ def tins_in(
     prior = counting.strengths_known(spray_outs, day.lots, own)
     today = {counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
     named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, today)]
-    standing = [view.entry for view in views if view.superseded_by is None and isinstance(view.entry, SprayOutEntry)]
+    standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
     alike = [kept for kept in standing if entry is not None and same_reading(kept, entry)]
     return TodaysTins(
         prior=prior,

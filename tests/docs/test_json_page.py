@@ -149,12 +149,13 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
     shutil.copytree(ROOT / "swatches", bench / "swatches")
     documents: dict[str, list[Any]] = {}
 
-    def call(command: str, *arguments: object) -> None:
+    def call(command: str, *arguments: object) -> Any:
         out = io.StringIO()
         with redirect_stdout(out):
             status = run([*command.split(), *(str(argument) for argument in arguments), "--json"])
         assert status in (0, 1), (command, arguments)
         documents.setdefault(command, []).append(json.loads(out.getvalue()))
+        return documents[command][-1]
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("FINISHMATCH_HOME", str(bench / "home"))
@@ -214,6 +215,11 @@ def _whole_job(call: Any, swatches: Path) -> None:
 
 def _in_use(call: Any, bank: Path) -> None:
     call("job use", "J1", "--bank", bank)
+    Path("tin.csv").write_text("tint,grams\nwhite,300\nblue,20\n", "utf-8")
+    call("job pour", "J1", "tin.csv")
+    card = call("job spray", "J1", "70,-8,-20", "--anyway")["recorded"]["number"]
+    strike = call("job strike", "J1", card, "--why", "another tin")["recorded"]["number"]
+    call("job strike", "J1", strike, "--why", "it was this tin")
 
 
 def _defects_and_photographs(call: Any, swatches: Path) -> None:

@@ -13,6 +13,7 @@ from finishmatch.ledger import (
     JobView,
     Ledger,
     NoteEntry,
+    StrikeEntry,
     TargetEntry,
     mark_exposure,
     open_ledger,
@@ -30,7 +31,9 @@ def _begun(home: Path) -> tuple[JobView, list[int]]:
         mark_exposure(ledger, ("air line", "2"), "suspect", "oil in the filter", job)
         remember_bank(ledger, job, "Lowmere bank", home / "bank")
         remember_stock(ledger, "Lowmere bank", {"white": 4000.0})
-        return job, ledger.record_all(job, every_kind(), sources=[source])
+        numbers = ledger.record_all(job, every_kind(), sources=[source])
+        ledger.record(job, StrikeEntry(numbers[0], "entered twice"))
+        return job, numbers
 
 
 def test_a_replaced_entry_stays_in_the_history_with_the_reason(tmp_path: Path) -> None:
@@ -93,7 +96,7 @@ def test_the_database_refuses_to_change_remove_or_overwrite_any_row(tmp_path: Pa
     database = sqlite3.connect(tmp_path / "ledger.db")
     tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     tables.remove("alembic_version")
-    assert len(tables) == 24
+    assert len(tables) == 25
     for table in tables:
         assert database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
         columns = [row[1] for row in database.execute(f"PRAGMA table_info({table})")]

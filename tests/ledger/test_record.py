@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import ENTRY_KINDS, BatchEntry, NoteEntry, Nth, ReadingEntry, open_ledger
+from finishmatch.ledger import ENTRY_KINDS, BatchEntry, NoteEntry, Nth, ReadingEntry, StrikeEntry, open_ledger
 from tests.helpers.ledger_samples import BLUE, DEFECT, FILM, NOTE, PARTS, RECIPE, SPECTRUM, every_kind, spray_out
 
 
@@ -20,7 +20,7 @@ def home(tmp_path: Path) -> Path:
 
 
 def test_an_entry_of_every_kind_comes_back_as_it_was(home: Path) -> None:
-    entries = every_kind()
+    entries = [*every_kind(), StrikeEntry(Nth(0), "entered twice")]
     assert {entry.KIND for entry in entries} == set(ENTRY_KINDS)
     with open_ledger(home) as ledger:
         job = ledger.new_job("Roof")

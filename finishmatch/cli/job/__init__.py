@@ -16,6 +16,7 @@ COMMANDS = {
     "coat": ("job.coat:coat", "Record that panels were sprayed, and what their coats met."),
     "film": ("job.bench:film", "Record the build readings of one layer of a panel, in µm."),
     "note": ("job.bench:note", "Record anything else worth remembering."),
+    "strike": ("job.strike:strike", "Strike an entry: kept in the history, gone from all that counts."),
     "outcome": ("job.bench:outcome", "Record how a decision came out."),
 }
 

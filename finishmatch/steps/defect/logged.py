@@ -179,7 +179,7 @@ def _broken_through(everything: Sequence[EntryView], number: int) -> bool:
     place = {view.number: view.place for view in everything}
     return any(
         isinstance(view.entry, DecisionEntry)
-        and view.superseded_by is None
+        and view.stands
         and view.entry.result == BROKE_THROUGH
         and view.entry.defect is not None
         and place[view.entry.defect] == place[number]

@@ -91,7 +91,7 @@ def suspects_in(ledger: Ledger, views: Sequence[EntryView]) -> list[str]:
     return [
         f"coat #{view.number} met {suspect.name}, which is suspect since {suspect.made_at[:10]}: {suspect.why}"
         for view in views
-        if view.superseded_by is None and isinstance(view.entry, CoatEntry)
+        if view.stands and isinstance(view.entry, CoatEntry)
         for suspect in suspects_met(view.entry.exposures, standing)
         if view.entry.sprayed_on >= datetime.fromisoformat(suspect.made_at).astimezone().date().isoformat()
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from finishmatch.ledger import EntryView, Story, job_story, open_ledger
+from finishmatch.ledger import EntryView, Story, StrikeEntry, job_story, open_ledger
 from finishmatch.steps.defect.suspect import suspects_in
 
 
@@ -60,6 +60,7 @@ def show_job(job: str, *, history: bool = False) -> JobShown:
         entries = ledger.entries(found)
         warnings = suspects_in(ledger, entries)
     shown = sorted(
-        (view for view in entries if history or view.superseded_by is None), key=lambda view: (view.place, view.number)
+        (view for view in entries if history or (view.stands and not isinstance(view.entry, StrikeEntry))),
+        key=lambda view: (view.place, view.number),
     )
     return JobShown(job_story(found, entries), tuple(shown), tuple(warnings), history)
