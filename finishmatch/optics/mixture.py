@@ -44,6 +44,11 @@ class TintOptics:
         What mixtures are predicted as: a film over a ground, or (None) a film that hides.
     draws : ndarray, shape (d, 2, n, 31), or None
         K and S as they might also be, by what the panels leave open.
+    dispersal_sd : float
+        Of the logarithm of a tint's amount in one panel of the bank, beyond what the scale leaves open: how much
+        more or less of it comes to bear each time it is stirred in. 0 where nothing is known.
+    model_sd : float
+        What the theory leaves of a film that hides, as a share of its reflectance. 0 where nothing is known.
     """
 
     names: tuple[str, ...]
@@ -54,6 +59,8 @@ class TintOptics:
     per_um: bool = False
     backing: Backing | None = None
     draws: Floats | None = None
+    dispersal_sd: float = 0.0
+    model_sd: float = 0.0
 
     def index(self, name: str) -> int:
         """Return where a tint stands; ValueError when it isn't here."""

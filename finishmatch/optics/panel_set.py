@@ -19,7 +19,7 @@ WEIGHING_SD_G = 0.03  # of a part weighed into a panel («common practice»)
 # what the film model leaves: a share of the reflectance, one of what a film's reading differs by over black and over
 # white, and a floor; measured in docs/accuracy.md
 MODEL_SHARE = 0.003
-MODEL_SHARE_SHOWN = 0.0125
+MODEL_SHARE_SHOWN = 0.009
 MODEL_FLOOR = 0.0003
 
 
@@ -38,6 +38,7 @@ class PanelSet:
     ground: Floats
     readings: Floats  # (p, 31)
     reading_sd: Floats  # (p, 31)
+    mixture: NDArray[np.intp]  # (p,): readings of one mixture bear the same number
 
     @property
     def dry(self) -> Floats:
@@ -56,6 +57,20 @@ class PanelSet:
             if tint.role == "white":
                 return i
         return int((self.fractions > 0).sum(axis=0).argmax())
+
+    def chosen(self, rows: Bools, tints: NDArray[np.intp]) -> PanelSet:
+        """Return some of the panels, which hold no other tints than those chosen."""
+        return PanelSet(
+            tuple(self.tints[i] for i in tints),
+            tuple(name for name, here in zip(self.names, rows, strict=True) if here),
+            self.grams[np.ix_(rows, tints)],
+            self.fractions[np.ix_(rows, tints)],
+            self.build_um[rows],
+            self.ground[rows],
+            self.readings[rows],
+            self.reading_sd[rows],
+            self.mixture[rows],
+        )
 
 
 def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
@@ -94,6 +109,7 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
             ground=np.stack([np.zeros(size) if panel.ground is None else contact[panel.ground] for panel in panels]),
             readings=np.stack([panel.reflectance for panel in panels]),
             reading_sd=_reading_sd(panels),
+            mixture=_mixtures(panels),
         ),
         tuple(warnings),
     )
@@ -104,6 +120,12 @@ def panel_label(panel: Panel) -> str:
     if panel.ground is None:
         return panel.name
     return f"{panel.name} over {panel.ground}, {panel.build_um:g} µm"
+
+
+def _mixtures(panels: list[Panel]) -> NDArray[np.intp]:
+    numbers: dict[object, int] = {}
+    keys = [(panel.name, tuple(sorted(panel.grams))) for panel in panels]
+    return np.array([numbers.setdefault(key, len(numbers)) for key in keys], dtype=np.intp)
 
 
 def _stands(name: str, panels: tuple[Panel, ...]) -> bool:

@@ -16,7 +16,7 @@ from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
 
 FIT_FILE = "fit.json"
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 4
+FIT_MODEL = 5
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -35,6 +35,8 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
         "surface": vars(optics.surface),
         "per_um": optics.per_um,
         "draws": _packed(optics.draws),
+        "dispersal_sd": optics.dispersal_sd,
+        "model_sd": optics.model_sd,
         "tints": {
             name: {
                 "K": optics.K[i].tolist(),
@@ -85,6 +87,8 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         Surface(**document["surface"]),
         per_um=bool(document["per_um"]),
         draws=_unpacked(document["draws"], len(tints)),
+        dispersal_sd=float(document["dispersal_sd"]),
+        model_sd=float(document["model_sd"]),
     )
     return BankFit(
         optics,

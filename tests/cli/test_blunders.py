@@ -12,14 +12,14 @@ from tests.helpers.door_files import CORRECT, put, write
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
-POURED = "white,444.2\nblue,28.8\nsoft black,25.4\nviolet,1.5\n"
-TOTALS = "white,444.2\nblue,473\nsoft black,498.4\nviolet,499.9\n"
-TENFOLD = "white,444.2\nblue,28.8\nsoft black,254\nviolet,1.5\n"
-EXCHANGED = "white,444.2\nviolet,28.8\nsoft black,25.4\n"
+POURED = "white,444.2\nblue,28.7\nsoft black,25.4\nviolet,1.6\n"
+TOTALS = "white,444.2\nblue,472.9\nsoft black,498.3\nviolet,499.9\n"
+TENFOLD = "white,444.2\nblue,28.7\nsoft black,254\nviolet,1.6\n"
+EXCHANGED = "white,444.2\nviolet,28.7\nsoft black,25.4\n"
 SLIPS = [
-    (TOTALS, "write white 444.2, blue 28.8, soft black 25.4, violet 1.5"),
+    (TOTALS, "write white 444.2, blue 28.7, soft black 25.4, violet 1.6"),
     (TENFOLD, "25.4 g of soft black were poured, not 254 g: the decimal point"),
-    (EXCHANGED, "its violet, 28.8 g, was blue"),
+    (EXCHANGED, "its violet, 28.7 g, was blue"),
 ]
 
 

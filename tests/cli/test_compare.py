@@ -42,7 +42,7 @@ def test_two_spectra_are_judged_in_every_light_and_the_worst_decides(cli: Cli, b
     assert list(found["lights"]) == ["D65", "A", "F11"]
     assert found["de00"] == found["lights"]["D65"]
     assert found["metamerism"] > 0
-    assert found["words"] == ["cleaner", "lighter"]
+    assert found["words"] == ["cleaner", "redder", "lighter"]
     assert found["warnings"] == []
     worst = max(found["lights"].values())
     assert worst > found["de00"]
@@ -63,7 +63,7 @@ def test_the_observer_asked_for_is_used(cli: Cli, bench: Path) -> None:
 def test_it_is_told_in_words_with_its_exit_status(cli: Cli, bench: Path) -> None:
     ran = cli("compare", "target.csv", "card1.csv")
     assert (ran.status, ran.err) == (0, "")
-    assert "the trial is cleaner, lighter" in ran.out
+    assert "the trial is cleaner, redder, lighter" in ran.out
     assert re.search(r"ΔE00 by light: D65 0\.8\d   A 0\.9\d   F11 0\.9\d\n", ran.out)
     assert "within the tolerance of 1 (worst light F11)" in ran.out
     ran = cli("compare", "target.csv", "card1.csv", "--tolerance", "0.5")

@@ -34,7 +34,7 @@ def test_what_a_card_will_look_like_is_said_with_how_surely(cli: Cli, bench: Pat
 
 
 def test_parts_may_be_typed_and_are_those_of_the_file(cli: Cli, bench: Path) -> None:
-    typed = ("predict", "white=444.2", "blue=28.8g", "soft black=25.4", "violet = 1.5", "--bank", "bank", "--json")
+    typed = ("predict", "white=444.2", "blue=28.7g", "soft black=25.4", "violet = 1.6", "--bank", "bank", "--json")
     assert cli(*typed).json == cli(*PREDICT, "--json").json
 
 

@@ -19,7 +19,7 @@ from tools.doc_pages import ROOT
 
 Cli = Callable[..., Ran]
 PAGE = ROOT / "docs/library.md"
-POURED = {"white": 444.2, "blue": 28.8, "soft black": 25.4, "violet": 1.5}
+POURED = {"white": 444.2, "blue": 28.7, "soft black": 25.4, "violet": 1.6}
 
 
 def notebook() -> list[str]:

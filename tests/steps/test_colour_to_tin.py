@@ -31,7 +31,7 @@ from tests.helpers.same_numbers import same_json
 Cli = Callable[..., Ran]
 SWATCHES = ROOT / "swatches"
 BANK, TIN, CARD = SWATCHES / "bank", f"{SWATCHES / 'evidence.csv'}@tin", SWATCHES / "card1.csv"
-BATCH = (("white", 444.2), ("blue", 28.8), ("soft black", 25.4), ("violet", 1.5))
+BATCH = (("white", 444.2), ("blue", 28.7), ("soft black", 25.4), ("violet", 1.6))
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,184 @@
+"""A shop in the virtual booth, calm or rough: its bank, the tins it opens today, what it sprays and what it reads.
+
+The calm shop is what a laboratory would like to be: a full bank, 5 % between tins, an instrument that only has noise.
+The rough one is what measured paint shows (spreads of 15 to 20 % between tins of one shade, one in twenty far off;
+letdowns of one to three doses in one white and nothing else): amounts that are off, dispersal that depends on what a
+tint is mixed with, an instrument with a bias of its own, panels with texture. All sizes are «common practice» unless
+they say otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from booth.bank_writer import PanelSpec, TintSpec, letdown_panels
+from booth.banks import tint_specs
+from booth.pigments import Floats
+from booth.virtual_booth import film_reflectance
+from finishmatch.optics import Bank, Panel, Tint, volume_fractions
+
+PANEL_G = 100.0
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """How a shop works. All are standard deviations unless they say otherwise.
+
+    Parameters
+    ----------
+    doses_percent : tuple of float, or None
+        Letdowns with the white, per cent by weight, and no other panel but the white's own; None is a full bank
+        (`letdown_panels`).
+    amount : float
+        Of the logarithm of a part weighed into a panel: dosing by syringe and drops left in the cup.
+    weighing_g : float
+        Of a part weighed into a panel, grams.
+    pour_g : float
+        Of a part poured into a tin: half the width of a scale's step, drawn evenly.
+    lot : float
+        Of the logarithm of the strength of a tin opened today.
+    lot_far : float
+        How often a tin is half as strong, 0 to 1.
+    dispersal : float
+        Of the logarithm of the strength of a tint next to one neighbour; it goes with the neighbour's share.
+    card : float
+        Of the logarithm of the strength of a tint on one card, by stirring and settling.
+    bias : float
+        Of an instrument's gain, its slope over the spectrum and (half of it) its zero.
+    texture : float
+        Of what the surface of one panel adds to its reflectance at all wavelengths.
+    noise : float
+        Of every reflectance value.
+    readings : int
+        Repeats of a target or card.
+    """
+
+    doses_percent: tuple[float, ...] | None = None
+    amount: float = 0.0
+    weighing_g: float = 0.05
+    pour_g: float = 0.05
+    lot: float = 0.05
+    lot_far: float = 0.0
+    dispersal: float = 0.0
+    card: float = 0.0
+    bias: float = 0.0
+    texture: float = 0.0
+    noise: float = 0.0005
+    readings: int = 3
+
+
+CALM = Conditions()
+ROUGH = Conditions(
+    doses_percent=(0.3, 1.0, 3.0), amount=0.02, weighing_g=0.0, lot=0.20, lot_far=0.05, dispersal=0.04, card=0.01,
+    bias=0.004, texture=0.001,
+)  # fmt: skip
+
+
+class Workshop:
+    """A shop with its pigments, its instrument, its neighbours' influence and its bank, all from one seed.
+
+    Parameters
+    ----------
+    conditions : Conditions
+    seed : int
+    count : int
+        Tints, the white and the black among them.
+    anisotropy : float
+        How far the pigments scatter forward, 0 to 1.
+    """
+
+    def __init__(self, conditions: Conditions, seed: int, count: int = 10, anisotropy: float = 0.0) -> None:
+        self.conditions = conditions
+        self.specs: list[TintSpec] = tint_specs(seed, count, anisotropy)
+        r = np.random.default_rng([seed, 41])
+        self._neighbours = conditions.dispersal * r.standard_normal((count, count))
+        self._gain = 1 + conditions.bias * r.standard_normal()
+        self._slope = conditions.bias * r.standard_normal()
+        self._zero = 0.5 * conditions.bias * r.standard_normal()
+        self._bank_random = np.random.default_rng([seed, 42])
+
+    @property
+    def tints(self) -> tuple[Tint, ...]:
+        """The tins as the bank has them."""
+        return tuple(
+            Tint(s.name, s.role, s.colour_index, s.density_kg_l, s.volume_solids, s.price_per_kg, s.stock_g)
+            for s in self.specs
+        )
+
+    @property
+    def dry_ml_per_g(self) -> Floats:
+        """Dry volume per gram of each tint, shape (n,)."""
+        return np.array([tint.dry_ml_per_g for tint in self.tints])
+
+    def panels(self) -> list[PanelSpec]:
+        """Return what is drawn down for the bank."""
+        if self.conditions.doses_percent is None:
+            return letdown_panels(self.specs)
+        white, others = self.specs[0].name, self.specs[1:]
+        return [PanelSpec(f"{white} masstone", {white: PANEL_G})] + [
+            PanelSpec(f"{tint.name} {dose:g} %", {tint.name: PANEL_G * dose / 100, white: PANEL_G * (1 - dose / 100)})
+            for tint in others
+            for dose in self.conditions.doses_percent
+        ]
+
+    def bank(self, panels: Sequence[PanelSpec] | None = None) -> Bank:
+        """Return the bank that the panels give, weighed and read as this shop does; each call draws anew."""
+        r, c = self._bank_random, self.conditions
+        drawn = self.panels() if panels is None else list(panels)
+        meant = np.array([[panel.grams.get(spec.name, 0.0) for spec in self.specs] for panel in drawn])
+        mixed = (meant > 0) & (meant < meant.sum(axis=1, keepdims=True))
+        minor = mixed & (meant < meant.max(axis=1, keepdims=True))
+        weighed = meant * np.exp(c.amount * r.standard_normal(meant.shape) * minor)
+        weighed = np.maximum(weighed + c.weighing_g * r.standard_normal(meant.shape) * mixed, 0)
+        read = self.read(self.spray(weighed, np.ones(len(self.specs)), r), r, repeats=1)
+        return Bank(
+            "workshop", "di8", 1.5, self.tints,
+            tuple(
+                Panel(panel.name, tuple(panel.grams.items()), None, None, repeats)
+                for panel, repeats in zip(drawn, read, strict=True)
+            ),
+            (), "",
+        )  # fmt: skip
+
+    def lots(self, r: np.random.Generator) -> Floats:
+        """Return the strengths of the tins opened today, shape (n,); 1 is as in the bank."""
+        count = len(self.specs)
+        far = r.uniform(size=count) < self.conditions.lot_far
+        return np.exp(self.conditions.lot * r.standard_normal(count)) * np.where(far, 0.5, 1.0)
+
+    def spray(self, grams: Floats, strengths: Floats, r: np.random.Generator | None = None) -> Floats:
+        """Return the true reflectance of hiding films, shape (..., 31), as a flawless instrument reads it.
+
+        Parameters
+        ----------
+        grams : ndarray, shape (..., n)
+            As they are in the tin.
+        strengths : ndarray, shape (n,)
+        r : Generator or None
+            Draws what is this card's own (stirring); None leaves that out, as for a colour that is only wished for.
+        """
+        shares = volume_fractions(grams, self.dry_ml_per_g)
+        log = shares @ self._neighbours.T
+        if r is not None:
+            log = log + self.conditions.card * r.standard_normal(shares.shape)
+        factor = np.where(shares < shares.max(axis=-1, keepdims=True), np.exp(log), 1.0)
+        return film_reflectance(shares * factor * strengths, [spec.pigment for spec in self.specs])
+
+    def read(self, truth: Floats, r: np.random.Generator, repeats: int | None = None) -> Floats:
+        """Return the repeats of readings of panels, shape (..., repeats, 31), with texture, bias and noise."""
+        c = self.conditions
+        count = c.readings if repeats is None else repeats
+        along = np.linspace(-1, 1, truth.shape[-1])
+        surface = truth + c.texture * r.standard_normal((*truth.shape[:-1], 1))
+        seen = surface * self._gain * (1 + self._slope * along) + self._zero
+        noisy = seen[..., None, :] + c.noise * r.standard_normal((*truth.shape[:-1], count, truth.shape[-1]))
+        return np.clip(noisy, 1e-5, 1.2)
+
+    def pour(self, grams: Floats, r: np.random.Generator) -> Floats:
+        """Return what lands in the tin for grams that were asked for."""
+        asked = np.asarray(grams, dtype=float)
+        half = self.conditions.pour_g
+        return np.where(asked > 0, np.maximum(asked + r.uniform(-half, half, asked.shape), 0), 0)

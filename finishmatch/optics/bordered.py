@@ -1,0 +1,124 @@
+"""Linear algebra of unknowns that couple along the wavelengths, beside a border of unknowns common to all of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats
+
+_TOGETHER = 2  # wavelengths of a block: a process that couples two neighbours on each side then couples blocks in a row
+
+
+@dataclass(frozen=True)
+class Bordered:
+    """A symmetric positive definite system, factored.
+
+    Its field is u unknowns at each of w wavelengths, coupled with two neighbours on each side; its border is b unknowns
+    that are the same at all of them. Blocks of two wavelengths make the field's matrix block tridiagonal, whose
+    Cholesky factor costs w u³; the border is eliminated by its Schur complement.
+
+    Parameters
+    ----------
+    inverse : ndarray, shape (blocks, 2u, 2u)
+        Of the factor's diagonal blocks.
+    below : ndarray, shape (blocks - 1, 2u, 2u)
+        The factor's blocks below the diagonal.
+    half : ndarray, shape (blocks, 2u, b)
+        The factor's inverse times what couples the field with the border.
+    schur : ndarray, shape (b, b)
+        Inverse of the Schur complement: the covariance of the border.
+    """
+
+    inverse: Floats
+    below: Floats
+    half: Floats
+    schur: Floats
+
+    def solve(self, field: Floats, border: Floats) -> tuple[Floats, Floats]:
+        """Return the solutions, shapes (w, u, r) and (b, r), for right sides of these shapes."""
+        w, u, r = field.shape
+        half = self.half.reshape(-1, self.half.shape[2])
+        own = _forward(self.inverse, self.below, field).reshape(-1, r)
+        common = self.schur @ (border - half.T @ own)
+        rest = (own - half @ common).reshape(len(self.inverse), -1, r)
+        return _backward(self.inverse, self.below, rest).reshape(-1, u, r)[:w], common
+
+
+def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats, border: Floats) -> Bordered:
+    """Factor a system.
+
+    Parameters
+    ----------
+    normal : ndarray, shape (w, u, u)
+        What the readings say of the field, wavelength by wavelength.
+    bands : three ndarrays, shapes (w, u), (w - 1, u), (w - 2, u)
+        Precision of the smooth processes: each unknown with itself, its neighbour and the next.
+    cross : ndarray, shape (w, u, b)
+    border : ndarray, shape (b, b)
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        When it isn't positive definite.
+    """
+    w, u, _ = normal.shape
+    count = -(-w // _TOGETHER)
+    size = _TOGETHER * u
+    diagonal = np.zeros((count, _TOGETHER, u, _TOGETHER, u))
+    coupling = np.zeros((count, _TOGETHER, u, _TOGETHER, u))  # of a block (first axes) with the one before it
+    at = np.arange(u)
+    for i in range(count * _TOGETHER):
+        block, place = divmod(i, _TOGETHER)
+        if i >= w:  # fills the last block
+            diagonal[block, place, at, place, at] = 1.0
+            continue
+        diagonal[block, place, :, place, :] = normal[i]
+        diagonal[block, place, at, place, at] += bands[0][i]
+        for apart in (1, 2):
+            if i >= apart:
+                before, other = divmod(i - apart, _TOGETHER)
+                if before == block:
+                    diagonal[block, place, at, other, at] = bands[apart][i - apart]
+                    diagonal[block, other, at, place, at] = bands[apart][i - apart]
+                else:
+                    coupling[block, place, at, other, at] = bands[apart][i - apart]
+    inverse, below = _factor(diagonal.reshape(count, size, size), coupling.reshape(count, size, size))
+    half = _forward(inverse, below, cross)
+    flat = half.reshape(count * size, -1)
+    complement = border - flat.T @ flat
+    schur = np.linalg.inv((complement + complement.T) / 2)
+    return Bordered(inverse, below, half, np.asarray(schur, dtype=np.float64))
+
+
+def _factor(diagonal: Floats, coupling: Floats) -> tuple[Floats, Floats]:
+    """Return the inverses of the factor's diagonal blocks, and its blocks below them."""
+    inverse, below = np.empty_like(diagonal), np.empty_like(diagonal[1:])
+    for i in range(len(diagonal)):
+        block = diagonal[i]
+        if i:
+            below[i - 1] = coupling[i] @ inverse[i - 1].T
+            block = block - below[i - 1] @ below[i - 1].T
+        inverse[i] = np.linalg.inv(np.linalg.cholesky(block))
+    return inverse, below
+
+
+def _forward(inverse: Floats, below: Floats, field: Floats) -> Floats:
+    """Return the factor's inverse times a field, shape (w, u, r), as blocks, shape (blocks, 2u, r)."""
+    w, u, r = field.shape
+    count, size, _ = inverse.shape
+    padded = np.zeros((count * _TOGETHER, u, r))
+    padded[:w] = field
+    x = padded.reshape(count, size, r)
+    for i in range(count):
+        x[i] = inverse[i] @ (x[i] - below[i - 1] @ x[i - 1] if i else x[i])
+    return x
+
+
+def _backward(inverse: Floats, below: Floats, x: Floats) -> Floats:
+    """Return the transposed factor's inverse times blocks, which are overwritten."""
+    last = len(inverse) - 1
+    for i in range(last, -1, -1):
+        x[i] = inverse[i].T @ (x[i] - below[i].T @ x[i + 1] if i < last else x[i])
+    return x

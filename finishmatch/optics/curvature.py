@@ -1,0 +1,166 @@
+"""The readings of a bank about one state of what is unknown, and how surely they and what was believed hold it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.colour.grid import SIZE
+from finishmatch.optics.bordered import Bordered, bordered
+from finishmatch.optics.panel_model import AmountFactors, panel_readings, panel_slopes, theory_sd, with_amounts
+from finishmatch.optics.priors import BEAM_BACK, K2, SCALE_SD, Beliefs, smooth_precision
+from finishmatch.optics.unknowns import Problem, State
+
+_UNTRUSTED = 1e-4  # of a trusted reading's weight
+_HELD = 1e10  # precision of what isn't fitted
+_STEP = 1e-5  # of the surface's constants, for their slopes
+
+
+@dataclass(frozen=True)
+class Linear:
+    """The readings about a state: misfits and slopes, each over the standard deviation of its reading.
+
+    `by_field` has shape (p, 2n, 31), `by_factor` (p, k, 31) beside the factors' slots, `by_surface` (p, 2, 31). The
+    slope by a level is that by the shape it is added to.
+    """
+
+    reading: Floats  # (p, 31)
+    sd: Floats  # (p, 31), of a reading as it counts in the fit
+    misfit: Floats  # (p, 31)
+    by_field: Floats
+    by_factor: Floats
+    by_surface: Floats
+
+
+@dataclass(frozen=True)
+class Processes:
+    """Precisions of the smooth processes, shape (31, 31): log K, shape of log S, shape of the scale."""
+
+    k: Floats
+    s: Floats
+    scale: Floats
+
+    @classmethod
+    def believed(cls, problem: Problem, beliefs: Beliefs) -> Processes:
+        """Return the precisions that beliefs ask for."""
+        return cls(
+            smooth_precision(beliefs.k_length_nm, beliefs.k_sd),
+            smooth_precision(beliefs.s_length_nm, beliefs.s_sd),
+            smooth_precision(beliefs.scale_length_nm, beliefs.scale_sd if problem.per_um else _HELD**-0.5),
+        )
+
+    def of_field(self, n: int, anchor: int) -> Floats:
+        """Return the precision of each of the field's columns, shape (2n, 31, 31)."""
+        each = np.empty((2 * n, SIZE, SIZE))
+        each[:n], each[n:], each[n + anchor] = self.k, self.s, self.scale
+        return each
+
+
+def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
+    """Return the readings about a state."""
+    panels, factors = problem.panels, problem.factors
+    n, anchor = problem.tints, panels.anchor
+    K, S = state.optics(anchor)
+    poured = with_amounts(panels, factors, state.factors)
+    reading, by_k, by_s = panel_slopes(poured, K, S, state.surface)
+    theory = beliefs.theory * theory_sd(poured, K, S, state.surface, reading)
+    sd = np.sqrt(panels.reading_sd**2 + beliefs.run * theory**2)
+    sd[~problem.trusted] /= _UNTRUSTED
+    c = poured.fractions[:, :, None]
+    field = np.concatenate([by_k[:, None] * c * K, by_s[:, None] * c * S], axis=1) / sd[:, None]
+    by_tint = field[:, :n] + field[:, n:]
+    whole = by_tint.sum(axis=1)
+    field[:, n + anchor] = whole
+    tint = np.append(factors.tint, -1)[factors.slots]  # (p, k)
+    by_factor = np.where((tint < 0)[:, :, None], whole[:, None], np.take_along_axis(by_tint, tint[:, :, None] % n, 1))
+    by_factor[factors.slots == factors.count] = 0.0
+    moved = (
+        replace(state.surface, k2=state.surface.k2 + _STEP),
+        replace(state.surface, beam_back=state.surface.beam_back + _STEP),
+    )
+    surface = np.stack([(panel_readings(poured, K, S, other) - reading) / (_STEP * sd) for other in moved], axis=1)
+    return Linear(reading, sd, (reading - panels.readings) / sd, field, by_factor, surface)
+
+
+def border_precision(problem: Problem, beliefs: Beliefs) -> Floats:
+    """Return the prior precision of factors, levels and surface, shape (m + n + 2,)."""
+    levels = np.full(problem.tints, beliefs.s_level_sd**-2)
+    levels[problem.panels.anchor] = SCALE_SD**-2 if problem.per_um else _HELD
+    surface = np.array([K2[1] ** -2, BEAM_BACK[1] ** -2]) if problem.free_surface else np.full(2, _HELD)
+    return np.concatenate([_factor_sd(problem.factors, beliefs) ** -2, levels, surface])
+
+
+def border_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
+    """Return how far factors, levels and surface lie from what was believed before, shape (m + n + 2,)."""
+    levels = state.level - beliefs.s_mean
+    levels[problem.panels.anchor] = state.level[problem.panels.anchor] - beliefs.scale_mean
+    surface = np.array([state.surface.k2 - K2[0], state.surface.beam_back - BEAM_BACK[0]])
+    return np.concatenate([state.factors, levels, surface if problem.free_surface else np.zeros(2)])
+
+
+def field_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
+    """Return how far the field lies from what was believed before, shape (31, 2n)."""
+    off = state.field.copy()
+    off[:, : problem.tints] -= beliefs.k_mean
+    return off
+
+
+def by_border(factors: AmountFactors, linear: Linear, values: Floats) -> Floats:
+    """Return the sums of values, shape (..., p, 31), times the slopes by factors, levels and surface."""
+    n = linear.by_field.shape[1] // 2
+    by_slot = np.einsum("pkw,...pw->...pk", linear.by_factor, values)
+    by_factor = np.zeros((factors.count + 1, *by_slot.shape[:-2]))
+    for slot, value in zip(factors.slots.T, np.moveaxis(by_slot, -1, 0), strict=True):
+        np.add.at(by_factor, slot, np.moveaxis(value, -1, 0))
+    return np.concatenate(
+        [
+            np.moveaxis(by_factor[:-1], 0, -1),
+            np.einsum("puw,...pw->...u", linear.by_field[:, n:], values, optimize=True),
+            np.einsum("psw,...pw->...s", linear.by_surface, values, optimize=True),
+        ],
+        axis=-1,
+    )
+
+
+def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 0.0) -> tuple[Bordered, Floats]:
+    """Return the curvature, factored, and the processes' precisions, shape (2n, 31, 31)."""
+    n, m, slots = problem.tints, problem.factors.count, problem.factors.slots
+    by_wavelength = linear.by_field.transpose(2, 1, 0)  # (31, 2n, p)
+    normal = by_wavelength @ by_wavelength.transpose(0, 2, 1)
+    size = m + 1 + n + 2  # a row for slots that no factor fills, left out at the end
+    cross, border = np.zeros((SIZE, 2 * n, size)), np.zeros((size, size))
+    levels, surface = slice(m + 1, m + 1 + n), slice(m + 1 + n, size)
+    cross[:, :, levels] = normal[:, :, n:]
+    by_surface = linear.by_surface.transpose(2, 0, 1)
+    cross[:, :, surface] = by_wavelength @ by_surface
+    border[levels, levels], border[levels, surface] = normal[:, n:, n:].sum(0), cross[:, n:, surface].sum(0)
+    border[surface, surface] = (by_surface.transpose(0, 2, 1) @ by_surface).sum(0)
+    for k, slot in enumerate(slots.T):
+        own = linear.by_factor[:, k]
+        order = np.argsort(slot, kind="stable")
+        filled, first = np.unique(slot[order], return_index=True)
+        by_slot = by_wavelength[:, :, order] * own.T[:, None, order]
+        cross[:, :, filled] += np.add.reduceat(by_slot, first, axis=2)
+        np.add.at(border[: m + 1, surface], slot, np.einsum("pw,psw->ps", own, linear.by_surface))
+        for j, other in enumerate(slots.T):
+            np.add.at(border, (slot, other), (own * linear.by_factor[:, j]).sum(axis=1))
+    border[: m + 1, levels] = cross[:, n:, : m + 1].sum(0).T
+    border[levels, : m + 1], border[surface, : m + 1] = border[: m + 1, levels].T, border[: m + 1, surface].T
+    border[surface, levels] = border[levels, surface].T
+    kept = np.delete(np.arange(size), m)
+    cross, border = cross[:, :, kept], border[np.ix_(kept, kept)]
+    border[np.diag_indices(size - 1)] += border_precision(problem, beliefs)
+    each = Processes.believed(problem, beliefs).of_field(n, problem.panels.anchor)
+    bands = [np.diagonal(each, -k, 1, 2).T.copy() for k in range(3)]
+    if damping:
+        bands[0] += damping * (bands[0] + np.einsum("wuu->wu", normal))
+        border[np.diag_indices(size - 1)] *= 1 + damping
+    return bordered(normal, (bands[0], bands[1], bands[2]), cross, border), each
+
+
+def _factor_sd(factors: AmountFactors, beliefs: Beliefs) -> Floats:
+    """Return the standard deviation of each factor's logarithm, shape (m,)."""
+    of_amounts: Floats = np.hypot(beliefs.dispersal_sd, factors.weighing_sd)
+    return np.where(factors.of_build, beliefs.build_sd, of_amounts)

@@ -1,0 +1,93 @@
+"""Panels that don't fit: mislabelled, misweighed or misread ones are set aside, so that they spoil no tint."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.optics.panel_model import panel_readings, with_amounts
+from finishmatch.optics.panel_set import Bools
+from finishmatch.optics.posterior import Posterior, settled
+
+# a panel further off than this, and far from its fellows, is named; the theory leaves more of a thin film
+MISFIT_DE00 = 0.8
+MISFIT_THIN_DE00 = 2.0
+_CAP_DE00 = 10.0  # a panel further off than this counts no more than this
+_SUSPECTS = 5  # fitted without, each in turn, at most
+_PAIRED = 3  # of the furthest off, fitted without two by two
+_MOST = 12  # mixtures set aside: where more are wrong nothing is right
+_ROUNDS = 5  # of steps of such a fit
+
+
+def panel_residuals(posterior: Posterior, as_poured: bool = False) -> Floats:
+    """Return how far each panel's reading is from what is fitted, ΔE00 under D65, 10°, shape (p,).
+
+    It is fitted to the amounts that were written, or, `as_poured`, to those the fit finds were in the panel.
+    """
+    panels, state = posterior.problem.panels, posterior.state
+    poured = with_amounts(panels, posterior.problem.factors, state.factors) if as_poured else panels
+    fitted = panel_readings(poured, *state.optics(panels.anchor), state.surface)
+    return de00(reflectance_to_lab(panels.readings), reflectance_to_lab(fitted))
+
+
+def misfit_floor(hiding: Bools) -> Floats:
+    """Return the ΔE00 up to which no panel is named."""
+    return np.where(hiding, MISFIT_DE00, MISFIT_THIN_DE00)
+
+
+def misfit_limit(residuals: Floats, floor: Floats) -> Floats:
+    """Return the ΔE00 from which panels are named: far off, and far from their fellows."""
+    middle = float(np.median(residuals))
+    return np.maximum(floor, middle + 6 * 1.4826 * float(np.median(np.abs(residuals - middle))))
+
+
+def without_misfits(posterior: Posterior) -> Posterior:
+    """Return the posterior of the panels that are believed; those that don't fit are set aside one by one.
+
+    A mislabelled panel pulls its tint's other panels off too, so what is set aside is not the panel that is furthest
+    off but the one without which the rest fit best.
+    """
+    panels = posterior.problem.panels
+    floor = misfit_floor(panels.hiding)
+    for _ in range(min(max(1, len(floor) // 5), _MOST)):
+        residuals, trusted = panel_residuals(posterior), posterior.problem.trusted
+        limit = misfit_limit(residuals[trusted], floor)
+        bad = trusted & (residuals > limit)
+        found = _worst_liar(posterior, residuals, limit) if bad.any() else None
+        if found is None:
+            break
+        posterior = found
+    return posterior
+
+
+def _worst_liar(posterior: Posterior, residuals: Floats, limit: Floats) -> Posterior | None:
+    """Return the posterior without those mixtures without which the rest fit best, None when none betters the fit."""
+    problem = replace(posterior.problem, free_surface=False)
+    trusted, mixture = problem.trusted, problem.panels.mixture
+    best, most = None, float(np.minimum(residuals[trusted], _CAP_DE00).sum())
+    for suspects in _suspects(posterior, residuals, limit):
+        rest = trusted & ~np.isin(mixture, suspects)
+        tried = settled(replace(problem, trusted=rest), posterior.beliefs, posterior.state, _ROUNDS, 1e-2)
+        aside = trusted & ~rest
+        own = np.minimum(residuals[aside], limit[aside]).sum() + MISFIT_DE00 * len(suspects)
+        left = float(np.minimum(panel_residuals(tried)[rest], _CAP_DE00).sum() + own)
+        if left < most:
+            best, most = replace(tried, problem=replace(posterior.problem, trusted=rest)), left
+    return best
+
+
+def _suspects(posterior: Posterior, residuals: Floats, limit: Floats) -> list[tuple[int, ...]]:
+    """Return the mixtures to fit without: those that pull most, and the furthest off two by two.
+
+    Two readings that were swapped hold each other up: without one of them the other pulls its tint further off still.
+    """
+    trusted, mixture = posterior.problem.trusted, posterior.problem.panels.mixture
+    pull = np.bincount(mixture[trusted], (posterior.linear.misfit[trusted] ** 2).sum(axis=1))
+    alone = [(int(i),) for i in np.argsort(-pull)[: min(_SUSPECTS, int((pull > 0).sum()))]]
+    over = np.zeros(mixture.max() + 1)
+    np.maximum.at(over, mixture[trusted], (residuals - limit)[trusted])
+    furthest = [int(i) for i in np.argsort(-over)[:_PAIRED] if over[i] > 0]
+    return alone + list(combinations(furthest, 2))

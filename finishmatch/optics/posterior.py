@@ -1,0 +1,149 @@
+"""K and S of all tints, the amounts of all panels and the surface, as one posterior: its middle, and draws from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.colour.grid import SIZE
+from finishmatch.optics.bordered import Bordered
+from finishmatch.optics.curvature import (
+    Linear,
+    Processes,
+    border_off,
+    border_precision,
+    by_border,
+    field_off,
+    linearised,
+    system,
+)
+from finishmatch.optics.panel_model import panel_readings, with_amounts
+from finishmatch.optics.priors import Beliefs
+from finishmatch.optics.unknowns import Problem, State, moved
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """The middle of what is believed after the panels, with what it rests on."""
+
+    problem: Problem
+    beliefs: Beliefs
+    state: State
+
+    @cached_property
+    def linear(self) -> Linear:
+        """The readings about the middle."""
+        return linearised(self.problem, self.state, self.beliefs)
+
+    @cached_property
+    def system(self) -> Bordered:
+        """The curvature at the middle, factored."""
+        return system(self.problem, self.beliefs, self.linear)[0]
+
+    def draws(self, count: int, seed: int = 5) -> tuple[Floats, Floats]:
+        """Return draws of the field and the border less their middle, shapes (count, 31, 2n) and (count, m + n + 2).
+
+        References
+        ----------
+        Papandreou and Yuille 2010 (perturb readings and priors by their noise, then solve): exact for what is linear.
+        """
+        n, linear = self.problem.tints, self.linear
+        r = np.random.default_rng(seed)
+        noise = r.standard_normal((count, *linear.reading.shape))
+        processes = Processes.believed(self.problem, self.beliefs).of_field(n, self.problem.panels.anchor)
+        roots = np.linalg.cholesky(processes)
+        z = r.standard_normal((2 * n, SIZE, count))
+        field = (roots @ z).transpose(1, 0, 2) + np.einsum("puw,dpw->wud", linear.by_field, noise, optimize=True)
+        border = by_border(self.problem.factors, linear, noise)
+        border += r.standard_normal(border.shape) * np.sqrt(border_precision(self.problem, self.beliefs))
+        drawn, common = self.system.solve(field, border.T)
+        return drawn.transpose(2, 0, 1), common.T
+
+
+def settled(problem: Problem, beliefs: Beliefs, state: State, rounds: int = 30, exact: float = 1e-4) -> Posterior:
+    """Return the posterior from a state near or far, by Levenberg-Marquardt.
+
+    Parameters
+    ----------
+    problem : Problem
+    beliefs : Beliefs
+    state : State
+        Where to start.
+    rounds : int
+        Steps at most.
+    exact : float
+        It is settled when a step lowers the cost by no more than this share of it.
+    """
+    processes = Processes.believed(problem, beliefs)
+    damping = 1e-4
+    linear = linearised(problem, state, beliefs)
+    for _ in range(rounds):
+        cost = _cost(problem, beliefs, processes, state, linear.misfit)
+        trial = state
+        after = np.inf
+        while damping < 1e6:
+            trial = moved(problem, state, _step(problem, beliefs, linear, state, damping))
+            after = _cost(problem, beliefs, processes, trial, _misfit(problem, trial, linear.sd))
+            if after <= cost * (1 + 1e-12):
+                break
+            damping *= 10
+        else:
+            break
+        state, damping = trial, max(damping * 0.1, 1e-8)
+        linear = linearised(problem, state, beliefs)
+        if cost - after < exact * max(cost, 1.0):
+            break
+    return Posterior(problem, beliefs, state)
+
+
+def log_optics(posterior: Posterior, count: int, seed: int = 5) -> Floats:
+    """Return draws of log K and log S, shape (count, 2, n, 31), for the surface as fitted.
+
+    Whoever predicts with a draw does so with the middle's surface, so that mustn't vary beneath it.
+    """
+    posterior = replace(posterior, problem=replace(posterior.problem, free_surface=False))
+    n, anchor = posterior.problem.tints, posterior.problem.panels.anchor
+    field, border = posterior.draws(count, seed)
+    m = posterior.problem.factors.count
+    middle = posterior.state
+    drawn = [
+        State(
+            middle.field + np.clip(f, -3, 3),
+            middle.level + np.clip(b[m : m + n], -3, 3),
+            middle.factors,
+            middle.surface,
+        )
+        for f, b in zip(field, border, strict=True)
+    ]
+    logs: Floats = np.log(np.array([state.optics(anchor) for state in drawn]))
+    return logs
+
+
+def _misfit(problem: Problem, state: State, sd: Floats) -> Floats:
+    K, S = state.optics(problem.panels.anchor)
+    poured = with_amounts(problem.panels, problem.factors, state.factors)
+    return (panel_readings(poured, K, S, state.surface) - problem.panels.readings) / sd
+
+
+def _cost(problem: Problem, beliefs: Beliefs, processes: Processes, state: State, misfit: Floats) -> float:
+    off = field_off(problem, beliefs, state)
+    n, scale = problem.tints, problem.tints + problem.panels.anchor
+    k, s = off[:, :n], np.delete(off, scale, axis=1)[:, n:]
+    smooth = (k * (processes.k @ k)).sum() + (s * (processes.s @ s)).sum()
+    smooth += off[:, scale] @ processes.scale @ off[:, scale]
+    border = border_off(problem, beliefs, state) ** 2 @ border_precision(problem, beliefs)
+    return float((misfit**2).sum() + smooth + border)
+
+
+def _step(problem: Problem, beliefs: Beliefs, linear: Linear, state: State, damping: float) -> tuple[Floats, Floats]:
+    """Return the step of the field, shape (31, 2n), and of the border, shape (m + n + 2,)."""
+    curvature, each = system(problem, beliefs, linear, damping)
+    prior = np.einsum("uwv,vu->wu", each, field_off(problem, beliefs, state))
+    field = np.einsum("puw,pw->wu", linear.by_field, linear.misfit) + prior
+    border = by_border(problem.factors, linear, linear.misfit)
+    border += border_off(problem, beliefs, state) * border_precision(problem, beliefs)
+    step, common = curvature.solve(-field[:, :, None], -border[:, None])
+    return step[:, :, 0], common[:, 0]
