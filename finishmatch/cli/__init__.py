@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -13,6 +14,7 @@ from finishmatch import __version__
 from finishmatch.cli.lazy_group import LazyGroup
 from finishmatch.cli.terminal import drop_the_rest, make_writable
 from finishmatch.errors import InputError
+from finishmatch.understood import listening
 
 # command: where it is, and one line for the list of commands
 COMMANDS = {
@@ -30,6 +32,7 @@ COMMANDS = {
 }
 
 
+_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?", re.ASCII)
 UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't shown
 CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
 
@@ -77,7 +80,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def _answered(arguments: Sequence[str] | None) -> int:
     try:
-        status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False)
+        with listening():
+            status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False)
     except InputError as error:
         click.echo(f"finishmatch: {error}", err=True)
         return 2
@@ -87,12 +91,22 @@ def _answered(arguments: Sequence[str] | None) -> int:
     except click.ClickException as error:
         context = getattr(error, "ctx", None)
         help_at = f" (see '{context.command_path} --help')" if context else ""
-        click.echo(f"finishmatch: {' '.join(error.format_message().split())}{help_at}", err=True)
+        apart = _typed_apart(sys.argv[1:] if arguments is None else arguments)
+        click.echo(f"finishmatch: {' '.join(error.format_message().split())}{apart or help_at}", err=True)
         return 2
     except click.Abort:
         click.echo("finishmatch: stopped; nothing more was written", err=True)
         return 130
     return status if isinstance(status, int) else 0
+
+
+def _typed_apart(arguments: Sequence[str]) -> str:
+    """Return how to type a colour that was typed as three words, as in 50 20 30, or ""."""
+    words = [word.strip(",;").replace("−", "-") for word in arguments]
+    for three in zip(words, words[1:], words[2:], strict=False):
+        if all(_NUMBER.fullmatch(word) for word in three):
+            return f"; type a colour with commas and no blanks: {','.join(word.replace(',', '.') for word in three)}"
+    return ""
 
 
 def main() -> None:

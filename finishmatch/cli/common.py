@@ -14,6 +14,7 @@ import click
 
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.terminal import writes_unicode
+from finishmatch.cli.typed_numbers import NUMBER
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Request = TypeVar("Request")
@@ -55,7 +56,7 @@ def gloss_options(with_index: bool) -> Callable[[Command], Command]:
         if with_index:
             command = click.option(
                 "--binder-index",
-                type=float,
+                type=NUMBER,
                 default=1.5,
                 show_default=True,
                 metavar="N",
@@ -63,7 +64,7 @@ def gloss_options(with_index: bool) -> Callable[[Command], Command]:
             )(command)
         return click.option(
             "--gloss",
-            type=float,
+            type=NUMBER,
             metavar="GU",
             help="Gloss of the film at 60°, gloss units: a reading of another geometry is converted.",
         )(command)

@@ -18,6 +18,7 @@ from finishmatch.cli.common import (
     swatch,
     table,
 )
+from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.correct.verdict import Verdict
 from finishmatch.errors import InputError
@@ -47,7 +48,7 @@ tolerance in every light, 1 outside.
 )
 @click.option(
     "--tolerance",
-    type=float,
+    type=NUMBER,
     help="Largest ΔE00 that passes in every light.  [default: the standard file's own, else 1.0]",
 )
 @gloss_options(with_index=True)

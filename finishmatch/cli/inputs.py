@@ -9,6 +9,7 @@ import click
 
 from finishmatch.cli.common import gloss_options, json_option, light_options
 from finishmatch.cli.in_use import job_in_use_option
+from finishmatch.cli.typed_numbers import GRAMS
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, resolve_reading, typed_lab
 from finishmatch.steps.colour_inputs import LIGHTS, light_list
@@ -16,12 +17,12 @@ from finishmatch.steps.colour_inputs import LIGHTS, light_list
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 scale_step_option = click.option(
-    "--scale-step", type=float, default=0.1, show_default=True, metavar="G", help="Step of the scale, grams."
+    "--scale-step", type=GRAMS, default=0.1, show_default=True, metavar="G", help="Step of the scale, grams."
 )
 
 
 smallest_option = click.option(
-    "--smallest", type=float, metavar="G", help="Smallest part worth weighing, grams.  [default: 3 scale steps]"
+    "--smallest", type=GRAMS, metavar="G", help="Smallest part worth weighing, grams.  [default: 3 scale steps]"
 )
 
 

@@ -8,8 +8,9 @@ from typing import Any
 
 import click
 
-from finishmatch.cli.option_names import error_with_options
+from finishmatch.cli.option_names import error_with_options, with_options
 from finishmatch.errors import InputError
+from finishmatch.understood import what_was_understood
 
 Commands = Mapping[str, tuple[str, str]]
 """Of each command where it is, "module:name" below `finishmatch.cli`, and one line for the list of commands."""
@@ -46,11 +47,15 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, line) for name, (_, line) in self.table.items()])
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run a command; what is wrong with its input names its options."""
+        """Run a command, and say on standard error how its input was understood; what is wrong names its options."""
         try:
-            return super().invoke(ctx)
+            status = super().invoke(ctx)
         except InputError as error:
             command = self.get_command(ctx, ctx.invoked_subcommand or "")
             if command is None:
                 raise
             raise error_with_options(error, command) from error
+        ran = self.get_command(ctx, ctx.invoked_subcommand or "")
+        for line in what_was_understood():
+            click.echo(f"  understood: {with_options(line, ran)}", err=True)
+        return status

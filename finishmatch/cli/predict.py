@@ -25,9 +25,10 @@ from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.cli.inputs import scale_step_option, smallest_option
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
 from finishmatch.cli.option_names import with_options
+from finishmatch.cli.typed_numbers import MICRONS, NUMBER, SHARE
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.errors import InputError
-from finishmatch.readings.batch_file import typed_part
+from finishmatch.readings.batch_file import typed_amount
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.matching import PartsLike
@@ -64,18 +65,18 @@ Exit status: 0; 1 when no addition within --max-growth brings the batch back.
 @click.option("--meant", metavar="FILE", help="Compare it with the colour of this batch: what was meant.")
 @click.option(
     "--tolerance",
-    type=float,
+    type=NUMBER,
     help="ΔE00 to come back to in every light.  [default: the target file's own, else the job's, else 0.5]",
 )
 @click.option(
     "--max-growth",
-    type=float,
+    type=SHARE,
     default=0.2,
     show_default=True,
     help="Most that may be added to come back, as a share of the batch.",
 )
 @click.option("--ground", metavar="NAME", help="Predict the film over this ground of the bank, at --build.")
-@click.option("--build", "build_um", type=float, metavar="UM", help="Dry build of the film over --ground, µm.")
+@click.option("--build", "build_um", type=MICRONS, metavar="UM", help="Dry build of the film over --ground, µm.")
 @gloss_options(with_index=False)
 @scale_step_option
 @smallest_option
@@ -89,7 +90,7 @@ def predict_command(batch: tuple[str, ...], bank: str, job: str | None, as_json:
     BATCH is a file of `tint,grams`, or the parts are typed, as in black=9.8. Held against a target, or against what was
     meant where a part was poured otherwise, it is also said how they will differ, and what to add to come back.
     """
-    typed = {name: tuple(typed_part(text) for text in options[name]) for name in ("add", "pour")}
+    typed = {name: tuple(typed_amount(text) for text in options[name]) for name in ("add", "pour")}
     request = request_from(PredictRequest, {**options, **typed})
     predicted = predict(bank, _batch_of(batch), request, job=job, progress=stage)
     if as_json:
@@ -106,7 +107,7 @@ def _batch_of(texts: Sequence[str]) -> PartsLike:
     files = [text for text in texts if "=" not in text]
     if files:
         raise InputError(f"{files[0][:60]!r}", "stands among other parts", "give one batch file, or TINT=GRAMS of all")
-    return tuple(typed_part(text) for text in texts)
+    return tuple(typed_amount(text) for text in texts)
 
 
 def _show(predicted: Predicted) -> None:

@@ -13,8 +13,10 @@ from scipy.optimize import brentq, isotonic_regression
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
+from finishmatch.near_names import plain_key
 from finishmatch.readings.ladder_file import Rung
 from finishmatch.toml_reader import packaged_toml
+from finishmatch.understood import understood
 
 GLOSS_REPEATABILITY_SD = 1.0  # of one gloss reading, gloss units, the least taken («common practice»)
 UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is reported
@@ -22,12 +24,16 @@ UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is r
 
 @dataclass(frozen=True)
 class Sheen:
-    """A name of sheen: its bounds and what is aimed at when only the name is given, gloss units at 60°."""
+    """A name of sheen: its bounds and what is aimed at when only the name is given, gloss units at 60°.
+
+    `also` are other names of it.
+    """
 
     name: str
     low: float
     high: float
     aim: float
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -61,14 +67,18 @@ class Flattening:
 @cache
 def sheens() -> tuple[Sheen, ...]:
     """Return the names of sheens, the flattest first («common practice»)."""
-    return tuple(Sheen(**one) for one in packaged_toml("finish", "sheen.toml")["sheen"])
+    return tuple(
+        Sheen(**{**one, "also": tuple(one.get("also", ()))}) for one in packaged_toml("finish", "sheen.toml")["sheen"]
+    )
 
 
 def sheen_called(name: str) -> Sheen:
     """Return a sheen by its name, or raise `InputError`."""
-    wanted = " ".join(name.casefold().replace("-", " ").split())
+    wanted = plain_key(name)
     for one in sheens():
-        if one.name.replace("-", " ") == wanted:
+        if wanted in (plain_key(one.name), *(plain_key(other) for other in one.also)):
+            if one.name != name:
+                understood("`sheen`", f"{name[:40]!r} is read as {one.name}")
             return one
     raise InputError("`sheen`", f"{name[:40]!r} is not known", "use " + ", ".join(one.name for one in sheens()))
 

@@ -79,6 +79,11 @@ class Bank:
         """Names in the order of the bank."""
         return [tint.name for tint in self.tints]
 
+    @property
+    def densities(self) -> dict[str, float]:
+        """Densities of the tints in kg/L, by name, in the order of the bank."""
+        return {tint.name: tint.density_kg_l for tint in self.tints}
+
     def tint(self, name: str) -> Tint:
         """Return the tint of a name; KeyError when there is none."""
         for tint in self.tints:

@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, light_name, reflectance_to_lab
 from finishmatch.errors import InputError
+from finishmatch.readings.any_file import HEAD_BYTES, READERS
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.readings_file import AB_LIMIT
 from finishmatch.readings.resolve import resolve_reading, split_name
@@ -48,7 +49,7 @@ def read_angles(path: Path, light: str = "D65", observer: int = 10) -> dict[str,
     ------
     InputError
     """
-    table = read_table(Path(path), required=("name", "angle"))
+    table = read_table(Path(path), required=("name", "angle"), known=("L", "a", "b"))
     light = light_name(light)
     bands = wavelength_columns(table)
     labs = _spectral(table, light, observer) if bands else _typed(table)
@@ -90,9 +91,10 @@ def resolve_angles(text: str, light: str, observer: int) -> AngledReading:
 
 def _has_angles(path: Path) -> bool:
     """Whether a file is a table with a column of angles."""
-    head = read_bytes(path)[:10_000].decode("utf-8-sig", "replace").splitlines()
-    header = next((line for line in head if line.strip() and not line.startswith("#")), "")
-    return "angle" in [cell.strip() for cell in header.split(",")]
+    head = read_bytes(path)[:HEAD_BYTES]
+    if any(recognised(head) for recognised, _ in READERS[:-1]):
+        return False
+    return "angle" in read_table(path, known=("name", "angle", "L", "a", "b")).columns
 
 
 def _of_views(text: str, reading: Reading, light: str, observer: int) -> AngledReading:

@@ -14,9 +14,10 @@ from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
-from finishmatch.readings.bank_spectra import TableSpectra, table_spectra
+from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, table_spectra
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
+from finishmatch.readings.spectra import UNIT
 from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.table_file import read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
@@ -93,7 +94,7 @@ def _read_head(path: Path) -> tuple[str, str, float]:
 
 
 def _read_tints(path: Path) -> tuple[Tint, ...]:
-    table = read_table(path, required=_TINT_COLUMNS)
+    table = read_table(path, required=_TINT_COLUMNS, known=("hazard", "lot"))
     tints: list[Tint] = []
     special: dict[str, str] = {}
     for row in table.rows:
@@ -117,7 +118,7 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                 role,
                 row.cells["colour_index"],
                 row.number("density_kg_l", 0.5, 6),
-                row.number("volume_solids", 0.001, 1),
+                row.number("volume_solids", 0.001, 1, share=True),
                 row.number("price_per_kg", 0, 1e6),
                 row.number("stock_g", 0, 1e9),
                 hazards,
@@ -150,7 +151,7 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
 def _read_grounds(path: Path, geometry: str) -> tuple[dict[str, Floats], TableSpectra]:
     if not path.exists():
         return {}, TableSpectra((), ())
-    table = read_table(path, required=("ground",))
+    table = read_table(path, required=("ground",), known=(COLUMN, UNIT))
     spectra = table_spectra(table, ("ground",), geometry)
     grounds: dict[str, list[Floats]] = {}
     for row, values in zip(table.rows, spectra.repeats, strict=True):
@@ -162,7 +163,7 @@ def _read_readings(
     path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], geometry: str
 ) -> tuple[tuple[Panel, ...], TableSpectra]:
     columns = ("panel", "ground", "build_um")
-    table = read_table(path, required=columns)
+    table = read_table(path, required=columns, known=(COLUMN, UNIT))
     spectra = table_spectra(table, columns, geometry)
     repeats: dict[tuple[str, str | None, float | None], list[tuple[Floats, str]]] = {}
     for row, values in zip(table.rows, spectra.repeats, strict=True):

@@ -9,7 +9,7 @@ from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.readings.any_file import read_readings
 from finishmatch.readings.reading import Reading
-from finishmatch.readings.spectra import read_spectra, wavelength_columns
+from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
 from finishmatch.readings.table_file import Row, Table
 
 COLUMN = "reading"
@@ -43,7 +43,7 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     """
     own = COLUMN in table.columns
     for column in table.columns:
-        if column not in named and column != COLUMN and (own or column not in wavelength_columns(table)):
+        if column not in (*named, COLUMN, UNIT) and (own or column not in wavelength_columns(table)):
             raise InputError(table.where(), f"the column {column[:40]!r} is not known here", "remove it")
     if not own:
         values, warnings = read_spectra(table)

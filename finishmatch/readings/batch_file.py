@@ -2,16 +2,57 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.errors import InputError
 from finishmatch.near_names import did_you_mean
-from finishmatch.readings.plain_number import number_hint, plain_number
+from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.readings.quantities import VOLUME, WEIGHT, carries_unit, quantity
 from finishmatch.readings.table_file import read_table
+from finishmatch.understood import understood
 
 MAX_GRAMS = 1e6
 LEAST_GRAMS = 0.001  # less than that in all is nothing
+
+
+@dataclass(frozen=True)
+class Volume:
+    """What was given by volume, as it was written and in litres: a weight once its density is known."""
+
+    text: str
+    litres: float
+
+    def grams(self, where: str, of: str, density_kg_l: float | None) -> float:
+        """Return its weight, and say what density it rests on.
+
+        Parameters
+        ----------
+        where : str
+            For the message.
+        of : str
+            What it is of.
+        density_kg_l : float or None
+            None where it isn't known: then the volume is refused.
+
+        Raises
+        ------
+        InputError
+        """
+        if density_kg_l is None:
+            raise InputError(where, f"{self.text} is a volume, and the density isn't known here", "give grams")
+        grams = 1000 * self.litres * density_kg_l
+        understood(where, f"{self.text} of {of[:40]} is read as {grams:.6g} g, at the bank's {density_kg_l:g} kg/L", of)
+        return grams
+
+
+def volume_in(where: str, text: str) -> Volume | None:
+    """Return the volume that a text such as "2L" is; None when its unit is of no volume."""
+    unit = text.strip().lstrip("+-−.,0123456789 ").casefold().replace(".", "")
+    if not carries_unit(text) or unit not in VOLUME.units:
+        return None
+    return Volume(text.strip(), quantity(where, text, VOLUME, least=0))
 
 
 def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[str, float], ...]:
@@ -20,9 +61,10 @@ def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[
     Parameters
     ----------
     path : Path
-        UTF-8 CSV with the columns ``tint,grams``; a tint poured twice stands twice.
+        A table with the columns ``tint,grams``; a tint poured twice stands twice.
     known : collection of str or None
-        The tints of the bank; a name that isn't one of them is refused.
+        The tints of the bank; a name that isn't one of them is refused. A mapping of them to their densities in kg/L
+        lets a volume stand in place of a weight.
 
     Returns
     -------
@@ -36,14 +78,24 @@ def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[
     table = read_table(Path(path), required=("tint", "grams"), optional=())
     poured = []
     for row in table.rows:
-        tint, grams = row.text("tint"), row.number("grams", 0, MAX_GRAMS)
+        tint = row.text("tint")
+        volume = volume_in(row.where("grams"), row.text("grams"))
+        if volume is None:
+            grams = row.number("grams", 0, MAX_GRAMS)
         if known is not None and tint not in known:
             mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
             raise InputError(row.where("tint"), f"the bank has no tint {tint[:40]!r}", mend)
+        if volume is not None:
+            grams = volume.grams(row.where("grams"), tint, density_of(tint, known))
         poured.append((tint, grams))
     if sum(grams for _, grams in poured) < LEAST_GRAMS:
         raise InputError(str(path), "nothing was poured: the weights come to 0", "write what was weighed out")
     return tuple(poured)
+
+
+def density_of(tint: str, known: Collection[str] | None) -> float | None:
+    """Return the density of a tint in kg/L, where the tints of the bank are known with theirs."""
+    return known.get(tint) if isinstance(known, Mapping) else None
 
 
 def typed_part(text: str) -> tuple[str, float]:
@@ -52,15 +104,36 @@ def typed_part(text: str) -> tuple[str, float]:
     Raises
     ------
     InputError
-        When it isn't a tint and a plain number of grams, 0 or more.
+        When it isn't a tint and a weight, 0 or more; a volume is none.
     """
-    tint, equals, weight = (piece.strip() for piece in text.rpartition("="))
+    tint, amount = typed_amount(text)
+    if isinstance(amount, Volume):
+        return tint, amount.grams(f"{text[:60]!r}", tint, None)
+    return tint, amount
+
+
+def typed_amount(text: str) -> tuple[str, float | Volume]:
+    """Return the tint of a part that was typed, and its weight in grams or its volume, as in "soft black=2L".
+
+    Raises
+    ------
+    InputError
+        When it isn't a tint and an amount, 0 or more.
+    """
+    where = f"{text[:60]!r}"
+    tint, equals, amount = (piece.strip() for piece in text.rpartition("="))
     if not (equals and tint):
-        raise InputError(f"{text[:60]!r}", "is not a part", "write TINT=GRAMS, for example black=9.8")
+        raise InputError(where, "is not a part", "write TINT=GRAMS, for example black=9.8")
     try:
-        grams = plain_number(weight.removesuffix("g").strip())
+        grams = understood_number(where, amount.removesuffix("g").strip())
     except ValueError:
-        raise InputError(f"{text[:60]!r}", f"{weight[:40]!r} is not a number of grams", number_hint(weight)) from None
+        volume = volume_in(where, amount)
+        if volume is not None:
+            return tint, volume
+        if not carries_unit(amount):
+            raise InputError(where, f"{amount[:40]!r} is not a number of grams", number_hint(amount)) from None
+        grams = quantity(where, amount, WEIGHT)
+        understood(where, f"read as {grams:.6g} g")
     if not 0 <= grams <= MAX_GRAMS:
-        raise InputError(f"{text[:60]!r}", f"{grams:g} g is not possible", "give grams, 0 or more")
+        raise InputError(where, f"{grams:g} g is not possible", "give grams, 0 or more")
     return tint, grams

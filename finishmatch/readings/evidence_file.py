@@ -13,7 +13,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.readings_file import AB_LIMIT, geometry_of, viewing_of
 from finishmatch.readings.resolve import resolve_reading
-from finishmatch.readings.spectra import read_spectra, wavelength_columns
+from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
 from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.table_file import Row, Table, read_table
 
@@ -32,6 +32,7 @@ OWN_COLUMNS = (
     "light",
     "observer",
     "geometry",
+    UNIT,
 )
 MAX_SAMPLES = 200
 LARGEST_U95 = 30.0
@@ -88,9 +89,9 @@ def read_evidence(path: Path, conditions: Sequence[str] = ()) -> tuple[EvidenceS
     InputError
         Names file, line and column of what is wrong.
     """
-    table = read_table(Path(path), required=("name",))
-    nm = wavelength_columns(table)
     known = (*OWN_COLUMNS, *conditions)
+    table = read_table(Path(path), required=("name",), known=known)
+    nm = wavelength_columns(table)
     for column in table.columns:
         if column not in known and column not in nm:
             raise InputError(

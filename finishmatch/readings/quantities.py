@@ -15,7 +15,8 @@ from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.near_names import did_you_mean
-from finishmatch.readings.plain_number import plain_number
+from finishmatch.readings.plain_number import number_hint, plain_number, understood_number
+from finishmatch.understood import understood
 
 
 @dataclass(frozen=True)
@@ -141,6 +142,8 @@ TIME = Dimension(
 )
 ABSOLUTE_ZERO_C = -273.15
 _ONE = re.compile(r"([-+]?[\d.]+(?:e[-+]?\d+)?)\s*(.*)", re.IGNORECASE)
+_WITH_COMMA = re.compile(r"[-+]?[\d.]*,[\d.,]*\d")
+_CARRIES_UNIT = re.compile(r"[-+−]?[\d.,]*\d\.?\s*[^\W\d_]\D*[23]?")
 _SEVERAL = re.compile(r"([\d.]+)\s*([a-z]*)\s*")  # of times: 1 h 30 min
 
 
@@ -168,10 +171,10 @@ def quantity(where: str, text: object, kind: Dimension, above: float = -math.inf
         raise _unitless(where, f"{text:g}", kind)
     if not isinstance(text, str) or not shown:
         raise InputError(where, f"{shown!r} is not {kind.meaning}", f'write it with its unit, as "{metric}" or "{us}"')
-    tidy = _tidy(text)
+    tidy = _with_points(where, _tidy(text))
     pairs = [] if "," in tidy else _pairs_of(tidy, kind is TIME)
     if not pairs:
-        hint = "write the number with a decimal point" if "," in tidy else f'write "{metric}" or "{us}"'
+        hint = _comma_hint(tidy) if "," in tidy else f'write "{metric}" or "{us}"'
         raise InputError(where, f"{shown!r} is not {kind.meaning}", hint)
     value = sum(_one(where, number, unit, kind) for number, unit in pairs)
     if not math.isfinite(value):
@@ -184,6 +187,11 @@ def quantity(where: str, text: object, kind: Dimension, above: float = -math.inf
         bound = "above 0" if above == 0 else f"above {above:g}" if value <= above else f"at least {least:g}"
         raise InputError(where, f"{shown} can't be {kind.meaning} here", f"it must be {bound}")
     return value
+
+
+def carries_unit(text: str) -> bool:
+    """Whether a text is a number with letters behind it, as "25 µm" is."""
+    return bool(_CARRIES_UNIT.fullmatch(text.strip()))
 
 
 def share(where: str, value: object, *, whole: bool = True, none: bool = False) -> float:
@@ -207,9 +215,11 @@ def share(where: str, value: object, *, whole: bool = True, none: bool = False) 
     try:
         if isinstance(value, bool):
             raise ValueError
-        number = plain_number(text.removesuffix("%")) / (100 if percent else 1)
+        number = understood_number(where, text.removesuffix("%")) / (100 if percent else 1)
     except ValueError:
         raise InputError(where, f"{text[:40]!r} is not a share", 'write it as 0.42 or "42 %"') from None
+    if percent and 0 < number < 0.01:
+        understood(where, f"{text[:20]!r} is read as {number:g}, which is less than one in a hundred")
     if number > 1 or (number == 1 and not whole):
         mend = f"{number:g} % is written {number / 100:g}" if not percent and 2 <= number <= 100 else "write 0 to 1"
         extent = "over 1" if number > 1 else "the whole of it"
@@ -234,7 +244,24 @@ def _registry() -> Any:
 
 def _tidy(text: str) -> str:
     text = unicodedata.normalize("NFKC", text).replace("−", "-").casefold().strip()
-    return re.sub(r"\s*/\s*", "/", re.sub(r"\.(?!\d)", "", " ".join(text.split())))
+    return re.sub(r"\s*/\s*", "/", re.sub(r"(?<=[^\W\d])\.(?!\d)", "", " ".join(text.split())))
+
+
+def _with_points(where: str, text: str) -> str:
+    """Return a quantity with a decimal point in place of a comma that can be nothing else."""
+    found = _WITH_COMMA.match(text)
+    if not found:
+        return text
+    try:
+        value = understood_number(where, found[0])
+    except ValueError:
+        return text
+    return f"{value:.15g}{text[found.end() :]}"
+
+
+def _comma_hint(text: str) -> str:
+    found = _WITH_COMMA.match(text)
+    return number_hint(found[0]) if found else "write the number with a decimal point"
 
 
 def _pairs_of(text: str, several: bool) -> list[tuple[str, str]]:

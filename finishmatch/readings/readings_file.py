@@ -12,11 +12,12 @@ from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import geometry_named
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.samples import Sample, gather
-from finishmatch.readings.spectra import read_spectra, wavelength_columns
+from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
 from finishmatch.readings.table_file import Row, Table, check_columns, read_table
 from finishmatch.readings.target_file import TARGET_COLUMNS, target_facts
 
 AB_LIMIT = 200.0
+COLUMNS = ("L", "a", "b", "light", "observer", "geometry", "angle", UNIT, *TARGET_COLUMNS)
 
 
 def recognised(_head: bytes) -> bool:
@@ -43,7 +44,7 @@ def read(path: Path) -> dict[str, Reading]:
     InputError
         Names file, line and column of what is wrong.
     """
-    table = read_table(Path(path), required=("name",))
+    table = read_table(Path(path), required=("name",), known=COLUMNS)
     if "angle" in table.columns:
         raise InputError(
             table.where(),
@@ -51,7 +52,7 @@ def read(path: Path) -> dict[str, Reading]:
             "compare them with: finishmatch plan angles; recipes are of solid colours",
         )
     if wavelength_columns(table):
-        strangers = set(table.columns) - set(wavelength_columns(table)) - {"name", "geometry", *TARGET_COLUMNS}
+        strangers = set(table.columns) - set(wavelength_columns(table)) - {"name", "geometry", UNIT, *TARGET_COLUMNS}
         if strangers:
             raise InputError(table.where(), f"the column {min(strangers)[:40]!r} is not known here", "remove it")
         return _spectral(table)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 import os
-import re
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -12,12 +10,8 @@ import numpy as np
 
 from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import geometry_named
-from finishmatch.readings.plain_number import plain_number
+from finishmatch.readings.lab_text import is_meant_as_lab, meant_lab
 from finishmatch.readings.reading import Reading
-
-# what begins as L,a,b does, or holds nothing but numbers and their marks, is meant as a colour and not as a file
-_LAB = re.compile(r"\s*([-+−]?[\d._]+(e[-+]?\d+)?|[-+]?(nan|inf))\s*,[^,/\\]*,[^,/\\]*", re.IGNORECASE)
-_NUMBERS = re.compile(r"(?=.*[,;])[\d\s.,;+−-]+")
 
 
 def typed_lab(text: str, light: str = "D65", observer: int = 10, name: str = "typed") -> Reading:
@@ -28,13 +22,7 @@ def typed_lab(text: str, light: str = "D65", observer: int = 10, name: str = "ty
     InputError
         When it isn't three finite numbers, L* is outside 0 to 120, or a* or b* outside ±200.
     """
-    mend = "write L,a,b with decimal points, for example 52.1,-3.0,4.2"
-    try:
-        lab = [plain_number(part) for part in text.split(",")]
-    except ValueError:
-        raise InputError(f"{text[:60]!r}", "is not L,a,b", mend) from None
-    if len(lab) != 3 or not all(math.isfinite(value) for value in lab):
-        raise InputError(f"{text[:60]!r}", "is not three numbers L,a,b", mend)
+    lab = meant_lab(text)
     if not 0 <= lab[0] <= 120:
         raise InputError(f"{text[:60]!r}", f"L* is {lab[0]:g}", "L* goes from 0 to 100")
     if max(abs(lab[1]), abs(lab[2])) > 200:
@@ -64,7 +52,7 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
     """
     if not text.strip():
         raise InputError("", "a colour is empty", "give L,a,b, a readings file, or FILE@NAME")
-    if (_LAB.fullmatch(text) or _NUMBERS.fullmatch(text)) and not os.path.exists(text):
+    if is_meant_as_lab(text) and not _exists(text):
         return typed_lab(text, light, observer)
     # the file readers are imported here so that two typed colours cost no more than they must
     from finishmatch.readings.any_file import read_readings
@@ -85,6 +73,13 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
             return readings[whole.strip()].view(geometry_named(view) or view)
         raise InputError(str(path), f"has no reading named {name[:40]!r}", "it has " + _some(readings))
     return readings[name]
+
+
+def _exists(text: str) -> bool:
+    try:
+        return os.path.exists(text)
+    except ValueError:
+        return False
 
 
 def _some(readings: Iterable[str]) -> str:

@@ -10,8 +10,9 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.readings.sprague import to_house_grid
-from finishmatch.readings.table_file import Table
+from finishmatch.readings.table_file import Row, Table
 
+UNIT = "unit"  # the column that says whether a row is in percent or in fractions
 PERCENT_ABOVE = 1.5
 MAX_REFLECTANCE = 1.2
 NOISE = 0.01  # an instrument may read a deep black so far below zero («common practice»)
@@ -41,7 +42,7 @@ def read_spectra(table: Table) -> tuple[Floats, tuple[str, ...]]:
     Returns
     -------
     reflectance : ndarray, shape (rows, 31)
-        Fractions; a table whose values all exceed 1.5 is read as percent.
+        Fractions; a table whose values all exceed 1.5 is read as percent, unless a column ``unit`` says what it is.
     warnings : tuple of str
 
     Raises
@@ -53,9 +54,25 @@ def read_spectra(table: Table) -> tuple[Floats, tuple[str, ...]]:
     if not columns:
         raise InputError(table.where(), "there are no wavelength columns", "name them 400,410,…,700")
     nm = np.array([float(column) for column in columns])
-    values = np.array([[row.number(column, low=0) for column in columns] for row in table.rows])
+    values = np.array([[row.number(column, low=0, share=True) for column in columns] for row in table.rows])
+    if UNIT in table.columns:
+        values = values / np.array([[_whole(row)] for row in table.rows])
+        check_limit(values, lambda i, j: table.rows[i].where(columns[j]))
+        return on_house_grid(nm, values, table.where()), ()
     values, warnings = as_fractions(values, lambda i, j: table.rows[i].where(columns[j]), table.file)
-    return on_house_grid(nm, values, table.where()), warnings
+    spectra = on_house_grid(nm, values, table.where())
+    if not warnings:
+        ask_whether_percent(spectra, table.file, f"Add a column {UNIT} that says percent or fraction")
+    return spectra, warnings
+
+
+def _whole(row: Row) -> float:
+    """Return what a perfect white has in a row, by the unit that the row names."""
+    text = row.text(UNIT)
+    whole = {"percent": 100.0, "%": 100.0, "fraction": 1.0, "factor": 1.0}.get(text.casefold())
+    if whole is None:
+        raise InputError(row.where(UNIT), f"{text[:20]!r} is not a unit of reflectance", "write percent or fraction")
+    return whole
 
 
 def as_fractions(values: Floats, where: Callable[[int, int], str], file: str) -> tuple[Floats, tuple[str, ...]]:

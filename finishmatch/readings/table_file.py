@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import csv
 import math
-import os
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.readings.plain_number import number_hint, plain_number
+from finishmatch.readings.column_names import corner_named, house_names, lies_on_its_side
+from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.readings.quantities import BUILD, DENSITY, WEIGHT, carries_unit, quantity
+from finishmatch.readings.table_cells import MAX_BYTES, read_bytes, read_cells, read_text
+from finishmatch.understood import understood
 
-MAX_BYTES = 50_000_000
-_LINE_END = re.compile(r"\r\n|\r|\n")  # str.splitlines also parts at characters that an editor keeps in the line
+__all__ = ["MAX_BYTES", "Row", "Table", "check_columns", "read_bytes", "read_table", "read_text"]
+
+_UNITS = {"grams": WEIGHT, "_g": WEIGHT, "_um": BUILD, "_kg_l": DENSITY}  # by how the name of a column ends
 
 
 @dataclass(frozen=True)
@@ -24,10 +26,13 @@ class Row:
     cells: dict[str, str]
     file: str
     line: int
+    comma: bool = False  # whether the comma is known to be the decimal sign
+    sideways: bool = False  # whether the row is a column of the file
 
     def where(self, column: str = "") -> str:
         """Return "file, line 3, column 'grams'" for a message."""
-        return f"{self.file}, line {self.line}" + (f", column {column!r}" if column else "")
+        row, across = ("column", "row") if self.sideways else ("line", "column")
+        return f"{self.file}, {row} {self.line}" + (f", {across} {column!r}" if column else "")
 
     def text(self, column: str) -> str:
         """Return a cell that must not be empty, or raise `InputError`."""
@@ -36,13 +41,24 @@ class Row:
             raise InputError(self.where(column), "is empty", "fill it in")
         return value
 
-    def number(self, column: str, low: float = -math.inf, high: float = math.inf, *, above: float = -math.inf) -> float:
-        """Return a cell as a number with low ≤ number ≤ high and number > above, or raise `InputError`."""
+    def number(
+        self,
+        column: str,
+        low: float = -math.inf,
+        high: float = math.inf,
+        *,
+        above: float = -math.inf,
+        share: bool = False,
+    ) -> float:
+        """Return a cell as a number with low ≤ number ≤ high and number > above, or raise `InputError`.
+
+        A unit may stand in the cell where the column says its own; percent where it is a `share`.
+        """
         text = self.text(column)
         try:
-            value = plain_number(text)
+            value = understood_number(self.file, text, share=share, comma=self.comma)
         except ValueError:
-            raise InputError(self.where(column), f"{text[:40]!r} is not a number", number_hint(text)) from None
+            value = self._measured(column, text)
         if not math.isfinite(value):
             raise InputError(self.where(column), f"{text[:40]!r} is not a finite number", "write a number")
         if value < low or value <= above:
@@ -50,6 +66,15 @@ class Row:
             raise InputError(self.where(column), f"{value:g} is too small", f"it must be {least}")
         if value > high:
             raise InputError(self.where(column), f"{value:g} is too large", f"it must be at most {high:g}")
+        return value
+
+    def _measured(self, column: str, text: str) -> float:
+        """Return a cell that has a unit in it, in the unit of its column, or raise `InputError`."""
+        kind = next((kind for end, kind in _UNITS.items() if column.endswith(end)), None)
+        if kind is None or not carries_unit(text):
+            raise InputError(self.where(column), f"{text[:40]!r} is not a number", number_hint(text))
+        value = quantity(self.where(column), text, kind)
+        understood(self.file, f"{text[:20]!r} is read as {value:.6g}", "a unit")
         return value
 
 
@@ -67,38 +92,10 @@ class Table:
         return f"{self.file}, line {self.header_line}"
 
 
-def read_bytes(path: Path) -> bytes:
-    """Return the bytes of a file, or raise `InputError` in one line."""
-    if os.path.isdir(path):
-        raise InputError(str(path), "is a folder", "name a file")
-    try:
-        with open(path, "rb") as file:
-            data = file.read(MAX_BYTES + 1)  # never more: a device has no end
-    except (FileNotFoundError, NotADirectoryError):
-        raise InputError(str(path), "there is no such file", "check the name and the folder") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(str(path), f"can't be read: {reason}", "check the name and its permissions") from None
-    if len(data) > MAX_BYTES:
-        raise InputError(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", "name a readings file")
-    return data
-
-
-def read_text(path: Path) -> str:
-    """Return a UTF-8 text file (with or without byte order mark), or raise `InputError`."""
-    data = read_bytes(path)
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise InputError(f"{path}, line {line}", "is not UTF-8 text", "save it as CSV in UTF-8") from None
-    if "\0" in text:
-        raise InputError(str(path), "is not a text file", "save it as CSV in UTF-8")
-    return text
-
-
-def read_table(path: Path, required: Sequence[str] = (), optional: Sequence[str] | None = None) -> Table:
-    """Read a CSV table.
+def read_table(
+    path: Path, required: Sequence[str] = (), optional: Sequence[str] | None = None, known: Sequence[str] = ()
+) -> Table:
+    """Read a table: a CSV, or the first sheet with a table of a spreadsheet (.xlsx).
 
     Parameters
     ----------
@@ -107,6 +104,8 @@ def read_table(path: Path, required: Sequence[str] = (), optional: Sequence[str]
         Columns that must be there.
     optional : sequence of str or None
         Further columns allowed; None allows any.
+    known : sequence of str
+        Columns that may be there where any are allowed: other writings of these are understood too.
 
     Returns
     -------
@@ -118,32 +117,46 @@ def read_table(path: Path, required: Sequence[str] = (), optional: Sequence[str]
     InputError
         Missing file, empty file, missing, unknown or repeated column, a row too long or too short.
     """
-    path = Path(path)
-    numbered = [
-        (number, line)
-        for number, line in enumerate(_LINE_END.split(read_text(path)), start=1)
-        if line.replace(",", "").strip() and not line.lstrip().startswith("#")
-    ]
-    if not numbered:
+    path, names = Path(path), tuple(dict.fromkeys((*required, *(optional or ()), *known)))
+    cells = read_cells(path, required, names)
+    if not cells.rows:
         raise InputError(str(path), "is empty", "it needs a header and at least one row")
-    parsed = [(number, _cells(path, number, line)) for number, line in numbered]
-    header_line, header = parsed[0]
+    numbered, sideways = _upright(path, cells.rows, required, names)
+    (header_line, written), *body = numbered
+    header, taken = house_names(written, names)
     _check_header(path, header_line, header, required)
+    if taken:
+        # a spectrum's many columns are said by the first
+        some = ", ".join(f"{was[:20]!r} as {now}" for was, now in list(taken.items())[:3])
+        understood(str(path), f"columns are read so: {some}{', …' if len(taken) > 3 else ''}", "columns")
     rows = []
-    for number, cells in parsed[1:]:
-        if len(cells) != len(header):
+    for number, row in body:
+        if len(row) != len(header):
             raise InputError(
                 f"{path}, line {number}",
-                f"has {len(cells)} cells where the header has {len(header)}",
+                f"has {len(row)} cell{'s' * (len(row) != 1)} where the header has {len(header)}",
                 "fill the row up or mend the comma",
             )
-        rows.append(Row(dict(zip(header, cells, strict=True)), str(path), number))
+        rows.append(Row(dict(zip(header, row, strict=True)), str(path), number, cells.comma, sideways))
     if not rows:
         raise InputError(str(path), "has a header and no rows", "add at least one row")
     table = Table(tuple(header), tuple(rows), str(path), header_line)
     if optional is not None:
         check_columns(table, required, optional)
     return table
+
+
+def _upright(
+    path: Path, rows: Sequence[tuple[int, list[str]]], required: Sequence[str], known: Sequence[str]
+) -> tuple[list[tuple[int, list[str]]], bool]:
+    """Return rows as they are asked for, and whether they stood as columns."""
+    cells = [row for _, row in rows]
+    if len(cells) < 2 or len({len(row) for row in cells}) > 1 or not lies_on_its_side(cells, required, known):
+        return list(rows), False
+    understood(str(path), "its rows are columns: it is read turned round", "sideways")
+    turned = [list(column) for column in zip(*cells, strict=True)]
+    turned[0][0] = corner_named(turned[0][0], required)
+    return list(enumerate(turned, start=1)), True
 
 
 def check_columns(table: Table, required: Sequence[str], optional: Sequence[str] = ()) -> None:
@@ -157,22 +170,8 @@ def check_columns(table: Table, required: Sequence[str], optional: Sequence[str]
             raise InputError(table.where(), f"the column {column[:40]!r} is not known here", f"use {allowed}")
 
 
-def _cells(path: Path, number: int, line: str) -> list[str]:
-    try:
-        return [cell.strip() for cell in next(csv.reader([line], strict=True, skipinitialspace=True))]
-    except (csv.Error, StopIteration) as error:
-        if "limit" in str(error):
-            raise InputError(f"{path}, line {number}", "has a cell that is far too long", "shorten it") from None
-        raise InputError(
-            f"{path}, line {number}", "has a quote that isn't closed, or text after it", "mend the quotes"
-        ) from None
-
-
 def _check_header(path: Path, line: int, header: Sequence[str], required: Sequence[str]) -> None:
     where = f"{path}, line {line}"
-    for sign, name in ((";", "semicolons"), ("\t", "tabs")):
-        if len(header) == 1 and sign in header[0]:
-            raise InputError(where, f"the cells are separated by {name}", "save it with commas and decimal points")
     for column in required:
         if column not in header:
             raise _missing(where, column, header)

@@ -175,7 +175,7 @@ def correct(
     trial, judged_as = matched.sprayed_alike, matched.judged_as
     assert trial is not None
     optics, tints = fitted.usable_optics, matched.shelf.tints
-    poured, files = parts_of(batch, fitted.bank.tint_names)
+    poured, files = parts_of(batch, fitted.bank.densities)
     card = SprayedCard(trial, optics, tints, matched.scale, matched.tins.prior)
     views = () if job is None else entries_in(job)
     doubted = refuse_blunder(card, poured, f"the spray-out ({trial.name})", request.anyway, views)

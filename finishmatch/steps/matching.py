@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank
 from finishmatch.readings import Reading, read_batch
-from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, Volume, density_of
 from finishmatch.readings.convert_geometry import Conversion
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.colour_inputs import (
@@ -37,7 +37,7 @@ from finishmatch.steps.todays_tins import TodaysTins, todays_tins
 
 Parts = tuple[tuple[str, float], ...]
 BankLike = FittedBank | Bank | Path | str
-PartsLike = Mapping[str, float] | Iterable[tuple[str, float]] | Path | str
+PartsLike = Mapping[str, float] | Iterable[tuple[str, float | Volume]] | Path | str
 """Grams by tint: a mapping, pairs in the order poured, or a batch file."""
 
 
@@ -203,24 +203,35 @@ def scale_of(step_g: float, smallest_g: float | None = None) -> Scale:
 
 
 def typed_parts(
-    parts: Mapping[str, float] | Iterable[tuple[str, float]], known: Sequence[str] | None = None, where: str = "`batch`"
+    parts: Mapping[str, float] | Iterable[tuple[str, float | Volume]],
+    known: Collection[str] | None = None,
+    where: str = "`batch`",
 ) -> Parts:
-    """Return grams by tint as they were typed, none of them negative and each of a tint of the bank."""
-    pairs = parts.items() if isinstance(parts, Mapping) else parts
-    checked = tuple((str(tint), float(grams)) for tint, grams in pairs)
-    for tint, grams in checked:
+    """Return grams by tint as they were typed, none of them negative and each of a tint of the bank.
+
+    `known` as in `read_batch`.
+    """
+    pairs: Iterable[tuple[str, float | Volume]] = parts.items() if isinstance(parts, Mapping) else parts
+    checked = []
+    for tint, amount in pairs:
         if known is not None and tint not in known:
             mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
             raise InputError(where, f"the bank has no tint {tint[:40]!r}", mend)
+        grams = (
+            amount.grams(f"'{tint[:40]}={amount.text}'", tint, density_of(tint, known))
+            if isinstance(amount, Volume)
+            else float(amount)
+        )
         if not 0 <= grams <= MAX_GRAMS:
             raise InputError(where, f"{grams:g} g of {tint[:40]} is not possible", "give grams, 0 or more")
-    return checked
+        checked.append((str(tint), grams))
+    return tuple(checked)
 
 
-def parts_of(batch: PartsLike, known: Sequence[str] | None = None) -> tuple[Parts, tuple[Path, ...]]:
+def parts_of(batch: PartsLike, known: Collection[str] | None = None) -> tuple[Parts, tuple[Path, ...]]:
     """Return what is in a batch, (tint, grams) in the order poured, and the file it is from.
 
-    `known` are the tints of the bank; another name is refused.
+    `known` are the tints of the bank, as in `read_batch`; another name is refused.
     """
     if isinstance(batch, str | Path):
         return read_batch(Path(batch), known), (Path(batch),)

@@ -19,7 +19,8 @@ from finishmatch.mix.hiding_build import COAT_UM, UNSEEN_DE00, GroundChoice, gro
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList, why_first
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
-from finishmatch.optics import Bank, Tint
+from finishmatch.optics import Bank, Tint, TintOptics
+from finishmatch.readings.batch_file import Volume
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.target_file import upper_triangle
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
@@ -175,7 +176,7 @@ class Mixed:
 def mix(
     target: ReadingLike,
     bank: BankLike,
-    grams: float,
+    grams: float | Volume,
     request: MixRequest = MixRequest(),
     *,
     job: str | None = None,
@@ -188,8 +189,8 @@ def mix(
     ----------
     target : ReadingLike
     bank : BankLike
-    grams : float
-        Weight of the batch.
+    grams : float or Volume
+        Weight of the batch; or its volume, which is that of the first recipe by the densities of its tints.
     request : MixRequest
     job : str or None
         Where target and recipes are recorded.
@@ -216,7 +217,7 @@ def mix(
         unseen_de00=request.unseen_de00,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
-        found = propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked)
+        found = _proposed(matched, usable, grams, asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
     flake = (NO_FLAKE,) if matched.standard.angles else ()
@@ -229,6 +230,18 @@ def mix(
         before_recording(mixed)
     recorded = matched.record(job, _entries(mixed, request), {0: sources_of(matched.standard)})
     return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
+
+
+def _proposed(matched: Match, usable: TintOptics, amount: float | Volume, asked: RecipeRequest) -> RecipeList:
+    """Return the recipes of a batch of so many grams, or of a volume: then the first is of that volume."""
+    if not isinstance(amount, Volume):
+        return propose_recipes(matched.target, usable, matched.shelf.tints, amount, asked)
+    densities = matched.fitted.bank.densities
+    grams = 1000 * amount.litres  # what it weighs is known when the recipe is
+    first = propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked).recipes[0]
+    litres = sum(weight / densities[tint] for tint, weight in first.parts) / 1000
+    grams = amount.grams("`grams`", "the first recipe", round(first.grams / litres / 1000, 3))
+    return propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked)
 
 
 def _to_stay_near(batch: PartsLike | None, fitted: FittedBank) -> Parts:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -199,7 +199,7 @@ def predict(
     check_job(job)
     goal = goal_of(request, job)
     fitted = open_bank(bank, progress)
-    known = fitted.bank.tint_names
+    known = fitted.bank.densities
     written, _ = parts_of(batch, known)
     parts = _as_it_is(written, request, known)
     film = film_of(fitted, request.ground, request.build_um).optics
@@ -254,7 +254,7 @@ def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) ->
     return Change(differences, tuple(difference_words(*pairs[0])))
 
 
-def _as_it_is(written: Parts, request: PredictRequest, known: Sequence[str]) -> Parts:
+def _as_it_is(written: Parts, request: PredictRequest, known: Collection[str]) -> Parts:
     """Return a batch with what parts of it really weigh, and what is added to it."""
     pours = typed_parts(request.pour, known, "`pour`")
     for tint, _ in pours:

@@ -52,7 +52,7 @@ IMPOSSIBLE = {
     "a build that isn't a number": (["--ground", "black", "--build", "nan"], "--build: nan µm can't be sprayed"),
     "an unknown build": (["--ground", "black"], "--build: a film over a ground needs --ground and --build; give both"),
     "a build over nothing": (["--build", "30"], "--ground: a film over a ground needs --ground and --build"),
-    "a build in words": (["--ground", "black", "--build", "unknown"], "'--build': 'unknown' is not a valid float"),
+    "a build in words": (["--ground", "black", "--build", "unknown"], "'--build': 'unknown' is not a number"),
     "no coat": (["--coat", "0"], "--coat: 0 µm is not a coat"),
 }
 

@@ -25,7 +25,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("log crater --job J1 --panel roof --size-mm -1.5", "above 0"),
         ("log crater --job J1 --panel roof --size-mm nan", "not a finite number"),
         ("log crater --job J1 --panel roof --depth-um inf", "not a finite number"),
-        ("log crater --job J1 --panel roof --depth-um 1,5", "decimal point"),
+        ("log crater --job J1 --panel roof --depth-um 1,500", "decimal point"),
         ("log crater --job J1 --panel roof --depth-um 2mil", "1 mil is 25.4 µm"),
         ("log crater --job J1 --panel roof --depth-um 500", "beyond the film, which is 161 µm deep"),
         ("log crater --job J1 --panel roof --depth-um 5 --reached primer", "both a depth and a layer"),

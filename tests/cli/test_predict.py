@@ -131,7 +131,7 @@ def test_the_jobs_target_and_what_its_spray_outs_showed_are_used(cli: Cli, bench
     ("line", "told"),
     [
         (("predict", "whit=300", "--bank", "bank"), "no tint 'whit'; did you mean white?"),
-        (("predict", "white=3,5", "--bank", "bank"), "write it with a decimal point"),
+        (("predict", "white=3,500", "--bank", "bank"), "write it with a decimal point"),
         (("predict", "white=-3", "--bank", "bank"), "-3 g is not possible"),
         (("predict", "white=nan", "--bank", "bank"), "'nan' is not a number of grams"),
         (("predict", "=3", "--bank", "bank"), "is not a part"),

@@ -90,7 +90,7 @@ def test_a_quantity_is_read_as_a_painter_writes_it(kind: Dimension, text: str, v
         (VOLUME, "3 oz", "oz is a weight"),
         (AREA, "0 m2", "must be above 0"),
         (AREA, "-1 m2", "must be above 0"),
-        (AREA, "1,5 m2", "decimal point"),
+        (AREA, "1,500 m2", "decimal point"),
         (AREA, "about 2 m2", "is not an area"),
         (AREA, "2 m2 3 m2", "the unit 'm2 3 m2' is not known"),
         (AREA, "", "is not an area"),

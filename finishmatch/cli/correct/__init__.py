@@ -10,6 +10,7 @@ from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
 from finishmatch.cli.correct.shown import show_corrected
 from finishmatch.cli.inputs import anyway_option, match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_tins
+from finishmatch.cli.typed_numbers import NUMBER, SHARE
 from finishmatch.steps.correct import CorrectRequest, correct
 
 EXAMPLE = """\b
@@ -29,11 +30,11 @@ need is given then.
 @click.option("--sprayed", required=True, metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.")
 @click.option(
     "--tolerance",
-    type=float,
+    type=NUMBER,
     help="ΔE00 to reach in every light.  [default: the target file's own, else the job's, else 0.5]",
 )
 @click.option(
-    "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
+    "--max-growth", type=SHARE, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
 )
 @anyway_option
 @match_options

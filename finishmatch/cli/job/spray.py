@@ -13,7 +13,9 @@ from finishmatch.cli.in_use import InJob
 from finishmatch.cli.inputs import anyway_option, scale_step_option
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.recording import replace_options, show_recorded
+from finishmatch.cli.typed_numbers import TypedNumber
 from finishmatch.ledger import describe_strengths
+from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.job.spray import Learnt, SprayRequest
 from finishmatch.steps.job.spray import spray as record_spray_out
 
@@ -32,7 +34,7 @@ Example:
 @click.argument("readings")
 @click.option("--ground", metavar="TEXT", default="", help="What it was sprayed over.")
 @click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
-@click.option("--build-um", metavar="UM", type=click.FloatRange(min=0, max=5000), help="Dry film build of them, µm.")
+@click.option("--build-um", metavar="UM", type=TypedNumber(BUILD, low=0, high=5000), help="Dry film build of them, µm.")
 @click.option("--surface", type=SURFACES, default="as sprayed", show_default=True, help="The surface that was read.")
 @click.option(
     "--batch",

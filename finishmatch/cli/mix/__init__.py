@@ -9,9 +9,11 @@ import click
 from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
 from finishmatch.cli.inputs import match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_mixed, show_tins
+from finishmatch.cli.typed_numbers import AMOUNT, MICRONS, NUMBER
 from finishmatch.dossier.lights_plot import lights_png
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
+from finishmatch.readings.batch_file import Volume
 from finishmatch.steps.mix import Mixed, MixRequest, mix
 
 EXAMPLE = """\b
@@ -27,11 +29,11 @@ nearest is given then, and the reason.
 @click.command(epilog=EXAMPLE)
 @target_options
 @click.option("--bank", required=True, metavar="FOLDER", help="The bank of tints to mix from.")
-@click.option("--grams", type=float, required=True, help="Weight of the batch.")
+@click.option("--grams", type=AMOUNT, required=True, help="Weight of the batch, or its volume, as 2L.")
 @click.option("--max-tints", type=int, default=5, show_default=True, help="Most tints in a recipe, 1 to 5.")
 @click.option(
     "--tolerance",
-    type=float,
+    type=NUMBER,
     help="ΔE00 that counts as reached.  [default: the target file's own, else the job's, else 1.0]",
 )
 @click.option("--recipes", type=int, default=5, show_default=True, help="How many recipes are shown.")
@@ -41,11 +43,11 @@ nearest is given then, and the reason.
     "--near", metavar="FILE", help="A batch file to stay near: its tints, and at most one other, are mixed with."
 )
 @click.option("--ground", metavar="NAME", help="Match the film over this ground of the bank, at --build.")
-@click.option("--build", "build_um", type=float, metavar="UM", help="Dry build of the film over --ground, µm.")
+@click.option("--build", "build_um", type=MICRONS, metavar="UM", help="Dry build of the film over --ground, µm.")
 @click.option(
     "--coat",
     "coat_um",
-    type=float,
+    type=MICRONS,
     default=25.0,
     show_default=True,
     metavar="UM",
@@ -54,7 +56,7 @@ nearest is given then, and the reason.
 @click.option(
     "--unseen",
     "unseen_de00",
-    type=float,
+    type=NUMBER,
     metavar="DE00",
     help="A film hides when the ground makes no more than this ΔE00.  [default: contrast ratio 0.98; a ground 0.3]",
 )
@@ -63,7 +65,9 @@ nearest is given then, and the reason.
     "--explain", is_flag=True, help="Say why the first recipe was put first, and how it fares in every light."
 )
 @match_options
-def mix_command(bank: str, grams: float, plot: str | None, explain: bool, job: str | None, **options: Any) -> int:
+def mix_command(
+    bank: str, grams: float | Volume, plot: str | None, explain: bool, job: str | None, **options: Any
+) -> int:
     """Propose recipes in grams for TARGET (L,a,b, a readings file, or FILE@NAME) from a bank of tints.
 
     Every subset of up to five tints is searched, in a bank of up to a hundred tints or so. Listed, best match first,

@@ -21,6 +21,7 @@ from finishmatch.cli.common import (
     table,
 )
 from finishmatch.cli.option_names import with_options
+from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.photo.combine import CombinedRegion
 from finishmatch.steps.photo.photo_read import PhotoRead
@@ -53,7 +54,7 @@ serve, and what to change; 2 the input is wrong.
 @observer_option
 @click.option(
     "--within",
-    type=float,
+    type=NUMBER,
     default=0.5,
     show_default=True,
     help="With several photographs: the ΔE00 for which the number needed is given.",

@@ -9,6 +9,7 @@ import click
 from finishmatch.cli.common import request_from
 from finishmatch.cli.plan.options import FILE, plan_options, quantity
 from finishmatch.cli.plan.shown import show_plan
+from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.readings.quantities import WEIGHT
 from finishmatch.steps.plan.sheen import SheenRequest, plan_sheen
 
@@ -23,7 +24,7 @@ Examples:
 """,
 )
 @click.argument("ladder", type=FILE)
-@click.option("--gloss", type=float, metavar="GU", help="The gloss wanted, gloss units at 60°.")
+@click.option("--gloss", type=NUMBER, metavar="GU", help="The gloss wanted, gloss units at 60°.")
 @click.option("--sheen", metavar="NAME", help="Its name: flat, eggshell, satin, semi-gloss, gloss.")
 @click.option(
     "--weight",

@@ -41,7 +41,7 @@ def pour(
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         poured_from = None if bank is None else read_bank(Path(bank))
-        parts = read_batch(batch, None if poured_from is None else poured_from.tint_names)
+        parts = read_batch(batch, None if poured_from is None else poured_from.densities)
         if recipe is None:
             recipe = recipe_poured(parts, ledger.entries(found, current_only=True, kind=RecipeEntry))
         entry = BatchEntry(parts, recipe)
