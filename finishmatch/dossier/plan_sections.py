@@ -113,7 +113,10 @@ def _component_rows(plan: PlannedQuantity, shown: Units) -> tuple[tuple[str, ...
 
 
 def _hiding(plan: PlannedHiding, shown: Units) -> PlanSection:
-    lines = [("counts as hiding", "contrast ratio 0.98 over black and white (ISO 6504-3)")]
+    counts = "contrast ratio 0.98 over black and white (ISO 6504-3)"
+    if plan.within_de00 is not None:
+        counts = f"ΔE00 {plan.within_de00:g} over black and white: ISO 6504-3 is for paints of a Y over 15"
+    lines = [("counts as hiding", counts)]
     if plan.between_um is not None:
         low, high = map(shown.build, plan.between_um)
         lines.append(("between", f"{low} and {high}"))
@@ -165,7 +168,9 @@ def _air(plan: PlannedAir, shown: Units) -> PlanSection:
         (
             plan.clock(event.minute),
             event.product,
-            event.what + ("" if event.until is None else f", not after {plan.clock(event.until)}"),
+            event.what
+            + ("" if event.until is None else f", not after {plan.clock(event.until)}")
+            + (", latest unknown" if event.latest_unknown else ""),
             _WAIT_FROM[event.how],
         )
         for event in plan.events

@@ -9,11 +9,13 @@ from math import exp, log
 import numpy as np
 from scipy.optimize import brentq
 
-from finishmatch.colour import Floats, reflectance_to_xyz
+from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
 from finishmatch.optics.beam import film_reading, hiding_k_over_s
 from finishmatch.optics.surface import Surface, fresnel_diffuse_internal, fresnel_normal
 
+LEAST_Y = 15.0  # of a paint whose hiding its contrast ratio tells: ASTM D2805, ISO 6504-3
+UNSEEN_DE00 = 0.3  # what shows of a ground below this isn't seen («common practice»)
 BINDER_INDEX = 1.5  # most binders («common practice»)
 DARKEST, LIGHTEST = 25.0, 95.0  # L* of what may lie in the tin when its colour isn't given; gloss alone gives 24
 THINNEST_UM, THICKEST_UM = 1.0, 2000.0
@@ -21,6 +23,9 @@ RATIO_REACH = 2 * 0.005  # how far a contrast ratio as read may be off: two stan
 # how much less and how much more the build may be, as powers of the step from the build read to the one found: what
 # 95 in 100 mixtures of the bundled bank kept within; held against the virtual booth in docs/accuracy.md
 SPREAD = {"spectrum": (0.08, 0.15), "lab": (0.1, 0.5), "": (0.0, 0.0)}
+# and by what factors besides for a dark paint, which isn't judged by the ratio that was read; a colour that isn't given
+# may be dark: what 95 in 100 mixtures of the bundled bank kept within
+DARK_SPREAD = {"spectrum": (1.08, 1.02), "lab": (1.10, 1.15), "": (1.0, 1.7)}
 
 
 @dataclass(frozen=True)
@@ -30,6 +35,16 @@ class HidingBuild:
     build_um: float
     low_um: float
     high_um: float
+
+
+def too_dark_for_ratio(lightness: float) -> bool:
+    """Return whether a paint of a lightness L* is too dark for its contrast ratio to say when it hides.
+
+    References
+    ----------
+    ASTM D2805 and ISO 6504-3: for paints of a Y over 15; CIE 15 for Y from L*.
+    """
+    return 100 * float(((lightness + 16) / 116) ** 3) <= LEAST_Y
 
 
 def build_that_hides(
@@ -67,16 +82,17 @@ def build_that_hides(
     Notes
     -----
     K/S of every wavelength follows from the colour. S is taken to be the same at all wavelengths and follows from the
-    contrast ratio. The optics are those of the bank (`optics/beam.py`), for a binder of index 1.5 read with the gloss.
+    contrast ratio. Where a paint is too dark for its ratio to say when it hides, the difference over black and white
+    decides: ΔE00 0.3. The optics are those of the bank (`optics/beam.py`), for a binder of index 1.5 read with the
+    gloss.
 
     References
     ----------
     Contrast ratio: ISO 6504-3, ASTM D2805.
     """
     if not 0 < contrast < 1:
-        raise InputError(
-            "`contrast`", f"{contrast:g} is not a contrast ratio", "it is above 0 and below 1, as 0.93 or 93%"
-        )
+        mend = "it is above 0 and below 1, as 0.93 or 93%"
+        raise InputError("`contrast`", f"{contrast:g} is not a contrast ratio", mend)
     if not THINNEST_UM <= at_um <= THICKEST_UM:
         raise InputError("`at_um`", f"{at_um:g} µm is not the build of a drawdown", "give the dry build it was read at")
     colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
@@ -88,10 +104,17 @@ def build_that_hides(
         film = "any film" if colour is None else "a film of that colour"
         raise InputError("`contrast`", f"{film} has more than {contrast:g}, however thin", "read it again")
     build = exp(sum(map(log, found)) / len(found))
-    every = [one for row in (thinner, *others) for one in row if one is not None]
-    step = max(build / at_um, at_um / build)
-    less, more = SPREAD[known_as]
-    return HidingBuild(build, min(every) / step**less, max(every) * step**more)
+    every = [*found, *(one for row in others for one in row if one is not None)]
+    less, more = _spread(max(build / at_um, at_um / build), colour, known_as)
+    return HidingBuild(build, min(every) / less, max(every) * more)
+
+
+def _spread(step: float, colour: Floats | None, known_as: str) -> tuple[float, float]:
+    """Return by what factors less and more the build may be, by the step from the build read to the one found."""
+    less, more = (step**power for power in SPREAD[known_as])
+    if colour is not None and not too_dark_for_ratio(float(reflectance_to_lab(colour)[0])):
+        return less, more
+    return less * DARK_SPREAD[known_as][0], more * DARK_SPREAD[known_as][1]
 
 
 def _grey(lightness: float) -> Floats:
@@ -109,7 +132,13 @@ def _build(ratio: float, build_um: float, chart: Floats, wanted: float, colour: 
         y = reflectance_to_xyz(over)[:, 1]
         return float(y[0] / y[1])
 
-    read, hides = _depth(contrast, ratio), _depth(contrast, wanted)
+    def alike(depth: float) -> float:
+        over = film_reading(k_over_s * depth, np.full(31, depth), np.array(1.0), chart, surface)
+        return -float(de00(*reflectance_to_lab(over)))
+
+    dark = too_dark_for_ratio(float(reflectance_to_lab(colour)[0]))
+    read = _depth(contrast, ratio)
+    hides = _depth(alike, -UNSEEN_DE00) if dark else _depth(contrast, wanted)
     return None if read is None or hides is None else build_um * hides / read
 
 

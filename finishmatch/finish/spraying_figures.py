@@ -20,6 +20,7 @@ class SprayingFigures:
     waste: float
     coat_minutes: float
     margin_c: float
+    two_pack_c: float
     halving_c: float
     flash_off: float
     recoat_after: float

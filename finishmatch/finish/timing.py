@@ -9,8 +9,9 @@ from math import ceil, exp, log
 from finishmatch.finish.spraying_figures import common_spraying_figures
 from finishmatch.readings.product_sheet import SAME_C, Product, TimeAt
 
-SHEET, BETWEEN, SCALED, PRACTICE = (
+SHEET, HELD, BETWEEN, SCALED, PRACTICE = (
     "data sheet",
+    "the data sheet's at its next warmer temperature",
     "between two of the data sheet",
     "halved per 10 °C, «common practice»",
     "«common practice», not on the sheet",
@@ -19,7 +20,7 @@ SHEET, BETWEEN, SCALED, PRACTICE = (
 
 @dataclass(frozen=True)
 class Span:
-    """A time, minutes, and where it is from: SHEET, BETWEEN, SCALED or PRACTICE."""
+    """A time, minutes, and where it is from: SHEET, HELD, BETWEEN, SCALED or PRACTICE."""
 
     minutes: float
     how: str
@@ -39,6 +40,8 @@ class Event:
         For what may wait: the latest minute.
     how : str
         Where the wait before it is from; "" for none.
+    latest_unknown : bool
+        Whether it must not come too late, and the sheet doesn't say by when.
     """
 
     minute: float
@@ -46,6 +49,12 @@ class Event:
     what: str
     until: float | None = None
     how: str = ""
+    latest_unknown: bool = False
+
+    @property
+    def too_late(self) -> bool:
+        """Whether it comes after the latest minute."""
+        return self.until is not None and self.minute > self.until
 
 
 @dataclass(frozen=True)
@@ -86,6 +95,27 @@ def at_temperature(times: Sequence[TimeAt], temperature_c: float) -> Span | None
     return Span(near.minutes * 0.5 ** (warmer / common_spraying_figures().halving_c), SCALED)
 
 
+def latest_at(times: Sequence[TimeAt], temperature_c: float) -> Span | None:
+    """Return the latest time of recoating at a temperature, None when the sheet gives none; it is never stretched.
+
+    Parameters
+    ----------
+    times : sequence of TimeAt
+        By rising temperature.
+    temperature_c : float
+
+    Notes
+    -----
+    A window closes when the film has cured too far to be keyed into. So between two of the sheet's temperatures, and
+    below the coldest, the time of the next warmer one holds; above the warmest it halves for each 10 °C.
+    """
+    warmer = [one for one in times if one.temperature_c >= temperature_c - SAME_C]
+    if not warmer:
+        return at_temperature(times, temperature_c)
+    near = warmer[0]
+    return Span(near.minutes, SHEET if abs(near.temperature_c - temperature_c) < SAME_C else HELD)
+
+
 def wait_of(times: Sequence[TimeAt], temperature_c: float, practice_minutes: float) -> Span:
     """Return a wait at the booth's temperature; where the sheet gives none, that of practice at 20 °C, scaled."""
     found = at_temperature(times, temperature_c)
@@ -96,7 +126,9 @@ def wait_of(times: Sequence[TimeAt], temperature_c: float, practice_minutes: flo
     return Span(scaled.minutes, PRACTICE)
 
 
-def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: float) -> tuple[Event, ...]:
+def timetable(
+    paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: float, warmest_c: float | None = None
+) -> tuple[Event, ...]:
     """Return the day's coats in order, from minute 0.
 
     Parameters
@@ -107,6 +139,8 @@ def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: 
         Of the booth.
     coat_minutes : float
         To spray one coat.
+    warmest_c : float or None
+        The warmer of air and panel, by which the latest time of recoating goes; as `temperature_c` when None.
     """
     figures = common_spraying_figures()
     events: list[Event] = []
@@ -116,14 +150,15 @@ def timetable(paints: Sequence[PaintCoats], temperature_c: float, coat_minutes: 
         product = paint.product
         flash = wait_of(product.flash_off, temperature_c, figures.flash_off)
         for coat in range(1, paint.coats + 1):
-            events.append(Event(clock, product.name, f"coat {coat} of {paint.coats}", latest, wait))
+            unknown = coat == 1 and paint is not paints[0] and latest is None
+            events.append(Event(clock, product.name, f"coat {coat} of {paint.coats}", latest, wait, unknown))
             latest = None
             clock += coat_minutes
             if coat < paint.coats:
                 clock += flash.minutes
                 wait = flash.how
         after = wait_of(product.recoat_after, temperature_c, figures.recoat_after)
-        within = at_temperature(product.recoat_within, temperature_c)
+        within = latest_at(product.recoat_within, temperature_c if warmest_c is None else warmest_c)
         latest = None if within is None else clock + within.minutes
         dry = at_temperature(product.dry, temperature_c)
         if paint is paints[-1] and dry is not None:

@@ -9,14 +9,15 @@ from math import ceil
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
+from finishmatch.finish.hiding import UNSEEN_DE00, too_dark_for_ratio
 from finishmatch.optics import Backing, TintOptics, predicted_reflectance
 
 CONTRAST_RATIO = 0.98  # counts as hiding: ISO 6504-3, ASTM D2805
-UNSEEN_DE00 = 0.3  # what shows of a ground below this isn't seen («common practice»)
 COAT_UM = 25.0  # dry build of a coat («common practice»; the data sheet wins)
 THICKEST_UM = 400.0
-# reflectance in contact of the black and white of a hiding chart, where the bank has no grounds of its own
-CHART_BLACK, CHART_WHITE = 0.01, 0.80
+# Reflectance in contact of the black and white of a hiding chart, where the bank has no grounds of its own: a white
+# that reads 0.80 bare, with the gloss, and a black well under 0.01 (ASTM D2805, 6.1.2: at least 0.78, at most 0.01)
+CHART_BLACK, CHART_WHITE = 0.01, 0.904
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,32 @@ def seen_de00(optics: TintOptics, grams: Floats, build_um: float, black: Floats,
     return float(de00(*over))
 
 
+def endless_lab(optics: TintOptics, grams: Floats) -> Floats:
+    """Return CIELAB (D65, 10°) of a film as thick as it gets, as the theory of films has it."""
+    return reflectance_to_lab(
+        predicted_reflectance(optics.over(Backing("", 50 * THICKEST_UM, np.full(31, 0.5))), grams)
+    )
+
+
+def hides_within_de00(optics: TintOptics, grams: Floats, unseen_de00: float | None = None) -> float | None:
+    """Return the ΔE00 over black and white within which a film counts as hiding, or None: its contrast ratio decides.
+
+    Parameters
+    ----------
+    optics : TintOptics
+    grams : ndarray, shape (n,)
+    unseen_de00 : float or None
+        What is asked for; without it dark paints are judged by `UNSEEN_DE00`.
+
+    References
+    ----------
+    ASTM D2805 and ISO 6504-3 are for paints of a Y over 15.
+    """
+    if unseen_de00 is not None or not optics.per_um:
+        return unseen_de00
+    return UNSEEN_DE00 if too_dark_for_ratio(float(endless_lab(optics, grams)[0])) else None
+
+
 def hiding_build_um(
     optics: TintOptics,
     grams: Floats,
@@ -83,13 +110,19 @@ def hiding_build_um(
     grounds : sequence of (name, ndarray of shape (31,))
         In contact with the film; the darkest and the lightest are used, or a chart's black and white when fewer than 2.
     unseen_de00 : float or None
-        It hides when black and white ground make a difference of no more than this; None: by its contrast ratio.
+        It hides when black and white ground make a difference of no more than this; None: by its contrast ratio, or of
+        a dark paint by `UNSEEN_DE00`.
+
+    References
+    ----------
+    ASTM D2805 and ISO 6504-3 are for paints of a Y over 15.
     """
     if not optics.per_um:
         return None
     black, white = darkest_and_lightest(grounds)
-    if unseen_de00 is not None:
-        return _thinnest(lambda build: seen_de00(optics, grams, build, black, white) <= unseen_de00)
+    within = hides_within_de00(optics, grams, unseen_de00)
+    if within is not None:
+        return _thinnest(lambda build: seen_de00(optics, grams, build, black, white) <= within)
     return _thinnest(lambda build: contrast_ratio(optics, grams, build, black, white) >= CONTRAST_RATIO)
 
 
@@ -103,10 +136,7 @@ def ground_choices(
     """Return for each ground the build from which the film shows its own colour, the ground that needs least first."""
     if not optics.per_um:
         return ()
-    # the endless film as the theory of films has it: as thick as it gets
-    endless = reflectance_to_lab(
-        predicted_reflectance(optics.over(Backing("", 50 * THICKEST_UM, np.full(31, 0.5))), grams)
-    )
+    endless = endless_lab(optics, grams)
     choices = []
     for name, ground in grounds:
 

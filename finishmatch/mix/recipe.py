@@ -43,7 +43,9 @@ class Recipe:
     notes : tuple of str
         What was done to make it weighable.
     hiding_build_um : float or None
-        Dry build from which it hides (contrast ratio 0.98); None when the bank doesn't know or no build does.
+        Dry build from which it hides; None when the bank doesn't know or no build does.
+    hides_within_de00 : float or None
+        It counts as hiding when black and white ground make no more than this; None: by its contrast ratio, 0.98.
     contrast_ratio : float or None
         Y over black over Y over white of a film of the build that was asked for; None when none was.
     """
@@ -59,6 +61,7 @@ class Recipe:
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     hiding_build_um: float | None = None
+    hides_within_de00: float | None = None
     contrast_ratio: float | None = None
 
     @property

@@ -9,7 +9,7 @@ import numpy as np
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences, intervals
-from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hiding_build_um
+from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hides_within_de00, hiding_build_um
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.refine import Candidates, refine
 from finishmatch.mix.subset_factors import Ints
@@ -130,4 +130,5 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
         if backing is None
         else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(request.grounds)),
         hiding_build_um=hiding_build_um(own, weights, request.grounds, request.unseen_de00),
+        hides_within_de00=hides_within_de00(own, weights, request.unseen_de00),
     )

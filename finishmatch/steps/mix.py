@@ -14,8 +14,9 @@ from finishmatch.colour.inconstancy import LightRow, in_every_light
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
+from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry, RecipeEntry, TargetEntry
-from finishmatch.mix.hiding_build import COAT_UM, UNSEEN_DE00, GroundChoice, ground_choices
+from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList, why_first
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
@@ -167,6 +168,7 @@ class Mixed:
             "cost": recipe.cost,
             "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
             "hiding_build_um": recipe.hiding_build_um,
+            "hides_within_de00": recipe.hides_within_de00,
             "contrast_ratio": recipe.contrast_ratio,
             "hazards": hazards_document(self.harmful_in(recipe)),
             "notes": list(recipe.notes),

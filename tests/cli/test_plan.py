@@ -167,6 +167,29 @@ def test_air_that_will_not_do_ends_with_one(cli: Cli) -> None:
     assert cli("plan", "air", "--temperature", "72F", "--humidity", "90%").status == 1
 
 
+def test_without_a_window_whether_the_air_will_do_is_not_known(cli: Cli, sheets: Path, tmp_path: Path) -> None:
+    """That two-pack commonly wants 15 °C and more is «common practice»."""
+    air = ("--temperature", "22C", "--humidity", "50%")
+    typed = " ".join(cli("plan", "air", *air).out.split())
+    assert "Whether the air will do isn't known: 22.0 °C" in typed
+    assert "two-pack commonly wants 15 °C and more" in typed
+    assert "colder than that" not in typed
+    assert cli("plan", "air", *air, "--json").json["window_unknown"] == ["the paint"]
+    sheet = tmp_path / "x.toml"
+    sheet.write_text('name = "x"\nkind = "clear"\n', "utf-8")
+    cold = ("--temperature", "12C", "--humidity", "50%")
+    found = cli("plan", "air", sheets / "surfacer.toml", sheet, *cold)
+    assert found.status == 1  # the surfacer's own window
+    shown = " ".join(cli("plan", "air", sheet, *cold).out.split())
+    assert "12.0 °C is colder than that: two-pack may not cure" in shown
+    both = cli("plan", "air", sheet, sheets / "basecoat.toml", *air, "--json").json
+    assert both["window_unknown"] == ["x"]
+    unknown = [event["what"] for event in both["timetable"] if event["latest_unknown"]]
+    assert unknown == ["coat 1 of 2"]
+    known = cli("plan", "air", sheets / "surfacer.toml", *air)
+    assert "The air will do" in known.out
+
+
 def test_the_day_starts_when_asked_and_runs_past_midnight(cli: Cli, sheets: Path) -> None:
     air = ("--temperature", "20C", "--humidity", "50%", "--start", "22:00", "--coat-time", "20min", "--json")
     events = cli("plan", "air", sheets / "surfacer.toml", sheets / "single-stage.toml", *air).json["timetable"]

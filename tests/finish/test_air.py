@@ -12,11 +12,13 @@ from finishmatch.errors import InputError
 from finishmatch.finish.air import air_faults, booth_air, dew_point
 from finishmatch.finish.timing import (
     BETWEEN,
+    HELD,
     PRACTICE,
     SCALED,
     SHEET,
     PaintCoats,
     at_temperature,
+    latest_at,
     time_in_pot,
     timetable,
 )
@@ -129,6 +131,45 @@ def test_a_day_worked_by_hand() -> None:
     assert events[2].how == SHEET
     assert time_in_pot(PaintCoats(surfacer, 2), 20, 10) == 35
     assert timetable([PaintCoats(Product("x", "clear"), 2)], 20, 10)[1].how == PRACTICE
+
+
+def test_a_latest_time_of_recoating_is_never_stretched() -> None:
+    """A window that closes is the sheet's, not the clock's: colder never makes it longer («common practice»)."""
+    times = times_of("x", ["24 h at 20 C", "8 h at 30 C"])
+    found = {at: latest_at(times, at) for at in (0, 10, 19, 20, 25, 29, 30, 40)}
+    assert {at: (span.minutes, span.how) for at, span in found.items() if span is not None} == {
+        0: (1440, HELD),
+        10: (1440, HELD),
+        19: (1440, HELD),
+        20: (1440, SHEET),
+        25: (480, HELD),
+        29: (480, HELD),
+        30: (480, SHEET),
+        40: (240, SCALED),
+    }
+    assert latest_at((), 20) is None
+
+
+@given(times=st.lists(st.tuples(st.floats(1, 600), st.floats(5, 40)), min_size=1, max_size=4, unique_by=lambda t: t[1]))
+def test_no_latest_time_is_later_than_one_on_the_sheet(times: list[tuple[float, float]]) -> None:
+    minutes = sorted((m for m, _ in times), reverse=True)
+    sheet = [TimeAt(m, t) for m, (_, t) in zip(minutes, sorted(times, key=lambda one: one[1]), strict=True)]
+    for at in (-10.0, 0.0, 12.5, 20.0, 27.5, 45.0):
+        latest = latest_at(sheet, at)
+        assert latest is not None
+        colder = [one.minutes for one in sheet if one.temperature_c <= at] or [sheet[0].minutes]
+        assert latest.minutes <= colder[-1] + 1e-9
+
+
+def test_without_a_latest_time_the_timetable_says_it_is_unknown() -> None:
+    surfacer, colour = Product("surfacer", "primer"), Product("colour", "single-stage")
+    unknown = timetable([PaintCoats(surfacer, 2), PaintCoats(colour, 2)], 20, 10)
+    assert [event.latest_unknown for event in unknown] == [False, False, True, False]
+    known = Product("surfacer", "primer", recoat_within=(TimeAt(30, 20),))
+    late = timetable([PaintCoats(known, 1), PaintCoats(colour, 1)], 20, 10)
+    assert [(event.latest_unknown, event.too_late) for event in late] == [(False, False), (False, True)]
+    # the warmer of air and panel closes the window
+    assert timetable([PaintCoats(known, 1), PaintCoats(colour, 1)], 15, 10, 30)[1].until == 10 + 15
 
 
 @pytest.mark.parametrize(

@@ -79,9 +79,7 @@ def test_only_what_counts_can_be_struck_and_a_restored_entry_only_by_itself(benc
     with pytest.raises(InputError, match=f"#{first}: was replaced by #{later} and doesn't count; strike #{later}"):
         _strike(bench, first)
     strike = _strike(bench, later)
-    with pytest.raises(
-        InputError, match=f"was struck already .* strike the strike, #{strike}"
-    ):
+    with pytest.raises(InputError, match=f"was struck already .* strike the strike, #{strike}"):
         _strike(bench, later)
     restoring = _strike(bench, strike, "it was right")
     with pytest.raises(InputError, match=r"restored what .* had struck; strike that entry again"):

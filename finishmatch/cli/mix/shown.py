@@ -60,7 +60,7 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool) -> None:
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
-        show_recipe(rank, recipe, mixed.harmful_in(recipe), request.unseen_de00)
+        show_recipe(rank, recipe, mixed.harmful_in(recipe))
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
@@ -128,7 +128,7 @@ def _saved(choices: tuple[GroundChoice, ...]) -> str:
     return f"{thinner}, {coats} coat{'s' if coats > 1 else ''} less" if coats else thinner
 
 
-def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), unseen: float | None = None) -> None:
+def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = ()) -> None:
     """Print one recipe: what it promises and what to weigh."""
     click.echo(f"  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
     click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
@@ -138,7 +138,8 @@ def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), unseen:
         ranges = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
         click.echo(f"     the first card, 95 times in 100: ΔE00 {ranges}")
     if recipe.hiding_build_um is not None:
-        by = "contrast ratio 0.98" if unseen is None else f"black and white within ΔE00 {unseen:g}"
+        within = recipe.hides_within_de00
+        by = "contrast ratio 0.98" if within is None else f"black and white within ΔE00 {within:g}"
         click.echo(f"     hides ({by}) from {recipe.hiding_build_um:.0f} µm dry")
     if recipe.contrast_ratio is not None:
         click.echo(f"     contrast ratio of the film {recipe.contrast_ratio:.3f}")

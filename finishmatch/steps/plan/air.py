@@ -54,13 +54,17 @@ class AirRequest:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedAir(Planned):
-    """Whether the booth's air will do, what is against it, and the timetable of the coats from `start_minute` on."""
+    """Whether the booth's air will do, what is against it, and the timetable of the coats from `start_minute` on.
+
+    `window_unknown` names the paints whose sheet gives no window of temperature ("the paint" without a sheet).
+    """
 
     about: ClassVar[str] = "air"
     booth: BoothAir
     faults: tuple[AirFault, ...]
     events: tuple[Event, ...]
     start_minute: int
+    window_unknown: tuple[str, ...] = ()
 
     @property
     def figures(self) -> dict[str, float]:
@@ -82,6 +86,7 @@ class PlannedAir(Planned):
                 "product": event.product,
                 "what": event.what,
                 "until": None if event.until is None else self.clock(event.until),
+                "latest_unknown": event.latest_unknown,
                 "how": event.how,
             }
             for event in self.events
@@ -95,6 +100,7 @@ class PlannedAir(Planned):
                 "margin_c": booth.margin_c,
             },
             "fit": self.yes,
+            "window_unknown": list(self.window_unknown),
             "faults": [{"what": fault.what, "mend": fault.mend} for fault in self.faults],
             "timetable": events,
             "warnings": list(self.notes),
@@ -132,13 +138,17 @@ def plan_air(request: AirRequest, *, units: str = "both", job: str | None = None
     products: list[Product | None] = [*(paint.product for paint in paints)] or [None]
     faults = tuple(dict.fromkeys(fault for product in products for fault in air_faults(booth, product)))
     drying_c = min(booth.temperature_c, booth.surface_c)  # the colder of the two sets the pace
-    events = timetable(paints, drying_c, minutes)
+    events = timetable(paints, drying_c, minutes, max(booth.temperature_c, booth.surface_c))
+    unknown = _without_window(paints)
     notes = [f"{fault.what}: {fault.mend}" for fault in faults]
+    notes += _window_notes(paints, unknown, drying_c)
     if paints and request.coat_minutes is None:
         notes.append(f"a coat is assumed to take {minutes:g} min («common practice»); time yours and give that")
-    shown, verdict = Units(units), "won't" if faults else "will"
+    shown, verdict = Units(units), "The air won't do" if faults else "The air will do"
+    if unknown and not faults:
+        verdict = "Whether the air will do isn't known"
     found = PlannedAir(
-        answer=f"The air {verdict} do: {shown.temperature(booth.temperature_c)} at "
+        answer=f"{verdict}: {shown.temperature(booth.temperature_c)} at "
         f"{100 * booth.humidity:.0f} % humidity, the panel {shown.warmer(booth.margin_c)} above the dew point",
         notes=(*notes, *_time_notes(paints, events, booth.temperature_c)),
         yes=not faults,
@@ -148,6 +158,7 @@ def plan_air(request: AirRequest, *, units: str = "both", job: str | None = None
         faults=faults,
         events=events,
         start_minute=request.start_minute,
+        window_unknown=unknown,
     )
     return recorded(job, found)
 
@@ -159,6 +170,28 @@ def _with_coats(paint: Path | PaintCoats, coats: int | None) -> PaintCoats:
     return PaintCoats(sheet, coats or sheet.coats or 1)
 
 
+def _without_window(paints: Sequence[PaintCoats]) -> tuple[str, ...]:
+    """Return the paints whose sheet gives no window of temperature; "the paint" without a sheet."""
+    if not paints:
+        return ("the paint",)
+    return tuple(paint.product.name for paint in paints if paint.product.temperature_c is None)
+
+
+def _window_notes(paints: Sequence[PaintCoats], unknown: Sequence[str], coldest_c: float) -> list[str]:
+    """Return what is to be said where a window isn't known, with what two-pack commonly wants."""
+    if not unknown:
+        return []
+    least = common_spraying_figures().two_pack_c
+    notes = [
+        f"from what temperature {' and '.join(unknown)} may be sprayed isn't known: look at the data sheet; two-pack "
+        f"commonly wants {least:g} °C and more («common practice»)"
+    ]
+    silent = [paint.product for paint in paints if paint.product.temperature_c is None]
+    if coldest_c < least and (not paints or any(one.two_pack is not False for one in silent)):
+        notes.append(f"{coldest_c:.1f} °C is colder than that: two-pack may not cure")
+    return notes
+
+
 def _time_notes(paints: Sequence[PaintCoats], events: Sequence[Event], temperature_c: float) -> list[str]:
     """Return what is to be said of pot lives and of waits that aren't the sheet's."""
     notes = []
@@ -166,6 +199,13 @@ def _time_notes(paints: Sequence[PaintCoats], events: Sequence[Event], temperatu
         pot = at_temperature(paint.product.pot_life, temperature_c)
         if pot is not None:
             notes.append(f"{paint.product.name}: pot life {duration(pot.minutes)} ({pot.how})")
+    for event in events:
+        if event.latest_unknown:
+            notes.append(
+                f"{event.product}: by when it must go on isn't known: the sheet of what lies below gives no latest"
+            )
+        if event.too_late:
+            notes.append(f"{event.product}: comes after the latest time: sand what lies below first, as its sheet says")
     used = {event.how for event in events}
     if SCALED in used:
         notes.append(

@@ -9,10 +9,10 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
-from finishmatch.finish.hiding import build_that_hides
+from finishmatch.finish.hiding import UNSEEN_DE00, build_that_hides, too_dark_for_ratio
 from finishmatch.mix.hiding_build import (
     CHART_BLACK,
     CHART_WHITE,
@@ -21,6 +21,7 @@ from finishmatch.mix.hiding_build import (
     THICKEST_UM,
     GroundChoice,
     ground_choices,
+    hides_within_de00,
     hiding_build_um,
 )
 from finishmatch.mix.relaxed_search import likely_spectrum
@@ -77,6 +78,8 @@ class PlannedHiding(Planned):
     coats : int or None
     grounds : tuple of GroundChoice
         Of the bank.
+    within_de00 : float or None
+        It counts as hiding when black and white ground make no more than this; None: by its contrast ratio.
     """
 
     about: ClassVar[str] = "hiding"
@@ -85,6 +88,7 @@ class PlannedHiding(Planned):
     coat_um: float
     coats: int | None
     grounds: tuple[GroundChoice, ...]
+    within_de00: float | None = None
 
     @property
     def figures(self) -> dict[str, float]:
@@ -98,6 +102,7 @@ class PlannedHiding(Planned):
             "build_um": self.build_um,
             "low_um": low,
             "high_um": high,
+            "within_de00": self.within_de00,
             "coat_um": self.coat_um,
             "coats": self.coats,
             "grounds": [vars(choice) for choice in self.grounds],
@@ -114,6 +119,7 @@ class _Build:
     grounds: tuple[GroundChoice, ...] = ()
     notes: tuple[str, ...] = ()
     sources: tuple[Path, ...] = ()
+    within_de00: float | None = None
 
 
 def plan_hiding(
@@ -161,6 +167,7 @@ def plan_hiding(
         coat_um=coat_um,
         coats=coats,
         grounds=found.grounds,
+        within_de00=found.within_de00,
     )
     return recorded(job, planned)
 
@@ -188,7 +195,7 @@ def _from_bank(bank: Path, batch: Path, coat_um: float, progress: Progress) -> _
     if build is None:
         unknown = f"the bank's panels don't show it, or it takes more than {THICKEST_UM:g} µm: read a drawdown"
         notes = (*notes, unknown)
-    return _Build(build, None, grounds, notes, (batch,))
+    return _Build(build, None, grounds, notes, (batch,), hides_within_de00(optics, weights))
 
 
 def _from_contrast(contrast: float, at_um: float, colour: str | None) -> _Build:
@@ -197,10 +204,13 @@ def _from_contrast(contrast: float, at_um: float, colour: str | None) -> _Build:
     paint = {
         "spectrum": "the paint is assumed to scatter alike at all wavelengths",
         "lab": "the paint is assumed to have the smoothest spectrum of its colour; a clean red or yellow may need more",
-        "": "the colour isn't given, so greys of L* 25 to 95 stand in for it: give it to narrow the answer",
+        "": "the colour isn't given, so greys of L* 25 to 95 stand in for it, the dark ones by ΔE00 0.3 over black and "
+        "white: give it to narrow the answer",
     }[known_as]
     note = f"from one contrast ratio, read within ±0.01; {paint}; a second drawdown near the answer settles it"
-    return _Build(found.build_um, (found.low_um, found.high_um), (), (note,), sources)
+    dark = curve is not None and too_dark_for_ratio(float(reflectance_to_lab(curve)[0]))
+    within = UNSEEN_DE00 if dark else None
+    return _Build(found.build_um, (found.low_um, found.high_um), (), (note,), sources, within)
 
 
 def _reflectance(colour: str | None) -> tuple[Floats | None, str, tuple[Path, ...]]:
