@@ -22,8 +22,10 @@ from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, Spot, check_inside, pieces_beside, sample
 from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.reference import LEAST_PATCHES, Reference, ReferenceFit, find_reference, fit_reference
+from finishmatch.photo.surroundings import are_samples, no_sample
 
 ALL_PAIRS_TO = 6
+MARK_IT = "say where it is with `region` NAME=x,y,w,h"
 # a photograph that serves shows paint without its gloss, as an instrument of this geometry does («common practice»)
 GEOMETRY = "45/0"
 
@@ -186,6 +188,10 @@ def read_photograph(
     samples, notes, why_not = list(regions), list[str](), ""
     if not samples:
         samples, notes, why_not = _samples(picture, found, pose)
+    if found is not None and pose is None and not regions and samples:
+        samples, others = are_samples(fit, found, samples)
+        notes += [f"left out, since it seems to be {other} and no sample" for other in dict.fromkeys(others)]
+        why_not = "" if samples else no_sample(others, MARK_IT)
     if skip and found is None:
         notes.append("`skip_patch` counts the patches of a chart; none was found, so it changes nothing")
     return _with_samples(replace(empty, reference=reference), fit, samples, notes, why_not)
@@ -203,14 +209,13 @@ def _check_skip(skip: Sequence[int]) -> None:
 
 def _samples(picture: Picture, found: ChartPose | None, pose: CardPose | None) -> tuple[list[Region], list[str], str]:
     """Return the samples in the windows or beside the chart, notes on them, and what to do when there are none."""
-    mark_it = "say where it is with `region` NAME=x,y,w,h"
     samples, notes, why_not = list[Region](), list[str](), ""
     if pose is not None:
         samples, notes = card_regions(picture, pose)
-        why_not = f"the card's windows hold no sample: {mark_it}"
+        why_not = f"the card's windows hold no sample: {MARK_IT}"
     elif found is not None:
         samples = pieces_beside(picture, found)
-        why_not = f"no sample was found beside the chart: {mark_it}"
+        why_not = f"no sample was found beside the chart: {MARK_IT}"
     return samples, notes, "" if samples else why_not
 
 

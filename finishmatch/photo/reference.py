@@ -22,7 +22,9 @@ from finishmatch.photo.open.picture import Picture
 
 INNER_SHARE = 0.5  # of the pitch: what of a patch is read, well inside its edges
 LEAST_PATCHES = 14
-LEAST_PATCH_PX = 5.0
+# a JPEG keeps colour in squares of 8 or 16 pixels: in rendered pictures smaller patches are read half as well as larger
+LEAST_PATCH_PX = 8.0
+ENOUGH_PATCH_PX = 16
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,10 @@ def find_reference(
     """
     if found is not None:
         if found.patch_px < LEAST_PATCH_PX:
-            return None, f"a patch of the chart is only {found.patch_px:.0f} pixels wide: go closer"
+            return None, (
+                f"the chart is too small in the picture, a patch is {found.patch_px:.1f} pixels wide: go closer, until "
+                f"it is {ENOUGH_PATCH_PX} or more"
+            )
         names = tuple(f"patch {number}" for number in range(1, PATCHES + 1))
         return Reference(chart or usual_chart(), found.to_px(patch_corners(INNER_SHARE)), names, NEUTRALS), ""
     if pose is None:

@@ -155,6 +155,11 @@ def saved(image: Image.Image, form: str, **how: object) -> bytes:
     return out.getvalue()
 
 
+def smooth_noise() -> Image.Image:
+    """A picture with something everywhere, as a photograph has."""
+    return Image.fromarray(np.random.default_rng(5).integers(0, 256, (60, 80, 3), dtype=np.uint8)).resize((640, 480))
+
+
 def bad_files() -> dict[str, tuple[bytes, str]]:
     """Bytes that can't serve, with what must be said."""
     colour = Image.effect_noise((200, 200), 60).convert("RGB")
@@ -190,6 +195,35 @@ def test_what_cannot_serve_is_named_in_one_line(name: str, tmp_path: Path) -> No
         with pytest.raises(InputError, match=said) as raised:
             open_picture(path)
     assert "\n" not in str(raised.value)
+
+
+@pytest.mark.parametrize("progressive", [False, True])
+def test_a_jpeg_damaged_in_its_middle_is_told(tmp_path: Path, progressive: bool) -> None:
+    """A block of a disc or a card that was lost: a decoder fills it up, or shifts the colours after it, in silence."""
+    good = saved(smooth_noise(), "JPEG", quality=92, progressive=progressive)
+    path = tmp_path / "a.jpg"
+    path.write_bytes(good)
+    assert open_picture(path).size == (640, 480)
+    r = np.random.default_rng(7)
+    told = 0
+    for fill in (0, 255, None):
+        for _ in range(20):
+            at = int(r.uniform(0.2, 0.8) * (len(good) - 512))
+            lost = r.integers(0, 256, 512, dtype=np.uint8).tobytes() if fill is None else bytes([fill]) * 512
+            path.write_bytes(good[:at] + lost + good[at + 512 :])
+            try:
+                open_picture(path)
+            except InputError as error:
+                told += "is damaged or cut short: a part of it can't be decoded" in str(error)
+    assert told >= (54 if progressive else 59)
+
+
+def test_a_jpeg_is_decoded_as_pillow_decodes_it(tmp_path: Path) -> None:
+    for how in ({}, {"quality": 60, "subsampling": 2}, {"subsampling": 0, "progressive": True}):
+        path = tmp_path / "a.jpg"
+        path.write_bytes(saved(smooth_noise(), "JPEG", **how))
+        with Image.open(path) as image:
+            np.testing.assert_allclose(open_picture(path).values, np.asarray(image), atol=1)
 
 
 def test_a_mislabelled_photograph_is_read_by_what_it_is(image: Image.Image, tmp_path: Path) -> None:

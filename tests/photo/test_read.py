@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from booth.photo_booth import Photograph, Shot, chart_spectra, profile_bytes
+from booth.photo_booth import CHART_MM, Photograph, Sample, Shot, chart_spectra, profile_bytes
 from booth.photo_booth import photograph as render
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.errors import InputError
@@ -122,6 +122,64 @@ def test_trouble_is_reported(how: dict[str, object], said: str) -> None:
     photo = frame(**how)
     reading = read_photograph(picture_of(photo), [Region("bench", quad_of(4, 4, 12, 12))])
     assert any(said in warning for warning in (*reading.warnings, reading.why_not)), reading.warnings
+
+
+LARGE = {"width": 1400, "height": 1050, "scene_mm": (900.0, 675.0), "chart_at_mm": (300.0, 200.0)}
+BLACK, GREY, WHITE = (np.full(31, level) for level in (0.035, 0.2, 0.8))
+
+
+def beside(*things: Sample, **how: object) -> PhotoReading:
+    """A photograph of things beside a chart, read without a word of where they lie."""
+    return read_photograph(picture_of(render(things, Shot(**{**LARGE, **how}))))  # type: ignore[arg-type]
+
+
+def taped(x: float, y: float, w: float, h: float, tape: float = 4.0) -> list[Sample]:
+    """A part of the bench with tape around it."""
+    sides = [(x, y, w, tape), (x, y + h, w + tape, tape), (x, y, tape, h), (x + w, y, tape, h)]
+    return [Sample(f"tape {i}", WHITE, *side) for i, side in enumerate(sides)]
+
+
+def test_a_chart_smaller_than_its_patches_can_be_read_is_refused() -> None:
+    for share, refused in ((3.0, True), (1.9, False)):
+        wide, high = 520.0 * share, 390.0 * share
+        photo = frame(width=320, height=240, scene_mm=(wide, high), chart_at_mm=(0.3 * wide, 0.4 * high))
+        reading = read_photograph(picture_of(photo), [Region("blue", quad_of(10, 10, 12, 12))])
+        told = "the chart is too small in the picture, a patch is" in reading.why_not
+        assert told is refused, reading.why_not
+        assert not refused or "go closer, until it is 16 or more" in reading.why_not
+        assert not refused or not reading.regions
+
+
+@pytest.mark.parametrize("colour", [BLACK, GREY], ids=["black", "grey"])
+@pytest.mark.parametrize(
+    "place", [(300 + CHART_MM[0] + 25, 200.0), (300.0, 200 + CHART_MM[1] + 25)], ids=["right", "below"]
+)
+def test_the_charts_own_case_is_no_sample(colour: np.ndarray, place: tuple[float, float]) -> None:
+    lid = Sample("lid", colour, *place, *CHART_MM)
+    alone = beside(lid)
+    assert not alone.regions
+    assert alone.why_not.startswith("beside the chart there is only the chart's own case: lay painted samples")
+    with_paint = beside(lid, Sample("blue", PAINTS["blue"], 60, 40, 90, 70))
+    assert [region.name for region in with_paint.regions] == ["sample 1"]
+    assert de00(TRUTH["blue"], with_paint.regions[0].lab) < 3
+    assert "left out, since it seems to be the chart's own case and no sample" in with_paint.warnings
+
+
+def test_a_card_of_black_or_grey_paint_beside_the_chart_is_a_sample() -> None:
+    for colour in (BLACK, GREY):
+        reading = beside(Sample("card", colour, 300, 70, 150, 100))
+        assert len(reading.regions) == 1
+        assert de00(reflectance_to_lab(colour), reading.regions[0].lab) < 3
+
+
+def test_the_bench_is_no_sample() -> None:
+    alone = beside(*taped(80, 60, 120, 90))
+    assert not alone.regions
+    assert alone.why_not.startswith("beside the chart there is only the bench: lay painted samples of another colour")
+    with_paint = beside(*taped(80, 60, 120, 90), Sample("green", PAINTS["green"], 300, 60, 100, 80))
+    assert len(with_paint.regions) == 1
+    assert de00(TRUTH["green"], with_paint.regions[0].lab) < 3
+    assert "left out, since it seems to be the bench and no sample" in with_paint.warnings
 
 
 def test_a_good_photograph_has_no_warnings() -> None:

@@ -296,6 +296,12 @@ def _touches(places: Floats, body: Floats) -> bool:
     return bool(((places > low) & (places < high)).all(axis=1).any())
 
 
+def whole_piece(quad: Floats) -> Floats:
+    """Return the corners of a piece that was found, from those it was drawn in to."""
+    middle = quad.mean(axis=0)
+    return np.asarray(middle + (quad - middle) / (1 - 2 * INSET))
+
+
 def _drawn_in(quad: Floats) -> Floats:
     middle = quad.mean(axis=0)
     return np.asarray(middle + (quad - middle) * (1 - 2 * INSET))

@@ -23,6 +23,7 @@ from finishmatch.photo.open.icc_profile import (
     linear_encoding,
     read_profile,
 )
+from finishmatch.photo.open.jpeg import jpeg_values
 
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -200,8 +201,12 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
     if deep is None:
         if _see_through(image):
             notes.append("it is transparent in places; what lies behind was left out")
-        image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
-        values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
+        if image.format in ("JPEG", "MPO"):
+            whole = jpeg_values(path, data)
+            values = _upright(lambda top, end: whole[top:end], whole.shape, _orientation(image))
+        else:
+            image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
+            values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
     else:
         # OpenCV turns a TIFF whatever it is asked
         orientation = 1 if image.format == "TIFF" else _orientation(image)
