@@ -25,9 +25,11 @@ COMMANDS = {
     "mix": ("mix:mix_command", "A recipe in grams for a target colour."),
     "predict": ("predict:predict_command", "What a batch will look like before it is sprayed; the way back by adding."),
     "correct": ("correct:correct_command", "What to add to a poured tin to bring it to the target."),
+    "judge": ("judge:judge_command", "A card: recorded, held against the target, and what to add to the tin."),
     "plan": ("plan:plan_command", "From the colour to the panel: quantity, hiding, sheen, law, booth air; one page."),
     "defect": ("defect:defect_command", "Log a defect: what it is, its rework, where it came from."),
     "photo": ("photo:photo_command", "Photographs as readings; the shop's card to print and register."),
+    "next": ("next:next_command_of_all", "What is open in all jobs, and the one command that comes next."),
     "job": ("job:job_command", "The record: open, pour, spray, coats, film builds, show."),
 }
 

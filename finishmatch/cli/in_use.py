@@ -8,6 +8,9 @@ from typing import Any, TypeVar
 
 import click
 
+from finishmatch.cli.common import wrapped
+from finishmatch.cli.terminal import columns
+from finishmatch.steps.from_job import FromJob
 from finishmatch.steps.job.current_job import job_meant, names_a_job, needed_job
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -22,6 +25,22 @@ def job_in_use_option(what: str) -> Callable[[Command], Command]:
     return click.option(
         "--job", metavar="JOB", callback=_meant, help=f"{what}  [default: the job in use; 'none' is none]"
     )
+
+
+def needed_without_job(job: str | None, *names: str) -> None:
+    """Raise click's error for the first of some parameters that is missing, where there is no job to take it from."""
+    context = click.get_current_context()
+    params = [param for param in context.command.params if param.name in names]
+    missing = [param for param in params if context.params[str(param.name)] in (None, ())]
+    if job is None and missing:
+        raise click.MissingParameter(ctx=context, param=missing[0])
+
+
+def say_taken(taken: FromJob | None) -> None:
+    """Say in one line what was taken from the job; nothing where nothing was."""
+    if taken is not None:
+        said = f"from {taken.job.ref} {taken.job.title}: {', '.join(taken.words)}"
+        click.echo(wrapped(said, "  ", columns()))
 
 
 class InJob(click.Command):

@@ -63,12 +63,14 @@ def match_options(command: Command) -> Command:
     return command
 
 
-def target_of(command: str, options: dict[str, Any]) -> Reading:
-    """Return the one target that was given: as an argument, or typed with --lab."""
+def target_of(command: str, options: dict[str, Any], job: str | None = None) -> Reading | None:
+    """Return the one target that was given: as an argument, or typed with --lab; None is that of the job."""
     target, lab = options["target"], options["lab"]
     light, observer = light_list(options["lights"])[0], options["observer"]
     if target is not None and lab is None:
         return resolve_reading(target, light, observer)
     if lab is not None and target is None:
         return typed_lab(lab, light, observer)
+    if target is None and job is not None:
+        return None
     raise InputError(command, "one target is needed", "give TARGET or --lab L,a,b")

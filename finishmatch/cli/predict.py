@@ -21,7 +21,7 @@ from finishmatch.cli.common import (
     table,
 )
 from finishmatch.cli.correct.shown import show_trade
-from finishmatch.cli.in_use import job_in_use_option
+from finishmatch.cli.in_use import job_in_use_option, needed_without_job, say_taken
 from finishmatch.cli.inputs import scale_step_option, smallest_option
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
 from finishmatch.cli.option_names import with_options
@@ -46,8 +46,8 @@ Exit status: 0; 1 when no addition within --max-growth brings the batch back.
 
 
 @click.command(epilog=EXAMPLE)
-@click.argument("batch", nargs=-1, required=True, metavar="BATCH | TINT=GRAMS...")
-@click.option("--bank", required=True, metavar="FOLDER", help="The bank the batch is mixed from.")
+@click.argument("batch", nargs=-1, metavar="[BATCH | TINT=GRAMS...]")
+@click.option("--bank", metavar="FOLDER", help="The bank the batch is mixed from.  [default: the job's]")
 @click.option(
     "--add", multiple=True, metavar="TINT=GRAMS", help="What it looks like after this is added; repeat for several."
 )
@@ -84,15 +84,17 @@ Exit status: 0; 1 when no addition within --max-growth brings the batch back.
 @job_in_use_option("Use the tins' strengths, the target and what isn't given of this job; nothing is recorded.")
 @click.option("--fresh-tins", is_flag=True, help="New tins were opened: leave out what earlier spray-outs showed.")
 @json_option
-def predict_command(batch: tuple[str, ...], bank: str, job: str | None, as_json: bool, **options: Any) -> int:
+def predict_command(batch: tuple[str, ...], bank: str | None, job: str | None, as_json: bool, **options: Any) -> int:
     """Predict what a card of a batch will look like, before it is sprayed.
 
-    BATCH is a file of `tint,grams`, or the parts are typed, as in black=9.8. Held against a target, or against what was
-    meant where a part was poured otherwise, it is also said how they will differ, and what to add to come back.
+    BATCH is a file of `tint,grams`, or the parts are typed, as in black=9.8; left out, it is the job's last. Held
+    against a target, or against what was meant where a part was poured otherwise, it is also said how they will differ,
+    and what to add to come back.
     """
+    needed_without_job(job, "batch", "bank")
     typed = {name: tuple(typed_amount(text) for text in options[name]) for name in ("add", "pour")}
     request = request_from(PredictRequest, {**options, **typed})
-    predicted = predict(bank, _batch_of(batch), request, job=job, progress=stage)
+    predicted = predict(bank, _batch_of(batch) if batch else None, request, job=job, progress=stage)
     if as_json:
         emit_json(predicted.as_dict())
     else:
@@ -111,6 +113,7 @@ def _batch_of(texts: Sequence[str]) -> PartsLike:
 
 
 def _show(predicted: Predicted) -> None:
+    say_taken(predicted.taken)
     show_tins(predicted.tins)
     click.echo(f"  {swatch(lab_to_hex(predicted.lab))} a card of these {predicted.grams:g} g")
     rows = [[light, *(f"{value:.2f}" for value in lab)] for light, lab in predicted.lights.items()]

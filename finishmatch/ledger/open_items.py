@@ -11,11 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from finishmatch.ledger.entries import CorrectionEntry, DecisionEntry, DefectEntry, VerdictEntry
+from finishmatch.ledger.entries import CorrectionEntry, DecisionEntry, DefectEntry, PlanEntry, RecipeEntry, VerdictEntry
 from finishmatch.ledger.pouring import divides
 from finishmatch.ledger.views import EntryView
 
 OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
+PLANS_OPEN = ("law", "air", "angles")  # the plans whose no stands against the work
 
 
 @dataclass(frozen=True)
@@ -55,11 +56,12 @@ def find_open(entries: Iterable[EntryView]) -> list[OpenItem]:
     Returns
     -------
     list of OpenItem
-        In the order of the work: target, recipe, batch, spray-out, verdict, correction, defects, decisions.
+        What stands against the work (a paint that may not be sprayed) first, then in the order of the work: target,
+        recipe, batch, spray-out, verdict, correction, defects, decisions.
     """
     everything = list(entries)
     current = sorted((view for view in everything if view.stands), key=lambda view: view.place)
-    return [*_open_colour(current), *_open_defects(current, everything)]
+    return [*_open_plans(current), *_open_colour(current), *_open_defects(current, everything)]
 
 
 def _of(current: Sequence[EntryView], kind: str) -> list[EntryView]:
@@ -81,10 +83,38 @@ def _judged(current: Sequence[EntryView], fact: EntryView, *kinds: str) -> bool:
     return any(view.number > fact.number for view in current if view.kind in kinds)
 
 
+def _best_recipe(current: Sequence[EntryView]) -> EntryView | None:
+    """Return the best recipe of the last list."""
+    found = _of(current, "recipe")
+    best = [view for view in found if isinstance(view.entry, RecipeEntry) and view.entry.rank == 1]
+    return best[-1] if best else found[-1] if found else None
+
+
+def _open_plans(current: Sequence[EntryView]) -> list[OpenItem]:
+    """Return the plans whose answer is no: a paint that may not be sprayed, air that won't do, a flop that is off.
+
+    A ruling on a paint stands until that paint, or one judged together with it, is judged again. Air is of its day:
+    what was sprayed since went another way.
+    """
+    plans = [(view, view.entry) for view in _of(current, "plan") if isinstance(view.entry, PlanEntry)]
+    items = []
+    for view, entry in plans:
+        later = [one for other, one in plans if other.number > view.number and one.about == entry.about]
+        if entry.verdict == "yes" or entry.about not in PLANS_OPEN:
+            continue
+        if entry.about == "law":
+            later = [one for one in later if not entry.figures or set(one.figures) & set(entry.figures)]
+        sprayed = entry.about == "air" and _follows(current, view, "spray-out", "coat")
+        barred = f"may not be sprayed (plan #{view.number})" if entry.about == "law" else f"plan #{view.number}"
+        if not later and not sprayed:
+            items.append(OpenItem(view.number, view.kind, f"{barred}: {entry.answer}", f"plan {entry.about}"))
+    return items
+
+
 def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
     items = []
     current = [view for view in current if not divides(view)]  # a part set aside leaves open what was open
-    target, recipe, batch = (_last(current, kind) for kind in ("target", "recipe", "batch"))
+    target, recipe, batch = _last(current, "target"), _best_recipe(current), _last(current, "batch")
     spray_out, verdict, correction = (_last(current, kind) for kind in ("spray-out", "verdict", "correction"))
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -9,18 +10,27 @@ from typing import Any
 from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
-from finishmatch.correct.verdict import judge
-from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, Entry, Nth
+from finishmatch.correct.verdict import Verdict, judge
+from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, Entry, Nth, SprayOutEntry
 from finishmatch.optics import Tint
+from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import sources_of, spray_out_entry, verdict_entry
+from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
-from finishmatch.steps.spray_out_strengths import Poured, known_already, new_tins_entry, strength_entry, tins_shown
+from finishmatch.steps.spray_out_strengths import (
+    Poured,
+    known_already,
+    new_tins_entry,
+    sprayed_card,
+    strength_entry,
+    tins_shown,
+)
 
 TOLERANCE = 0.5  # ΔE00 to reach where none is given and none is known
 
@@ -35,10 +45,16 @@ class CorrectRequest(MatchRequest):
         Most that may be added, as a share of the tin.
     anyway : bool
         Take a card that can't be of the batch as it is.
+    ground, coats, build_um, surface : str, int or None, float or None, str
+        How the card was sprayed, as in `SprayRequest`; kept with it.
     """
 
     max_growth: float = 0.2
     anyway: bool = False
+    ground: str = ""
+    coats: int | None = None
+    build_um: float | None = None
+    surface: str = "as sprayed"
 
 
 @dataclass(frozen=True)
@@ -48,6 +64,8 @@ class Corrected:
     Parameters
     ----------
     match : Match
+    verdict : Verdict
+        On the spray-out.
     found : Correction
     fresh : FreshBatch or None
         What a fresh batch would need, where that is worth a thought.
@@ -58,6 +76,7 @@ class Corrected:
     """
 
     match: Match
+    verdict: Verdict
     found: Correction
     fresh: FreshBatch | None
     poured: Parts
@@ -139,10 +158,10 @@ def _fresh_document(fresh: FreshBatch) -> dict[str, Any]:
 
 
 def correct(
-    target: ReadingLike,
-    bank: BankLike,
-    batch: PartsLike,
-    sprayed: ReadingLike,
+    target: ReadingLike | None,
+    bank: BankLike | None,
+    batch: PartsLike | None,
+    sprayed: ReadingLike | None,
     request: CorrectRequest = CorrectRequest(),
     *,
     job: str | None = None,
@@ -152,13 +171,13 @@ def correct(
 
     Parameters
     ----------
-    target : ReadingLike
-    bank : BankLike
+    target : ReadingLike or None
+    bank : BankLike or None
         The bank the tin was mixed from.
-    batch : PartsLike
+    batch : PartsLike or None
         What was poured.
-    sprayed : ReadingLike
-        The spray-out of it.
+    sprayed : ReadingLike or None
+        The spray-out of it. What is None is what the job has.
     request : CorrectRequest
     job : str or None
         Where batch, spray-out, verdict and correction are recorded, and what the spray-out shows of the tins.
@@ -170,13 +189,15 @@ def correct(
         A tint of the batch that the bank doesn't know, a reading that can't be used, a card that can't be of the batch;
         nothing is recorded then.
     """
-    matched = match(target, bank, request, TOLERANCE, sprayed, job=job, progress=progress)
+    given = {"target": target, "bank": bank, "batch": batch, "card": sprayed}
+    taken = from_job("correct", job, [name for name, value in given.items() if value is None])
+    matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
     trial, judged_as = matched.sprayed_alike, matched.judged_as
     assert trial is not None
     optics, tints = fitted.usable_optics, matched.shelf.tints
-    poured, files = parts_of(batch, fitted.bank.densities)
-    card = SprayedCard(trial, optics, tints, matched.scale, matched.tins.prior)
+    poured, files = _in_tin(batch, matched)
+    card = _sprayed_card(matched, poured, request)
     views = () if job is None else entries_in(job)
     doubted = refuse_blunder(card, poured, f"the spray-out ({trial.name})", request.anyway, views)
     with progress("looking for the smallest addition"):
@@ -188,33 +209,77 @@ def correct(
     if judged_as is not None:
         seen = f"{judged_as.light}, {judged_as.observer}°"
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")
-    corrected = Corrected(matched, found, fresh, poured, tuple(warnings))
+    verdict = judge(matched.alike, trial, goal.lights, goal.observer, tolerance)
+    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings))
     if job is not None:
-        corrected = replace(corrected, recorded=_recorded(job, corrected, files, request.gloss))
+        corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))
 
 
-def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], gloss: float | None) -> tuple[int, ...]:
+def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path, ...]]:
+    """Return what is in the tin, and the file it is from."""
+    kept = None if matched.taken is None else matched.taken.parts
+    in_tin = kept if batch is None else batch
+    assert in_tin is not None
+    return parts_of(in_tin, matched.fitted.bank.densities)
+
+
+def _sprayed_card(matched: Match, poured: Parts, request: CorrectRequest) -> SprayedCard:
+    """Return the spray-out as what it can be of is judged; with a build it is taken as a film that may not hide."""
+    assert matched.sprayed_alike is not None
+    prior, tints = matched.tins.prior, matched.shelf.tints
+    if request.build_um is None:
+        return SprayedCard(matched.sprayed_alike, matched.fitted.usable_optics, tints, matched.scale, prior)
+    film = _card_entry(matched, request, None)
+    return sprayed_card(matched.fitted, _trial(matched), film, Poured(poured, matched.scale, prior), request.gloss)
+
+
+def _trial(matched: Match) -> Reading:
+    """Return the spray-out as it was given."""
+    assert matched.sprayed is not None
+    return matched.sprayed
+
+
+def _card_entry(matched: Match, request: CorrectRequest, batch: int | None) -> SprayOutEntry:
+    """Return a spray-out as it is kept, with how it was sprayed."""
+    return replace(
+        spray_out_entry(_trial(matched), batch),
+        ground=request.ground.strip(),
+        coats=request.coats,
+        build_um=request.build_um,
+        surface=request.surface,
+    )
+
+
+def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: CorrectRequest) -> tuple[int, ...]:
+    """Record batch and spray-out, where these aren't the job's own already, and the judgements made of them."""
     matched, tins, bank = corrected.match, corrected.match.tins, corrected.match.fitted.bank.name
-    trial, trial_alike, goal = matched.sprayed, matched.sprayed_alike, matched.target
-    assert trial is not None
-    assert trial_alike is not None
-    verdict = judge(matched.alike, trial_alike, goal.lights, goal.observer, matched.tolerance)
-    poured = Poured(corrected.poured, matched.scale, tins.prior)
-    shown = tins_shown(matched.fitted, trial, tins.kept_spray_out, poured, gloss)
-    entries: list[Entry] = [
-        BatchEntry(parts=list(corrected.poured)),
-        spray_out_entry(trial, Nth(0)),
-        verdict_entry(matched.standard, trial, verdict, Nth(1)),
-        correction_entry(corrected.found, Nth(0), Nth(1)),
-    ]
+    taken, trial = matched.taken, _trial(matched)
+    entries: list[Entry] = []
+    sources: dict[int, Sequence[Path]] = {}
+    if taken is not None and taken.batch is not None:
+        batch = taken.batch.number
+    else:
+        batch = Nth(len(entries))
+        sources[batch] = files
+        entries.append(BatchEntry(parts=list(corrected.poured)))
+    film = tins.kept_spray_out or _card_entry(matched, request, None)
+    if taken is not None and taken.card is not None:
+        card = taken.card.number
+    else:
+        card = Nth(len(entries))
+        sources[card] = sources_of(trial)
+        entries.append(_card_entry(matched, request, batch))
+    entries.append(verdict_entry(matched.standard, trial, corrected.verdict, card))
+    entries.append(correction_entry(corrected.found, batch, card))
     before = tins.number
     if tins.forgotten:
         before = Nth(len(entries))
         entries.append(new_tins_entry(bank))
+    shown = tins_shown(matched.fitted, trial, film, Poured(corrected.poured, matched.scale, tins.prior), request.gloss)
     if tins.forgotten or not known_already(shown, tins.found, tins.lots, entries_in(job)):
-        entries.append(strength_entry(bank, shown, tins.lots, Nth(1), before))
-    return matched.record(job, entries, {0: files, 1: sources_of(trial)})
+        entries.append(strength_entry(bank, shown, tins.lots, card, before))
+    return matched.record(job, entries, sources)
 
 
 def correction_entry(correction: Correction, batch: int | None, spray_out: int | None = None) -> CorrectionEntry:

@@ -30,6 +30,7 @@ from finishmatch.steps.colour_inputs import (
     reading_of,
     tolerance_of,
 )
+from finishmatch.steps.from_job import FromJob
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
@@ -95,6 +96,8 @@ class Match:
         The spray-out, as given and as the bank's instrument would have read it.
     judged_as : Reading or None
         The spray-out, where it is known as CIELAB alone and so decides in which light the match is judged.
+    taken : FromJob or None
+        What wasn't given, and was taken from the job.
     """
 
     standard: Reading
@@ -110,6 +113,7 @@ class Match:
     sprayed: Reading | None = None
     sprayed_alike: Reading | None = None
     judged_as: Reading | None = None
+    taken: FromJob | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Return what the JSON object of a recipe or correction says of the tins, the stock and conversions."""
@@ -117,6 +121,7 @@ class Match:
             **self.tins.as_dict(),
             **self.shelf.as_dict(),
             "converted": conversions_document(self.conversions),
+            **({} if self.taken is None else {"from_job": self.taken.as_dict()}),
         }
 
     def record(
@@ -136,29 +141,37 @@ class Match:
 
 
 def match(
-    target: ReadingLike,
-    bank: BankLike,
+    target: ReadingLike | None,
+    bank: BankLike | None,
     request: MatchRequest,
     usual: float,
     sprayed: ReadingLike | None = None,
     *,
     job: str | None = None,
+    taken: FromJob | None = None,
     progress: Progress = quiet,
 ) -> Match:
     """Return a target as it is matched with a bank; all that can be seen to be wrong is refused before a fit is made.
 
     Parameters
     ----------
-    target : ReadingLike
-    bank : BankLike
+    target : ReadingLike or None
+    bank : BankLike or None
+        None each where it is taken from the job.
     request : MatchRequest
     usual : float
         The tolerance where none is given and none is known, ΔE00.
     sprayed : ReadingLike or None
         The spray-out that is held against the target.
     job : str or None
+    taken : FromJob or None
+        What is taken from the job.
     progress : Progress
     """
+    if taken is not None:
+        target, bank, sprayed = taken.reading or target, taken.bank or bank, taken.sprayed or sprayed
+    assert target is not None
+    assert bank is not None
     check_tolerance(request.tolerance)
     check_gloss(request.gloss)
     scale = scale_of(request.scale_step, request.smallest)
@@ -189,6 +202,7 @@ def match(
         sprayed=trial,
         sprayed_alike=None if trial is None else alike[1],
         judged_as=judged_as,
+        taken=taken,
     )
 
 

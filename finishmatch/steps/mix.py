@@ -27,6 +27,7 @@ from finishmatch.readings.target_file import upper_triangle
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import reading_entry, sources_of
+from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.progress import Progress, quiet
@@ -176,9 +177,9 @@ class Mixed:
 
 
 def mix(
-    target: ReadingLike,
-    bank: BankLike,
-    grams: float | Volume,
+    target: ReadingLike | None,
+    bank: BankLike | None,
+    grams: float | Volume | None,
     request: MixRequest = MixRequest(),
     *,
     job: str | None = None,
@@ -189,10 +190,11 @@ def mix(
 
     Parameters
     ----------
-    target : ReadingLike
-    bank : BankLike
-    grams : float or Volume
-        Weight of the batch; or its volume, which is that of the first recipe by the densities of its tints.
+    target : ReadingLike or None
+    bank : BankLike or None
+    grams : float, Volume or None
+        Weight of the batch; or its volume, which is that of the first recipe by the densities of its tints. What is
+        None is what the job has: its target, its bank, the weight of its last recipe.
     request : MixRequest
     job : str or None
         Where target and recipes are recorded.
@@ -205,7 +207,11 @@ def mix(
     InputError
         Wishes that can't be met, a bank or target that can't be used; nothing is recorded then.
     """
-    matched = match(target, bank, request, TOLERANCE, job=job, progress=progress)
+    lacking = [name for name, given in (("target", target), ("bank", bank), ("grams", grams)) if given is None]
+    taken = from_job("mix", job, lacking)
+    grams = taken.grams if grams is None and taken is not None else grams
+    assert grams is not None
+    matched = match(target, bank, request, TOLERANCE, job=job, taken=taken, progress=progress)
     fitted, prior = matched.fitted, matched.tins.prior
     film = film_of(fitted, request.ground, request.build_um)
     usable = film.optics.chosen(fitted.usable_optics.names)
@@ -267,9 +273,10 @@ def _grounds_for(recipe: Recipe, film: Film, request: MixRequest) -> tuple[Groun
 
 def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
     standard, goal, bank = mixed.match.standard, mixed.target, mixed.match.fitted.bank
+    known = mixed.match.taken is not None and mixed.match.taken.target is not None
     entries: list[Entry] = [
-        reading_entry(standard, "evidence" if standard.target is None else "weighed target"),
-        target_entry(goal, mixed.match.tolerance, standard.target),
+        *(() if known else (reading_entry(standard, "evidence" if standard.target is None else "weighed target"),)),
+        *(() if known else (target_entry(goal, mixed.match.tolerance, standard.target),)),
         *(recipe_entry(recipe, i, bank, goal) for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)),
     ]
     return [*entries, new_tins_entry(bank.name)] if mixed.match.tins.forgotten else entries

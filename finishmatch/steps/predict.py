@@ -17,6 +17,7 @@ from finishmatch.optics import Tint, predicted_reflectance
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, film_of, keep_fit, open_bank
 from finishmatch.steps.colour_inputs import conversions_document, light_list
+from finishmatch.steps.from_job import FromJob, from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of, typed_parts
 from finishmatch.steps.progress import Progress, quiet
@@ -101,6 +102,8 @@ class Predicted:
         Where something was added, or poured otherwise than written.
     against : HeldAgainst or None
         How it differs from what it is held against, and the way back.
+    taken : FromJob or None
+        What wasn't given, and was taken from the job.
     warnings : tuple of str
     """
 
@@ -112,6 +115,7 @@ class Predicted:
     fitted: FittedBank
     change: Change | None = None
     against: HeldAgainst | None = None
+    taken: FromJob | None = None
     warnings: tuple[str, ...] = ()
 
     @property
@@ -165,13 +169,14 @@ class Predicted:
             "warnings": list(self.warnings),
             "cautions": list(self.cautions),
             **self.tins.as_dict(),
+            **({} if self.taken is None else {"from_job": self.taken.as_dict()}),
             "converted": conversions_document(() if against is None else against.conversions),
         }
 
 
 def predict(
-    bank: BankLike,
-    batch: PartsLike,
+    bank: BankLike | None,
+    batch: PartsLike | None,
     request: PredictRequest = PredictRequest(),
     *,
     job: str | None = None,
@@ -181,8 +186,9 @@ def predict(
 
     Parameters
     ----------
-    bank : BankLike
-    batch : PartsLike
+    bank : BankLike or None
+    batch : PartsLike or None
+        What is None is what the job has.
     request : PredictRequest
     job : str or None
         Whose spray-outs show the strength of the tins, and whose target the batch is held against where no other is
@@ -197,6 +203,11 @@ def predict(
     scale = scale_of(request.scale_step, request.smallest)
     lights, observer = light_list(request.lights), request.observer
     check_job(job)
+    taken = from_job("predict", job, [name for name, it in (("bank", bank), ("batch", batch)) if it is None])
+    if taken is not None:
+        bank, batch = taken.bank or bank, taken.parts or batch
+    assert bank is not None
+    assert batch is not None
     goal = goal_of(request, job)
     fitted = open_bank(bank, progress)
     known = fitted.bank.densities
@@ -220,6 +231,7 @@ def predict(
         fitted=fitted,
         change=_change(replace(unsprayed, parts=written), reflectance, request) if parts != written else None,
         against=against,
+        taken=taken,
         warnings=(
             *(() if against is None else against.warnings),
             *tins.warnings,

@@ -87,7 +87,11 @@ def target_in(job: str) -> Reading | None:
         view = book.latest(book.find_job(job), ledger.TargetEntry)
     if view is None or not isinstance(view.entry, ledger.TargetEntry):
         return None
-    kept = view.entry
+    return reading_of_target(view.entry)
+
+
+def reading_of_target(kept: ledger.TargetEntry) -> Reading:
+    """Return a target as it is kept, as its bank's instrument would have read it."""
     values = kept.lab if kept.reflectance is None else kept.reflectance
     return Reading(kept.name, np.array([values], dtype=float), kept.light, kept.observer)
 

@@ -8,6 +8,7 @@ import click
 
 from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
 from finishmatch.cli.correct.shown import show_corrected
+from finishmatch.cli.in_use import needed_without_job, say_taken
 from finishmatch.cli.inputs import anyway_option, match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_tins
 from finishmatch.cli.typed_numbers import NUMBER, SHARE
@@ -25,9 +26,11 @@ need is given then.
 
 @click.command(epilog=EXAMPLE)
 @target_options
-@click.option("--bank", required=True, metavar="FOLDER", help="The bank the tin was mixed from.")
-@click.option("--batch", required=True, metavar="FILE", help="What was poured: a CSV of tint,grams.")
-@click.option("--sprayed", required=True, metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.")
+@click.option("--bank", metavar="FOLDER", help="The bank the tin was mixed from.  [default: the job's]")
+@click.option("--batch", metavar="FILE", help="What was poured: a CSV of tint,grams.  [default: the job's last batch]")
+@click.option(
+    "--sprayed", metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.  [default: the job's last]"
+)
 @click.option(
     "--tolerance",
     type=NUMBER,
@@ -38,17 +41,19 @@ need is given then.
 )
 @anyway_option
 @match_options
-def correct_command(bank: str, batch: str, sprayed: str, job: str | None, **options: Any) -> int:
+def correct_command(bank: str | None, batch: str | None, sprayed: str | None, job: str | None, **options: Any) -> int:
     """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).
 
     Nothing is ever taken out of a tin: the answer only adds. The strength of today's tins is
     estimated from the spray-out, used and shown.
     """
-    request, target = request_from(CorrectRequest, options), target_of("correct", options)
+    request, target = request_from(CorrectRequest, options), target_of("correct", options, job)
+    needed_without_job(job, "bank", "batch", "sprayed")
     corrected = correct(target, bank, batch, sprayed, request, job=job, progress=stage)
     if options["as_json"]:
         emit_json(corrected.as_dict())
     else:
+        say_taken(corrected.match.taken)
         show_tins(corrected.match.tins)
         show_corrected(corrected)
         say_recorded(job, corrected.recorded)

@@ -5,23 +5,63 @@ from __future__ import annotations
 from typing import Any
 
 from finishmatch.ledger import JobView, OpenItem
+from finishmatch.steps.job.next_step import Known
 
-_COMMANDS = {  # by what is needed; capitals stand for what only the painter knows
-    "recipe": "finishmatch mix TARGET --bank BANK --grams G --job {job}",
-    "batch": "finishmatch job pour {job} BATCH.csv",
-    "spray-out": "finishmatch job spray {job} READINGS.csv",
-    "verdict": "finishmatch compare TARGET SPRAYED --job {job}",
-    "correction": "finishmatch correct TARGET --bank BANK --batch BATCH.csv --sprayed SPRAYED --job {job}",
-    "decision": "finishmatch defect advise --job {job}",
-    "outcome": "finishmatch job outcome {job} TEXT --decision {number}",
+NOTHING = Known()
+
+# by what is needed, once the job knows the rest; capitals stand for what only the painter knows
+_COMMANDS = {
+    "target": "finishmatch evidence weigh EVIDENCE.csv{option}",
+    "batch": "finishmatch job pour{argument} --as {number}",
+    "decision": "finishmatch defect advise --defect {number}{option}",
+    "outcome": "finishmatch job outcome{argument} TEXT --decision {number}",
+    "plan law": "finishmatch plan law PRODUCT --rules RULES{option}",
+    "plan air": "finishmatch plan air PRODUCT --temperature T --humidity H{option}",
+    "plan angles": "finishmatch plan angles STANDARD TRIAL{option}",
+}
+_JUDGED = {
+    "spray-out": "finishmatch judge CARD{option}",
+    "verdict": "finishmatch judge{option}",
+    "correction": "finishmatch correct{option}",
+}
+_BY_HAND = {  # where the job lacks a target, a bank or a batch
+    "spray-out": "finishmatch job spray{argument} CARD",
+    "verdict": "finishmatch compare TARGET CARD --job {job}",
+    "correction": "finishmatch correct TARGET --bank BANK --batch BATCH --sprayed CARD --job {job}",
 }
 
 
-def next_command(job: JobView, item: OpenItem) -> str:
-    """Return the command line that closes an open item of a job."""
-    return _COMMANDS[item.needs].format(job=job.ref, number=item.number)
+def next_command(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use: bool = False) -> str:
+    """Return the command line that closes an open item of a job.
+
+    Parameters
+    ----------
+    job : JobView
+    item : OpenItem
+    known : Known
+        What needn't be named.
+    in_use : bool
+        Whether the job is in use, so that it needn't be named either.
+    """
+    names = {
+        "job": job.ref,
+        "option": "" if in_use else f" --job {job.ref}",
+        "argument": "" if in_use else f" {job.ref}",
+        "number": item.number,
+    }
+    if item.needs == "recipe":
+        lacking = (
+            ("" if known.target else " TARGET"),
+            ("" if known.bank else " --bank BANK"),
+            ("" if known.grams else " --grams G"),
+        )
+        return f"finishmatch mix{''.join(lacking)}{names['option']}"
+    if item.needs in _COMMANDS:
+        return _COMMANDS[item.needs].format(**names)
+    whole = known.target and known.bank and known.batch
+    return (_JUDGED if whole else _BY_HAND)[item.needs].format(**names)
 
 
-def open_document(job: JobView, item: OpenItem) -> dict[str, Any]:
+def open_document(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use: bool = False) -> dict[str, Any]:
     """Return the JSON form of an open item, with the command that closes it."""
-    return {**item.as_dict(), "next": next_command(job, item)}
+    return {**item.as_dict(), "next": next_command(job, item, known, in_use=in_use)}

@@ -17,6 +17,7 @@ from finishmatch.cli.job.new import local_time
 from finishmatch.cli.job.next_command import next_command, open_document
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.ledger import OpenItem, Story, StoryLine
+from finishmatch.steps.job.next_step import Known
 from finishmatch.steps.job.show import show_job
 
 # what lies ahead when something hangs on an entry of this kind
@@ -39,13 +40,13 @@ def show(job: str, history: bool, as_json: bool) -> None:
     shown = show_job(job, history=history)
     story = shown.story
     if as_json:
-        emit_json(shown.as_dict() | {"open": [open_document(story.job, item) for item in story.open]})
+        emit_json(shown.as_dict() | {"open": [open_document(story.job, item, shown.known) for item in story.open]})
         return
-    _print_story(story, history)
+    _print_story(story, history, shown.known)
     say_warnings(shown.warnings)
 
 
-def _print_story(story: Story, history: bool) -> None:
+def _print_story(story: Story, history: bool, known: Known) -> None:
     job = story.job
     click.echo(click.style(f"{job.ref}  {job.title}", bold=True))
     about = [job.vehicle, job.colour_name, f"opened {local_time(job.made_at)}"]
@@ -68,7 +69,7 @@ def _print_story(story: Story, history: bool) -> None:
     click.echo(click.style("Open", bold=True))
     for item in story.open:
         click.echo(f"  {item.what}")
-        click.echo(f"      {next_command(job, item)}")
+        click.echo(f"      {next_command(job, item, known)}")
     say_cautions(_cautions_ahead(story.open))
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
+from finishmatch.cli.in_use import needed_without_job, say_taken
 from finishmatch.cli.inputs import match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_mixed, show_tins
 from finishmatch.cli.typed_numbers import AMOUNT, MICRONS, NUMBER
@@ -16,6 +17,7 @@ from finishmatch.files import write_file
 from finishmatch.readings.batch_file import Volume
 from finishmatch.steps.mix import Mixed, MixRequest, mix
 
+_LAB_ONLY = "the target is Lab only, so other lights are not known"
 EXAMPLE = """\b
 Examples:
   finishmatch mix swatches/evidence.csv@tin --bank swatches/bank --grams 500
@@ -28,8 +30,10 @@ nearest is given then, and the reason.
 
 @click.command(epilog=EXAMPLE)
 @target_options
-@click.option("--bank", required=True, metavar="FOLDER", help="The bank of tints to mix from.")
-@click.option("--grams", type=AMOUNT, required=True, help="Weight of the batch, or its volume, as 2L.")
+@click.option("--bank", metavar="FOLDER", help="The bank of tints to mix from.  [default: the job's]")
+@click.option(
+    "--grams", type=AMOUNT, help="Weight of the batch, or its volume, as 2L.  [default: the last recipe's]"
+)
 @click.option("--max-tints", type=int, default=5, show_default=True, help="Most tints in a recipe, 1 to 5.")
 @click.option(
     "--tolerance",
@@ -66,7 +70,7 @@ nearest is given then, and the reason.
 )
 @match_options
 def mix_command(
-    bank: str, grams: float | Volume, plot: str | None, explain: bool, job: str | None, **options: Any
+    bank: str | None, grams: float | Volume | None, plot: str | None, explain: bool, job: str | None, **options: Any
 ) -> int:
     """Propose recipes in grams for TARGET (L,a,b, a readings file, or FILE@NAME) from a bank of tints.
 
@@ -75,14 +79,16 @@ def mix_command(
     to weighing.
     """
     request = request_from(MixRequest, options)
-    target = target_of("mix", options)
-    if plot is not None and not target.is_spectral:
-        raise InputError("--plot", "the target is Lab only, so other lights are not known", "give its spectrum")
+    target = target_of("mix", options, job)
+    needed_without_job(job, "bank", "grams")
+    if plot is not None and target is not None and not target.is_spectral:
+        raise InputError("--plot", _LAB_ONLY, "give its spectrum")
     drawn = None if plot is None else lambda mixed: _draw(plot, mixed)
     mixed = mix(target, bank, grams, request, job=job, progress=stage, before_recording=drawn)
     if options["as_json"]:
         emit_json(mixed.as_dict())
     else:
+        say_taken(mixed.match.taken)
         show_tins(mixed.match.tins)
         show_mixed(mixed, request, explain)
         if plot is not None:
@@ -93,5 +99,6 @@ def mix_command(
 
 def _draw(plot: str, mixed: Mixed) -> None:
     goal, first = mixed.target, mixed.recipes[0]
-    assert goal.reflectance is not None  # refused before the search
+    if goal.reflectance is None:
+        raise InputError("--plot", _LAB_ONLY, "give its spectrum")
     write_file(plot, lights_png(mixed.every_light, goal.name, goal.reflectance, first.reflectance))

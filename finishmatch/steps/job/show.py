@@ -7,6 +7,7 @@ from typing import Any
 
 from finishmatch.ledger import EntryView, Story, StrikeEntry, job_story, open_ledger
 from finishmatch.steps.defect.suspect import suspects_in
+from finishmatch.steps.job.next_step import Known, known_in
 
 
 @dataclass(frozen=True)
@@ -23,12 +24,15 @@ class JobShown:
         What was met that is suspect.
     history : bool
         Whether what was replaced is shown.
+    known : Known
+        What the job knows, so that the next step needn't be told.
     """
 
     story: Story
     entries: tuple[EntryView, ...]
     warnings: tuple[str, ...]
     history: bool
+    known: Known
 
     def as_dict(self) -> dict[str, Any]:
         """Return its JSON form; a face adds to each open item what comes next in that face."""
@@ -59,8 +63,9 @@ def show_job(job: str, *, history: bool = False) -> JobShown:
         found = ledger.find_job(job)
         entries = ledger.entries(found)
         warnings = suspects_in(ledger, entries)
+        known = known_in(ledger, found, entries)
     shown = sorted(
         (view for view in entries if history or (view.stands and not isinstance(view.entry, StrikeEntry))),
         key=lambda view: (view.place, view.number),
     )
-    return JobShown(job_story(found, entries), tuple(shown), tuple(warnings), history)
+    return JobShown(job_story(found, entries), tuple(shown), tuple(warnings), history, known)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 from pathlib import Path
 from typing import Any, ClassVar
@@ -25,9 +25,11 @@ from finishmatch.mix.hiding_build import (
     hiding_build_um,
 )
 from finishmatch.mix.relaxed_search import likely_spectrum
-from finishmatch.readings import read_batch, resolve_reading
+from finishmatch.readings import resolve_reading
 from finishmatch.readings.product_sheet import Product, read_product
 from finishmatch.steps.bank import film_of, keep_fit, open_bank
+from finishmatch.steps.from_job import from_job
+from finishmatch.steps.matching import Parts, parts_of
 from finishmatch.steps.plan.planned import Planned, recorded
 from finishmatch.steps.plan.units import Units
 from finishmatch.steps.progress import Progress, quiet
@@ -40,8 +42,8 @@ class HidingRequest:
 
     Parameters
     ----------
-    bank, batch : Path or None
-        Both, or neither.
+    bank, batch : Path or None; of the batch grams by tint as well
+        Both, or neither; without a contrast ratio either is the job's where it isn't given.
     contrast, at_um : float or None
         A contrast ratio over black and white, and the dry build it was read at; both, or neither.
     colour : str or None
@@ -55,7 +57,7 @@ class HidingRequest:
     """
 
     bank: Path | None = None
-    batch: Path | None = None
+    batch: Path | Parts | None = None
     contrast: float | None = None
     at_um: float | None = None
     colour: str | None = None
@@ -144,8 +146,9 @@ def plan_hiding(
     product = read_product(request.product) if isinstance(request.product, Path) else request.product
     coat_um = request.coat_um or (None if product is None else product.build_um) or COAT_UM
     check_job(job)
+    request, taken = _completed(request, job)
     found = _build(request, coat_um, progress)
-    build, shown, notes = found.um, Units(units), found.notes
+    build, shown, notes = found.um, Units(units), (*taken, *found.notes)
     coats = None if build is None else max(1, ceil(build / coat_um - 1e-9))
     enough = build is not None
     if build is not None and request.planned_um is not None:
@@ -172,6 +175,18 @@ def plan_hiding(
     return recorded(job, planned)
 
 
+def _completed(request: HidingRequest, job: str | None) -> tuple[HidingRequest, tuple[str, ...]]:
+    """Return a request with bank and batch of the job where these are lacking, and what is to be said of that."""
+    lacking = [name for name in ("bank", "batch") if getattr(request, name) is None]
+    if job is None or request.contrast is not None or request.at_um is not None:
+        return request, ()
+    taken = from_job("plan hiding", job, lacking)
+    if taken is None:
+        return request, ()
+    filled = replace(request, bank=taken.bank or request.bank, batch=taken.parts or request.batch)
+    return filled, (f"from {taken.job.ref}: {', '.join(taken.words)}",)
+
+
 def _build(request: HidingRequest, coat_um: float, progress: Progress) -> _Build:
     """Return the build that hides, by the bank's optics or from a contrast ratio."""
     bank, batch, contrast, at_um = request.bank, request.batch, request.contrast, request.at_um
@@ -182,10 +197,11 @@ def _build(request: HidingRequest, coat_um: float, progress: Progress) -> _Build
     raise InputError("plan hiding", "a paint is needed", "give `bank` and `batch`, or `contrast` and `at_um`")
 
 
-def _from_bank(bank: Path, batch: Path, coat_um: float, progress: Progress) -> _Build:
+def _from_bank(bank: Path, batch: Path | Parts, coat_um: float, progress: Progress) -> _Build:
     fitted = open_bank(bank, progress)
     parts: dict[str, float] = {}
-    for tint, grams in read_batch(batch, known=fitted.fit.optics.names):
+    poured, files = parts_of(batch, fitted.fit.optics.names)
+    for tint, grams in poured:
         parts[tint] = parts.get(tint, 0.0) + grams
     film = film_of(fitted)
     optics, weights = film.optics.chosen(list(parts)), np.array(list(parts.values()))
@@ -195,7 +211,7 @@ def _from_bank(bank: Path, batch: Path, coat_um: float, progress: Progress) -> _
     if build is None:
         unknown = f"the bank's panels don't show it, or it takes more than {THICKEST_UM:g} µm: read a drawdown"
         notes = (*notes, unknown)
-    return _Build(build, None, grounds, notes, (batch,), hides_within_de00(optics, weights))
+    return _Build(build, None, grounds, notes, files, hides_within_de00(optics, weights))
 
 
 def _from_contrast(contrast: float, at_um: float, colour: str | None) -> _Build:

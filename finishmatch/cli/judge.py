@@ -1,0 +1,88 @@
+"""`finishmatch judge`: a card is recorded, held against the target, and answered with what to add."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from finishmatch.cli.common import (
+    emit_json,
+    gloss_options,
+    json_option,
+    light_options,
+    request_from,
+    say_cautions,
+    say_recorded,
+    say_warnings,
+    stage,
+    wrapped,
+)
+from finishmatch.cli.correct.shown import show_corrected
+from finishmatch.cli.in_use import job_in_use_option, say_taken
+from finishmatch.cli.inputs import anyway_option, scale_step_option, smallest_option
+from finishmatch.cli.terminal import columns
+from finishmatch.steps.colour_inputs import LIGHTS
+from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.job.current_job import needed_job
+from finishmatch.steps.judge import Judged, judge_card
+
+SURFACES = click.Choice(["as sprayed", "cut and polished"])
+
+
+@click.command(
+    epilog="""\b
+Example:
+  finishmatch judge swatches/card1.csv --job J1
+
+Exit status: 0 when the card is inside the tolerance in every light, 1 when it is outside: what to add is given then.
+""",
+)
+@click.argument("card", required=False)
+@click.option("--ground", metavar="TEXT", default="", help="What the card was sprayed over.")
+@click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
+@click.option("--build-um", metavar="UM", type=click.FloatRange(min=0, max=5000), help="Dry film build of them, µm.")
+@click.option("--surface", type=SURFACES, default="as sprayed", show_default=True, help="The surface that was read.")
+@click.option(
+    "--tolerance", type=float, help="ΔE00 to be within in every light.  [default: that of the job's target, else 0.5]"
+)
+@click.option(
+    "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
+)
+@anyway_option
+@gloss_options(with_index=False)
+@scale_step_option
+@smallest_option
+@light_options(LIGHTS)
+@job_in_use_option("The job whose target, bank and batch it is judged by.")
+@click.option("--fresh-tins", is_flag=True, help="New tins were opened: leave out what earlier spray-outs showed.")
+@json_option
+def judge_command(card: str | None, job: str | None, as_json: bool, **options: Any) -> int:
+    """Record CARD as a spray-out, hold it against the job's target, and find what to add to the tin, all in one.
+
+    CARD is a readings file, FILE@NAME, or a typed L,a,b; without it the last spray-out of the job is judged again.
+    """
+    judged = judge_card(card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
+    if as_json:
+        emit_json(judged.as_dict())
+    else:
+        _show(judged, needed_job(job))
+    return 0 if judged.within else 1
+
+
+def _show(judged: Judged, job: str) -> None:
+    say_taken(judged.corrected.match.taken)
+    verdict = judged.verdict
+    side = "inside" if verdict.within else "outside"
+    words = ", ".join(verdict.words) or "no difference the eye can see"
+    said = f"the card is {side} the tolerance of {verdict.tolerance:g}"
+    click.echo(wrapped(click.style(said, bold=True) + f": {words}", "  ", columns()))
+    if verdict.within:
+        by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
+        click.echo(f"  ΔE00 {by_light}")
+        say_warnings(judged.corrected.warnings)
+        say_cautions(judged.corrected.cautions)
+    else:
+        show_corrected(judged.corrected)
+    say_recorded(job, judged.recorded)
+    click.echo("  what comes next: finishmatch next")

@@ -1,0 +1,178 @@
+"""What a step isn't given is taken from its job: target, bank, batch, card, and the weight of the last recipe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import (
+    BatchEntry,
+    EntryView,
+    JobView,
+    Ledger,
+    RecipeEntry,
+    SprayOutEntry,
+    TargetEntry,
+    bank_of_job,
+    open_ledger,
+)
+from finishmatch.ledger.pouring import divides
+from finishmatch.readings import Reading
+from finishmatch.steps.record import reading_of_target
+from finishmatch.steps.spray_out_strengths import reading_kept
+
+_NAMES = {"target": "`target`", "bank": "`bank`", "grams": "`grams`", "batch": "`batch`", "card": "`sprayed`"}
+_MENDS = {  # of each thing: what is said when the job lacks it
+    "target": ("has no target yet", "give it once: it is remembered"),
+    "bank": ("isn't known to be mixed from any bank", "name it once, it is remembered: `bank` FOLDER"),
+    "grams": ("has no recipe yet whose weight could be taken", "say how much: `grams` G"),
+    "batch": ("has no batch yet", "record what was poured: finishmatch job pour"),
+    "card": ("has no spray-out yet", "give the card that was read"),
+}
+
+
+@dataclass(frozen=True)
+class FromJob:
+    """What was taken from a job; None each where it wasn't.
+
+    Parameters
+    ----------
+    job : JobView
+    target, batch, card, recipe : EntryView or None
+        The entries: of the recipe its weight.
+    bank, bank_name : Path or None, str
+        The folder, and the name.
+    """
+
+    job: JobView
+    target: EntryView | None = None
+    bank: Path | None = None
+    bank_name: str = ""
+    recipe: EntryView | None = None
+    batch: EntryView | None = None
+    card: EntryView | None = None
+
+    @property
+    def reading(self) -> Reading | None:
+        """The target, as its bank's instrument would have read it."""
+        entry = None if self.target is None else self.target.entry
+        return reading_of_target(entry) if isinstance(entry, TargetEntry) else None
+
+    @property
+    def grams(self) -> float | None:
+        """The weight of the recipe."""
+        entry = None if self.recipe is None else self.recipe.entry
+        return entry.grams if isinstance(entry, RecipeEntry) else None
+
+    @property
+    def parts(self) -> tuple[tuple[str, float], ...] | None:
+        """What is in the tin, (tint, grams)."""
+        entry = None if self.batch is None else self.batch.entry
+        return tuple(entry.parts) if isinstance(entry, BatchEntry) else None
+
+    @property
+    def sprayed(self) -> Reading | None:
+        """The reading of the card."""
+        entry = None if self.card is None else self.card.entry
+        return reading_kept(entry) if isinstance(entry, SprayOutEntry) else None
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What was taken, each in a few words."""
+        taken = []
+        if self.target is not None and isinstance(self.target.entry, TargetEntry):
+            taken.append(f"target #{self.target.number} ({self.target.entry.name})")
+        if self.bank is not None:
+            taken.append(f"bank {self.bank_name}")
+        if self.recipe is not None:
+            taken.append(f"{self.grams:g} g, as recipe #{self.recipe.number}")
+        if self.batch is not None:
+            taken.append(f"batch #{self.batch.number}")
+        if self.card is not None:
+            taken.append(f"card #{self.card.number}")
+        return tuple(taken)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return its JSON form."""
+        number = {name: getattr(self, name) for name in ("target", "recipe", "batch", "card")}
+        return {
+            "job": self.job.ref,
+            **{name: None if view is None else view.number for name, view in number.items()},
+            "bank": None if self.bank is None else str(self.bank),
+        }
+
+
+def from_job(where: str, job: str | None, lacking: Sequence[str]) -> FromJob | None:
+    """Return what a step isn't given, from its job.
+
+    Parameters
+    ----------
+    where : str
+        What the step is called in a message.
+    job : str or None
+        A ref or an exact title.
+    lacking : sequence of str
+        What isn't given: "target", "bank", "grams", "batch", "card".
+
+    Returns
+    -------
+    FromJob or None
+        None when nothing is lacking.
+
+    Raises
+    ------
+    InputError
+        There is no job to take it from, or the job doesn't know it.
+    """
+    if not lacking:
+        return None
+    if job is None:
+        mend = "give it, or put a job in use that knows it: finishmatch job use JOB"
+        raise InputError(where, f"{_NAMES[lacking[0]]} is missing", mend)
+    with open_ledger(create=False) as ledger:
+        found = ledger.find_job(job)
+        bank = _bank(ledger, found) if "bank" in lacking else None
+        taken = FromJob(
+            job=found,
+            target=ledger.latest(found, TargetEntry) if "target" in lacking else None,
+            bank=None if bank is None else bank[1],
+            bank_name="" if bank is None else bank[0],
+            recipe=ledger.latest(found, RecipeEntry) if "grams" in lacking else None,
+            batch=ledger.latest(found, BatchEntry) if "batch" in lacking else None,
+            card=ledger.latest(found, SprayOutEntry) if "card" in lacking else None,
+        )
+        for name in lacking:
+            if getattr(taken, "recipe" if name == "grams" else name) is None:
+                what, mend = _MENDS[name]
+                raise InputError(f"job {found.ref}", what, mend)
+        if taken.card is not None and taken.batch is not None:
+            _check_card(taken.card, taken.batch, ledger.entries(found))
+    return taken
+
+
+def _bank(ledger: Ledger, job: JobView) -> tuple[str, Path] | None:
+    """Return name and folder of a job's bank; one that is gone is refused, since it may lie elsewhere now."""
+    kept = bank_of_job(ledger, job)
+    if kept is None:
+        return None
+    name, folder = kept
+    if not folder.is_dir():
+        what = f"its bank, {name}, lay in {folder}, which isn't there"
+        raise InputError(f"job {job.ref}", what, "say where it lies now: `bank` FOLDER")
+    return kept
+
+
+def _check_card(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -> None:
+    """Raise `InputError` for a card that was sprayed before something was added to the tin."""
+    by_number = {view.number: view for view in views}
+    same = {batch.place}
+    while divides(batch) and isinstance(batch.entry, BatchEntry) and batch.entry.continues is not None:
+        batch = by_number[batch.entry.continues]
+        same.add(batch.place)
+    assert isinstance(card.entry, SprayOutEntry)
+    if card.entry.batch is not None and by_number[card.entry.batch].place not in same:
+        what = f"is of batch #{card.entry.batch}, and batch #{batch.number} is in the tin now"
+        raise InputError(f"the card of spray-out #{card.number}", what, "spray a card of the tin, and give its reading")
