@@ -26,7 +26,16 @@ TEXTS = {page: page.read_text("utf-8") for page in sorted((ROOT / "docs/json").g
 HEADINGS = [(page, title) for page, text in TEXTS.items() for title in re.findall(r"^##+ (.*)$", text, re.MULTILINE)]
 PAGE = {title: page for page, title in HEADINGS}
 SECTIONS = {title: sections(TEXTS[page])[title] for page, title in HEADINGS}
-SHARED = {"A mark", "A conversion", "A job", "An entry", "An option", "A rule set", "The kinds of entry"}
+SHARED = {
+    "A mark",
+    "A conversion",
+    "A job",
+    "An entry",
+    "An option",
+    "A rule set",
+    "The kinds of entry",
+    "What was taken from the job",
+}
 KINDS = {kind for text in TEXTS.values() for kind in re.findall(r"^### (.*)$", text, re.MULTILINE)}
 JSON_COMMANDS = [
     " ".join(path)
@@ -168,6 +177,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
     tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
     call("demo", "--out", "demo")
+    call("next")
     call("job use")
     call("job list")
     call("job new", "Tarnbeck Six")
@@ -215,6 +225,13 @@ def _whole_job(call: Any, swatches: Path) -> None:
 
 def _in_use(call: Any, bank: Path) -> None:
     call("job use", "J1", "--bank", bank)
+    call("next")
+    call("mix", "--max-tints", 2)
+    call("job pour", bank.parent / "batch1.csv")
+    call("judge", bank.parent / "card1.csv")
+    call("correct")
+    call("predict")
+    call("next")
     Path("tin.csv").write_text("tint,grams\nwhite,300\nblue,20\n", "utf-8")
     call("job pour", "J1", "tin.csv")
     card = call("job spray", "J1", "70,-8,-20", "--anyway")["recorded"]["number"]

@@ -31,9 +31,7 @@ nearest is given then, and the reason.
 @click.command(epilog=EXAMPLE)
 @target_options
 @click.option("--bank", metavar="FOLDER", help="The bank of tints to mix from.  [default: the job's]")
-@click.option(
-    "--grams", type=AMOUNT, help="Weight of the batch, or its volume, as 2L.  [default: the last recipe's]"
-)
+@click.option("--grams", type=AMOUNT, help="Weight of the batch, or its volume, as 2L.  [default: the last recipe's]")
 @click.option("--max-tints", type=int, default=5, show_default=True, help="Most tints in a recipe, 1 to 5.")
 @click.option(
     "--tolerance",

@@ -1,0 +1,202 @@
+"""With a job in use nothing is said twice: what isn't given is the job's, and what is given comes first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.conftest import ROOT
+
+Cli = Callable[..., Any]
+SWATCHES = ROOT / "swatches"
+BANK, TARGET = SWATCHES / "bank", SWATCHES / "target.csv"
+
+
+@pytest.fixture
+def job(cli: Cli) -> str:
+    """A job in use, whose colour is mixed and poured."""
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "use", "J1")
+    assert cli("mix", TARGET, "--bank", BANK, "--grams", 500, "--max-tints", 3, "--recipes", 2).status == 0
+    assert cli("job", "pour", SWATCHES / "batch1.csv").status == 0
+    return "J1"
+
+
+def _entries(cli: Cli) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = cli("job", "show", "--json").json["entries"]
+    return found
+
+
+def _last(cli: Cli, kind: str) -> int:
+    return int([entry["number"] for entry in _entries(cli) if entry["kind"] == kind][-1])
+
+
+def _kinds(cli: Cli) -> list[str]:
+    return [entry["kind"] for entry in _entries(cli)]
+
+
+def _next(cli: Cli) -> str:
+    return str(cli("next", "--json").json["next"])
+
+
+def test_judge_does_spray_compare_and_correct_in_one(cli: Cli, job: str) -> None:
+    before, batch = len(_entries(cli)), _last(cli, "batch")
+    ran = cli("judge", SWATCHES / "card1.csv")
+    assert ran.status == 1
+    assert f"from J1 Tarnbeck Six: target #2 (Saltmarsh Blue), bank Lowmere bench tints, batch #{batch}" in ran.out
+    assert "the card is outside the tolerance of 0.5" in ran.out
+    assert "add\n" in ran.out
+    assert _kinds(cli)[before:] == ["spray-out", "verdict", "correction", "strength"]
+    card, verdict, correction, _ = _entries(cli)[before:]
+    assert verdict["entry"]["spray_out"] == correction["entry"]["spray_out"] == card["number"]
+    assert card["entry"]["batch"] == correction["entry"]["batch"] == batch
+
+
+def test_judged_in_one_is_as_judged_step_by_step(cli: Cli, job: str) -> None:
+    judged = cli("judge", SWATCHES / "card1.csv", "--json").json
+    tin = ("--batch", SWATCHES / "batch1.csv", "--sprayed", SWATCHES / "card1.csv")
+    by_hand = cli("correct", TARGET, "--bank", BANK, *tin, "--job", "none", "--json").json
+    assert judged["correction"]["additions"] == by_hand["additions"]
+    assert judged["correction"]["before"] == by_hand["before"] == judged["difference"]
+
+
+def test_how_a_card_was_sprayed_is_kept_with_it(cli: Cli, job: str) -> None:
+    card = SWATCHES / "card1.csv"
+    cli("judge", card, "--ground", "grey primer", "--coats", 2, "--surface", "cut and polished")
+    kept = next(entry["entry"] for entry in _entries(cli) if entry["kind"] == "spray-out")
+    assert (kept["ground"], kept["coats"], kept["surface"]) == ("grey primer", 2, "cut and polished")
+
+
+def test_a_card_inside_is_said_to_be_and_nothing_is_open(cli: Cli, job: str) -> None:
+    cli("job", "pour", SWATCHES / "batch2.csv", "--anyway")
+    ran = cli("judge", SWATCHES / "card2.csv", "--tolerance", 0.6)
+    assert ran.status == 0
+    assert "the card is inside the tolerance of 0.6" in ran.out
+    assert "nothing is open" in cli("next").out
+
+
+def test_a_card_of_the_tin_before_an_addition_is_not_corrected_again(cli: Cli, job: str) -> None:
+    batch = _last(cli, "batch")
+    cli("judge", SWATCHES / "card1.csv")
+    cli("job", "pour", SWATCHES / "batch2.csv", "--anyway")
+    entries = _entries(cli)
+    said = f"is of batch #{batch}, and batch #{_last(cli, 'batch')} is in the tin now"
+    assert said in cli("correct").error
+    assert said in cli("judge").error
+    assert _entries(cli) == entries
+
+
+def test_a_target_taken_from_the_job_is_not_recorded_again(cli: Cli, job: str) -> None:
+    recipe = _last(cli, "recipe")
+    ran = cli("mix", "--max-tints", 2, "--recipes", 1, "--json")
+    assert ran.json["from_job"] == {
+        "job": "J1", "target": 2, "recipe": recipe, "batch": None, "card": None, "bank": str(BANK)
+    }  # fmt: skip
+    assert ran.json["recipes"][0]["grams"] == pytest.approx(500, abs=0.1)
+    assert (_kinds(cli).count("target"), _kinds(cli).count("reading")) == (1, 1)
+
+
+def test_what_is_given_comes_before_what_the_job_has(cli: Cli, job: str) -> None:
+    ran = cli("mix", "--grams", 120, "--max-tints", 2, "--recipes", 1, "--json")
+    assert ran.json["recipes"][0]["grams"] == pytest.approx(120, abs=0.1)
+    assert ran.json["from_job"]["recipe"] is None
+    ran = cli("predict", "white=300", "blue=20", "--json")
+    assert (ran.json["grams"], ran.json["from_job"]["batch"]) == (320, None)
+    assert cli("predict", "--json").json["from_job"]["batch"] == _last(cli, "batch")
+
+
+def test_a_plan_of_hiding_takes_bank_and_tin_from_the_job(cli: Cli, job: str) -> None:
+    ran = cli("plan", "hiding")
+    assert f"note: from J1: bank Lowmere bench tints, batch #{_last(cli, 'batch')}" in ran.out
+    asked = ("plan", "hiding", "--bank", BANK, "--batch", SWATCHES / "batch1.csv", "--job", "none", "--json")
+    assert cli("plan", "hiding", "--json").json["build_um"] == cli(*asked).json["build_um"]
+
+
+def test_what_a_job_lacks_is_named_with_the_mend(cli: Cli, tmp_path: Path) -> None:
+    cli("job", "new", "Wing")
+    cli("job", "use", "J1")
+    card = SWATCHES / "card1.csv"
+    assert "job J1: has no target yet" in cli("judge", card).error
+    assert "has no target yet" in cli("mix").error
+    assert (
+        "job J1: isn't known to be mixed from any bank; name it once, it is remembered: --bank"
+        in cli("mix", TARGET, "--grams", 500).error
+    )
+    assert (
+        "has no recipe yet whose weight could be taken; say how much: --grams"
+        in cli("mix", TARGET, "--bank", BANK).error
+    )
+    cli("mix", TARGET, "--bank", BANK, "--grams", 500, "--max-tints", 2)
+    assert "has no batch yet; record what was poured: finishmatch job pour" in cli("judge", card).error
+    assert "--job" not in cli("judge", card, "--job", "none").out
+
+
+def test_a_bank_that_is_not_where_it_was_is_asked_for(cli: Cli, swatches: Path) -> None:
+    cli("job", "new", "Wing")
+    cli("job", "use", "J1", "--bank", swatches / "bank")
+    (swatches / "bank").rename(swatches / "tints")
+    error = cli("mix", TARGET, "--grams", 500).error
+    assert "which isn't there; say where it lies now: --bank" in error
+
+
+def test_next_leads_from_an_empty_record_to_a_corrected_tin(cli: Cli) -> None:
+    assert _next(cli) == 'finishmatch job new "TITLE"'
+    cli("job", "new", "Tarnbeck Six")
+    assert _next(cli) == "finishmatch evidence weigh EVIDENCE.csv --job J1"
+    cli("job", "use", "J1")
+    assert _next(cli) == "finishmatch evidence weigh EVIDENCE.csv"
+    cli("evidence", "weigh", SWATCHES / "survivors.csv", "--colour", 1)
+    assert _next(cli) == "finishmatch mix --bank BANK --grams G"
+    cli("mix", TARGET, "--bank", BANK, "--grams", 500, "--max-tints", 3)
+    best = next(e["number"] for e in _entries(cli) if e["kind"] == "recipe" and e["entry"]["rank"] == 1)
+    assert _next(cli) == f"finishmatch job pour --as {best}"
+    cli("job", "pour", SWATCHES / "batch1.csv")
+    assert _next(cli) == "finishmatch judge CARD"
+    cli("judge", SWATCHES / "card1.csv")
+    shown = cli("next").out
+    assert "card outside 0.91" in shown  # the tolerance that the evidence can defend
+    correction = next(e["number"] for e in _entries(cli) if e["kind"] == "correction")
+    assert _next(cli) == f"finishmatch job pour --as {correction}"
+    assert cli("job", "pour", "--as", correction).status == 0
+    assert "card outside" not in cli("next").out
+    assert _next(cli) == "finishmatch judge CARD"
+
+
+def test_a_paint_that_may_not_be_sprayed_comes_first_until_it_is_judged_again_or_struck(cli: Cli, job: str) -> None:
+    sheets = SWATCHES / "plan"
+    coats = (sheets / "basecoat.toml", sheets / "clear.toml")
+    assert cli("plan", "law", *coats, "--rules", "district").status == 1
+    number = _entries(cli)[-1]["number"]
+    shown = cli("next").out
+    assert f"may not be sprayed (plan #{number})" in shown
+    assert f"finishmatch job strike J1 {number} --why TEXT" in shown
+    assert _next(cli).startswith("finishmatch plan law PRODUCT")
+    cli("plan", "law", sheets / "surfacer.toml", "--rules", "district")  # another paint doesn't answer for it
+    assert _next(cli).startswith("finishmatch plan law PRODUCT")
+    cli("job", "strike", number, "--why", "single-stage instead")
+    assert "may not be sprayed" not in cli("next").out
+
+
+def test_next_says_what_is_open_across_jobs_with_the_one_in_use_first(cli: Cli, job: str) -> None:
+    cli("job", "new", "Wing")
+    cli("job", "pour", "J2", SWATCHES / "batch1.csv")
+    cli("job", "new", "Door")
+    cli("job", "note", "J3", "dry")
+    shown = cli("next", "--json").json
+    assert [(one["job"]["ref"], one["in_use"]) for one in shown["jobs"]] == [("J1", True), ("J2", False)]
+    assert (shown["job"], shown["next"]) == ("J1", "finishmatch judge CARD")
+    assert shown["jobs"][1]["open"][0]["next"] == "finishmatch job spray J2 CARD"
+    assert cli("next", "Door").out.strip().endswith("nothing is open")
+    assert "there is no such job" in cli("next", "J9").error
+
+
+def test_at_fifty_columns_no_line_of_next_is_cut(cli: Cli, job: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "50")
+    sheets = SWATCHES / "plan"
+    cli("plan", "law", sheets / "basecoat.toml", sheets / "clear.toml", "--rules", "district")
+    assert max(map(len, cli("next").out.splitlines())) <= 50
+    ran = cli("job", "strike", 5, "--why", "poured into another tin")
+    assert max(map(len, ran.out.splitlines())) <= 50
