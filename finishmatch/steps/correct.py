@@ -190,7 +190,7 @@ def correct(
         nothing is recorded then.
     """
     given = {"target": target, "bank": bank, "batch": batch, "card": sprayed}
-    taken = from_job("correct", job, [name for name, value in given.items() if value is None])
+    taken = from_job("correct", job, given)
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
     trial, judged_as = matched.sprayed_alike, matched.judged_as

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
@@ -23,6 +23,8 @@ from finishmatch.ledger.pouring import divides
 from finishmatch.readings import Reading
 from finishmatch.steps.record import reading_of_target
 from finishmatch.steps.spray_out_strengths import reading_kept
+
+Given = TypeVar("Given")
 
 _NAMES = {"target": "`target`", "bank": "`bank`", "grams": "`grams`", "batch": "`batch`", "card": "`sprayed`"}
 _MENDS = {  # of each thing: what is said when the job lacks it
@@ -105,7 +107,14 @@ class FromJob:
         }
 
 
-def from_job(where: str, job: str | None, lacking: Sequence[str]) -> FromJob | None:
+def given_or(given: Given | None, taken: Any) -> Given:
+    """Return what was given, or else what was taken from the job: `from_job` has seen to it that there is one."""
+    found: Given | None = taken if given is None else given
+    assert found is not None
+    return found
+
+
+def from_job(where: str, job: str | None, given: Mapping[str, object]) -> FromJob | None:
     """Return what a step isn't given, from its job.
 
     Parameters
@@ -114,8 +123,8 @@ def from_job(where: str, job: str | None, lacking: Sequence[str]) -> FromJob | N
         What the step is called in a message.
     job : str or None
         A ref or an exact title.
-    lacking : sequence of str
-        What isn't given: "target", "bank", "grams", "batch", "card".
+    given : mapping of str to object
+        Of "target", "bank", "grams", "batch" and "card" those the step needs; None where one isn't given.
 
     Returns
     -------
@@ -127,6 +136,7 @@ def from_job(where: str, job: str | None, lacking: Sequence[str]) -> FromJob | N
     InputError
         There is no job to take it from, or the job doesn't know it.
     """
+    lacking = [name for name, value in given.items() if value is None]
     if not lacking:
         return None
     if job is None:

@@ -30,7 +30,7 @@ from finishmatch.steps.colour_inputs import (
     reading_of,
     tolerance_of,
 )
-from finishmatch.steps.from_job import FromJob
+from finishmatch.steps.from_job import FromJob, given_or
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
@@ -155,8 +155,7 @@ def match(
 
     Parameters
     ----------
-    target : ReadingLike or None
-    bank : BankLike or None
+    target, bank : ReadingLike or None, BankLike or None
         None each where it is taken from the job.
     request : MatchRequest
     usual : float
@@ -168,22 +167,19 @@ def match(
         What is taken from the job.
     progress : Progress
     """
-    if taken is not None:
-        target, bank, sprayed = taken.reading or target, taken.bank or bank, taken.sprayed or sprayed
-    assert target is not None
-    assert bank is not None
+    sprayed = taken.sprayed if sprayed is None and taken is not None else sprayed
     check_tolerance(request.tolerance)
     check_gloss(request.gloss)
     scale = scale_of(request.scale_step, request.smallest)
     check_job(job)
     lights = light_list(request.lights)
-    standard = reading_of(target, lights[0], request.observer, "target")
+    standard = reading_of(given_or(target, taken and taken.reading), lights[0], request.observer, "target")
     tolerance, warnings = tolerance_of(request.tolerance, standard, usual, job)
     trial = None if sprayed is None else reading_of(sprayed, lights[0], request.observer, "spray-out")
     judged_as = trial if trial is not None and standard.is_spectral and not trial.is_spectral else None
     by = (lights, request.observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
     goal = colour_target(standard, *by)
-    fitted = open_bank(bank, progress)
+    fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     wanted = Viewing(fitted.bank.geometry, fitted.bank.binder_index, request.gloss, lights[0], request.observer)
     alike, conversions = read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
     if alike[0] is not standard:

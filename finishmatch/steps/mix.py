@@ -27,7 +27,7 @@ from finishmatch.readings.target_file import upper_triangle
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import reading_entry, sources_of
-from finishmatch.steps.from_job import from_job
+from finishmatch.steps.from_job import from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.progress import Progress, quiet
@@ -207,10 +207,8 @@ def mix(
     InputError
         Wishes that can't be met, a bank or target that can't be used; nothing is recorded then.
     """
-    lacking = [name for name, given in (("target", target), ("bank", bank), ("grams", grams)) if given is None]
-    taken = from_job("mix", job, lacking)
-    grams = taken.grams if grams is None and taken is not None else grams
-    assert grams is not None
+    taken = from_job("mix", job, {"target": target, "bank": bank, "grams": grams})
+    wanted = given_or(grams, taken and taken.grams)
     matched = match(target, bank, request, TOLERANCE, job=job, taken=taken, progress=progress)
     fitted, prior = matched.fitted, matched.tins.prior
     film = film_of(fitted, request.ground, request.build_um)
@@ -225,7 +223,7 @@ def mix(
         unseen_de00=request.unseen_de00,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
-        found = _proposed(matched, usable, grams, asked)
+        found = _proposed(matched, usable, wanted, asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
     flake = (NO_FLAKE,) if matched.standard.angles else ()

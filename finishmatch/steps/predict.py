@@ -17,7 +17,7 @@ from finishmatch.optics import Tint, predicted_reflectance
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, film_of, keep_fit, open_bank
 from finishmatch.steps.colour_inputs import conversions_document, light_list
-from finishmatch.steps.from_job import FromJob, from_job
+from finishmatch.steps.from_job import FromJob, from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of, typed_parts
 from finishmatch.steps.progress import Progress, quiet
@@ -186,9 +186,8 @@ def predict(
 
     Parameters
     ----------
-    bank : BankLike or None
-    batch : PartsLike or None
-        What is None is what the job has.
+    bank, batch : BankLike or None, PartsLike or None
+        None each where it is the job's.
     request : PredictRequest
     job : str or None
         Whose spray-outs show the strength of the tins, and whose target the batch is held against where no other is
@@ -203,15 +202,11 @@ def predict(
     scale = scale_of(request.scale_step, request.smallest)
     lights, observer = light_list(request.lights), request.observer
     check_job(job)
-    taken = from_job("predict", job, [name for name, it in (("bank", bank), ("batch", batch)) if it is None])
-    if taken is not None:
-        bank, batch = taken.bank or bank, taken.parts or batch
-    assert bank is not None
-    assert batch is not None
+    taken = from_job("predict", job, {"bank": bank, "batch": batch})
     goal = goal_of(request, job)
-    fitted = open_bank(bank, progress)
+    fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     known = fitted.bank.densities
-    written, _ = parts_of(batch, known)
+    written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
     film = film_of(fitted, request.ground, request.build_um).optics
     tins = todays_tins(job, fitted, request.fresh_tins)

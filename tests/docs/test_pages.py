@@ -146,7 +146,7 @@ def bench(swatches: Path, kept_fit: Path, monkeypatch: pytest.MonkeyPatch) -> Pa
 
 
 def _job_under_way(cli: Cli) -> None:
-    """Open J1 with a film, a defect that is decided and one that isn't."""
+    """Open J1 with a film, a defect that is decided and one that isn't, and a colour that is mixed and poured."""
     for arguments in (
         'job new "Tarnbeck Six, roof"',
         "job film J1 --panel bonnet --layer primer --build 62,58,60",
@@ -154,6 +154,8 @@ def _job_under_way(cli: Cli) -> None:
         "defect log run --job J1 --panel bonnet --count 1",
         'defect advise --job J1 --choose "rub" --why "one small run"',
         "defect log crater --job J1 --panel bonnet --count 4 --reached primer",
+        "mix swatches/target.csv --bank swatches/bank --grams 500 --max-tints 3 --job J1",
+        "job pour J1 swatches/batch1.csv",
     ):
         ran = cli(*shlex.split(arguments))
         assert ran.status in (0, 1), (arguments, ran.err)

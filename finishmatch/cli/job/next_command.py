@@ -25,9 +25,9 @@ _JUDGED = {
     "correction": "finishmatch correct{option}",
 }
 _BY_HAND = {  # where the job lacks a target, a bank or a batch
-    "spray-out": "finishmatch job spray{argument} CARD",
-    "verdict": "finishmatch compare TARGET CARD --job {job}",
-    "correction": "finishmatch correct TARGET --bank BANK --batch BATCH --sprayed CARD --job {job}",
+    "spray-out": "finishmatch job spray{argument} READINGS.csv",
+    "verdict": "finishmatch compare TARGET SPRAYED --job {job}",
+    "correction": "finishmatch correct TARGET --bank BANK --batch BATCH.csv --sprayed SPRAYED --job {job}",
 }
 
 

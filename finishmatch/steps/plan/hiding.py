@@ -177,10 +177,9 @@ def plan_hiding(
 
 def _completed(request: HidingRequest, job: str | None) -> tuple[HidingRequest, tuple[str, ...]]:
     """Return a request with bank and batch of the job where these are lacking, and what is to be said of that."""
-    lacking = [name for name in ("bank", "batch") if getattr(request, name) is None]
     if job is None or request.contrast is not None or request.at_um is not None:
         return request, ()
-    taken = from_job("plan hiding", job, lacking)
+    taken = from_job("plan hiding", job, {"bank": request.bank, "batch": request.batch})
     if taken is None:
         return request, ()
     filled = replace(request, bank=taken.bank or request.bank, batch=taken.parts or request.batch)
