@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
@@ -23,8 +23,6 @@ from finishmatch.ledger.pouring import divides
 from finishmatch.readings import Reading
 from finishmatch.steps.record import reading_of_target
 from finishmatch.steps.spray_out_strengths import reading_kept
-
-Given = TypeVar("Given")
 
 _NAMES = {"target": "`target`", "bank": "`bank`", "grams": "`grams`", "batch": "`batch`", "card": "`sprayed`"}
 _MENDS = {  # of each thing: what is said when the job lacks it
@@ -107,9 +105,9 @@ class FromJob:
         }
 
 
-def given_or(given: Given | None, taken: Any) -> Given:
+def given_or(given: Any, taken: Any) -> Any:
     """Return what was given, or else what was taken from the job: `from_job` has seen to it that there is one."""
-    found: Given | None = taken if given is None else given
+    found = taken if given is None else given
     assert found is not None
     return found
 

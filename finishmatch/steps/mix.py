@@ -208,7 +208,7 @@ def mix(
         Wishes that can't be met, a bank or target that can't be used; nothing is recorded then.
     """
     taken = from_job("mix", job, {"target": target, "bank": bank, "grams": grams})
-    wanted = given_or(grams, taken and taken.grams)
+    wanted: float | Volume = given_or(grams, taken and taken.grams)
     matched = match(target, bank, request, TOLERANCE, job=job, taken=taken, progress=progress)
     fitted, prior = matched.fitted, matched.tins.prior
     film = film_of(fitted, request.ground, request.build_um)
