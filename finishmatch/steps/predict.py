@@ -204,11 +204,9 @@ def predict(
     check_job(job)
     taken = from_job("predict", job, {"bank": bank, "batch": batch})
     goal = goal_of(request, job)
-    folder: BankLike = given_or(bank, taken and taken.bank)
-    in_tin: PartsLike = given_or(batch, taken and taken.parts)
-    fitted = open_bank(folder, progress)
+    fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     known = fitted.bank.densities
-    written, _ = parts_of(in_tin, known)
+    written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
     film = film_of(fitted, request.ground, request.build_um).optics
     tins = todays_tins(job, fitted, request.fresh_tins)
