@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -144,6 +144,17 @@ class InPlaceOf:
 
 
 NOTHING = InPlaceOf()
+
+Kind = TypeVar("Kind", bound="ledger.Entry")
+
+
+def what_stood(book: ledger.Ledger, job: ledger.JobView, number: int | None, kind: type[Kind]) -> Kind | None:
+    """Return the entry that a new one replaces, from which what isn't given anew is kept; None where it is none.
+
+    Whether it may be replaced is seen to when the new one is recorded.
+    """
+    views = () if number is None else book.entries(job, kind=kind)
+    return next((view.entry for view in views if view.number == number and isinstance(view.entry, kind)), None)
 
 
 def record_one(

@@ -39,7 +39,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("advise --job J1", "no defect is logged in it"),
         ("advise --job J1 --defect 1", "no defect is logged in it"),
         ("advise crater --job J1", "stands in the job already"),
-        ("advise --job J1 --count 3", "stands in the job already"),
+        ("advise --job J1 --count 3", "no defect is logged in it"),
         ("advise", "no defect is named"),
         ("advise crater --defect 3", "needs its job"),
         ("advise crater --depth-um 30", "no build readings"),

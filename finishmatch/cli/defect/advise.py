@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import click
+from click.core import ParameterSource
 
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions
@@ -96,10 +97,13 @@ def advise(**options: Any) -> int:
     """Decide how a defect is reworked: rubbed out, levelled, recoated, or the panel taken back to primer.
 
     The defect and the film around it come from a job of the ledger, or are typed: KIND, --layer, and --depth-um or
-    --reached. The chance of breaking through is computed from the spread of the build readings.
+    --reached. What was missing in the job can be given here, and is added to its entry. The chance of breaking through
+    is computed from the spread of the build readings.
     """
+    named = click.get_current_context().get_parameter_source("job") is not ParameterSource.DEFAULT
+    job = options["job"] if named or options["kind"] is None else None  # a defect that is typed is not the job's
     try:
-        advised = step.advise(request_from(step.AdviseRequest, options), job=options["job"])
+        advised = step.advise(request_from(step.AdviseRequest, options), job=job)
     except FilmNotReadError as error:
         command = f"finishmatch job film {error.job} --panel {error.panel!r} --layer primer --build UM,UM,UM"
         raise InputError(error.where, error.what, f"read it: {command}") from None

@@ -35,7 +35,7 @@ Example:
 @click.option("--ground", metavar="TEXT", default="", help="What it was sprayed over.")
 @click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
 @click.option("--build-um", metavar="UM", type=TypedNumber(BUILD, low=0, high=5000), help="Dry film build of them, µm.")
-@click.option("--surface", type=SURFACES, default="as sprayed", show_default=True, help="The surface that was read.")
+@click.option("--surface", type=SURFACES, help="The surface that was read [default: as sprayed].")
 @click.option(
     "--batch",
     metavar="N",

@@ -8,7 +8,6 @@ from typing import Any
 
 from finishmatch.cautions import REWORK
 from finishmatch.defects import (
-    NOTHING_KNOWN,
     Advice,
     Evidence,
     FilmLayer,
@@ -28,7 +27,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import DecisionEntry
 from finishmatch.steps.defect.calibrate import shop_rework_figures
 from finishmatch.steps.defect.log import Place, check_spot
-from finishmatch.steps.defect.logged import DefectCase, add_evidence, defect_of_job
+from finishmatch.steps.defect.logged import DefectCase, FoundSince, add_found, defect_of_job
 from finishmatch.steps.record import record_to
 
 MOST = 100_000.0  # days, or money for an hour
@@ -39,8 +38,8 @@ class AdviseRequest:
     """What advice is wanted on.
 
     A defect of a job is named by `defect`, its number (None is the one without a decision); else it is described by
-    `kind`, `layers`, `depth_um`, `reached`, `count`, `size_mm`, `at` and `over`, as in `LogRequest`. What stands in
-    a job is not given again. Signs, checks and the rest may be given in both cases.
+    `kind`, `layers`, `depth_um`, `reached`, `count`, `size_mm`, `at` and `over`, as in `LogRequest`. Of a defect of a
+    job, what was missing of these is added to its entry. Signs, checks and the rest may be given in both cases.
 
     Parameters
     ----------
@@ -88,9 +87,6 @@ class AdviseRequest:
     why: str = ""
 
 
-DESCRIBES = ("kind", "layers", "depth_um", "reached", "count", "size_mm", "at", "over")  # what a job has already
-
-
 @dataclass(frozen=True)
 class Advised:
     """The advice on a defect in its film; the option chosen and the number of the decision, where one was recorded."""
@@ -135,15 +131,25 @@ def advise(request: AdviseRequest, *, job: str | None = None) -> Advised:
     evidence = Evidence(find_signs(request.signs), find_checks(request.checks_done))
     figures = _stepped(shop_rework_figures(), request.steps)
     figures, timing = _costed(figures, request)
-    case = _described(request, evidence) if job is None else _of_job(request, evidence, job)
+    found = FoundSince(
+        evidence=evidence,
+        depth_um=request.depth_um,
+        layer_reached=request.reached,
+        count=request.count,
+        size_mm=request.size_mm,
+        at_mm=request.at,
+        over_mm=request.over,
+        layers=tuple(request.layers),
+    )
+    case = _described(request, evidence) if job is None else _of_job(request, found, job)
     if timing.age_days is None:
         timing = replace(timing, age_days=case.age_days)
     advice = judge(case.seen, case.film, figures, keep_um=request.keep_um, max_risk=request.max_risk, timing=timing)
     if case.broken_through:
         note = f"the work on it broke through, so it is taken as open to the {case.seen.layer_reached}"
         advice = replace(advice, warnings=(*advice.warnings, note))
-    if job is not None and case.number is not None and evidence != NOTHING_KNOWN:
-        case = replace(case, number=add_evidence(job, case.number, evidence))
+    if job is not None and case.number is not None and found != FoundSince():
+        case = replace(case, number=add_found(job, case.number, found))
     decision = None
     if option is not None:
         options = [option_document(item) for item in advice.options]
@@ -189,12 +195,11 @@ def _described(request: AdviseRequest, evidence: Evidence) -> DefectCase:
     return DefectCase(seen, make_film(request.layers))
 
 
-def _of_job(request: AdviseRequest, evidence: Evidence, job: str) -> DefectCase:
-    """Return a defect of a job."""
-    for name in DESCRIBES:
-        if getattr(request, name) not in (None, ()):
-            raise InputError(f"`{name}`", "stands in the job already", "leave it out, or log the defect anew")
-    return defect_of_job(job, request.defect, request.depth_error_um, request.rim, evidence)
+def _of_job(request: AdviseRequest, found: FoundSince, job: str) -> DefectCase:
+    """Return a defect of a job, with what was found of it since."""
+    if request.kind is not None:
+        raise InputError("`kind`", "stands in the job already", "leave it out, or log the defect anew")
+    return defect_of_job(job, request.defect, request.depth_error_um, request.rim, found)
 
 
 def _stepped(figures: ReworkFigures, steps: Sequence[str] | None) -> ReworkFigures:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from finishmatch.defects import (
     Film,
@@ -20,9 +20,9 @@ from finishmatch.defects import (
 from finishmatch.errors import InputError
 from finishmatch.ledger import DefectEntry, open_ledger
 from finishmatch.steps.days import day_of
-from finishmatch.steps.defect.logged import layers_of_panel
+from finishmatch.steps.defect.logged import layers_of_panel, pair_of
 from finishmatch.steps.defect.suspect import suspects_warned
-from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
+from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one, what_stood
 
 Place = tuple[float, float]
 
@@ -82,7 +82,7 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
     job : str or None
         A ref or an exact title; needed.
     in_place_of : InPlaceOf
-        The defect it replaces, and why.
+        The defect it replaces, and why: what isn't given anew is kept of it.
 
     Raises
     ------
@@ -91,6 +91,10 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
     """
     if job is None:
         raise InputError("`job`", "is missing: a defect is logged in a job", "name it, as in `job` J1")
+    if in_place_of.supersedes is not None:
+        with open_ledger(create=False) as ledger:
+            stood = what_stood(ledger, ledger.find_job(job), in_place_of.supersedes, DefectEntry)
+        request = request if stood is None else _kept(request, stood)
     if request.panel is None or not request.panel.strip():
         raise InputError("`panel`", "is missing", "say which panel, as in `panel` roof")
     seen = SeenDefect(
@@ -111,6 +115,39 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
         standing = [view.entry for view in ledger.entries(found, current_only=True)]
         warnings += _held_against_film(seen, entry.panel, standing)
         return record_one(ledger, found, entry, in_place_of, warnings=warnings)
+
+
+def _kept(request: LogRequest, stood: DefectEntry) -> LogRequest:
+    """Return a defect as it was seen, with what isn't said anew as it stood in the entry it replaces.
+
+    An exposure takes the place of those of its kind. Depth and layer reached are two ways to say one thing.
+    """
+    own = {exposure.kind for exposure in read_exposures(request.exposures)}
+    days = stood.met_on or ("",) * len(stood.exposures)
+    met = [
+        f"{kind}={value}@{day}" if day else f"{kind}={value}"
+        for (kind, value), day in zip(stood.exposures, days, strict=True)
+        if kind not in own
+    ]
+    deep = request.depth_um is not None or request.reached is not None
+    seen, checks = stood.seen, tuple(f"{check}={outcome}" for check, outcome in stood.checks)
+    same = find_kind(request.kind).name == stood.kind
+    return replace(
+        request,
+        panel=request.panel or stood.panel,
+        place=request.place.strip() or stood.place,
+        count=stood.count if request.count is None else request.count,
+        size_mm=stood.size_mm if request.size_mm is None else request.size_mm,
+        depth_um=request.depth_um if deep else stood.depth_um,
+        reached=request.reached if deep else stood.layer_reached,
+        exposures=(*request.exposures, *met),
+        at=request.at or pair_of(stood.at_mm),
+        over=request.over or pair_of(stood.over_mm),
+        signs=tuple(request.signs) or seen,
+        checks_done=(*checks, *request.checks_done),
+        rating=(stood.rating or None) if request.rating is None and same else request.rating,
+        seen_on=request.seen_on or stood.seen_on or None,
+    )
 
 
 def check_spot(at: Place | None, over: Place | None) -> None:

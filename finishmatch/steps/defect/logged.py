@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from finishmatch.defects import (
+    NOTHING_KNOWN,
     Evidence,
     Film,
     FilmLayer,
@@ -23,6 +25,17 @@ from finishmatch.defects import (
 from finishmatch.defects.outcomes import BROKE_THROUGH
 from finishmatch.errors import InputError
 from finishmatch.ledger import CoatEntry, DecisionEntry, DefectEntry, EntryView, FilmLayerEntry, JobView, open_ledger
+
+# of a field of the entry: what it is called by who types it, and in words
+_TYPED_AS = {"layer_reached": "reached", "at_mm": "at", "over_mm": "over"}
+_IN_WORDS = {
+    "depth_um": "depth, µm:",
+    "layer_reached": "open to the",
+    "count": "how many:",
+    "size_mm": "mm across:",
+    "at_mm": "at, mm:",
+    "over_mm": "spread over, mm:",
+}
 
 
 @dataclass(frozen=True)
@@ -45,6 +58,36 @@ class DefectCase:
     def age_days(self) -> float | None:
         """How long ago the last coat was sprayed; None where it was not noted."""
         return float((date.today() - date.fromisoformat(self.sprayed_on)).days) if self.sprayed_on else None
+
+
+@dataclass(frozen=True)
+class FoundSince:
+    """What was found of a defect since it was logged, and is added to its entry; None or empty where nothing was.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Signs and checks.
+    depth_um, layer_reached, count, size_mm : float, str, int, float, each or None
+        As in `DefectEntry`; of depth and layer reached one.
+    at_mm, over_mm : (float, float) or None
+    layers : tuple of FilmLayer
+        The film around it, where that has not been read.
+    """
+
+    evidence: Evidence = NOTHING_KNOWN
+    depth_um: float | None = None
+    layer_reached: str | None = None
+    count: int | None = None
+    size_mm: float | None = None
+    at_mm: tuple[float, float] | None = None
+    over_mm: tuple[float, float] | None = None
+    layers: tuple[FilmLayer, ...] = ()
+
+    def measured(self) -> dict[str, Any]:
+        """Return the fields of `DefectEntry` that were found, with their values."""
+        names = ("depth_um", "layer_reached", "count", "size_mm", "at_mm", "over_mm")
+        return {name: value for name in names if (value := getattr(self, name)) is not None}
 
 
 class FilmNotReadError(InputError):
@@ -71,9 +114,9 @@ def layers_of_panel(entries: Iterable[object], panel: str) -> list[FilmLayer]:
 
 
 def defect_of_job(
-    job_text: str, number: int | None, depth_error_um: float | None, rim: bool, evidence: Evidence
+    job_text: str, number: int | None, depth_error_um: float | None, rim: bool, found: FoundSince
 ) -> DefectCase:
-    """Return a defect of a job in the film of its panel; `evidence` comes to what was logged with it.
+    """Return a defect of a job in the film of its panel; what was found since comes to what was logged with it.
 
     Parameters
     ----------
@@ -85,13 +128,13 @@ def defect_of_job(
         The ± of its depth, 95 times in 100, µm.
     rim : bool
         Whether it has a raised rim around a bare middle.
-    evidence : Evidence
-        Signs and checks found since it was logged.
+    found : FoundSince
 
     Raises
     ------
     InputError
-        No such job or defect, several to choose from, or a panel whose film has not been read (`FilmNotReadError`).
+        No such job or defect, several to choose from, something found that stands there as something else, or a panel
+        whose film has not been read (`FilmNotReadError`).
     """
     with open_ledger(create=False) as ledger:
         job = ledger.find_job(job_text)
@@ -100,13 +143,17 @@ def defect_of_job(
         waiting = [item.number for item in ledger.story(job).open if item.kind == "defect"]
     defects = {view.number: view.entry for view in views if isinstance(view.entry, DefectEntry)}
     number = _number_meant(job, list(defects), waiting, number)
-    entry = defects[number]
+    entry = _completed(defects[number], found)
     layers = layers_of_panel((view.entry for view in views), entry.panel)
+    if layers and found.layers:
+        mend = f"leave it out, or record more readings: finishmatch job film {job.ref}"
+        raise InputError("`layers`", f"the film of the {entry.panel} stands in the job already", mend)
+    layers = layers or list(found.layers)
     if not layers:
         raise FilmNotReadError(
             job.ref, entry.panel, sorted({v.entry.panel for v in views if isinstance(v.entry, FilmLayerEntry)})
         )
-    seen, film = _as_seen(entry, depth_error_um, rim, evidence), make_film(layers)
+    seen, film = _as_seen(entry, depth_error_um, rim, found.evidence), make_film(layers)
     broken = _broken_through(everything, number)
     place = f"on the {entry.panel}" + (f", {entry.place}" if entry.place else "")
     return DefectCase(
@@ -137,8 +184,8 @@ def _as_seen(entry: DefectEntry, depth_error_um: float | None, rim: bool, eviden
         layer_reached=entry.layer_reached,
         rim=rim,
         evidence=known,
-        at_mm=_pair(entry.at_mm),
-        over_mm=_pair(entry.over_mm),
+        at_mm=pair_of(entry.at_mm),
+        over_mm=pair_of(entry.over_mm),
         rating=read_rating(entry.rating, kind, entry.size_mm) if entry.rating else None,
     )
 
@@ -151,21 +198,51 @@ def opened(seen: SeenDefect, film: Film) -> SeenDefect:
     return replace(seen, depth_um=None, pm_um=None, layer_reached=below)
 
 
-def add_evidence(job_text: str, number: int, evidence: Evidence) -> int:
-    """Record signs seen and checks done since a defect was logged, and return the number under which it now stands."""
+def _completed(entry: DefectEntry, found: FoundSince) -> DefectEntry:
+    """Return a logged defect with what was missing; what stands there as something else is refused."""
+    measured = found.measured()
+    for name, value in measured.items():
+        stood = getattr(entry, name)
+        deep = entry.depth_um if name == "layer_reached" else entry.layer_reached if name == "depth_um" else None
+        if deep is not None:
+            shown = f"open to the {deep}" if isinstance(deep, str) else f"{deep:g} µm deep"
+            what = f"how deep it goes stands in the job already: {shown}"
+        elif stood in (None, (), value):
+            continue
+        else:
+            what = f"stands in the job already as {stood}"
+        raise InputError(f"`{_TYPED_AS.get(name, name)}`", what, "leave it out, or log the defect anew")
+    return replace(entry, **measured)
+
+
+def add_found(job_text: str, number: int, found: FoundSince) -> int:
+    """Record what was found of a defect since it was logged, and return the number under which it now stands."""
     with open_ledger(create=False) as ledger:
         job = ledger.find_job(job_text)
         entry = next(view.entry for view in ledger.entries(job, current_only=True) if view.number == number)
         assert isinstance(entry, DefectEntry)
+        evidence = found.evidence
         new = replace(
-            entry,
+            _completed(entry, found),
             seen=find_signs((*entry.seen, *evidence.signs)),
             checks=tuple(dict((*entry.checks, *evidence.checks)).items()),
         )
+        if found.layers:
+            ledger.record_all(job, [_film_entry(entry.panel, i, one) for i, one in enumerate(found.layers, start=1)])
         if new == entry:
             return number
-        found = "; ".join((*evidence.signs, *(f"{check}: {outcome}" for check, outcome in evidence.checks)))
-        return ledger.record(job, new, supersedes=number, reason=f"found since: {found}")
+        said = [*evidence.signs, *(f"{check}: {outcome}" for check, outcome in evidence.checks)]
+        said += [f"{_IN_WORDS[name]} {_shown(value)}" for name, value in found.measured().items()]
+        return ledger.record(job, new, supersedes=number, reason=f"found since: {'; '.join(said)}")
+
+
+def _film_entry(panel: str, position: int, layer: FilmLayer) -> FilmLayerEntry:
+    places = tuple(f"{across:g}/{down:g}" for across, down in layer.places_mm)
+    return FilmLayerEntry(panel, position, layer.name, layer.builds_um, places)
+
+
+def _shown(value: Any) -> str:
+    return "/".join(f"{part:g}" for part in value) if isinstance(value, tuple) else str(value)
 
 
 def _last_coat(views: Sequence[EntryView], panel: str) -> str:
@@ -187,7 +264,8 @@ def _broken_through(everything: Sequence[EntryView], number: int) -> bool:
     )
 
 
-def _pair(values: Sequence[float]) -> tuple[float, float] | None:
+def pair_of(values: Sequence[float]) -> tuple[float, float] | None:
+    """Return a place or spread as it is kept, or None where it wasn't measured."""
     return (values[0], values[1]) if values else None
 
 

@@ -9,7 +9,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import CoatEntry, Ledger, coat_numbered, open_ledger
 from finishmatch.steps.days import day_of
 from finishmatch.steps.defect.suspect import suspects_warned
-from finishmatch.steps.record import NOTHING, InPlaceOf, Recorded, record_each
+from finishmatch.steps.record import NOTHING, InPlaceOf, Recorded, record_each, what_stood
 
 LAST = "last"
 
@@ -41,7 +41,7 @@ def coat(
     sprayed_on : str or None
         The day, YYYY-MM-DD; today when None.
     in_place_of : InPlaceOf
-        The coat it replaces, and why.
+        The coat it replaces, and why: day, layer and exposures that aren't given anew are kept.
 
     Raises
     ------
@@ -51,6 +51,11 @@ def coat(
     pairs, when = exposure_pairs(exposures), day_of("`sprayed_on`", sprayed_on)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
+        stood = what_stood(ledger, found, in_place_of.supersedes, CoatEntry)
+        if stood is not None:
+            own = {kind for kind, _ in pairs}
+            pairs = (*pairs, *(pair for pair in stood.exposures if like is None and pair[0] not in own))
+            layer, when = layer.strip() or stood.layer, when if sprayed_on is not None else stood.sprayed_on
         if like is not None:
             own = {kind for kind, _ in pairs}
             pairs = (*pairs, *(pair for pair in _met_by(ledger, like) if pair[0] not in own))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import FilmLayerEntry, JobView, Ledger, open_ledger
-from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
+from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one, what_stood
 
 MOST_UM = 5000.0
 
@@ -38,7 +38,7 @@ def film(
     position : int or None
         Counted from the metal up, 1 lies on it; None is on top of the panel's layers, or where the layer already is.
     in_place_of : InPlaceOf
-        The entry it replaces, and why.
+        The entry it replaces, and why: its position, and the places of as many readings, are kept.
 
     Raises
     ------
@@ -51,6 +51,9 @@ def film(
         found = ledger.find_job(job)
         panel, layer = " ".join(panel.split()), " ".join(layer.split())
         standing = _standing(ledger, found)
+        stood = what_stood(ledger, found, in_place_of.supersedes, FilmLayerEntry)
+        if stood is not None and not places and len(stood.builds_um) == len(builds_um):
+            places = stood.places
         if position is None:
             position = next((entry.position for number, entry in standing if number == in_place_of.supersedes), None)
         others = [

@@ -9,6 +9,7 @@ from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
+    SURFACES,
     BatchEntry,
     JobView,
     Ledger,
@@ -27,7 +28,7 @@ from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
-from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one
+from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one, what_stood
 from finishmatch.steps.shelf import count_stock
 from finishmatch.steps.spray_out_strengths import (
     Poured,
@@ -51,8 +52,8 @@ class SprayRequest:
     coats : int or None
     build_um : float or None
         Dry film build, µm.
-    surface : str
-        "as sprayed" or "cut and polished".
+    surface : str or None
+        "as sprayed" or "cut and polished"; None: as sprayed.
     batch : int or None
         The number of the batch that was sprayed; None: the last of the job.
     bank : Path, str or None
@@ -62,7 +63,7 @@ class SprayRequest:
     gloss : float or None
         Of the film at 60°, gloss units.
     supersedes, why : int or None, str
-        The number of the spray-out it replaces, and the reason.
+        The number of the spray-out it replaces, and the reason: what isn't given anew is kept of it.
     anyway : bool
         Take a card that can't be of its batch as it is.
     """
@@ -70,7 +71,7 @@ class SprayRequest:
     ground: str = ""
     coats: int | None = None
     build_um: float | None = None
-    surface: str = "as sprayed"
+    surface: str | None = None
     batch: int | None = None
     bank: Path | str | None = None
     scale_step: float = 0.1
@@ -143,6 +144,9 @@ def spray(
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         reading = reading_of(readings, "D65", 10, "typed")
+        stood = what_stood(ledger, found, request.supersedes, SprayOutEntry)
+        if stood is not None:
+            request = _kept(request, stood)
         batch = request.batch
         if batch is None and (last := ledger.latest(found, BatchEntry)) is not None:
             batch = last.number
@@ -151,7 +155,7 @@ def spray(
             ground=request.ground.strip(),
             coats=request.coats,
             build_um=request.build_um,
-            surface=request.surface,
+            surface=request.surface or SURFACES[0],
             name="" if reading.source is None else reading.name,
         )
         learnt = _learnt(_InJob(ledger, found, progress), reading, entry, scale, request)
@@ -171,6 +175,18 @@ def spray(
     if fitted is not None:
         keep_fit(fitted)  # where it can't be kept it is made anew
     return Sprayed(recorded, learnt)
+
+
+def _kept(request: SprayRequest, stood: SprayOutEntry) -> SprayRequest:
+    """Return how a spray-out was made, with what isn't said anew as it stood in the one it replaces."""
+    return replace(
+        request,
+        ground=request.ground.strip() or stood.ground,
+        coats=stood.coats if request.coats is None else request.coats,
+        build_um=stood.build_um if request.build_um is None else request.build_um,
+        surface=request.surface or stood.surface,
+        batch=stood.batch if request.batch is None else request.batch,
+    )
 
 
 @dataclass(frozen=True)
