@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import click
 
+from finishmatch.cli.batch_typed import batch_of
 from finishmatch.cli.common import (
     emit_json,
     gloss_options,
@@ -27,11 +27,9 @@ from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.typed_numbers import MICRONS, NUMBER, SHARE
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.errors import InputError
 from finishmatch.readings.batch_file import typed_amount
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.hazards import hazard_line
-from finishmatch.steps.matching import PartsLike
 from finishmatch.steps.predict import Predicted, PredictRequest, predict
 from finishmatch.steps.way_back import HeldAgainst
 
@@ -94,22 +92,12 @@ def predict_command(batch: tuple[str, ...], bank: str | None, job: str | None, a
     needed_without_job(job, "batch", "bank")
     typed = {name: tuple(typed_amount(text) for text in options[name]) for name in ("add", "pour")}
     request = request_from(PredictRequest, {**options, **typed})
-    predicted = predict(bank, _batch_of(batch) if batch else None, request, job=job, progress=stage)
+    predicted = predict(bank, batch_of(batch) if batch else None, request, job=job, progress=stage)
     if as_json:
         emit_json(predicted.as_dict())
     else:
         _show(predicted)
     return 0 if predicted.reachable else 1
-
-
-def _batch_of(texts: Sequence[str]) -> PartsLike:
-    """Return the file that was named, or the parts that were typed."""
-    if len(texts) == 1 and ("=" not in texts[0] or os.path.exists(texts[0])):
-        return texts[0]
-    files = [text for text in texts if "=" not in text]
-    if files:
-        raise InputError(f"{files[0][:60]!r}", "stands among other parts", "give one batch file, or TINT=GRAMS of all")
-    return tuple(typed_amount(text) for text in texts)
 
 
 def _show(predicted: Predicted) -> None:

@@ -11,7 +11,7 @@ from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
 from finishmatch.correct.verdict import Verdict, judge
-from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, Entry, Nth, SprayOutEntry
+from finishmatch.ledger.entries import CorrectionEntry, Entry, Nth, SprayOutEntry
 from finishmatch.optics import Tint
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
@@ -21,6 +21,7 @@ from finishmatch.steps.entries import sources_of, spray_out_entry, verdict_entry
 from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
+from finishmatch.steps.pour_plan import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
 from finishmatch.steps.spray_out_strengths import (
@@ -262,7 +263,7 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
     else:
         batch = Nth(len(entries))
         sources[batch] = files
-        entries.append(BatchEntry(parts=list(corrected.poured)))
+        entries.append(batch_found(entries_in(job), corrected.poured, bank, matched.scale))
     film = tins.kept_spray_out or _card_entry(matched, request, None)
     if taken is not None and taken.card is not None:
         card = taken.card.number

@@ -11,7 +11,7 @@ COMMANDS = {
     "use": ("job.new:use", "Put a job in use: what isn't said is taken from it."),
     "list": ("job.new:list_jobs", "List the jobs of the ledger."),
     "show": ("job.show:show", "Show the story of a job in order, and what is open in it."),
-    "pour": ("job.bench:pour", "Record what is in the tin."),
+    "pour": ("job.pour:pour", "Hold what was poured against its recipe, and record what is in the tin."),
     "spray": ("job.spray:spray", "Record a spray-out and its reading, and learn from it how strong the tins are."),
     "coat": ("job.coat:coat", "Record that panels were sprayed, and what their coats met."),
     "film": ("job.bench:film", "Record the build readings of one layer of a panel, in µm."),

@@ -1,56 +1,19 @@
-"""The bench's own facts, recorded in a job: what was poured, sprayed, measured on the panel, noted, how it came out."""
+"""The bench's own facts, recorded in a job: what was measured on the panel, noted, how it came out."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import click
 
-from finishmatch.cautions import MIXING
-from finishmatch.cli.common import emit_json, json_option, say_cautions
+from finishmatch.cli.common import emit_json, json_option
 from finishmatch.cli.in_use import InJob
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.errors import InputError
 from finishmatch.steps.job import film as film_step
 from finishmatch.steps.job import note as note_step
 from finishmatch.steps.job import outcome as outcome_step
-from finishmatch.steps.job import pour as pour_step
 from finishmatch.steps.record import InPlaceOf, Recorded
-
-
-@click.command(
-    "pour",
-    cls=InJob,
-    epilog="""\b
-Example:
-  printf 'tint,grams\\nwhite,300\\nblue,120\\n' > batch.csv
-  finishmatch job pour J1 batch.csv
-""",
-)
-@click.argument("job", metavar="[JOB]")
-@click.argument("batch", type=click.Path(path_type=Path))
-@click.option(
-    "--recipe",
-    metavar="N",
-    type=click.IntRange(min=1),
-    help="The recipe it was poured by [default: the one of the job it agrees with].",
-)
-@click.option(
-    "--bank",
-    metavar="FOLDER",
-    help="The bank it was poured from: a tint it lacks is refused, and the job remembers it.",
-)
-@replace_options
-@json_option
-def pour(
-    job: str, batch: Path, recipe: int | None, bank: str | None, supersedes: int | None, why: str, as_json: bool
-) -> None:
-    """Record in JOB what is in the tin: BATCH is a file of `tint,grams` in the order poured, additions included."""
-    in_place_of = InPlaceOf(supersedes, why)
-    _show(pour_step.pour(job, batch, recipe=recipe, bank=bank, in_place_of=in_place_of), as_json)
-    if not as_json:
-        say_cautions(MIXING)
 
 
 def _show(recorded: Recorded, as_json: bool) -> None:

@@ -1,0 +1,285 @@
+"""What a pour is held against: a recipe of the job or a correction of its tin; and what was in the tin before."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
+from finishmatch.ledger.open_items import find_open
+from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
+from finishmatch.mix.weighing import Scale
+from finishmatch.steps.matching import Parts
+
+NEW, LAST = "new", "last"
+
+
+@dataclass(frozen=True)
+class Before:
+    """The batch that a tin was before, and its parts."""
+
+    number: int
+    parts: Parts
+
+    @property
+    def grams(self) -> float:
+        """What it weighs."""
+        return sum(grams for _, grams in self.parts)
+
+
+@dataclass(frozen=True)
+class PourPlan:
+    """What was to be poured.
+
+    Parameters
+    ----------
+    number : int
+        Of the entry that says so.
+    kind : str
+        "recipe" or "correction".
+    parts : tuple of (tint, grams)
+        Of the size that was meant.
+    size : float
+        How much of what the entry says that is; 1 is all of it.
+    """
+
+    number: int
+    kind: str
+    parts: Parts
+    size: float = 1.0
+
+    @property
+    def name(self) -> str:
+        """What it is called: "recipe #7"."""
+        return f"{self.kind} #{self.number}"
+
+    def of_size(self, size: float) -> PourPlan:
+        """Return a plan of another size."""
+        parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
+        return replace(self, parts=parts, size=size)
+
+
+@dataclass(frozen=True)
+class Meant:
+    """What a pour is: what was poured, into what (None: a new tin) and by what plan (None: none fits).
+
+    `understood` has what was guessed of it, a sentence each.
+    """
+
+    poured: Parts
+    before: Before | None = None
+    plan: PourPlan | None = None
+    understood: tuple[str, ...] = ()
+
+
+class JobPours:
+    """The pours of a job, its recipes and corrections, as they stand."""
+
+    def __init__(self, views: Sequence[EntryView]) -> None:
+        self.views = views
+        self.current = sorted((view for view in views if view.stands), key=lambda view: view.place)
+
+    @property
+    def last_batch(self) -> EntryView | None:
+        """The last batch that stands."""
+        batches = [view for view in self.current if isinstance(view.entry, BatchEntry)]
+        return batches[-1] if batches else None
+
+    @property
+    def recipes(self) -> list[EntryView]:
+        """The recipes that stand, the newest list first, its best first."""
+        recipes = [view for view in self.current if isinstance(view.entry, RecipeEntry)]
+        return sorted(recipes, key=lambda view: (-(view.number - _rank(view)), view.number))
+
+    @property
+    def tints(self) -> list[str]:
+        """The names of all tints of its recipes and batches."""
+        entries = (view.entry for view in self.current)
+        parts = (entry.parts for entry in entries if isinstance(entry, RecipeEntry | BatchEntry))
+        return list(dict.fromkeys(tint for one in parts for tint, _ in one))
+
+    def number(self, to: str) -> int:
+        """Return the number of the batch that was added to: of "5", "#5" or "last"."""
+        if to == LAST:
+            if self.last_batch is None:
+                raise InputError("`to`", "there is no batch in this job yet", "leave it out: this is a new tin")
+            return self.last_batch.number
+        if not to.removeprefix("#").isdecimal():
+            raise InputError("`to`", f"{to[:20]!r} is not a batch", f"give its number, {LAST} or {NEW}")
+        return int(to.removeprefix("#"))
+
+    def batch_entry(self, number: int) -> BatchEntry:
+        """Return the batch of a number as it was recorded."""
+        view = self._entry(number)
+        if not isinstance(view.entry, BatchEntry):
+            raise InputError(f"#{number}", f"is a {view.kind}, not a batch", "name the batch that was added to")
+        return view.entry
+
+    def batch(self, number: int) -> Before:
+        """Return what was in the tin of a batch."""
+        return Before(number, tuple(self.batch_entry(number).parts))
+
+    def plan(self, number: int) -> PourPlan:
+        """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""
+        view = self._entry(number)
+        if isinstance(view.entry, RecipeEntry):
+            return PourPlan(number, "recipe", tuple(view.entry.parts))
+        if isinstance(view.entry, CorrectionEntry):
+            plan = PourPlan(number, "correction", tuple(view.entry.additions))
+            return plan.of_size(self._part_of(view.entry))
+        raise InputError(f"#{number}", f"is a {view.kind}, not a recipe or correction", "name what was poured by")
+
+    def open_correction(self) -> PourPlan | None:
+        """Return the correction that is not poured yet, for what of its tin wasn't set aside."""
+        waiting = [item for item in find_open(self.views) if item.kind == "correction" and item.needs == "batch"]
+        return self.plan(waiting[-1].number) if waiting else None
+
+    def recipe_of(self, batch: EntryView) -> PourPlan | None:
+        """Return the recipe a batch was poured by, in the size that was meant."""
+        assert isinstance(batch.entry, BatchEntry)
+        return None if batch.entry.recipe is None else self.plan(batch.entry.recipe)
+
+    def fitting_recipe(self, poured: Parts, scale: Scale) -> PourPlan | None:
+        """Return the recipe that a pour is likely of, or None where none of them shares enough with it."""
+        best: tuple[tuple[int, int], PourPlan] | None = None
+        for view in self.recipes:
+            plan = self.plan(view.number)
+            shared = set(summed(plan.parts)) & set(summed(poured))
+            strangers = len(set(summed(poured)) - shared)
+            if not shared or (strangers and len(shared) <= strangers):
+                continue
+            plan = plan.of_size(likely_size(plan.parts, poured, scale))
+            off = sum(line.off for line in pour_lines(plan.parts, poured, scale))
+            if best is None or (off, strangers) < best[0]:
+                best = (off, strangers), plan
+        return None if best is None else best[1]
+
+    def _entry(self, number: int) -> EntryView:
+        for view in self.views:
+            if view.number == number:
+                return view
+        raise InputError(f"#{number}", "there is no such entry in this job", "see them with: finishmatch job show")
+
+    def _part_of(self, correction: CorrectionEntry) -> float:
+        """Return how much of the tin that a correction was worked out for is still in it."""
+        last, share = self.last_batch, 1.0
+        while last is not None and isinstance(last.entry, BatchEntry) and last.number != correction.batch:
+            if last.entry.share == 1 or last.entry.continues is None:
+                return share if correction.batch is None else 1.0
+            share *= last.entry.share
+            last = self._entry(last.entry.continues)
+        return share
+
+
+def batch_found(views: Sequence[EntryView], parts: Parts, bank: str, scale: Scale) -> BatchEntry:
+    """Return what is in a tin as it is kept, where a command is given all of it: it may be the last batch, or that with
+    what was added, so that nothing counts as poured twice.
+
+    Parameters
+    ----------
+    views : sequence of EntryView
+        The entries of the job.
+    parts : tuple of (tint, grams)
+    bank : str
+        The name of the bank.
+    scale : Scale
+    """
+    pours = JobPours(views)
+    last = pours.last_batch
+    if last is None:
+        return BatchEntry(parts, bank=bank)
+    before, lines = pours.batch(last.number), pour_lines(pours.batch(last.number).parts, parts, scale)
+    if not any(line.off for line in lines):
+        return BatchEntry(before.parts)  # says nothing new
+    grown = tuple(parts[: len(before.parts)]) == before.parts or pours.open_correction() is not None
+    if grown and all(line.poured_g > line.planned_g for line in lines if line.off):
+        return BatchEntry(parts, continues=last.number, bank=bank)
+    return BatchEntry(parts, bank=bank)
+
+
+def _rank(view: EntryView) -> int:
+    return view.entry.rank if isinstance(view.entry, RecipeEntry) else 0
+
+
+def what_is_meant(pours: JobPours, entered: Parts, to: str | None, number: int | None, scale: Scale) -> Meant:
+    """Return what a pour is.
+
+    Parameters
+    ----------
+    pours : JobPours
+    entered : tuple of (tint, grams)
+        The weights as entered: what was added, or all that is in the tin.
+    to : str or None
+        "new", "last" or the number of the batch that was added to; None is as it looks.
+    number : int or None
+        The recipe or correction it was poured by; None is as it looks.
+    scale : Scale
+    """
+    plan = None if number is None else pours.plan(number)
+    if to is not None:
+        return _as_said(pours, entered, to, plan, scale)
+    last = pours.last_batch
+    if last is None or (plan is not None and plan.kind == "recipe"):
+        return _new_tin(pours, entered, plan, scale)
+    before, due = pours.batch(last.number), plan or pours.open_correction()
+    if due is None:
+        due = _what_lacks(pours, last, scale)
+    if due is not None:
+        meant = _added(before, entered, due, scale)
+        if meant is not None:
+            return meant
+    if plan is None and tuple(entered[: len(before.parts)]) == before.parts and len(entered) > len(before.parts):
+        said = f"taken as batch #{before.number} with what was added"
+        return Meant(tuple(entered[len(before.parts) :]), before, None, (said,))
+    return _new_tin(pours, entered, plan, scale)
+
+
+def _as_said(pours: JobPours, entered: Parts, to: str, plan: PourPlan | None, scale: Scale) -> Meant:
+    if to == NEW:
+        return _new_tin(pours, entered, plan, scale)
+    before = pours.batch(pours.number(to))
+    return Meant(entered, before, plan or pours.open_correction())
+
+
+def _new_tin(pours: JobPours, entered: Parts, plan: PourPlan | None, scale: Scale) -> Meant:
+    if plan is None:
+        plan = pours.fitting_recipe(entered, scale)
+    elif plan.size == 1:
+        plan = plan.of_size(likely_size(plan.parts, entered, scale))
+    said = [] if plan is None or plan.size == 1 else [f"{plan.name} in a size of {100 * plan.size:.3g} %"]
+    last = pours.last_batch
+    if last is not None and summed(entered) == summed(pours.batch(last.number).parts):
+        said.append(f"batch #{last.number} holds the same to the gram: taken as another tin")
+    return Meant(entered, None, plan, tuple(said))
+
+
+def _what_lacks(pours: JobPours, last: EntryView, scale: Scale) -> PourPlan | None:
+    """Return what a batch still lacks of its recipe, or None where it lacks nothing."""
+    assert isinstance(last.entry, BatchEntry)
+    recipe = pours.recipe_of(last)
+    if recipe is None or any(view.kind == "spray-out" and view.place > last.place for view in pours.current):
+        return None
+    recipe = recipe.of_size(likely_size(recipe.parts, tuple(last.entry.parts), scale))
+    lacking = [line for line in pour_lines(recipe.parts, tuple(last.entry.parts), scale) if line.to_go_g > 0]
+    parts = tuple((line.tint, round(line.to_go_g, 6)) for line in lacking)
+    return replace(recipe, parts=parts) if parts else None
+
+
+def _added(before: Before, entered: Parts, due: PourPlan, scale: Scale) -> Meant | None:
+    """Return a pour as what was due in the tin, entered by itself or as all that is in it; None when it is neither."""
+    there, whole = summed(before.parts), summed(entered)
+    off = {tint: grams - there.get(tint, 0.0) for tint, grams in whole.items()}
+    off = {tint: grams for tint, grams in off.items() if is_off(there.get(tint, 0.0), whole[tint], scale)}
+    written_on = tuple(entered[: len(before.parts)]) == before.parts  # a file that was added to
+    likely = set(off) <= set(summed(due.parts)) or written_on
+    if off and likely and all(grams > 0 for grams in off.values()) and set(there) <= set(whole):
+        added = tuple((tint, round(grams, 6)) for tint, grams in off.items())
+        said = f"taken as all that is in the tin: batch #{before.number} with what was added"
+        return Meant(added, before, due, (said,))
+    total, wanted = sum(whole.values()), sum(grams for _, grams in due.parts)
+    nearer = abs(math.log(max(total, 1e-9) / max(wanted, 1e-9))) <= abs(math.log(max(total, 1e-9) / before.grams))
+    if not nearer or not set(whole) & set(summed(due.parts)):
+        return None
+    return Meant(entered, before, due, (f"taken as added to batch #{before.number}",))
