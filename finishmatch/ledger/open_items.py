@@ -120,7 +120,8 @@ def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):
         items.append(_item(recipe, "is not poured yet", "batch"))
-    if batch and not _follows(current, batch, "spray-out"):
+    due = correction is not None and bool(batch) and _open_correction_of(current, correction, batch)
+    if batch and not due and not _follows(current, batch, "spray-out"):
         items.append(_item(batch, "is not sprayed yet", "spray-out"))
     if spray_out and not _judged(current, spray_out, "verdict"):
         items.append(_item(spray_out, "is not judged yet", "verdict"))
@@ -132,6 +133,13 @@ def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
     return items
+
+
+def _open_correction_of(current: Sequence[EntryView], correction: EntryView, batch: EntryView | None) -> bool:
+    """Return whether a batch waits for a correction before it is sprayed, as after a pour that came out too large."""
+    assert isinstance(correction.entry, CorrectionEntry)
+    of_it = batch is not None and correction.entry.batch == batch.number
+    return of_it and bool(_open_correction(current, correction, correction.entry))
 
 
 def _open_correction(current: Sequence[EntryView], view: EntryView, correction: CorrectionEntry) -> list[OpenItem]:

@@ -29,9 +29,9 @@ def part_of_tin(where: str, text: str, total_g: float) -> float:
     InputError
         What isn't understood, nothing, or all of it and more.
     """
-    plain = " ".join(text.casefold().replace("-", " ").split())
+    plain = " ".join(text.casefold().split())
     plain = plain.removeprefix("a ").removeprefix("one ").removesuffix(" of it")
-    share = _WORDS.get(plain)
+    share = _WORDS.get(plain.replace("-", " "))
     try:
         if share is None and plain.endswith("%"):
             share = plain_number(plain.removesuffix("%").strip()) / 100

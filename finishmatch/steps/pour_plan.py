@@ -14,6 +14,7 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.steps.matching import Parts
 
 NEW, LAST = "new", "last"
+SMALL = 0.25  # of what is in the tin: so little is likelier added to it than poured for another («common practice»)
 
 
 @dataclass(frozen=True)
@@ -152,8 +153,8 @@ class JobPours:
                 continue
             plan = plan.of_size(likely_size(plan.parts, poured, scale))
             off = sum(line.off for line in pour_lines(plan.parts, poured, scale))
-            if best is None or (off, strangers) < best[0]:
-                best = (off, strangers), plan
+            if best is None or (strangers, off) < best[0]:
+                best = (strangers, off), plan
         return None if best is None else best[1]
 
     def _entry(self, number: int) -> EntryView:
@@ -203,7 +204,9 @@ def _rank(view: EntryView) -> int:
     return view.entry.rank if isinstance(view.entry, RecipeEntry) else 0
 
 
-def what_is_meant(pours: JobPours, entered: Parts, to: str | None, number: int | None, scale: Scale) -> Meant:
+def what_is_meant(
+    pours: JobPours, entered: Parts, to: str | None, number: int | None, scale: Scale, *, typed: bool = True
+) -> Meant:
     """Return what a pour is.
 
     Parameters
@@ -216,6 +219,8 @@ def what_is_meant(pours: JobPours, entered: Parts, to: str | None, number: int |
     number : int or None
         The recipe or correction it was poured by; None is as it looks.
     scale : Scale
+    typed : bool
+        Typed part by part: a little is likely an addition. A file has all that is in the tin.
     """
     plan = None if number is None else pours.plan(number)
     if to is not None:
@@ -230,6 +235,11 @@ def what_is_meant(pours: JobPours, entered: Parts, to: str | None, number: int |
         meant = _added(before, entered, due, scale)
         if meant is not None:
             return meant
+    if plan is None and typed and sum(grams for _, grams in entered) < SMALL * before.grams:
+        small = _new_tin(pours, entered, None, scale)
+        if small.plan is None or small.plan.size == 1:  # it is no small tin of a recipe
+            said = f"taken as added to batch #{before.number}; say `to` {NEW} where it is another tin"
+            return Meant(entered, before, None, (said,))
     if plan is None and tuple(entered[: len(before.parts)]) == before.parts and len(entered) > len(before.parts):
         said = f"taken as batch #{before.number} with what was added"
         return Meant(tuple(entered[len(before.parts) :]), before, None, (said,))
@@ -267,19 +277,31 @@ def _what_lacks(pours: JobPours, last: EntryView, scale: Scale) -> PourPlan | No
     return replace(recipe, parts=parts) if parts else None
 
 
-def _added(before: Before, entered: Parts, due: PourPlan, scale: Scale) -> Meant | None:
-    """Return a pour as what was due in the tin, entered by itself or as all that is in it; None when it is neither."""
+def gone_on_with(before: Before, entered: Parts, scale: Scale) -> Parts:
+    """Return what was added to a batch, of what was entered: all that is in the tin, or the additions alone."""
+    more = _beyond(before, entered, scale)
+    return entered if more is None else more
+
+
+def _beyond(before: Before, entered: Parts, scale: Scale) -> Parts | None:
+    """Return what a whole tin holds beyond what was in it before, or None when it can't be that tin."""
     there, whole = summed(before.parts), summed(entered)
     off = {tint: grams - there.get(tint, 0.0) for tint, grams in whole.items()}
     off = {tint: grams for tint, grams in off.items() if is_off(there.get(tint, 0.0), whole[tint], scale)}
+    if not off or not set(there) <= set(whole) or any(grams < 0 for grams in off.values()):
+        return None
+    return tuple((tint, round(grams, 6)) for tint, grams in off.items())
+
+
+def _added(before: Before, entered: Parts, due: PourPlan, scale: Scale) -> Meant | None:
+    """Return a pour as what was due in the tin, entered by itself or as all that is in it; None when it is neither."""
+    more, wanted = _beyond(before, entered, scale), set(summed(due.parts))
     written_on = tuple(entered[: len(before.parts)]) == before.parts  # a file that was added to
-    likely = set(off) <= set(summed(due.parts)) or written_on
-    if off and likely and all(grams > 0 for grams in off.values()) and set(there) <= set(whole):
-        added = tuple((tint, round(grams, 6)) for tint, grams in off.items())
+    if more is not None and (written_on or {tint for tint, _ in more} <= wanted):
         said = f"taken as all that is in the tin: batch #{before.number} with what was added"
-        return Meant(added, before, due, (said,))
-    total, wanted = sum(whole.values()), sum(grams for _, grams in due.parts)
-    nearer = abs(math.log(max(total, 1e-9) / max(wanted, 1e-9))) <= abs(math.log(max(total, 1e-9) / before.grams))
-    if not nearer or not set(whole) & set(summed(due.parts)):
+        return Meant(more, before, due, (said,))
+    total, planned = (sum(grams for _, grams in parts) for parts in (entered, due.parts))
+    nearer = abs(math.log(max(total, 1e-9) / max(planned, 1e-9))) <= abs(math.log(max(total, 1e-9) / before.grams))
+    if not nearer or not {tint for tint, _ in entered} & wanted:
         return None
     return Meant(entered, before, due, (f"taken as added to batch #{before.number}",))

@@ -80,6 +80,11 @@ class WeighOut:
         return () if self.against is None or self.against.within else self.against.way_back.additions
 
     @property
+    def to_pour(self) -> Parts:
+        """What is still to go and the way back together, each tint once."""
+        return tuple((tint, round(grams, 6)) for tint, grams in summed((*self.to_go, *self.to_add)).items())
+
+    @property
     def reachable(self) -> bool:
         """Whether adding brings the tin back within the growth limit."""
         return self.against is None or self.against.within or self.against.way_back.reachable
@@ -194,5 +199,5 @@ def refuse_slip(meant: Meant, scale: Scale, *, half_way: bool, anyway: bool) -> 
     if anyway:
         return (f"{slip.where}: {slip.what}; taken as it is",)
     joined = " With" if slip.mend.endswith("?") else "; with"
-    what = f"{slip.what} ({meant.plan.name})"
-    raise InputError(slip.where, what, f"{slip.mend}{joined} `anyway` it is taken as it is")
+    where = f"{slip.where} ({meant.plan.name})"
+    raise InputError(where, slip.what, f"{slip.mend}{joined} `anyway` it is taken as it is")

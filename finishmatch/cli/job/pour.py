@@ -12,6 +12,7 @@ from finishmatch.cli.common import emit_json, json_option, request_from, say_cau
 from finishmatch.cli.in_use import InJob
 from finishmatch.cli.inputs import scale_step_option
 from finishmatch.cli.mix.shown import weigh_out_rows
+from finishmatch.cli.option_names import with_options
 from finishmatch.cli.plan.options import quantity
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.readings.quantities import VOLUME
@@ -26,9 +27,8 @@ from finishmatch.steps.weigh_out import WeighOut
     "pour",
     cls=InJob,
     epilog="""\b
-Examples:
-  finishmatch job pour J1 white=444.2 blue=28.8 "soft black=25.4" violet=1.5
-  finishmatch job pour J1 --as 7 black=21.8
+Example:
+  finishmatch job pour J1 white=443.6 blue=27.5 "soft black=24.4" violet=2.5 green=2
   finishmatch job pour J1 --set-aside half
 
 Exit status: 0; 1 when no addition within --max-growth brings an overshoot back: what was poured is recorded then too.
@@ -95,7 +95,7 @@ def _show(poured: PouredTin) -> None:
     if poured.recorded is None:
         click.echo(f"{poured.job.ref} {poured.job.title}: nothing is recorded")
     for sentence in poured.understood:
-        click.echo(f"  {sentence}")
+        click.echo(f"  {with_options(sentence)}")
     if poured.stands is not None:
         _show_stands(poured.stands)
     say_warnings(poured.warnings)

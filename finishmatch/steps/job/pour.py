@@ -10,7 +10,7 @@ from pathlib import Path
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
     BatchEntry,
-    Entry,
+    CorrectionEntry,
     JobView,
     Ledger,
     Nth,
@@ -31,7 +31,7 @@ from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
-from finishmatch.steps.pour_plan import LAST, NEW, Before, JobPours, Meant, what_is_meant
+from finishmatch.steps.pour_plan import LAST, NEW, Before, JobPours, Meant, gone_on_with, what_is_meant
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import count_stock, shelf_in
@@ -108,7 +108,7 @@ def pour(
                 raise InputError("`batch`", "nothing is said to be poured", "give TINT=GRAMS, a file, or `like` N")
             return _only_set_aside(inside, aside, in_place_of)
         entered, sources = _entered(inside, batch)
-        meant = _meant(inside, entered, aside, in_place_of)
+        meant = _meant(inside, entered, aside, in_place_of, typed=not sources)
         return _poured(inside, meant, aside, in_place_of, sources)
 
 
@@ -193,13 +193,15 @@ def _listed(parts: Parts) -> str:
     return ", ".join(f"{tint} {round(grams, 2):g} g" for tint, grams in parts)
 
 
-def _meant(inside: _Inside, entered: Parts, aside: BatchEntry | None, in_place_of: InPlaceOf) -> Meant:
+def _meant(inside: _Inside, entered: Parts, aside: BatchEntry | None, in_place_of: InPlaceOf, *, typed: bool) -> Meant:
     """Return what a pour is, from what was said and what the job knows."""
     request, pours = inside.request, inside.pours
     number, to = request.like if request.recipe is None else request.recipe, request.to
     replaced = next((view.entry for view in pours.views if view.number == in_place_of.supersedes), None)
     if to is None and isinstance(replaced, BatchEntry):
         to = NEW if replaced.continues is None else str(replaced.continues)
+        if replaced.continues is not None:
+            entered = gone_on_with(pours.batch(replaced.continues), entered, inside.scale)
     if to is None and (aside is not None or (number is not None and pours.plan(number).kind == "correction")):
         to = LAST
     if request.running:
@@ -207,7 +209,7 @@ def _meant(inside: _Inside, entered: Parts, aside: BatchEntry | None, in_place_o
         if to != NEW and last is not None and entered and entered[0][1] >= pours.batch(last.number).grams:
             to, there = to or LAST, pours.batch(last.number).grams  # the tin with what was in it stands on the scale
         entered = weights_of(entered, there)
-    found = what_is_meant(pours, entered, to, number, inside.scale)
+    found = what_is_meant(pours, entered, to, number, inside.scale, typed=typed)
     if aside is None:
         return found
     plan = found.plan
@@ -241,7 +243,7 @@ def _poured(
             bank="" if bank is None else bank.name,
             tin_l=tin_l,
         )
-        recorded, recorded_aside = _record(inside, entry, aside, in_place_of, sources)
+        recorded, recorded_aside = _record(inside, entry, (aside, _due(stands)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
     low = () if shelf is None else (*shelf.warnings, *shelf.running_low({tint for tint, _ in meant.poured}))
     warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *low)))
@@ -278,22 +280,37 @@ def _recipe(inside: _Inside, meant: Meant, parts: Parts) -> int | None:
     return recipe_poured(parts, [view for view in pours.current if isinstance(view.entry, RecipeEntry)])
 
 
+def _due(stands: WeighOut | None) -> CorrectionEntry | None:
+    """Return the way back from an overshoot as it is kept, so that it is known to be due; None where none is needed."""
+    if stands is None or stands.against is None or not stands.to_add or not stands.reachable:
+        return None
+    grown = sum(grams for _, grams in stands.to_add) / max(stands.grams, LEAST_GRAMS)
+    lights, why = stands.against.way_back.lights, f"poured too much by {stands.plan.name}"
+    return CorrectionEntry(Nth(0), stands.to_pour, grown, True, lights, {}, why)
+
+
 def _record(
-    inside: _Inside, entry: BatchEntry, aside: BatchEntry | None, in_place_of: InPlaceOf, sources: Sequence[Path]
+    inside: _Inside,
+    entry: BatchEntry,
+    along: tuple[BatchEntry | None, CorrectionEntry | None],
+    in_place_of: InPlaceOf,
+    sources: Sequence[Path],
 ) -> tuple[RecordedOne, RecordedOne | None]:
-    """Record what is in the tin now, and with it the part that was gone on with, where some was set aside."""
-    ledger, job = inside.ledger, inside.job
+    """Record what is in the tin now; before it the part that was gone on with, after it what is due of an overshoot."""
+    ledger, job, (aside, due) = inside.ledger, inside.job, along
     if inside.bank is not None:
         count_stock(ledger, inside.bank)
+    recorded_aside = None
+    after = () if due is None else (due,)
     if aside is None:
-        recorded, recorded_aside = record_one(ledger, job, entry, in_place_of, sources=sources), None
+        recorded = record_one(ledger, job, entry, in_place_of, sources=sources, along=after)
     else:
         if in_place_of != NOTHING:
             raise InputError("`supersedes`", "a batch isn't replaced by two", "set aside first, then replace")
-        both: list[Entry] = [aside, replace(entry, continues=Nth(0))]
-        numbers = ledger.record_all(job, both, sources={1: list(sources)})
+        entries = [aside, replace(entry, continues=Nth(0)), *(replace(one, batch=Nth(1)) for one in after)]
+        numbers = ledger.record_all(job, entries, sources={1: list(sources)})
         views = {view.number: view for view in ledger.entries(job, kind=BatchEntry)}
-        recorded_aside, recorded = (RecordedOne(job, (views[number],)) for number in numbers)
+        recorded_aside, recorded = (RecordedOne(job, (views[number],)) for number in numbers[:2])
     if inside.bank is not None and inside.folder is not None:
         remember_bank(ledger, job, inside.bank.name, inside.folder)
     return recorded, recorded_aside
