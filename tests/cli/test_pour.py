@@ -235,6 +235,17 @@ def test_setting_aside_and_pouring_in_one_breath_is_two_entries(cli: Cli, mixed:
         assert latest.number == found["recorded"]["number"]
 
 
+def test_a_pour_that_is_struck_is_back_on_the_shelf(cli: Cli, mixed: Path) -> None:
+    cli("job", "pour", "J1", "--as", N)
+    added = cli("job", "pour", "J1", "white=10", "--json").json["recorded"]["number"]
+    again = cli("job", "pour", "J1", "--as", N, "--json").json["recorded"]["number"]
+    for number in (again, added):
+        assert cli("job", "strike", "J1", number, "--why", "entered twice").status == 0
+    mix = ("mix", "target.csv", "--bank", "bank", "--grams", 500, "--recipes", 1, "--json")
+    stock = {item["tint"]: item["poured"] for item in cli(*mix).json["stock"]}
+    assert stock == pytest.approx(_recipe())
+
+
 def test_a_correction_of_the_whole_tin_in_a_file_counts_once(cli: Cli, mixed: Path) -> None:
     cli("job", "pour", "J1", "batch1.csv")
     write(mixed / "batch1.csv", (mixed / "batch1.csv").read_text("utf-8") + "white,20\n")
