@@ -6,9 +6,9 @@ from typing import Any
 
 import click
 
-from finishmatch.readings.batch_file import Volume, volume_in
 from finishmatch.readings.plain_number import number_hint, understood_number
 from finishmatch.readings.quantities import BUILD, WEIGHT, Dimension, carries_unit, quantity
+from finishmatch.readings.volumes import Volume, volume_in
 from finishmatch.understood import understood
 
 

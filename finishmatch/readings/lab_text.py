@@ -5,28 +5,47 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import cache
 
 from finishmatch.errors import InputError
-from finishmatch.readings.plain_number import meant_number
+from finishmatch.readings.plain_number import meant_number, plain_number
 from finishmatch.understood import understood
 
-_NUMBER = r"[-+−]?[\d.,]*\d"
-_BRACKETS = re.compile(r"(?:cie)?\s*(?:l\*?a\*?b\*?)?\s*[(\[{]([^()\[\]{}]*)[)\]}]", re.IGNORECASE)
-_LETTERS = re.compile(
-    rf"l\*?\s*[=:]?\s*({_NUMBER})\s*[,;/]?\s*a\*?\s*[=:]?\s*({_NUMBER})\s*[,;/]?\s*b\*?\s*[=:]?\s*({_NUMBER})",
-    re.IGNORECASE,
-)
-# what begins as L,a,b does, or holds nothing but numbers and their marks, is meant as a colour and not as a file
+# what begins as L,a,b does is meant as a colour and not as a file
 _LAB = re.compile(r"\s*([-+−]?[\d._]+(e[-+]?\d+)?|[-+]?(nan|inf))\s*,[^,/\\]*,[^,/\\]*", re.IGNORECASE)
-_NUMBERS = re.compile(r"(?=.*[,;])[\d\s.,;+−-]+|\s*[-+−]?[\d.,]+(?:\s+[-+−]?[\d.,]+)+\s*|\s*[-+−]?\d+(?:\.\d+)?\s*")
-_OF_SCREEN = re.compile(r"#[0-9a-f]{6}|rgb\s*\(.*\)", re.IGNORECASE)
 _EXAMPLE = "52.1,-3.0,4.2"
+
+
+@dataclass(frozen=True)
+class _Writings:
+    """How a colour is written otherwise; made when one is, so that the usual doesn't wait."""
+
+    brackets: re.Pattern[str]
+    letters: re.Pattern[str]
+    numbers: re.Pattern[str]
+    of_screen: re.Pattern[str]
+
+
+@cache
+def _writings() -> _Writings:
+    number = r"[-+−]?[\d.,]*\d"
+    return _Writings(
+        re.compile(r"(?:cie)?\s*(?:l\*?a\*?b\*?)?\s*[(\[{]([^()\[\]{}]*)[)\]}]", re.IGNORECASE),
+        re.compile(r"\s*[,;/]?\s*".join(rf"{axis}\*?\s*[=:]?\s*({number})" for axis in "lab"), re.IGNORECASE),
+        re.compile(r"(?=.*[,;])[\d\s.,;+−-]+|[-+−]?[\d.,]+(?:\s+[-+−]?[\d.,]+)+|[-+−]?\d+(?:\.\d+)?"),
+        re.compile(r"#[0-9a-f]{6}|rgb\s*\(.*\)", re.IGNORECASE),
+    )
 
 
 def is_meant_as_lab(text: str) -> bool:
     """Whether a text that is no file is meant as a colour by its numbers."""
-    kinds = (_LAB, _NUMBERS, _BRACKETS, _LETTERS, _OF_SCREEN)
-    return any(kind.fullmatch(text.strip()) for kind in kinds)
+    if _LAB.fullmatch(text):
+        return True
+    other, whole = _writings(), text.strip()
+    kinds = (other.numbers, other.brackets, other.letters, other.of_screen)
+    return any(kind.fullmatch(whole) for kind in kinds)
 
 
 def meant_lab(text: str) -> list[float]:
@@ -40,11 +59,15 @@ def meant_lab(text: str) -> list[float]:
         When it isn't three numbers, with how to type it where that can be seen.
     """
     where, whole = f"{text[:60]!r}", text.strip()
-    if _OF_SCREEN.fullmatch(whole):
+    with suppress(ValueError):
+        if len(plain := [plain_number(part) for part in whole.split(",")]) == 3 and all(map(math.isfinite, plain)):
+            return plain
+    other = _writings()
+    if other.of_screen.fullmatch(whole):
         raise InputError(where, "is a screen's colour, which isn't measured", f"give L,a,b, for example {_EXAMPLE}")
-    if found := _LETTERS.fullmatch(whole):
+    if found := other.letters.fullmatch(whole):
         return _said(where, _numbers(where, [part.rstrip(",") for part in found.groups()], comma=True))
-    inner = found[1] if (found := _BRACKETS.fullmatch(whole)) else whole
+    inner = found[1] if (found := other.brackets.fullmatch(whole)) else whole
     if ";" in inner:
         return _said(where, _numbers(where, inner.split(";"), comma=True))
     lab = _numbers(where, inner.split(","))

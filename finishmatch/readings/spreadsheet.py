@@ -53,9 +53,8 @@ def sheet_cells(path: Path, data: bytes) -> list[tuple[int, list[str]]]:
     if not filled:
         return []
     title, rows = next((sheet for sheet in filled if len(sheet[1]) > 1), filled[0])
-    if len(filled) > 1:
-        others = ", ".join(repr(other[:20]) for other, _ in filled if other != title)
-        understood(str(path), f"the sheet {title[:20]!r} is read, not {others}", "sheet")
+    others = ", ".join(repr(other[:20]) for other, _ in filled if other != title)
+    understood(str(path), f"the sheet {title[:20]!r} is read" + (f", not {others}" if others else ""), "sheet")
     return rows
 
 

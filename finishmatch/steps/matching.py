@@ -15,8 +15,9 @@ from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank
 from finishmatch.readings import Reading, read_batch
-from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, Volume, density_of
+from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, density_of
 from finishmatch.readings.convert_geometry import Conversion
+from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.colour_inputs import (
     LIGHTS,

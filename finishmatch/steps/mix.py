@@ -21,9 +21,9 @@ from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList, why_first
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
 from finishmatch.optics import Bank, Tint, TintOptics
-from finishmatch.readings.batch_file import Volume
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.target_file import upper_triangle
+from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import reading_entry, sources_of

@@ -14,7 +14,7 @@ from finishmatch.cli.typed_numbers import AMOUNT, MICRONS, NUMBER
 from finishmatch.dossier.lights_plot import lights_png
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
-from finishmatch.readings.batch_file import Volume
+from finishmatch.readings.volumes import Volume
 from finishmatch.steps.mix import Mixed, MixRequest, mix
 
 _LAB_ONLY = "the target is Lab only, so other lights are not known"
