@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
+from contextlib import suppress
 from importlib import resources
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.understood import understood
+
+_BEHIND = r"\s*(#.*)?"
+# key = 1,5 (three figures behind the comma may be thousands), and key = 25 um
+_COMMA = re.compile(rf"(\s*[\w.-]+\s*=\s*)([-+]?\d+),(?!\d{{3}}(?!\d))(\d+){_BEHIND}", re.ASCII)
+_UNIT = re.compile(rf"(\s*[\w.-]+\s*=\s*)([-+]?\d[\d.]*\s*([^\W\d_][\w/^²³]*|%|°[CF])){_BEHIND}")
 
 
 def parse_toml(text: str, file: str) -> dict[str, Any]:
@@ -20,7 +28,25 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # also numbers of thousands of digits, and brackets within brackets
+        mended, how = _mended(text)
+        with suppress(ValueError, RecursionError):
+            found = tomllib.loads(mended)
+            understood(file, how, "mended")
+            return found
         raise InputError(file, f"is not valid TOML: {str(error)[:120]}", "mend that line") from None
+
+
+def _mended(text: str) -> tuple[str, str]:
+    """Return a text with a point for a decimal comma and quotes around a number with its unit, and what was so read."""
+    lines, how = text.split("\n"), ""
+    for i, line in enumerate(lines):
+        found = _COMMA.fullmatch(line) or _UNIT.fullmatch(line)
+        if found is None:
+            continue
+        value = f"{found[2]}.{found[3]}" if found.re is _COMMA else f'"{found[2]}"'
+        lines[i] = f"{found[1]}{value} {found[4] or ''}"
+        how = how or f"line {i + 1}: {line.strip()[:40]!r} is read as {value}"
+    return "\n".join(lines), how
 
 
 def packaged_text(room: str, name: str) -> str:

@@ -24,6 +24,7 @@ from finishmatch.readings.film_file import read_film
 from finishmatch.readings.plain_number import meant_number, number_hint
 from finishmatch.readings.quantities import AREA, VOLUME, quantity, share
 from finishmatch.steps.days import day_of
+from finishmatch.toml_reader import parse_toml
 from finishmatch.understood import listening, understood, what_was_understood
 from tests.helpers.door_files import HOUSE_NM, smooth, spectra_csv, write
 
@@ -257,6 +258,28 @@ def test_evidence_and_angles_are_understood_likewise(tmp_path: Path) -> None:
     assert sample.reading.lab == pytest.approx([45.5, -5, -15.2])
     angles = write(tmp_path / "a.csv", "Name;Angle;L*;a*;b*\nflake;15;90,5;0;0\nflake;45;50;0;0\n")
     assert resolve_angles(str(angles), "D65", 10).angles == (15.0, 45.0)
+
+
+@pytest.mark.parametrize(
+    ("line", "value", "shown"),
+    [
+        ("binder_index = 1,5", 1.5, "'binder_index = 1,5' is read as 1.5"),
+        ("build = 25 um  # dry", "25 um", "'build = 25 um  # dry' is read as \"25 um\""),
+        ("solids = 42 %", "42 %", "'solids = 42 %' is read as \"42 %\""),
+    ],
+)
+def test_a_decimal_comma_and_missing_quotes_in_toml_are_understood(
+    said: Said, line: str, value: object, shown: str
+) -> None:
+    found, told = said(lambda: parse_toml(f'name = "x"\n{line}\n', "sheet.toml"))
+    assert list(found.values()) == ["x", value]  # type: ignore[attr-defined]
+    assert told == f"sheet.toml: line 2: {shown}"
+
+
+@pytest.mark.parametrize("line", ["binder_index = 1,500", "name = Lowmere", 'name = "x', "a = 1,5,2"])
+def test_toml_that_could_mean_anything_is_refused(line: str) -> None:
+    with pytest.raises(InputError, match="is not valid TOML"):
+        parse_toml(f"{line}\n", "sheet.toml")
 
 
 # --- spreadsheets ----------------------------------------------------------------------------------------------------
