@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from finishmatch.cli.common import emit_json, json_option, table
+from finishmatch.cli.common import emit_json, json_option, table, wrapped
+from finishmatch.cli.terminal import columns
 from finishmatch.steps.job.current_job import current_job, needed_job, use_job
 from finishmatch.steps.job.list import list_jobs as listed_jobs
 from finishmatch.steps.job.open import open_job
@@ -33,9 +34,10 @@ def new(title: str, vehicle: str, colour: str, note: str, another: bool, as_json
         emit_json(opened.as_dict())
         return
     job = opened.job
-    click.echo(f"Opened {job.ref}: {job.title}")
+    click.echo(wrapped(f"Opened {job.ref}: {job.title}", "", columns()))
     click.echo(f"  in {opened.ledger}")
-    click.echo(f"  work in it with: finishmatch job use {job.ref}; read it with: finishmatch job show {job.ref}")
+    click.echo(f"  work in it with: finishmatch job use {job.ref}")
+    click.echo(f"  read it with:    finishmatch job show {job.ref}")
 
 
 @click.command(
@@ -65,9 +67,9 @@ def use(job: str | None, bank: Path | None, as_json: bool) -> None:
     if as_json:
         emit_json(found.as_dict())
     elif found.job is None:
-        click.echo("No job is in use. Put one in use:  finishmatch job use JOB")
+        click.echo("No job is in use. Put one in use:\n  finishmatch job use JOB")
     else:
-        click.echo(f"In use: {found.job.ref} {found.job.title}")
+        click.echo(wrapped(f"In use: {found.job.ref} {found.job.title}", "", columns()))
         click.echo("  no bank is known to it yet" if found.bank is None else f"  bank: {found.bank}")
 
 
