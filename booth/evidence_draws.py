@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import de00, de00_metric
 from finishmatch.evidence import EvidenceCatalogue, common_catalogue
-from finishmatch.evidence.kinds import effects_of
+from finishmatch.evidence.conditions import effects_of, not_replaced
 from finishmatch.readings import Reading
 from finishmatch.readings.evidence_file import EvidenceSample
 
@@ -61,7 +61,7 @@ def draw(
     """
     back = np.linalg.inv(de00_metric(truth))
     effects = {
-        name: np.array([r.normal(*effect.L), r.normal(*effect.chroma), r.normal(*effect.b)])
+        name: np.array([r.normal(*effect.L), r.normal(*effect.chroma), r.normal(*effect.b_at(float(truth[0])))])
         for name, effect in catalogue.effects.items()
     }
     this_vehicle = r.standard_normal(3)
@@ -69,7 +69,7 @@ def draw(
     for i, plan in enumerate(plans):
         kind = catalogue.find_kind(plan.kind, "")
         lab = truth.copy()
-        for name in effects_of(kind, dict(plan.told), ""):
+        for name in not_replaced(effects_of(kind, dict(plan.told), ""), catalogue.effects):
             lightness, chroma, yellow = effects[name]
             lab = lab + np.array([lightness, chroma * truth[1], chroma * truth[2] + yellow])
         vehicle = r.standard_normal(3) if kind.other_vehicle else this_vehicle

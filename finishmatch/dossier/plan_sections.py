@@ -141,7 +141,7 @@ def _sheen(plan: PlannedSheen, _shown: Units) -> PlanSection:
         ("the next panel", f"reads {least:.0f} to {most:.0f}"),
     )
     rows = tuple((f"{r.flattening:g}", f"{r.mean:.1f}", str(len(r.gloss)), sheen_of(r.mean)) for r in plan.rungs)
-    table = Table("the ladder", ("parts to 100", "gloss at 60°", "readings", "sheen"), rows)
+    table = Table("the ladder", ("parts to 100", "gloss at 60° (ISO 2813)", "readings", "sheen"), rows)
     return PlanSection("Sheen", plan.answer, lines, (table,), plan.notes)
 
 

@@ -12,16 +12,17 @@ from finishmatch.errors import InputError
 from finishmatch.near_names import near_names, plain_key
 from finishmatch.toml_reader import packaged_toml, parse_toml
 
-CASES = ("yes", "no", "before", "after", "below", "unsaid")
+CASES = ("yes", "no", "before", "after", "below", "above", "unsaid")
+BASE_L = 50.0  # of an effect with figures for white: up to this lightness its own hold, from there they go to white's
 NO_KIND = "not told"  # the name that a sample without a kind has in kinds.toml
-_YES, _NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
-# what counts as the same answer where a column is asked with before and after, or with yes and no
-_ALIKE = {"yes": ("yes", "after"), "no": ("no", "before"), "before": ("before", "no"), "after": ("after", "yes")}
 
 
 @dataclass(frozen=True)
 class Effect:
-    """What time and handling did: [shift, sd] of L*, of chroma as a share, and of b*, read against as it was."""
+    """What time and handling did: [shift, sd] of L*, of chroma as a share, and of b*, read against as it was.
+
+    `b_white` is what b* is of a white, where that differs; `replaces` names effects that this one stands for.
+    """
 
     name: str
     what: str
@@ -29,15 +30,26 @@ class Effect:
     chroma: tuple[float, float] = (0.0, 0.0)
     b: tuple[float, float] = (0.0, 0.0)
     ageing: bool = False
+    b_white: tuple[float, float] | None = None
+    replaces: tuple[str, ...] = ()
+
+    def b_at(self, lightness: float) -> tuple[float, float]:
+        """Return [shift, sd] of b* at a lightness L*: between `BASE_L` and a white's 100 in proportion."""
+        if self.b_white is None:
+            return self.b
+        part = min(max((lightness - BASE_L) / (100 - BASE_L), 0.0), 1.0)
+        shift, sd = (own + part * (white - own) for own, white in zip(self.b, self.b_white, strict=True))
+        return shift, sd
 
 
 @dataclass(frozen=True)
 class Condition:
-    """A column that a kind asks for, and the effect that each answer adds."""
+    """A column that a kind asks for, and the effect that each answer adds; `words` are the answers besides `CASES`."""
 
     column: str
     effects: Mapping[str, str]
     limit: float | None = None
+    words: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -114,53 +126,6 @@ class EvidenceCatalogue:
         if name not in self.uses:
             raise InputError("`use`", f"{name[:40]!r} is not known", "use one of: " + ", ".join(self.uses))
         return self.uses[name]
-
-
-def effects_of(kind: EvidenceKind, conditions: Mapping[str, str], where: str) -> tuple[str, ...]:
-    """Return the names of the effects a sample has, by its kind and its condition.
-
-    Parameters
-    ----------
-    kind : EvidenceKind
-    conditions : mapping of str to str
-        Column to what stands there; a column that isn't there is unsaid.
-    where : str
-        File and line, for a message.
-
-    Raises
-    ------
-    InputError
-        For an answer that the column doesn't take.
-    """
-    found = list(kind.effects)
-    for condition in kind.conditions:
-        case = answer_of(condition, conditions.get(condition.column, ""), where)
-        effect = next((condition.effects[c] for c in _ALIKE.get(case, (case,)) if c in condition.effects), None)
-        if effect is not None and effect not in found:
-            found.append(effect)
-    return tuple(found)
-
-
-def answer_of(condition: Condition, text: str, where: str) -> str:
-    """Return which case of a condition is meant: one of `CASES`, or "" for a number that is not below its limit."""
-    text = text.strip().casefold()
-    at = f"{where}, column {condition.column!r}" if where else condition.column
-    if not text:
-        return "unsaid"
-    if condition.limit is not None:
-        try:
-            number = float(text)
-        except ValueError:
-            number = math.nan
-        if not 0 <= number < math.inf:
-            raise InputError(at, f"{text[:40]!r} is not a number of 0 or more", "write a number, or leave it empty")
-        return "below" if number < condition.limit else ""
-    if text in ("before", "after"):
-        return text
-    if text in _YES or text in _NO:
-        return "yes" if text in _YES else "no"
-    mend = "write before or after" if condition.column == "polished" else "write yes or no"
-    raise InputError(at, f"{text[:40]!r} is not understood", f"{mend}, or leave it empty")
 
 
 @cache
@@ -276,10 +241,12 @@ def _catalogue(data: Mapping[str, Any], where: str) -> EvidenceCatalogue:
 
 
 def _effect(name: str, item: Mapping[str, Any], where: str) -> Effect:
-    _only(item, ("what", "ageing", "L", "chroma", "b"), where, f"[effect.{name}]")
+    _only(item, ("what", "ageing", "L", "chroma", "b", "b_white", "replaces"), where, f"[effect.{name}]")
     ageing = _flag(item.get("ageing", False), where, f"ageing of {name}")
     L, chroma, b = (_pair(item.get(key, [0, 0]), where, f"{key} of {name}") for key in ("L", "chroma", "b"))
-    return Effect(name, str(item.get("what", name)), L, chroma, b, ageing)
+    white = _pair(item["b_white"], where, f"b_white of {name}") if "b_white" in item else None
+    replaces = _texts(item.get("replaces", []), where, f"replaces of {name}")
+    return Effect(name, str(item.get("what", name)), L, chroma, b, ageing, white, replaces)
 
 
 def _kind(item: Mapping[str, Any], effects: Mapping[str, Effect], where: str) -> EvidenceKind:
@@ -288,13 +255,17 @@ def _kind(item: Mapping[str, Any], effects: Mapping[str, Effect], where: str) ->
     _only(item, allowed, where, f"kind {name!r}")
     conditions = []
     for asked in item.get("condition", []):
-        _only(_table(asked, where, "condition"), ("column", "limit", *CASES), where, f"a condition of {name!r}")
+        _only(
+            _table(asked, where, "condition"), ("column", "limit", "words", *CASES), where, f"a condition of {name!r}"
+        )
         limit = asked.get("limit")
+        words = {str(k): str(v) for k, v in _table(asked.get("words", {}), where, "words").items()}
         conditions.append(
             Condition(
                 str(asked.get("column", "")),
-                {case: str(asked[case]) for case in CASES if case in asked},
+                {case: str(asked[case]) for case in CASES if case in asked} | words,
                 None if limit is None else _number(limit, where, f"limit of {asked.get('column')}"),
+                tuple(words),
             )
         )
         if not conditions[-1].column:

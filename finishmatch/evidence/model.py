@@ -13,7 +13,8 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, de00_vectors, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind, effects_of
+from finishmatch.evidence.conditions import effects_of, not_replaced
+from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind
 from finishmatch.readings.evidence_file import EvidenceSample
 
 WITHIN_95 = 2.7955  # the length of a vector of three unit normals stays below it 95 times in 100: chi² of 3, 7.815
@@ -125,7 +126,7 @@ def pieces_of(
                 kind=kind,
                 sample=sample,
                 lab=labs[i],
-                effects=effects_of(kind, sample.conditions, sample.where),
+                effects=not_replaced(effects_of(kind, sample.conditions, sample.where), catalogue.effects),
                 reading_var=noise[i],
                 vehicle=_key(sample.vehicle) or own,
                 place=_key(sample.pair) or f"place of its own {i}",
@@ -169,9 +170,9 @@ def _per_term(lab: Floats) -> Floats:
     return np.array([[1.0, 0.0, 0.0], [0.0, lab[1], 0.0], [0.0, lab[2], 1.0]])
 
 
-def _terms(effect: Effect) -> tuple[Floats, Floats]:
-    """Return the shifts and the standard deviations of an effect's terms."""
-    pairs = np.array([effect.L, effect.chroma, effect.b])
+def _terms(effect: Effect, lightness: float) -> tuple[Floats, Floats]:
+    """Return the shifts and the standard deviations of an effect's terms, of a colour of a lightness L*."""
+    pairs = np.array([effect.L, effect.chroma, effect.b_at(lightness)])
     return pairs[:, 0], pairs[:, 1]
 
 
@@ -208,7 +209,7 @@ def make_model(
             if name in measured:
                 move, sds[name] = to_eye, np.full(3, catalogue.settings.ageing_sd)
             else:
-                shift, sds[name] = _terms(effect)
+                shift, sds[name] = _terms(effect, float(centre[0]))
                 move = to_eye @ _per_term(centre)  # at the centre: a sample's own error mustn't weigh on its effect
                 y[i] -= move @ shift
             loads.setdefault(name, np.zeros((3 * n, 3)))[3 * i : 3 * i + 3] = move

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from finishmatch.colour import Floats, de00
+from finishmatch.colour.cielab import lab_to_lch
 from finishmatch.colour.off_white import OffWhite
 from finishmatch.evidence.ageing import Shift, pairs_of
 from finishmatch.evidence.kinds import NO_KIND
@@ -13,6 +14,9 @@ from finishmatch.evidence.model import Piece
 from finishmatch.evidence.spectrum import TargetSpectrum
 from finishmatch.evidence.tolerance import Tolerance
 
+DARK = "dark-yellowed"  # how the effects of a binder that yellowed in the dark begin
+STRONG_CHROMA, YELLOW_HUES = 35.0, (50.0, 110.0)  # C*ab and hue angles of chrome yellows and oranges
+CREAMY_B = 4.0  # b* from which a pale sample may be taken for a cream
 STRIKING = 1.5  # ΔE00 of scatter that the kinds don't explain
 STRONG_PULL = 0.5  # times the tolerance: a sample that alone moves the target by more is asked about
 WORTH_A_WARNING = 1.5  # times the tolerance: a target less sure than that is warned of
@@ -122,6 +126,7 @@ def warnings_of(
                 "and its reading allow; look at it again (a repaint, another colour, a slip of the instrument)"
             )
     warnings += _strong_pulls(colours, weighed, picked)
+    warnings += _aged(pieces, (picked,) if picked else colours)
     for colour in (picked,) if picked else colours:
         warnings += _doubts(colour, "the target" if picked else f"colour {colour.number}")
     return warnings
@@ -139,6 +144,40 @@ def _strong_pulls(colours: Sequence[Colour], weighed: Sequence[WeighedSample], p
         and (picked is None or item.colour == picked.number)
         and item.pull > STRONG_PULL * tolerance[item.colour]
     ]
+
+
+def _aged(pieces: Sequence[Piece], colours: Sequence[Colour]) -> list[str]:
+    """Return what the dark may have done to pale samples, and daylight to chrome yellows.
+
+    References
+    ----------
+    JAIC 1985; ICOM-CC 2011: oil films yellow in the dark, linseed most and alkyd least, and daylight bleaches most of
+    it. That chrome yellows may darken outdoors is «common practice».
+    """
+    warnings = []
+    yellowed = [one for one in pieces if one.lab[2] > CREAMY_B and any(name.startswith(DARK) for name in one.effects)]
+    dark = [piece.name for piece in yellowed]
+    if dark and any(colour.off_white is not None for colour in colours):
+        silent = any(DARK in piece.effects for piece in yellowed)
+        binder = "; say in the column binder what it is (linseed yellows most, alkyd least)" if silent else ""
+        warnings.append(
+            f"pale paint kept in the dark yellows, and daylight bleaches most of it: leave {_list(dark)} in daylight "
+            "for a week or two and read again before a cream is taken for the colour; give the days in daylight_days"
+            f"{binder}"
+        )
+    faded = [piece.name for piece in pieces if {"faded", "perhaps-faded"} & set(piece.effects)]
+    if faded and any(_strong_yellow(colour) for colour in colours):
+        warnings.append(
+            f"a chrome yellow or orange may darken outdoors where others fade: if {_list(faded)} may hold one, write "
+            "chrome in the column pigment"
+        )
+    return warnings
+
+
+def _strong_yellow(colour: Colour) -> bool:
+    """Return whether a colour is a yellow or an orange such as chrome pigments give («common practice»)."""
+    _, chroma, hue = (float(value) for value in lab_to_lch(colour.lab))
+    return chroma >= STRONG_CHROMA and YELLOW_HUES[0] <= hue % 360 <= YELLOW_HUES[1]
 
 
 def _doubts(colour: Colour, which: str) -> list[str]:

@@ -19,6 +19,7 @@ from finishmatch.toml_reader import packaged_toml
 from finishmatch.understood import understood
 
 GLOSS_REPEATABILITY_SD = 1.0  # of one gloss reading, gloss units, the least taken («common practice»)
+HIGH_GLOSS, LOW_GLOSS = 70.0, 10.0  # gloss units at 60° beyond which another angle tells more: ISO 2813, ASTM D523
 UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is reported
 
 
@@ -26,7 +27,7 @@ UNEVEN_SD = 3.0  # a rise of so many standard deviations against the ladder is r
 class Sheen:
     """A name of sheen: its bounds and what is aimed at when only the name is given, gloss units at 60°.
 
-    `also` are other names of it.
+    `also` are other names of it, `elsewhere` other bounds that are in use.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Sheen:
     high: float
     aim: float
     also: tuple[str, ...] = ()
+    elsewhere: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,8 @@ class Flattening:
 def sheens() -> tuple[Sheen, ...]:
     """Return the names of sheens, the flattest first («common practice»)."""
     return tuple(
-        Sheen(**{**one, "also": tuple(one.get("also", ()))}) for one in packaged_toml("finish", "sheen.toml")["sheen"]
+        Sheen(**{**one, "also": tuple(one.get("also", ())), "elsewhere": tuple(one.get("elsewhere", ()))})
+        for one in packaged_toml("finish", "sheen.toml")["sheen"]
     )
 
 
@@ -86,6 +89,16 @@ def sheen_called(name: str) -> Sheen:
 def sheen_of(gloss: float) -> str:
     """Return the name of a gloss at 60°."""
     return next((one.name for one in sheens() if gloss < one.high), sheens()[-1].name)
+
+
+def angle_besides(gloss: float) -> int | None:
+    """Return at which angle, degrees, a gloss of 60° is read besides; None where 60° tells it best.
+
+    References
+    ----------
+    ISO 2813, ASTM D523: over 70 gloss units at 20°, under 10 at 85°.
+    """
+    return 20 if gloss > HIGH_GLOSS else 85 if gloss < LOW_GLOSS else None
 
 
 def ladder_curve(rungs: Sequence[Rung]) -> tuple[Floats, Floats]:

@@ -278,7 +278,7 @@ def _roof(bench: _Bench, layers: Sequence[LayerReadings]) -> Advised:
     """Record the film of the roof and the craters in it, and decide what to do about them."""
     film = make_film([film_layer(layer.layer, layer.builds_um) for layer in layers])
     evidence = Evidence(SIGNS, CHECKS, EXPOSURES)
-    seen = SeenDefect(find_kind("fish eyes"), CRATERS, CRATER_MM, layer_reached=layers[0].layer, evidence=evidence)
+    seen = SeenDefect(find_kind("craters"), CRATERS, CRATER_MM, layer_reached=layers[0].layer, evidence=evidence)
     advice = judge_defect(seen, film)
     builds = [FilmLayerEntry("roof", layer.position, layer.layer, layer.builds_um, layer.places) for layer in layers]
     defect = DefectEntry(

@@ -39,7 +39,15 @@ class EvidenceKinds:
                 for kind in catalogue.kinds
             ],
             "effects": {
-                name: {"what": e.what, "L": e.L, "chroma": e.chroma, "b": e.b, "ageing": e.ageing}
+                name: {
+                    "what": e.what,
+                    "L": e.L,
+                    "chroma": e.chroma,
+                    "b": e.b,
+                    "b_white": e.b_at(100.0),
+                    "ageing": e.ageing,
+                    "replaces": list(e.replaces),
+                }
                 for name, e in catalogue.effects.items()
             },
             "uses": {name: {"what": use.what, "largest": use.largest} for name, use in catalogue.uses.items()},

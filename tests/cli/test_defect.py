@@ -14,7 +14,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
 
 
 def test_typed_layers_give_the_documented_json(capsys) -> None:
-    status, out = tell(capsys, f"advise 'fish eyes' {FULL} --depth-um 35 --count 4 --size-mm 1.5 --json")
+    status, out = tell(capsys, f"advise 'craters' {FULL} --depth-um 35 --count 4 --size-mm 1.5 --json")
     told = json.loads(out)
     assert status == 0
     assert {"kind", "breakthrough", "anywhere", "options", "advice", "reason", "warnings", "cautions"} <= set(told)
@@ -72,7 +72,7 @@ def test_the_age_of_the_finish_and_the_shops_hour_count(capsys) -> None:
 def test_the_kinds_are_listed_and_told(capsys) -> None:
     _, out = tell(capsys, "kinds")
     assert len(out.splitlines()) > 25
-    _, out = tell(capsys, "kinds 'fish eyes'")
+    _, out = tell(capsys, "kinds 'craters'")
     assert "also called: crater" in out
     assert "contamination is suspected" in out
     _, out = tell(capsys, "kinds --json")

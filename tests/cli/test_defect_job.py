@@ -17,7 +17,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
 def test_a_defect_is_logged_advised_and_decided_in_a_job(capsys, job: str) -> None:
     status, out = tell(
         capsys,
-        f"log 'Fish-Eyes' --job {job} --panel roof --place 'front left, by the gutter' --count 12 --size-mm 1.5 "
+        f"log 'Silicone-Craters' --job {job} --panel roof --place 'front left, by the gutter' --count 12 --size-mm 1.5 "
         "--reached primer --exposure airline=2 --exposure 'polish=yes' --seen-on 2024-05-02 --json",
     )
     recorded = json.loads(out)["recorded"]

@@ -441,3 +441,14 @@ def test_the_cautions_name_what_harms_in_old_cars_and_new_paint() -> None:
     assert "acid" in WASH_PRIMER
     assert "chromate" in WASH_PRIMER
     assert "cadmium" in OLD_PAINT
+
+
+def test_the_words_of_a_sheen_stand_beside_the_figure_and_its_scale(cli: Cli, sheets: Path) -> None:
+    """ISO 2813; the other bounds are those of architectural painting standards."""
+    shown = " ".join(cli("plan", "sheen", sheets / "ladder.csv", "--gloss", "30").out.split())
+    assert "for a gloss of 30 at 60° (ISO 2813; satin)" in shown
+    assert "satin is 25 to 40 gloss units at 60°" in shown
+    assert "others take satin 20 to 35 and semi-gloss 35 to 70: agree on the figure, not the word" in shown
+    assert "read the card there too" not in shown
+    high = " ".join(cli("plan", "sheen", sheets / "ladder.csv", "--gloss", "80").out.split())
+    assert "told better at 20° (ISO 2813)" in high

@@ -32,7 +32,7 @@ def shop_ledger(tmp_path_factory: pytest.TempPathFactory) -> Path:
         met = f"--exposure airline={line} --exposure 'gun=HVLP 1' --sprayed-on 2026-03-{i + 1:02d}"
         lines.append(f"job coat {job} --panel 'panel {i}' {met}")
         if line == 2:
-            lines.append(f"defect log 'fish eyes' --job {job} --panel 'Panel {i}' --seen-on 2026-03-{i + 2:02d}")
+            lines.append(f"defect log 'craters' --job {job} --panel 'Panel {i}' --seen-on 2026-03-{i + 2:02d}")
     return write_ledger(tmp_path_factory.mktemp("shop"), lines)
 
 

@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from finishmatch.defects import (
     Exposure,
+    all_causes,
+    all_checks,
     all_kinds,
     check_met_before,
     exposure_pairs,
@@ -22,7 +24,8 @@ from finishmatch.errors import InputError
 # the list every bench manual has («common practice»; names as in the trade)
 WANTED = """cratering, cissing, pinholing, solvent popping, sagging, orange peel, dry spray, overspray, dust nibs,
 blushing, bleeding, lifting, wrinkling, die-back, sand-scratch swelling, mottling, poor hiding, edge mapping,
-delamination, micro-cracking, water spotting, blistering, chalking, yellowing, off-colour"""
+delamination, micro-cracking, water spotting, blistering, chalking, yellowing, off-colour, fish-eyes, bloom, flooding,
+slow drying, cobwebbing, masking marks, rusting, filiform corrosion"""
 
 
 def test_the_defects_a_painter_meets_are_all_there() -> None:
@@ -60,7 +63,16 @@ def test_a_name_is_known_whatever_its_capitals_blanks_hyphens_and_plural(data: s
 
 @pytest.mark.parametrize(
     ("typed", "name"),
-    [("Fish-Eyes", "cratering"), ("craters", "cratering"), ("runs", "sagging"), ("die back", "die-back")],
+    [
+        ("Fish-Eyes", "fish-eyes"),
+        ("rust", "rusting"),
+        ("blooming", "bloom"),
+        ("flooding", "flooding"),
+        ("soft film", "slow drying"),
+        ("craters", "cratering"),
+        ("runs", "sagging"),
+        ("die back", "die-back"),
+    ],
 )
 def test_words_of_the_shop_floor(typed: str, name: str) -> None:
     assert find_kind(typed).name == name
@@ -70,7 +82,7 @@ def test_an_unknown_kind_is_refused_in_one_line_with_the_nearest_names() -> None
     with pytest.raises(InputError, match="cratering") as caught:
         find_kind("cratring")
     assert "\n" not in str(caught.value)
-    with pytest.raises(InputError, match=r"fish eye \(cratering\)"):
+    with pytest.raises(InputError, match=r"fish eye \(fish-eyes\)"):
         find_kind("fisch eye")
 
 
@@ -83,14 +95,16 @@ def test_any_text_that_is_no_kind_is_refused_in_one_line(text: str) -> None:
 
 
 def test_the_parts_of_iso_4628_stand_beside_what_they_show() -> None:
-    """Titles of ISO 4628-2 to -6: blistering, rusting, cracking, flaking, chalking (from memory)."""
+    """Titles of ISO 4628-2 to -6: blistering, rusting, cracking, flaking, chalking; -8 from a scribe, -10 filiform."""
     parts = {kind.rated_by: kind.name for kind in all_kinds() if kind.rated_by}
     assert parts == {
         "ISO 4628-2": "blistering",
-        "ISO 4628-3": "rust creep",
+        "ISO 4628-3": "rusting",
         "ISO 4628-4": "micro-cracking",
         "ISO 4628-5": "delamination",
         "ISO 4628-6": "chalking",
+        "ISO 4628-8": "rust creep",
+        "ISO 4628-10": "filiform corrosion",
     }
 
 
@@ -134,3 +148,33 @@ def test_an_exposure_may_have_its_day() -> None:
 def test_an_exposure_without_kind_or_value_or_twice_is_refused(typed: list[str]) -> None:
     with pytest.raises(InputError, match="exposure"):
         exposure_pairs(typed)
+
+
+def test_terms_that_the_standard_keeps_apart_are_kinds_of_their_own() -> None:
+    """ISO 4618:2014: mottling is 2.160; fish-eyes, blooming and flooding are terms beside cratering, blushing, floating
+    (these from memory)."""
+    for name in ("mottling", "fish-eyes", "cratering", "bloom", "blushing", "flooding", "floating"):
+        assert find_kind(name).name == name
+        assert find_kind(name).iso_4618
+
+
+def test_causes_that_a_painter_looks_for_are_listed() -> None:
+    """«common practice»."""
+    for kind, cause in (
+        ("orange peel", "fast thinner"),
+        ("die-back", "little hardener"),
+        ("slow drying", "little hardener"),
+        ("delamination", "wrong primer"),
+    ):
+        assert cause in find_kind(kind).priors
+    wrong = all_causes()["wrong primer"]
+    assert "aluminium" in wrong.name
+    assert "zinc" in wrong.name
+
+
+def test_checks_say_where_they_are_not_for_and_what_they_destroy() -> None:
+    """«common practice»; the lattice is that of ISO 2409."""
+    checks = {name: check.do for name, check in all_checks().items()}
+    assert "not on filler or on primer that drinks water" in checks["water break"]
+    assert "then dry the panel with heat" in checks["water break"]
+    assert checks["tape"].startswith("destructive")

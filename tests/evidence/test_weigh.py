@@ -242,6 +242,51 @@ def test_a_cream_is_warned_of() -> None:
     assert not any("cream" in text for text in weigh([sample("roof", "sheltered", [[95, -0.5, 1]])]).warnings)
 
 
+def read_b(lightness: float, **conditions: str) -> float:
+    """How much yellower than the colour a sheltered sample is taken to be."""
+    found = weigh([sample("bracket", "sheltered", [[lightness, 0.5, 9]], **conditions)])
+    return 9 - float(found.colours[0].lab[2])
+
+
+def test_dark_yellowing_goes_by_binder_and_lightness_and_daylight_takes_most_of_it() -> None:
+    """JAIC 1985; ICOM-CC 2011: large for linseed, least for alkyd among the oils; daylight bleaches most of it."""
+    white = {binder: read_b(92, binder=binder) for binder in ("linseed", "oil", "alkyd", "acrylic")}
+    assert white["linseed"] > white["oil"] > white["alkyd"] > white["acrylic"]
+    assert white["linseed"] > 3
+    for binder, shift in white.items():
+        assert shift > 1.2 * read_b(40, binder=binder)
+        assert read_b(92, binder=binder, daylight_days="14") <= shift + 0.2
+    assert read_b(92, binder="linseed", daylight_days="14") < 0.2 * white["linseed"]
+    assert read_b(92, binder="linseed", daylight_days="2") == pytest.approx(white["linseed"])
+    assert read_b(92, binder="Linseed") == pytest.approx(white["linseed"])
+    with pytest.raises(InputError, match="use linseed, oil, nitrocellulose, alkyd, acrylic, two-pack"):
+        read_b(92, binder="butter")
+
+
+def test_daylight_is_advised_before_a_cream_is_read() -> None:
+    """JAIC 1985; ICOM-CC 2011."""
+    pale = [[92, 0.5, 9]]
+    advice = weigh([sample("roof", "sheltered", pale)]).warnings
+    assert any("leave roof in daylight for a week or two" in text and "column binder" in text for text in advice)
+    told = weigh([sample("roof", "sheltered", pale, binder="alkyd")]).warnings
+    assert any("in daylight for a week or two" in text and "column binder" not in text for text in told)
+    bleached = weigh([sample("roof", "sheltered", pale, daylight_days="14")]).warnings
+    assert not any("in daylight for" in text for text in bleached)
+    assert not any("in daylight for" in text for text in weigh([sample("x", "sheltered", [[40, 5, -9]])]).warnings)
+
+
+def test_a_chrome_yellow_may_have_darkened_outdoors() -> None:
+    """«Common practice»: faded isn't always lighter."""
+    yellow = [[75, 20, 70]]
+    faded = weigh([sample("door", "exposed", yellow, polished="after")])
+    chrome = weigh([sample("door", "exposed", yellow, polished="after", pigment="chrome")])
+    assert faded.colours[0].lab[0] < 75 < chrome.colours[0].lab[0]
+    assert any("may darken outdoors" in text and "door" in text for text in faded.warnings)
+    assert not any("may darken outdoors" in text for text in chrome.warnings)
+    blue = weigh([sample("door", "exposed", [[45, -5, -15]], polished="after")]).warnings
+    assert not any("may darken outdoors" in text for text in blue)
+
+
 def test_a_spectrum_may_be_weighed_in_any_light_and_lab_only_in_its_own() -> None:
     tin = EvidenceSample("tin", "tin", read_readings(ROOT / "swatches/evidence.csv")["tin"], KEPT)
     found = weigh_evidence([tin], CATALOGUE, WHOLE, "A", 2, forecast=False)

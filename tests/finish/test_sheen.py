@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
-from finishmatch.finish.sheen import flattening_for, gloss_at, sheen_called, sheen_of, sheens
+from finishmatch.finish.sheen import angle_besides, flattening_for, gloss_at, sheen_called, sheen_of, sheens
 from finishmatch.readings.ladder_file import Rung, read_ladder
 
 ladders = st.lists(
@@ -125,3 +125,14 @@ def test_a_ladder_that_is_wrong_is_refused(text: str, message: str, tmp_path: Pa
     file.write_text(text, "utf-8")
     with pytest.raises(InputError, match=message):
         read_ladder(file)
+
+
+@pytest.mark.parametrize(("gloss", "angle"), [(92, 20), (71, 20), (70, None), (35, None), (10, None), (9, 85), (3, 85)])
+def test_a_gloss_at_an_end_is_read_at_another_angle(gloss: float, angle: int | None) -> None:
+    """ISO 2813, ASTM D523: over 70 gloss units at 60° read at 20°, under 10 at 85°."""
+    assert angle_besides(gloss) == angle
+
+
+def test_other_bounds_in_use_are_known() -> None:
+    """Architectural painting standards: satin 20 to 35, semi-gloss 35 to 70."""
+    assert {one.name: one.elsewhere for one in sheens() if one.elsewhere} == {"satin": (20, 35), "semi-gloss": (35, 70)}

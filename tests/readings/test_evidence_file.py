@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
 from finishmatch.evidence import common_catalogue, shop_catalogue, weigh_evidence
-from finishmatch.evidence.kinds import effects_of
+from finishmatch.evidence.conditions import effects_of
 from finishmatch.readings import read_readings
 from finishmatch.readings.evidence_file import read_evidence
 from finishmatch.readings.reading import TargetFacts

@@ -33,7 +33,7 @@ Capsys = pytest.CaptureFixture[str]
 PRIMER, COLOUR = [62.0, 58.0, 60.0], [98.0, 104.0, 101.0, 100.0]
 LAYERS = (film_layer("primer", PRIMER), film_layer("colour", COLOUR))
 TYPED = ("--layer", "primer=62,58,60", "--layer", "colour=98,104,101,100")
-CRATER = AdviseRequest(kind="fish eyes", layers=LAYERS, depth_um=35, count=4, size_mm=1.5)
+CRATER = AdviseRequest(kind="craters", layers=LAYERS, depth_um=35, count=4, size_mm=1.5)
 
 
 @pytest.fixture
@@ -58,7 +58,7 @@ def test_advice_on_plain_values_needs_no_ledger_and_is_what_the_command_prints(
     assert list(home.iterdir()) == []
     typed = ("--depth-um", 35, "--count", 4, "--size-mm", 1.5, "--seen", "rim", "--max-risk", 0.1, "--at", "120/340",
              "--steps", "P1500,polish")  # fmt: skip
-    printed = cli("defect", "advise", "fish eyes", *TYPED, *typed, "--json")
+    printed = cli("defect", "advise", "craters", *TYPED, *typed, "--json")
     assert _printed(capsys, advised.as_dict()) == printed.out
     assert printed.status == (0 if advised.advice.mendable else 1)
     with pytest.raises(FrozenInstanceError):
@@ -150,7 +150,7 @@ def test_a_defect_that_cant_be_is_not_logged(job: str, request_: LogRequest, job
 
 def test_the_kinds_and_the_checks_are_what_the_commands_print(capsys: Capsys, cli: Cli) -> None:
     assert _printed(capsys, list_kinds().as_dict()) == cli("defect", "kinds", "--json").out
-    assert _printed(capsys, list_kinds("fish eyes").as_dict()) == cli("defect", "kinds", "crater", "--json").out
+    assert _printed(capsys, list_kinds("craters").as_dict()) == cli("defect", "kinds", "crater", "--json").out
     assert _printed(capsys, list_checks().as_dict()) == cli("defect", "checks", "--json").out
     assert _printed(capsys, list_checks("wipe test").as_dict()) == cli("defect", "checks", "wipe test", "--json").out
 

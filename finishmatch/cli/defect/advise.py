@@ -26,7 +26,7 @@ _CHANCE = in_unit("", "a chance between 0 and 1; 5 % is 0.05")
     epilog="""\b
 Examples:
   finishmatch defect advise crater --layer primer=62,58,60 --layer colour=98,104,101 --depth-um 35 --count 4
-  finishmatch defect advise "fish eyes" --layer primer=62,58,60 --layer colour=48,52,55 --reached primer
+  finishmatch defect advise "craters" --layer primer=62,58,60 --layer colour=48,52,55 --reached primer
   finishmatch defect advise --job J1 --choose "back to primer" --why "silicone on the primer"
 
 Exit status: 0 the paint there is can be saved; 1 it can't, and must be painted again.

@@ -17,7 +17,7 @@ _BEARS = {"solvent": (SOLVENTS, WIPES, DEFER), "dust": SANDING, "spray": SPRAYIN
     epilog="""\b
 Examples:
   finishmatch defect kinds
-  finishmatch defect kinds "fish eyes"
+  finishmatch defect kinds "craters"
 """,
 )
 @click.argument("kind", required=False)

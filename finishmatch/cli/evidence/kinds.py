@@ -42,10 +42,14 @@ def kinds_command(kinds: str | None, as_json: bool) -> int:
     click.echo("\n".join(table(["kind", "spread", "by vehicle", "always", "asked"], rows)))
     click.echo()
     rows = [
-        [name, *(f"{shift:+.2f} ± {sd:.2f}" for shift, sd in (effect.L, effect.chroma, effect.b)), effect.what]
+        [
+            name,
+            *(f"{shift:+.2f} ± {sd:.2f}" for shift, sd in (effect.L, effect.chroma, effect.b, effect.b_at(100))),
+            effect.what,
+        ]
         for name, effect in catalogue.effects.items()
     ]
-    click.echo("\n".join(table(["effect", "L*", "chroma, share", "b*", "what it is"], rows)))
+    click.echo("\n".join(table(["effect", "L*", "chroma, share", "b*", "b* of a white", "what it is"], rows)))
     click.echo("\n  spreads are standard deviations in ΔE00; an effect is what is read against the colour as it was")
     return 0
 
@@ -53,9 +57,13 @@ def kinds_command(kinds: str | None, as_json: bool) -> int:
 def _asked(conditions: Iterable[Condition]) -> str:
     return "; ".join(
         f"{condition.column} "
-        + ", ".join(
-            f"{case if condition.limit is None or case != 'below' else f'below {condition.limit:g}'}: {effect}"
-            for case, effect in condition.effects.items()
-        )
+        + ", ".join(f"{_case(condition, case)}: {effect}" for case, effect in condition.effects.items())
         for condition in conditions
     )
+
+
+def _case(condition: Condition, case: str) -> str:
+    """Return an answer as it is shown: a number's with its limit."""
+    if condition.limit is None:
+        return case
+    return {"below": f"below {condition.limit:g}", "above": f"from {condition.limit:g}"}.get(case, case)

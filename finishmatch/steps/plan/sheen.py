@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
-from finishmatch.finish.sheen import Flattening, flattening_for, sheen_called, sheen_of, sheens
+from finishmatch.finish.sheen import Flattening, angle_besides, flattening_for, sheen_called, sheen_of, sheens
 from finishmatch.readings.ladder_file import Rung, read_ladder
 from finishmatch.steps.plan.planned import Planned, recorded
 from finishmatch.steps.plan.units import Units
@@ -69,6 +69,7 @@ class PlannedSheen(Planned):
         return {
             "gloss": found.gloss,
             "sheen": self.sheen,
+            "angle_besides": angle_besides(found.gloss),
             "parts_per_100": found.parts,
             "low": found.low,
             "high": found.high,
@@ -110,9 +111,13 @@ def plan_sheen(request: SheenRequest, *, units: str = "both", job: str | None = 
     ]
     if found.uneven:
         notes.append("the ladder rises where it should fall: its steps were pooled there; read them again")
-    if request.sheen is not None:
-        notes.append(f"{name} is {_bounds(name)} gloss units at 60° («common practice»); {wanted:g} is aimed at")
-    answer = f"{found.parts:.1f} parts of flattening base to 100 of paint for a gloss of {wanted:g} at 60° ({name})"
+    aimed = f"; {wanted:g} is aimed at" if request.sheen is not None else ""
+    notes.append(f"{name} is {_bounds(name)} gloss units at 60° («common practice»){aimed}{_elsewhere()}")
+    besides = angle_besides(wanted)
+    if besides is not None:
+        notes.append(f"a gloss of {wanted:g} at 60° is told better at {besides}° (ISO 2813): read the card there too")
+    answer = f"{found.parts:.1f} parts of flattening base to 100 of paint for a gloss of {wanted:g} at 60°"
+    answer += f" (ISO 2813; {name})"
     base_g = None
     if request.grams is not None:
         shown, base_g = Units(units), request.grams * found.parts / 100
@@ -127,6 +132,12 @@ def plan_sheen(request: SheenRequest, *, units: str = "both", job: str | None = 
         rungs=tuple(rungs),
     )
     return recorded(job, planned)
+
+
+def _elsewhere() -> str:
+    """Return the other bounds of sheens that are in use, so that the figure is agreed and not the word."""
+    others = [f"{one.name} {one.elsewhere[0]:g} to {one.elsewhere[1]:g}" for one in sheens() if one.elsewhere]
+    return f"; others take {' and '.join(others)}: agree on the figure, not the word"
 
 
 def _bounds(name: str) -> str:
