@@ -22,6 +22,8 @@ from finishmatch.cli.correct.shown import show_corrected
 from finishmatch.cli.in_use import job_in_use_option, say_taken
 from finishmatch.cli.inputs import anyway_option, scale_step_option, smallest_option
 from finishmatch.cli.terminal import columns
+from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
+from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.correct import CorrectRequest
 from finishmatch.steps.job.current_job import needed_job
@@ -41,13 +43,13 @@ Exit status: 0 when the card is inside the tolerance in every light, 1 when it i
 @click.argument("card", required=False)
 @click.option("--ground", metavar="TEXT", default="", help="What the card was sprayed over.")
 @click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
-@click.option("--build-um", metavar="UM", type=click.FloatRange(min=0, max=5000), help="Dry film build of them, µm.")
+@click.option("--build-um", metavar="UM", type=TypedNumber(BUILD, low=0, high=5000), help="Dry film build of them, µm.")
 @click.option("--surface", type=SURFACES, default="as sprayed", show_default=True, help="The surface that was read.")
 @click.option(
-    "--tolerance", type=float, help="ΔE00 to be within in every light.  [default: that of the job's target, else 0.5]"
+    "--tolerance", type=NUMBER, help="ΔE00 to be within in every light.  [default: that of the job's target, else 0.5]"
 )
 @click.option(
-    "--max-growth", type=float, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
+    "--max-growth", type=SHARE, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
 )
 @anyway_option
 @gloss_options(with_index=False)

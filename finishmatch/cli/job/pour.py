@@ -15,6 +15,7 @@ from finishmatch.cli.mix.shown import weigh_out_rows
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.plan.options import quantity
 from finishmatch.cli.recording import replace_options, show_recorded
+from finishmatch.cli.typed_numbers import GRAMS, SHARE
 from finishmatch.readings.quantities import VOLUME
 from finishmatch.steps.job.pour import pour as pour_step
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
@@ -40,7 +41,7 @@ Exit status: 0; 1 when no addition within --max-growth brings an overshoot back:
     "--as", "like", metavar="N", type=click.IntRange(min=1),
     help="As recipe or correction N, except for the parts that are typed.",
 )  # fmt: skip
-@click.option("--grams", type=float, metavar="G", help="The weight that was meant of --as.  [default: as it says]")
+@click.option("--grams", type=GRAMS, metavar="G", help="The weight that was meant of --as.  [default: as it says]")
 @click.option("--running", is_flag=True, help="The weights are the scale's running totals, in the order poured.")
 @click.option(
     "--to", metavar="N",
@@ -64,7 +65,7 @@ Exit status: 0; 1 when no addition within --max-growth brings an overshoot back:
     help="The bank it was poured from; the job remembers it.  [default: the one the job was mixed from]",
 )  # fmt: skip
 @click.option(
-    "--max-growth", type=float, default=0.2, show_default=True,
+    "--max-growth", type=SHARE, default=0.2, show_default=True,
     help="Most that may be added to come back from an overshoot, as a share of the tin.",
 )  # fmt: skip
 @scale_step_option
