@@ -115,6 +115,7 @@ DENSITY = Dimension(
     ),
     ("1.15 kg/l", "9.6 lb/gal"),
     {},
+    most=12,
 )
 CONTENT = Dimension(
     "a content",

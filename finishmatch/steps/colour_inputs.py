@@ -11,13 +11,18 @@ from typing import Any
 import numpy as np
 
 from finishmatch import readings as reading_room  # what converts a geometry is imported when one is to be
-from finishmatch.colour import Floats, light_name
+from finishmatch.colour import Floats, de00, light_name, white_point, xyz_to_lab
+from finishmatch.colour.cielab import lab_to_xyz
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, resolve_reading
 from finishmatch.steps.record import tolerance_in
 
 LIGHTS = ("D65", "A", "F11")
 """The lights a colour is judged in where none are named, the reference first."""
+
+WIDEST_TOLERANCE = 10.0  # ΔE00; beyond it nothing is judged
+
+GLOSS_COUNTS_DE00 = 5.0  # what the gloss may make before it is asked about: so it is on dark colours
 
 ReadingLike = Reading | str | Path | Sequence[float] | Floats
 """A reading; or L,a,b, FILE or FILE@NAME as a text; or three numbers of CIELAB, or 31 reflectance factors."""
@@ -79,6 +84,9 @@ def check_tolerance(tolerance: float | None) -> None:
     """See that a tolerance is one; None is settled later."""
     if tolerance is not None and not (math.isfinite(tolerance) and tolerance > 0):
         raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
+    if tolerance is not None and tolerance > WIDEST_TOLERANCE:
+        mend = "0.5 to 2 is usual, and 5 is another colour to anybody"
+        raise InputError("`tolerance`", f"within ΔE00 {tolerance:g} anything would pass", mend)
 
 
 def check_gloss(gloss: float | None, binder_index: float = 1.5) -> None:
@@ -134,6 +142,34 @@ def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list
         left = np.abs(doubts[0] - doubts[1]) if alike else np.sqrt(sum(sd**2 for sd in doubts))
         brought[0] = replace(brought[0], conversion_sd=left)
     return brought, [conversion for _, conversion in found if conversion is not None]
+
+
+def geometry_doubt(reading: Reading, wanted: Viewing) -> tuple[str, ...]:
+    """Return a question where a typed colour may have been read without the gloss that the bank's instrument counts.
+
+    Parameters
+    ----------
+    reading : Reading
+    wanted : Viewing
+        How the bank was read.
+
+    Notes
+    -----
+    A glossy film throws back ((n - 1) / (n + 1))² of the light at its surface (Fresnel), whatever its colour: on a dark
+    one that is much of what is read.
+    """
+    if reading.is_spectral or reading.geometry or wanted.geometry != "di8":
+        return ()
+    lab, white = reading.lab_in(reading.light, reading.observer), white_point(reading.light, reading.observer)
+    surface = ((wanted.binder_index - 1) / (wanted.binder_index + 1)) ** 2
+    with_gloss = xyz_to_lab(lab_to_xyz(lab, white) + surface * white, white)
+    apart = float(de00(lab, with_gloss))
+    if apart < GLOSS_COUNTS_DE00:
+        return ()
+    return (
+        f"how {reading.name} was read isn't known, and the bank was read {wanted.geometry}, which counts the gloss: is "
+        f"it of the same kind of instrument? Of a glossy film read without its gloss it is ΔE00 {apart:.0f} off",
+    )
 
 
 def conversions_document(conversions: Sequence[reading_room.Conversion]) -> list[dict[str, Any]]:

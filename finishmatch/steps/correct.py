@@ -16,6 +16,7 @@ from finishmatch.optics import Tint
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
+from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import sources_of, spray_out_entry, verdict_entry
 from finishmatch.steps.from_job import from_job
@@ -192,6 +193,7 @@ def correct(
     """
     given = {"target": target, "bank": bank, "batch": batch, "card": sprayed}
     taken = from_job("correct", job, given)
+    check_card_build("`build_um`", request.build_um, anyway=request.anyway)
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
     trial, judged_as = matched.sprayed_alike, matched.judged_as

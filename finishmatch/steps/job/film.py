@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import FilmLayerEntry, JobView, Ledger, open_ledger
+from finishmatch.steps.card_build import THICKEST_UM, check_card_build
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one, what_stood
 
 MOST_UM = 5000.0
+FILLERS = ("fill", "putty", "stopper", "lead")  # layers that are thicker than paint
 
 Numbered = tuple[int, FilmLayerEntry]
 
@@ -45,8 +47,10 @@ def film(
     InputError
         Builds that can't be, or a position that another layer has; nothing is recorded then.
     """
+    thickest = MOST_UM if any(word in layer.casefold() for word in FILLERS) else THICKEST_UM
     for build in builds_um:
         check_build(f"`builds` '{build:g}'", build)
+        check_card_build(f"`builds` '{build:g}'", build, thickest_um=thickest)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         panel, layer = " ".join(panel.split()), " ".join(layer.split())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -24,6 +23,7 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
 from finishmatch.steps.blunders import refuse_blunder
+from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.matching import scale_of
@@ -139,8 +139,7 @@ def spray(
     """
     check_gloss(request.gloss)
     scale = scale_of(request.scale_step)
-    if request.build_um is not None and not math.isfinite(request.build_um):
-        raise InputError("`build_um`", f"{request.build_um} is not a number", "give µm, as in 45")
+    check_card_build("`build_um`", request.build_um, anyway=request.anyway)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         reading = reading_of(readings, "D65", 10, "typed")
