@@ -243,7 +243,7 @@ def _poured(
             bank="" if bank is None else bank.name,
             tin_l=tin_l,
         )
-        recorded, recorded_aside = _record(inside, entry, (aside, _due(stands)), in_place_of, sources)
+        recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
     low = () if shelf is None else (*shelf.warnings, *shelf.running_low({tint for tint, _ in meant.poured}))
     warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *low)))
@@ -280,9 +280,15 @@ def _recipe(inside: _Inside, meant: Meant, parts: Parts) -> int | None:
     return recipe_poured(parts, [view for view in pours.current if isinstance(view.entry, RecipeEntry)])
 
 
-def _due(stands: WeighOut | None) -> CorrectionEntry | None:
-    """Return the way back from an overshoot as it is kept, so that it is known to be due; None where none is needed."""
+def _due(stands: WeighOut | None, recipe: int | None) -> CorrectionEntry | None:
+    """Return the way back from an overshoot as it is kept, so that it is known to be due; None where none is needed.
+
+    Nor is one kept of a tin that doesn't follow the recipe it is held against, or holds a tint of its own.
+    """
     if stands is None or stands.against is None or not stands.to_add or not stands.reachable:
+        return None
+    strange = any(line.planned_g == 0 and line.over_g > 0 for line in stands.lines)  # hardly a slip of the hand
+    if stands.plan.kind == "recipe" and (strange or stands.plan.number != recipe):
         return None
     grown = sum(grams for _, grams in stands.to_add) / max(stands.grams, LEAST_GRAMS)
     lights, why = stands.against.way_back.lights, f"poured too much by {stands.plan.name}"
