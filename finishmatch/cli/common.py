@@ -20,6 +20,9 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 Request = TypeVar("Request")
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+replace_option = click.option(
+    "--replace", is_flag=True, help="Write over a file that is there, even one that finishmatch didn't write."
+)
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
 
 observer_option = click.option(

@@ -30,8 +30,10 @@ from finishmatch.ledger import (
     open_ledger,
     remember_bank,
 )
+from finishmatch.outputs import check_output
 from finishmatch.readings import Reading, read_batch, read_readings
 from finishmatch.readings.film_file import LayerReadings, read_film
+from finishmatch.readings.fit_file import FIT_FILE
 from finishmatch.readings.scenario import swatches_folder
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.compare import CompareRequest, compare
@@ -52,6 +54,7 @@ BATCH_G = 500.0
 MAX_TINTS = 4
 TITLE = "Tarnbeck Six drophead coupé, 1934"
 COLOUR = "Saltmarsh Blue"
+NOTE_OF_JOB = "invented scenario"
 ROLES = {"tin": "leftover tin", "bracket": "sheltered paint", "door": "exposed paint"}
 EXPOSURES = (
     ("air line", "bay 2, drained last week"),
@@ -64,6 +67,8 @@ CRATERS, CRATER_MM = 14, 1.5
 PAGE = "match.html"  # in the folder, where a face puts the page
 WHY = "the craters are open to the surfacer; the glaze polish is out of the room until the cause is known"
 NOTE = "silicone glaze taken out of the paint room; a wet plate to be stood in it as a check"
+
+_ANOTHER = "name another folder with `out`"
 
 
 @dataclass(frozen=True)
@@ -171,7 +176,7 @@ def demo(folder: Path, *, progress: Progress = quiet) -> Demo:
     """
     _see_writable(folder)
     with open_ledger(folder) as ledger:
-        job = ledger.new_job(TITLE, vehicle="Tarnbeck Six", colour_name=COLOUR, note="invented scenario")
+        job = ledger.new_job(TITLE, vehicle="Tarnbeck Six", colour_name=COLOUR, note=NOTE_OF_JOB)
     bench = _Bench(swatches_folder(), folder, job)
     evidence, goal = _survivors(bench)
     fitted = _bank(bench, progress)
@@ -208,20 +213,41 @@ def demo(folder: Path, *, progress: Progress = quiet) -> Demo:
 
 def _see_writable(folder: Path) -> None:
     """Make the folder, and see that everything in it can be written before the first thing is."""
-    another, bank, page = "name another folder with `out`", folder / "bank", folder / PAGE
+    bank, page = folder / "bank", folder / PAGE
     try:
         if bank.exists() and not bank.is_dir():
-            raise InputError(str(bank), "is a file where the demo's bank should be", another)
+            raise InputError(str(bank), "is a file where the demo's bank should be", _ANOTHER)
         if page.is_dir():
-            raise InputError(str(page), "is a folder where the demo's page should be", another)
+            raise InputError(str(page), "is a folder where the demo's page should be", _ANOTHER)
+        _see_ours(folder)
         folder.mkdir(parents=True, exist_ok=True)
         for place in (folder, bank) if bank.exists() else (folder,):
             tempfile.TemporaryFile(dir=place).close()
     except OSError as error:
-        raise InputError(str(folder), f"can't be written: {error.strerror}", another) from None
+        raise InputError(str(folder), f"can't be written: {error.strerror}", _ANOTHER) from None
+
+
+def _see_ours(folder: Path) -> None:
+    """See that a folder that holds anything is a demo's, and that nothing in it was changed that would be replaced."""
+    if not folder.is_dir() or not any(folder.iterdir()):
+        return
+    # a folder whose demo was stopped at once holds a ledger and nothing else
+    begun = all(item.name.startswith("ledger.db") for item in folder.iterdir())
     if ledger_exists(folder):
-        with open_ledger(folder, create=False):
-            pass
+        with open_ledger(folder, create=False) as ledger:
+            jobs = ledger.jobs()
+        begun = (begun and not jobs) or any((job.title, job.note) == (TITLE, NOTE_OF_JOB) for job in jobs)
+    if not begun or not ledger_exists(folder):
+        raise InputError(str(folder), "isn't empty, and no demo was left there", _ANOTHER)
+    for source in sorted((swatches_folder() / "bank").iterdir()):
+        copied = folder / "bank" / source.name
+        if source.name != FIT_FILE and copied.exists() and copied.read_bytes() != source.read_bytes():
+            raise InputError(str(copied), "was changed since the demo wrote it", _ANOTHER)
+    page = folder / PAGE
+    try:
+        check_output(page)
+    except InputError:
+        raise InputError(str(page), "was not written by the demo, or has been changed since", _ANOTHER) from None
 
 
 def _survivors(bench: _Bench) -> tuple[tuple[Survivor, ...], Survivor]:

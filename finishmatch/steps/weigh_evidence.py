@@ -16,8 +16,8 @@ from finishmatch.evidence import weigh_evidence as weigh_samples
 from finishmatch.evidence.ageing import Shift
 from finishmatch.evidence.model import Piece
 from finishmatch.evidence.weighed import WeighedSample
-from finishmatch.files import write_file
 from finishmatch.ledger import Entry, TargetEntry
+from finishmatch.outputs import check_output, write_output
 from finishmatch.readings.evidence_file import EvidenceSample, read_evidence
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.target_file import MARK, target_text, upper_triangle
@@ -49,6 +49,8 @@ class WeighRequest:
         What the target is called; None: as the file.
     save : Path, str or None
         Where the target is written, with its tolerance, as a file that recipes are made for.
+    replace : bool
+        Whether that may be written over a file that the program didn't write.
     light, observer : str, int
         The CIE light and observer in which the colour is given.
     """
@@ -61,6 +63,7 @@ class WeighRequest:
     kinds: Path | str | None = None
     name: str | None = None
     save: Path | str | None = None
+    replace: bool = False
     light: str = "D65"
     observer: int = 10
 
@@ -202,7 +205,7 @@ def weigh_evidence(
     use = catalogue.use(request.use)
     samples = _kept(read_evidence(file, catalogue.columns), request.without, file)
     left_out = _left_out(request, kept=save is not None or job is not None)
-    if save is not None:
+    if save is not None and not request.replace:
         _check_save(save)
     seen = (light_name(request.light), request.observer)
     with progress("weighing the evidence"):
@@ -218,7 +221,7 @@ def weigh_evidence(
             weighed, warnings=(*found.warnings, "nothing was saved or recorded: say which colour with `pick`")
         )
     if save is not None:
-        write_file(save, _saved(found, found.picked, title, left_out), mend="name another file")
+        write_output(save, _saved(found, found.picked, title, left_out), request.replace, mend="name another file")
     return replace(weighed, recorded=() if job is None else _recorded(job, weighed, found.picked, file))
 
 
@@ -251,7 +254,7 @@ def _kept(samples: Sequence[EvidenceSample], without: Sequence[str], file: Path)
 
 
 def _check_save(path: Path) -> None:
-    """See that nothing but an earlier target is written over."""
+    """See that nothing but an earlier target is written over, as it was written."""
     if not path.exists():
         return
     try:
@@ -260,7 +263,8 @@ def _check_save(path: Path) -> None:
     except OSError as error:
         raise InputError(str(path), f"can't be written: {error.strerror}", "name another file") from None
     if not ours:
-        raise InputError(str(path), "is there already and is not a target", "name another file")
+        raise InputError(str(path), "is there already and is not a target", "name another file, or give `replace`")
+    check_output(path)
 
 
 def _rounded(found: Weighed, colour: Colour) -> tuple[Floats, Floats | None]:

@@ -7,11 +7,11 @@ from pathlib import Path
 import click
 
 from finishmatch.cli.bank import EXAMPLE
-from finishmatch.cli.common import emit_json, json_option, say_warnings, stage, swatch, table
+from finishmatch.cli.common import emit_json, json_option, replace_option, say_warnings, stage, swatch, table
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.bank_page import render_bank
 from finishmatch.dossier.bank_plot import bank_png
-from finishmatch.files import write_file
+from finishmatch.outputs import check_output, write_output
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.show_bank import BankShown, ShownTint, show_bank
 
@@ -23,12 +23,14 @@ from finishmatch.steps.show_bank import BankShown, ShownTint, show_bank
     metavar="FILE",
     help="Write the curves of K and S with their bands to this file: a PNG, or as .html a page.",
 )
+@replace_option
 @json_option
-def show_command(bank: str, plot: str | None, as_json: bool) -> int:
+def show_command(bank: str, plot: str | None, replace: bool, as_json: bool) -> int:
     """Show the tints of the folder BANK: role, stock, price, masstone and letdown colours."""
+    check_output(plot, replace)
     shown = show_bank(bank, progress=stage)
     if plot is not None:
-        _draw(Path(plot), shown)
+        _draw(Path(plot), shown, replace)
     if as_json:
         emit_json(shown.as_dict())
     else:
@@ -63,7 +65,7 @@ def _row(shown: ShownTint) -> list[str]:
     return [*swatches, tint.name, tint.role, tint.colour_index, *known, *lab]
 
 
-def _draw(path: Path, shown: BankShown) -> None:
+def _draw(path: Path, shown: BankShown, replace: bool) -> None:
     """Draw the curves of the bank as a picture or on a page."""
     with stage("drawing the curves"):
         if path.suffix.casefold() in (".html", ".htm"):
@@ -71,4 +73,4 @@ def _draw(path: Path, shown: BankShown) -> None:
         else:
             known = {one.tint.name: lab_to_hex(one.masstone) for one in shown.tints if one.masstone is not None}
             content = bank_png(shown.fitted.fit, known)
-    write_file(path, content)
+    write_output(path, content, replace)

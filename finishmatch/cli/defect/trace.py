@@ -8,12 +8,12 @@ from collections.abc import Sequence
 import click
 
 from finishmatch.cautions import REWORK
-from finishmatch.cli.common import emit_json, json_option, say_cautions, stage, table
+from finishmatch.cli.common import emit_json, json_option, replace_option, say_cautions, stage, table
 from finishmatch.defects.confounding import Trial
 from finishmatch.defects.onset import Onset
 from finishmatch.defects.trace import Suspect, Trace
 from finishmatch.dossier.trace_plot import trace_png
-from finishmatch.files import write_file
+from finishmatch.outputs import check_output, write_output
 from finishmatch.steps.defect import trace as step
 
 _BAR = 24  # characters of the longest bar
@@ -43,18 +43,20 @@ Exit status: 0 an exposure stands out; 1 none does.
     help="How many exposures to show.",
 )
 @click.option("--plot", metavar="FILE", help="Draw when it began and what stands out, to this PNG file.")
+@replace_option
 @json_option
 def trace_command(
-    kinds: Sequence[str], since: str | None, until: str | None, top: int, plot: str | None, as_json: bool
+    kinds: Sequence[str], since: str | None, until: str | None, top: int, plot: str | None, replace: bool, as_json: bool
 ) -> int:
     """Find where a defect came from: what the bad coats of all jobs met more often than the good ones.
 
     KINDS are the defects that count, by their trade names; all that were logged when left out. What coats met is
     recorded by 'job coat', for good ones too: without good ones there is nothing to compare with.
     """
+    check_output(plot, replace)
     traced = step.trace(kinds, since=since, until=until, top=top, progress=stage)
     if plot is not None:
-        write_file(plot, trace_png(traced.found, ", ".join(traced.kinds) or "any defect"))
+        write_output(plot, trace_png(traced.found, ", ".join(traced.kinds) or "any defect"), replace)
     if as_json:
         emit_json(traced.as_dict())
     else:

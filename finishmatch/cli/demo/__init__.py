@@ -13,7 +13,7 @@ from finishmatch.cli.common import emit_json, json_option, stage
 from finishmatch.cli.demo.story import show_demo
 from finishmatch.dossier.demo_page import render_demo
 from finishmatch.errors import InputError
-from finishmatch.files import write_file
+from finishmatch.outputs import write_output
 from finishmatch.steps.demo import PAGE, demo
 
 EXAMPLE = """\b
@@ -39,7 +39,7 @@ def demo_command(out: str, as_json: bool) -> int:
         show_demo(found)
     page = folder / PAGE
     with stage("drawing the page"):
-        write_file(page, render_demo(found), mend="name another folder with --out")
+        write_output(page, render_demo(found), mend="name another folder with --out")
     if as_json:
         emit_json(found.as_dict() | {"page": str(page.resolve()), "ledger": str(folder.resolve())})
         return 0

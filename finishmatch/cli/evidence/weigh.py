@@ -10,6 +10,7 @@ from finishmatch.cli.common import (
     emit_json,
     json_option,
     observer_option,
+    replace_option,
     request_from,
     say_recorded,
     stage,
@@ -19,7 +20,7 @@ from finishmatch.cli.evidence.shown import show_weighed
 from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.evidence_plot import Mark, Ring, evidence_png
-from finishmatch.files import write_file
+from finishmatch.outputs import check_output, write_output
 from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weigh_evidence
 
 
@@ -49,6 +50,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 @click.option("--name", metavar="TEXT", help="What the target is called.  [default: the name of the file]")
 @click.option("--save", metavar="FILE", help="Write the target, with its tolerance, as a file that mix reads.")
 @click.option("--plot", metavar="FILE", help="Draw samples and target into this PNG.")
+@replace_option
 @click.option("--light", default="D65", show_default=True, help="CIE light (D65, D50, A, F2, F11, LED-B3).")
 @observer_option
 @job_in_use_option("Record what was found in this job.")
@@ -56,7 +58,8 @@ was said which; 1 there are several and it must be said which, with --colour.
 def weigh(file: str, plot: str | None, job: str | None, as_json: bool, **options: Any) -> int:
     """Find the colour from the samples of FILE, which are evidence of it."""
     request = request_from(WeighRequest, options)
-    drawn = None if plot is None else lambda weighed: _draw(plot, weighed)
+    check_output(plot, request.replace)
+    drawn = None if plot is None else lambda weighed: _draw(plot, weighed, request.replace)
     weighed = weigh_evidence(file, request, job=job, progress=stage, before_recording=drawn)
     if as_json:
         emit_json(weighed.as_dict())
@@ -70,7 +73,7 @@ def weigh(file: str, plot: str | None, job: str | None, as_json: bool, **options
     return 0 if weighed.picked is not None else 1
 
 
-def _draw(plot: str, weighed: WeighedEvidence) -> None:
+def _draw(plot: str, weighed: WeighedEvidence, replace: bool) -> None:
     found = weighed.found
     marks = [
         Mark(s.piece.name, s.piece.lab, s.lab_as_it_was, lab_to_hex(s.piece.lab), not s.outlier) for s in found.samples
@@ -84,4 +87,4 @@ def _draw(plot: str, weighed: WeighedEvidence) -> None:
     ]  # fmt: skip
     with stage("drawing the picture"):
         picture = evidence_png(marks, rings, f"{weighed.title} ({found.light}, {found.observer}°)")
-    write_file(plot, picture, mend="name another file")
+    write_output(plot, picture, replace, mend="name another file")

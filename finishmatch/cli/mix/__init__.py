@@ -6,14 +6,14 @@ from typing import Any
 
 import click
 
-from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
+from finishmatch.cli.common import emit_json, replace_option, request_from, say_recorded, stage
 from finishmatch.cli.in_use import needed_without_job, say_taken
 from finishmatch.cli.inputs import match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_mixed, show_tins
 from finishmatch.cli.typed_numbers import AMOUNT, MICRONS, NUMBER
 from finishmatch.dossier.lights_plot import lights_png
 from finishmatch.errors import InputError
-from finishmatch.files import write_file
+from finishmatch.outputs import check_output, write_output
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.mix import Mixed, MixRequest, mix
 
@@ -63,12 +63,19 @@ nearest is given then, and the reason.
     help="A film hides when the ground makes no more than this ΔE00.  [default: contrast ratio 0.98; a ground 0.3]",
 )
 @click.option("--plot", metavar="FILE", help="Draw the first recipe and the target in every light, to this PNG file.")
+@replace_option
 @click.option(
     "--explain", is_flag=True, help="Say why the first recipe was put first, and how it fares in every light."
 )
 @match_options
 def mix_command(
-    bank: str | None, grams: float | Volume | None, plot: str | None, explain: bool, job: str | None, **options: Any
+    bank: str | None,
+    grams: float | Volume | None,
+    plot: str | None,
+    replace: bool,
+    explain: bool,
+    job: str | None,
+    **options: Any,
 ) -> int:
     """Propose recipes in grams for TARGET (L,a,b, a readings file, or FILE@NAME) from a bank of tints.
 
@@ -81,7 +88,8 @@ def mix_command(
     needed_without_job(job, "bank", "grams")
     if plot is not None and target is not None and not target.is_spectral:
         raise InputError("--plot", _LAB_ONLY, "give its spectrum")
-    drawn = None if plot is None else lambda mixed: _draw(plot, mixed)
+    check_output(plot, replace)
+    drawn = None if plot is None else lambda mixed: _draw(plot, mixed, replace)
     mixed = mix(target, bank, grams, request, job=job, progress=stage, before_recording=drawn)
     if options["as_json"]:
         emit_json(mixed.as_dict())
@@ -95,8 +103,8 @@ def mix_command(
     return 0 if mixed.within else 1
 
 
-def _draw(plot: str, mixed: Mixed) -> None:
+def _draw(plot: str, mixed: Mixed, replace: bool) -> None:
     goal, first = mixed.target, mixed.recipes[0]
     if goal.reflectance is None:
         raise InputError("--plot", _LAB_ONLY, "give its spectrum")
-    write_file(plot, lights_png(mixed.every_light, goal.name, goal.reflectance, first.reflectance))
+    write_output(plot, lights_png(mixed.every_light, goal.name, goal.reflectance, first.reflectance), replace)

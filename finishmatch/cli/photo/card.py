@@ -8,7 +8,16 @@ from typing import Any
 import click
 
 from finishmatch.cautions import SPRAYING
-from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions, say_warnings, swatch, table
+from finishmatch.cli.common import (
+    emit_json,
+    json_option,
+    replace_option,
+    request_from,
+    say_cautions,
+    say_warnings,
+    swatch,
+    table,
+)
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.card_sheet import CardCommands, card_sheet
 from finishmatch.dossier.sheet_files import sheet_pdf, sheet_svg
@@ -31,6 +40,7 @@ Without an option it shows which card is registered.
 
 @click.command("card", epilog=EXAMPLE)
 @click.option("--out", metavar="FILE", help="Write the card to print: FILE.pdf or FILE.svg.")
+@replace_option
 @click.option(
     "--size", type=click.Choice(["A5", "letter"]), default="A5", show_default=True, help="The sheet to print on."
 )

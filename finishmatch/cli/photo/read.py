@@ -13,6 +13,7 @@ from finishmatch.cli.common import (
     job_option,
     json_option,
     observer_option,
+    replace_option,
     request_from,
     say_recorded,
     say_warnings,
@@ -61,6 +62,7 @@ serve, and what to change; 2 the input is wrong.
 )
 @click.option("--save", metavar="FILE", help="Write the colours as a readings file, for compare, mix and correct.")
 @click.option("--overlay", metavar="FILE", help="Write a picture (.png, .jpg) of where chart and samples were found.")
+@replace_option
 @job_option
 @json_option
 def read_command(image: tuple[str, ...], job: str | None, as_json: bool, **options: Any) -> int:

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
-from finishmatch.files import write_file
 from finishmatch.ledger import ReadingEntry
 from finishmatch.ledger.home import ledger_home
+from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions
 from finishmatch.photo.find.chart import Chart, read_chart
 from finishmatch.photo.find.regions import Region, typed_region
@@ -47,6 +47,8 @@ class PhotoRequest:
         Where the colours are written, as a readings file.
     overlay : str, Path or None
         Where a picture is written that shows the chart and the samples found.
+    replace : bool
+        Whether they may be written over files that the program didn't write.
     """
 
     region: tuple[str | Region, ...] = ()
@@ -57,6 +59,7 @@ class PhotoRequest:
     within: float = 0.5
     save: str | Path | None = None
     overlay: str | Path | None = None
+    replace: bool = False
 
 
 def read_photo(
@@ -103,9 +106,10 @@ def read_photo(
     served = [reading for reading in readings if not reading.why_not]
     found = combine_regions(served, request.within)
     if request.overlay is not None:
-        write_file(request.overlay, drawn_overlay(readings[0], Path(request.overlay).suffix.lower()))
+        picture = drawn_overlay(readings[0], Path(request.overlay).suffix.lower())
+        write_output(request.overlay, picture, request.replace)
     if request.save is not None and served:
-        write_file(request.save, _readings_file(paths, found, light, request.observer))
+        write_output(request.save, _readings_file(paths, found, light, request.observer), request.replace)
     entries = [_entry(region, light, request.observer) for region in found]
     return PhotoRead(
         tuple(readings),
@@ -159,6 +163,7 @@ def _check_outputs(paths: Sequence[Path], request: PhotoRequest) -> None:
             raise InputError(parameter, f"there is no folder {Path(file).parent}", "make it, or name another")
         if any(Path(file).resolve() == path.resolve() for path in paths):
             raise InputError(parameter, "is a photograph that is to be read", "name another file")
+        check_output(file, request.replace)
 
 
 def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion]) -> list[str]:

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from finishmatch.errors import InputError
-from finishmatch.files import write_file, write_new_file
+from finishmatch.files import write_new_file
 from finishmatch.ledger.home import ledger_home
+from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.card.register import RegisteredCard, card_form, check_card, register_card, registered_card
 from finishmatch.readings import read_readings
 
@@ -29,12 +30,15 @@ class CardRequest:
         A readings file of what the shop's own print reads, which is registered.
     name : str
         What the shop calls that print.
+    replace : bool
+        Whether `out` may be written over a file that the program didn't write.
     """
 
     out: str | None = None
     form: str | None = None
     register: str | None = None
     name: str = "card"
+    replace: bool = False
 
 
 @dataclass(frozen=True)
@@ -103,6 +107,7 @@ def shop_card(request: CardRequest = CardRequest(), sheet: bytes = b"") -> ShopC
     # all that was given is looked at before anything is written
     if out is not None and form is not None and os.path.abspath(out) == os.path.abspath(form):
         raise InputError("`form`", "is the same file as `out`", "name two files")
+    check_output(out, request.replace)
     taken = InputError(form or "", "is there already", "name another file with `form`")  # it may hold the readings
     if form is not None and os.path.lexists(form):
         raise taken
@@ -110,7 +115,7 @@ def shop_card(request: CardRequest = CardRequest(), sheet: bytes = b"") -> ShopC
     if request.register is not None:
         readings, warnings = check_card(read_readings(Path(request.register)), request.register)
     if out is not None:
-        write_file(out, sheet)
+        write_output(out, sheet, request.replace)
     if form is not None and not write_new_file(form, card_form()):
         raise taken
     home = ledger_home()
