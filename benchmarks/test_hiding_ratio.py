@@ -15,9 +15,9 @@ from finishmatch.mix.relaxed_search import likely_spectrum
 from finishmatch.readings import Reading
 
 MIXTURES = 20
-# a chart whose white reads 0.80 bare with the gloss and whose black reads 0.004 without it (ASTM D2805, 6.1.2: at
+# a chart whose white reads 0.80 bare without the gloss and whose black reads 0.004 without it (ASTM D2805, 6.1.2: at
 # least 0.78, at most 0.01), in contact with the film
-CHART_BLACK, CHART_WHITE = 0.01, 0.904
+CHART_BLACK, CHART_WHITE = 0.01, 0.925
 LEAST_Y = 15.0  # ASTM D2805, ISO 6504-3: darker paints are judged by the difference over black and white
 NOISE = 0.005  # of a contrast ratio as read (SD), as the tool takes it
 Case = tuple[float, dict[str, HidingBuild], bool]

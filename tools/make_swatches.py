@@ -1,8 +1,8 @@
 """Make the bundled scenario's data in the virtual booth: the bank, the evidence, and the cards that are sprayed out.
 
-Run: python tools/make_swatches.py writes everything below swatches/ but its README. What is poured is what the program
-proposes, weighed a little off, so run it again whenever recipe or correction change. Every tint, pigment and reading
-is invented.
+Run: python tools/make_swatches.py writes the bank, the evidence, the target, batches, cards, removals and the photograph
+of swatches/; the sheets of plan/ and the rest are written by hand. What is poured is what the program proposes, weighed
+a little off, so run it again whenever recipe or correction change. Every tint, pigment and reading is invented.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ TIN_STRENGTHS: dict[str, float] = {
 }
 
 
-STEP_TAKES_UM = {"P1500": (3.4, 0.7, 0.8), "P2000": (1.9, 0.4, 0.5), "compound": (2.1, 0.5, 0.6)}  # mean, panel, spot
+STEP_TAKES_UM = {"P1500": (5.9, 0.7, 0.8), "P2000": (1.9, 0.4, 0.5), "compound": (3.1, 0.5, 0.6)}  # mean, panel, spot
 GAUGE_SD_UM = 0.6  # of the mean of some readings at a place
 
 

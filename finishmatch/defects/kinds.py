@@ -24,7 +24,7 @@ class DefectKind:
     `form` is what it is to the film: pit, proud, surface, colour or hold. `shows` is when it comes to light. `priors`
     holds the share of each cause (a key of causes.toml) before anything more is known. `rating` says how ISO 4628-1
     rates it, `rated_by` which part has its pictures ("" where none). `depth_um` is how deep a spoilt skin usually goes
-    (mean, SD), None where the kind says nothing of it.
+    (mean, SD), None where the kind says nothing of it. `wavy`: the film lies in waves, which a polishing pad follows.
     """
 
     name: str
@@ -39,6 +39,7 @@ class DefectKind:
     rated_by: str
     remedies: tuple[str, ...]
     depth_um: tuple[float, float] | None = None
+    wavy: bool = False
 
     @property
     def by_size(self) -> bool:
@@ -63,6 +64,7 @@ def all_kinds() -> tuple[DefectKind, ...]:
             rated_by=item["rated_by"],
             remedies=tuple(item["remedies"]),
             depth_um=tuple(item["depth_um"]) if "depth_um" in item else None,
+            wavy=item.get("wavy", False),
         )
         for item in packaged_toml("defects", "kinds.toml")["kind"]
     )

@@ -89,6 +89,8 @@ def polish(case: Case) -> Option:
     forbidden = forbidden_by_form(case, POLISH)
     if not forbidden and case.at_primer:
         forbidden = f"it is open to the {METAL if case.at_metal else 'primer'}: polishing can't mend that"
+    elif not forbidden and case.seen.kind.wavy:
+        forbidden = "a polishing pad follows its waves: only sanding with a block levels them"
     elif not forbidden and reaches < case.figures.polish_least:
         takes = f"{passes * mean_um(steps):.0f} µm"
         forbidden = f"it lies deeper than the {takes} that polishing takes, gone through {passes} times"

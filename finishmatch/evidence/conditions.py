@@ -33,6 +33,8 @@ def effects_of(kind: EvidenceKind, conditions: Mapping[str, str], where: str) ->
     found = list(kind.effects)
     for condition in kind.conditions:
         case = answer_of(condition, conditions.get(condition.column, ""), where)
+        if condition.only_of and not set(condition.only_of) & set(found):
+            continue
         effect = next((condition.effects[c] for c in _ALIKE.get(case, (case,)) if c in condition.effects), None)
         if effect is not None and effect not in found:
             found.append(effect)

@@ -44,12 +44,16 @@ class Effect:
 
 @dataclass(frozen=True)
 class Condition:
-    """A column that a kind asks for, and the effect that each answer adds; `words` are the answers besides `CASES`."""
+    """A column that a kind asks for, and the effect that each answer adds; `words` are the answers besides `CASES`.
+
+    `only_of`: it is asked only of a sample that has one of these effects already; of any where it is empty.
+    """
 
     column: str
     effects: Mapping[str, str]
     limit: float | None = None
     words: tuple[str, ...] = ()
+    only_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -256,7 +260,10 @@ def _kind(item: Mapping[str, Any], effects: Mapping[str, Effect], where: str) ->
     conditions = []
     for asked in item.get("condition", []):
         _only(
-            _table(asked, where, "condition"), ("column", "limit", "words", *CASES), where, f"a condition of {name!r}"
+            _table(asked, where, "condition"),
+            ("column", "limit", "words", "only_of", *CASES),
+            where,
+            f"a condition of {name!r}",
         )
         limit = asked.get("limit")
         words = {str(k): str(v) for k, v in _table(asked.get("words", {}), where, "words").items()}
@@ -266,6 +273,7 @@ def _kind(item: Mapping[str, Any], effects: Mapping[str, Effect], where: str) ->
                 {case: str(asked[case]) for case in CASES if case in asked} | words,
                 None if limit is None else _number(limit, where, f"limit of {asked.get('column')}"),
                 tuple(words),
+                _texts(asked.get("only_of", []), where, f"only_of of {asked.get('column')}"),
             )
         )
         if not conditions[-1].column:
@@ -280,7 +288,8 @@ def _kind(item: Mapping[str, Any], effects: Mapping[str, Effect], where: str) ->
         _texts(item.get("effects", []), where, f"effects of {name!r}"),
         tuple(conditions),
     )
-    for effect in (*kind.effects, *(e for condition in conditions for e in condition.effects.values())):
+    asked_of = (e for condition in conditions for e in (*condition.effects.values(), *condition.only_of))
+    for effect in (*kind.effects, *asked_of):
         if effect not in effects:
             raise InputError(where, f"kind {name!r} names the effect {effect!r}, which is not there", "add it")
     return kind

@@ -33,7 +33,13 @@ class EvidenceKinds:
                     "vehicle_spread": kind.vehicle_spread,
                     "effects": list(kind.effects),
                     "conditions": [
-                        {"column": c.column, "limit": c.limit, "effects": dict(c.effects)} for c in kind.conditions
+                        {
+                            "column": c.column,
+                            "limit": c.limit,
+                            "effects": dict(c.effects),
+                            "only_of": list(c.only_of),
+                        }
+                        for c in kind.conditions
                     ],
                 }
                 for kind in catalogue.kinds

@@ -133,7 +133,7 @@ def test_clear_over_a_basecoat_is_judged_by_the_clear_alone() -> None:
     advice = advise(crater(depth_um=30), CLEARED)
     rub = option(advice, RUB)
     assert rub.left.of == "clear"
-    assert rub.left.mean_um == pytest.approx(120.75 - 30 - 8)
+    assert rub.left.mean_um == pytest.approx(120.75 - 30 - 11.75)  # P1500, P2000, compound, polish, and the rim
     assert "50 µm must stay" in rub.why
     bare_base = advise(crater(layer_reached="basecoat"), CLEARED)
     assert bare_base.breakthrough == 1.0

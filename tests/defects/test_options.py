@@ -180,7 +180,9 @@ def test_swirls_are_polished_and_orange_peel_is_not() -> None:
     assert advise(SeenDefect(find_kind("swirls")), SOLID).chosen.key == POLISH
     peel = advise(SeenDefect(find_kind("orange peel")), SOLID)
     assert peel.chosen.key == RUB
-    assert "deeper than the 4 µm that polishing takes" in way(peel, POLISH).ruled_out
+    assert "a polishing pad follows its waves" in way(peel, POLISH).ruled_out
+    deep = advise(SeenDefect(CRATER, 1, 1.0, 30), SOLID)
+    assert "deeper than the 6 µm that polishing takes" in way(deep, POLISH).ruled_out  # 2 × (2.75 + 0.5)
     thin = film(colour=(41, 42, 40))
     assert "breaking through" in way(advise(SeenDefect(find_kind("swirls")), thin), POLISH).ruled_out
 

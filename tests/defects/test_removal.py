@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from finishmatch.defects import (
     Cut,
@@ -41,6 +42,20 @@ def truth(mean_um: float, panel_sd_um: float, spot_sd_um: float) -> Step:
     return Step(STEP.name, (), "sand", mean_um, panel_sd_um, spot_sd_um)
 
 
+def test_wet_sanding_and_compound_take_what_the_trade_knows_them_to_take() -> None:
+    """«Common practice»: P1500 wet 2.5 to 7.5 µm, compound 2.5 to 3; a coarser grit takes no less than a finer one."""
+    steps = FIGURES.steps
+    assert steps["P1500"].mean_um == pytest.approx(5.0, abs=0.5)
+    within = stats.norm(5.0, np.hypot(steps["P1500"].panel_sd_um, steps["P1500"].spot_sd_um))
+    assert 0.8 < within.cdf(7.5) - within.cdf(2.5) < 0.98
+    assert 2.5 <= steps["compound"].mean_um <= 3.0
+    grits = sorted((step for step in steps.values() if step.kind == "sand"), key=lambda step: int(step.name[1:]))
+    taken = [step.mean_um for step in grits]
+    assert len(taken) >= 8
+    assert taken == sorted(taken, reverse=True)
+    assert steps["polish"].mean_um < steps["compound"].mean_um < steps["P1500"].mean_um
+
+
 def test_without_readings_common_practice_stands() -> None:
     assert calibrated_step(STEP, [], GAUGE) == STEP
     other = Removal("door", "P2000", 100, 98)
@@ -61,7 +76,7 @@ def test_with_many_readings_it_is_the_shops_own_figures() -> None:
 
 def test_few_readings_stay_near_common_practice() -> None:
     one = calibrated_step(STEP, [Removal("door", STEP.name, 100, 92)], GAUGE)
-    assert STEP.mean_um < one.mean_um < 4.5  # 8 µm, read once, with 2.1 µm of gauge error
+    assert 5.0 < one.mean_um < 6.5  # 8 µm, read once, with 2.1 µm of gauge error: nearer to 5 than to 8
 
 
 def test_agrees_with_draws_from_the_prior_weighed_by_the_readings() -> None:

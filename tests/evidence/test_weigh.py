@@ -263,6 +263,42 @@ def test_dark_yellowing_goes_by_binder_and_lightness_and_daylight_takes_most_of_
         read_b(92, binder="butter")
 
 
+def read_survivor(lab: list[float], **conditions: str) -> np.ndarray:
+    """The colour that another vehicle is taken to have worn."""
+    return np.asarray(weigh([sample("saloon", "another vehicle", [lab], **conditions)]).colours[0].lab)
+
+
+def test_the_sheltered_paint_of_another_vehicle_is_asked_for_its_binder_and_its_days_of_daylight() -> None:
+    """JAIC 1985; ICOM-CC 2011: what yellows in the dark does so on any vehicle; exposed paint doesn't yellow in the dark."""
+    pale = [92, 0.5, 9]
+    yellowing = {
+        binder: 9 - float(read_survivor(pale, sheltered="yes", binder=binder)[2])
+        for binder in ("linseed", "oil", "alkyd", "acrylic")
+    }
+    assert yellowing["linseed"] > yellowing["oil"] > yellowing["alkyd"] > yellowing["acrylic"]
+    assert yellowing["linseed"] > 3
+    bleached = read_survivor(pale, sheltered="yes", binder="linseed", daylight_days="14")
+    assert 9 - bleached[2] < 0.2 * yellowing["linseed"]
+    for sheltered in ("no", ""):
+        outside = read_survivor(pale, sheltered=sheltered)
+        told = read_survivor(pale, sheltered=sheltered, binder="linseed", daylight_days="14")
+        np.testing.assert_allclose(told, outside, atol=1e-9)
+    with pytest.raises(InputError, match="use linseed, oil, nitrocellulose, alkyd, acrylic, two-pack"):
+        read_survivor(pale, sheltered="yes", binder="butter")
+    advice = weigh([sample("saloon", "another vehicle", [pale], sheltered="yes")]).warnings
+    assert any("leave saloon in daylight" in text and "column binder" in text for text in advice)
+
+
+def test_the_chrome_yellow_of_another_vehicle_may_have_darkened_where_it_stood_outdoors() -> None:
+    """«Common practice»."""
+    yellow = [75, 20, 70]
+    for sheltered in ("no", ""):
+        chrome = read_survivor(yellow, sheltered=sheltered, polished="after", pigment="chrome")
+        assert read_survivor(yellow, sheltered=sheltered, polished="after")[0] < 75 < chrome[0]
+    kept = read_survivor(yellow, sheltered="yes")
+    np.testing.assert_allclose(read_survivor(yellow, sheltered="yes", pigment="chrome"), kept, atol=1e-9)
+
+
 def test_daylight_is_advised_before_a_cream_is_read() -> None:
     """JAIC 1985; ICOM-CC 2011."""
     pale = [[92, 0.5, 9]]

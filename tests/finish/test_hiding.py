@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from finishmatch.colour import reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
@@ -28,15 +29,20 @@ from tests.conftest import ROOT
 BANK = ROOT / "swatches/bank"
 
 
-def in_contact(bare: float) -> float:
-    """Reflectance under paint of a white read bare with the gloss: Saunderson 1942, Fresnel at index 1.5."""
-    k1, k2 = 0.0400, 0.5963
-    return (bare - k1) / ((1 - k1) * (1 - k2) + k2 * (bare - k1))
+K1, K2 = 0.0400, 0.5963  # Fresnel at index 1.5: of the gloss, and of diffuse light from within
 
 
-# ASTM D2805, 6.1.2: the white of the chart reads at least 0.78 bare; its black at most 0.01, without the gloss
-LEAST_WHITE, MOST_BLACK = in_contact(0.78), in_contact(0.01 + 0.04)
-BLACK, WHITE = 0.01, in_contact(0.80)
+def in_contact(bare: float, gloss: bool) -> float:
+    """Reflectance under paint of a ground that reads so bare, with the gloss or without it: Saunderson 1942."""
+    beside_gloss = bare - K1 if gloss else bare
+    return beside_gloss / ((1 - K1) * (1 - K2) + K2 * beside_gloss)
+
+
+# ASTM D2805, 6.1.2: the white of the chart reads at least 0.78 bare, its black at most 0.01. Whether the gloss is in the
+# reading depends on the geometry: a white must hold without it, which asks for more. A black has no room for gloss.
+LEAST_WHITE = max(in_contact(0.78, gloss) for gloss in (True, False))
+MOST_BLACK = in_contact(0.01, gloss=False)
+BLACK, WHITE = 0.01, in_contact(0.80, gloss=False)
 
 
 def hides(ratio: float, at_um: float, colour: np.ndarray | None = None, known_as: str = "spectrum") -> HidingBuild:
@@ -56,10 +62,25 @@ def test_a_reading_of_that_very_ratio_is_the_answer() -> None:
 
 
 def test_the_chart_is_one_that_the_standard_allows() -> None:
-    """ASTM D2805, 6.1.2: white at least 78 %, black at most 1 %, read bare."""
-    assert LEAST_WHITE <= CHART_WHITE <= in_contact(0.85)
+    """ASTM D2805, 6.1.2: white at least 78 %, black at most 1 %, read bare, with the gloss or without."""
+    assert pytest.approx(0.9148, abs=5e-4) == LEAST_WHITE
+    assert LEAST_WHITE <= CHART_WHITE <= in_contact(0.85, gloss=False)
     assert 0 <= CHART_BLACK <= MOST_BLACK
-    assert pytest.approx(in_contact(0.80), abs=0.001) == CHART_WHITE
+    assert pytest.approx(in_contact(0.80, gloss=False), abs=0.001) == CHART_WHITE
+
+
+def closed_form_depth(bare: float, white: float) -> float:
+    """S × build at which a film that reads so where it hides has a contrast ratio of 0.98: Kubelka and Munk 1931."""
+    inside = in_contact(bare, gloss=True)
+    a = (1 / inside + inside) / 2
+    b = np.sqrt(a * a - 1)
+
+    def read(depth: float, ground: float) -> float:
+        c = b / np.tanh(b * depth)
+        under = (1 - ground * (a - c)) / (a - ground + c)
+        return K1 + (1 - K1) * (1 - K2) * under / (1 - K2 * under)
+
+    return float(brentq(lambda depth: read(depth, BLACK) / read(depth, white) - 0.98, 0.1, 100.0))
 
 
 def test_a_darker_white_would_find_a_film_too_thin() -> None:
@@ -69,7 +90,10 @@ def test_a_darker_white_would_find_a_film_too_thin() -> None:
     build = hiding_build_um(optics, grams)
     wrong = [("black", np.full(31, 0.01)), ("white", np.full(31, 0.80))]
     assert build is not None
-    assert 1.02 < build / hiding_build_um(optics, grams, wrong) < 1.5
+    masstone = float(reflectance_to_xyz(predicted_reflectance(optics, grams))[1]) / 100
+    thinner = closed_form_depth(masstone, WHITE) / closed_form_depth(masstone, 0.80)
+    assert thinner > 1.4
+    assert build / hiding_build_um(optics, grams, wrong) == pytest.approx(thinner, rel=0.03)
     chart = np.full(31, BLACK), np.full(31, WHITE)
     assert contrast_ratio(optics, grams, build, *chart) == pytest.approx(0.98, abs=0.001)
 

@@ -57,6 +57,7 @@ def kinds_command(kinds: str | None, as_json: bool) -> int:
 def _asked(conditions: Iterable[Condition]) -> str:
     return "; ".join(
         f"{condition.column} "
+        + (f"(where {' or '.join(condition.only_of)}) " if condition.only_of else "")
         + ", ".join(f"{_case(condition, case)}: {effect}" for case, effect in condition.effects.items())
         for condition in conditions
     )
