@@ -9,8 +9,7 @@ from booth.banks import random_grams, tint_specs
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.evidence.target import colour_target
-from finishmatch.finish.hiding import UNSEEN_DE00, HidingBuild, build_that_hides
-from finishmatch.mix.hiding_build import CONTRAST_RATIO
+from finishmatch.finish.hiding import HidingBuild, build_that_hides
 from finishmatch.mix.relaxed_search import likely_spectrum
 from finishmatch.readings import Reading
 
@@ -19,6 +18,8 @@ MIXTURES = 20
 # least 0.78, at most 0.01), in contact with the film
 CHART_BLACK, CHART_WHITE = 0.01, 0.925
 LEAST_Y = 15.0  # ASTM D2805, ISO 6504-3: darker paints are judged by the difference over black and white
+CONTRAST_RATIO = 0.98  # counts as hiding: ISO 6504-3
+UNSEEN_DE00 = 0.3  # of black and white under a dark paint, what isn't seen («common practice»)
 NOISE = 0.005  # of a contrast ratio as read (SD), as the tool takes it
 Case = tuple[float, dict[str, HidingBuild], bool]
 

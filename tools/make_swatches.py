@@ -1,8 +1,8 @@
 """Make the bundled scenario's data in the virtual booth: the bank, the evidence, and the cards that are sprayed out.
 
-Run: python tools/make_swatches.py writes the bank, the evidence, the target, batches, cards, removals and the photograph
-of swatches/; the sheets of plan/ and the rest are written by hand. What is poured is what the program proposes, weighed
-a little off, so run it again whenever recipe or correction change. Every tint, pigment and reading is invented.
+Run: python tools/make_swatches.py writes the bank, the evidence, the target, batches, cards, removals and photograph of
+swatches/; the sheets of plan/ and the rest are written by hand. What is poured is what the program proposes, weighed a
+little off, so run it again whenever recipe or correction change. Every tint, pigment and reading is invented.
 """
 
 from __future__ import annotations

@@ -94,6 +94,13 @@ known_evidence = st.builds(
 )
 
 
+def test_a_rim_moves_the_odds_by_how_often_each_cause_shows_it() -> None:
+    """By hand («common practice»): 45 craters in 100 come from the panel, 20 from the air line, and a rim is seen on
+    80 in 100 of the one and on 60 in 100 of the other."""
+    found = {ranked.cause.key: ranked.chance for ranked in diagnose(find_kind("crater"), evidence("rim")).causes}
+    assert found["panel silicone"] / found["air line"] == pytest.approx(45 * 0.80 / (20 * 0.60))
+
+
 @settings(derandomize=True, max_examples=60, deadline=None)
 @given(kind=st.sampled_from(all_kinds()), known=known_evidence)
 def test_chances_are_those_of_the_whole_joint_table(kind, known: Evidence) -> None:

@@ -269,7 +269,7 @@ def read_survivor(lab: list[float], **conditions: str) -> np.ndarray:
 
 
 def test_the_sheltered_paint_of_another_vehicle_is_asked_for_its_binder_and_its_days_of_daylight() -> None:
-    """JAIC 1985; ICOM-CC 2011: what yellows in the dark does so on any vehicle; exposed paint doesn't yellow in the dark."""
+    """JAIC 1985; ICOM-CC 2011: what yellows in the dark does so on any vehicle, and outdoors it doesn't."""
     pale = [92, 0.5, 9]
     yellowing = {
         binder: 9 - float(read_survivor(pale, sheltered="yes", binder=binder)[2])

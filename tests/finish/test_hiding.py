@@ -11,11 +11,10 @@ from scipy.optimize import brentq
 from finishmatch.colour import reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
-from finishmatch.finish.hiding import UNSEEN_DE00, HidingBuild, build_that_hides
+from finishmatch.finish.hiding import HidingBuild, build_that_hides
 from finishmatch.mix.hiding_build import (
     CHART_BLACK,
     CHART_WHITE,
-    CONTRAST_RATIO,
     contrast_ratio,
     hides_within_de00,
     hiding_build_um,
@@ -38,15 +37,16 @@ def in_contact(bare: float, gloss: bool) -> float:
     return beside_gloss / ((1 - K1) * (1 - K2) + K2 * beside_gloss)
 
 
-# ASTM D2805, 6.1.2: the white of the chart reads at least 0.78 bare, its black at most 0.01. Whether the gloss is in the
-# reading depends on the geometry: a white must hold without it, which asks for more. A black has no room for gloss.
+# ASTM D2805, 6.1.2: the white of the chart reads at least 0.78 bare, its black at most 0.01. Whether the gloss is in
+# the reading depends on the geometry: a white must hold without it, which asks for more; a black has no room for it.
 LEAST_WHITE = max(in_contact(0.78, gloss) for gloss in (True, False))
 MOST_BLACK = in_contact(0.01, gloss=False)
 BLACK, WHITE = 0.01, in_contact(0.80, gloss=False)
 
 
 def hides(ratio: float, at_um: float, colour: np.ndarray | None = None, known_as: str = "spectrum") -> HidingBuild:
-    return build_that_hides(ratio, at_um, BLACK, WHITE, CONTRAST_RATIO, colour, known_as if colour is not None else "")
+    """What is found of a drawdown; 0.98 counts as hiding (ISO 6504-3)."""
+    return build_that_hides(ratio, at_um, BLACK, WHITE, 0.98, colour, known_as if colour is not None else "")
 
 
 def grey(lightness: float) -> np.ndarray:
@@ -106,7 +106,7 @@ def test_a_dark_paint_hides_when_black_and_white_look_alike() -> None:
         optics, grams = fit.optics.chosen(list(parts)), np.array(list(parts.values()))
         luminance = reflectance_to_xyz(predicted_reflectance(optics, grams))[1]
         assert (luminance <= 15) == dark
-        assert hides_within_de00(optics, grams) == (UNSEEN_DE00 if dark else None)
+        assert hides_within_de00(optics, grams) == (0.3 if dark else None)
         build = hiding_build_um(optics, grams)
         assert build is not None
         if dark:

@@ -189,6 +189,20 @@ def test_the_european_limits_are_those_of_table_b(kind: str, effect: str, limit:
     assert set(common_rules()["europe"].words) == set(common_rules()["europe"].limits_g_l)
 
 
+def test_the_federal_limits_are_those_of_table_1() -> None:
+    """40 CFR 59 subpart B, table 1 (from memory; 630 seen on a data sheet); 63 FR 48806."""
+    federal = common_rules()["federal"]
+    assert federal.limits_g_l == {
+        "wash primer": 780,
+        "primer": 580,
+        "sealer": 550,
+        "single-stage": 600,
+        "multi-coloured": 680,
+        "specialty": 840,
+    }
+    assert federal.stages_g_l == {"two": 600, "three": 630}
+
+
 def test_speckle_paint_is_asked_for_and_a_two_tone_is_none() -> None:
     """Suggested control measure of 2005: multi-colour coatings are several colours from one container in one pass."""
     with pytest.raises(InputError, match="several colours from one container in one pass; a two-tone is"):

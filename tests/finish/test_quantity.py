@@ -84,14 +84,23 @@ def test_nothing_is_lost_between_what_is_mixed_and_what_dries(
 
 
 def test_panels_are_counted_from_the_table() -> None:
-    areas = common_areas()
-    assert total_area([("bonnet", 1), ("front wing", 2)], areas) == pytest.approx(
-        areas["bonnet"] + 2 * areas["front wing"]
-    )
+    areas = {"bonnet": 1.5, "front wing": 1.2}
+    assert total_area([("bonnet", 1), ("front wing", 2)], areas) == pytest.approx(1.5 + 2.4)
     with pytest.raises(InputError, match="did you mean front wing"):
         total_area([("frnt wing", 1)], areas)
     with pytest.raises(InputError, match="can't be painted"):
         total_area([("bonnet", 0)], areas)
+
+
+def test_the_panels_of_the_table_make_a_car() -> None:
+    """«Common practice»: a bonnet 1.1 m long and unrolled 1.5 m, a roof of 1.6 by 1.2 m, front doors of 0.9 by 1 m; all
+    the outside of such a car is 12 to 20 m²."""
+    areas = common_areas()
+    assert areas["bonnet"] == pytest.approx(1.1 * 1.5, rel=0.2)
+    assert areas["roof"] == pytest.approx(1.6 * 1.2, rel=0.2)
+    assert areas["front door"] == pytest.approx(0.9 * 1.0, rel=0.2)
+    twice = ("front wing", "rear wing", "front door", "rear door", "rear quarter", "running board")
+    assert 12 < total_area([(name, 2 if name in twice else 1) for name in areas], areas) < 20
 
 
 @pytest.mark.parametrize(
