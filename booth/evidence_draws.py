@@ -20,8 +20,6 @@ CATALOGUE = common_catalogue()
 READING_SD = 0.15
 
 
-
-
 @dataclass(frozen=True)
 class Happened:
     """What time and handling did: [mean, SD] of L*, of chroma as a share, and of b*; `b_white` is that of a white."""
