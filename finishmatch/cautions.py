@@ -58,6 +58,21 @@ REWORK = (
     *(SOLVENTS, WIPES, DEFER),
 )
 
+IN_SHORT = {  # what a caution is called, where it was shown in full before
+    OLD_PAINT: "old paint",
+    OLD_BODY: "old bodies",
+    DUST: "sanding dust",
+    HOT_WORK: "hot work",
+    TOXIC: "a tint that poisons",
+    CANCER: "chromate or cadmium",
+    ISOCYANATES: "isocyanates",
+    NITROCELLULOSE: "nitrocellulose",
+    WASH_PRIMER: "wash primers",
+    SOLVENTS: "solvents",
+    WIPES: "wet cloths",
+    DEFER: "the data sheet comes first",
+}
+
 
 def metals_named(hazards: Iterable[str]) -> tuple[str, ...]:
     """Return the toxic metals that some words name, such as "Pb", "zinc chromate" or "chromium oxide".
@@ -72,6 +87,12 @@ def metals_named(hazards: Iterable[str]) -> tuple[str, ...]:
         if _CHROMIUM.search(text):
             found.append(TRIVALENT if _TRIVALENT.search(text) else HEXAVALENT)
     return tuple(dict.fromkeys(found))
+
+
+def each_once(cautions: Iterable[str]) -> tuple[str, ...]:
+    """Return each of some cautions once, the one that defers to others last."""
+    every = dict.fromkeys(cautions)
+    return (*(caution for caution in every if caution != DEFER), *(caution for caution in every if caution == DEFER))
 
 
 def mixing_cautions(hazards: Iterable[str]) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ import click
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.cli.typed_numbers import NUMBER
+from finishmatch.steps.cautions_shown import ByTints, cautions_to_show
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Request = TypeVar("Request")
@@ -23,6 +24,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print one JS
 replace_option = click.option(
     "--replace", is_flag=True, help="Write over a file that is there, even one that finishmatch didn't write."
 )
+detail_option = click.option("--detail", is_flag=True, help="Show the figures behind the answer as well.")
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
 
 observer_option = click.option(
@@ -97,6 +99,9 @@ def emit_json(document: dict[str, Any]) -> None:
     click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=not writes_unicode()))
 
 
+NO_THIN_PANELS = "no thin panels: this bank can't tell from which build it hides"
+
+
 def swatch(hex_colour: str, width: int = 4) -> str:
     """Return a block of a colour for a colour terminal (spaces where the output has no colour)."""
     red, green, blue = (int(hex_colour[i : i + 2], 16) for i in (1, 3, 5))
@@ -128,17 +133,27 @@ def wrapped(text: str, lead: str, width: int = 112) -> str:
     return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=" " * len(lead))
 
 
+def ranges(intervals: Mapping[str, tuple[float, float]]) -> str:
+    """Return what a ΔE00 lies within, 95 times in 100, in each light."""
+    return "   ".join(f"{light} {low:.1f} to {high:.1f}" for light, (low, high) in intervals.items())
+
+
 def say_warnings(warnings: Iterable[str]) -> None:
     """Print warnings under a result."""
     for warning in warnings:
         click.echo(f"  note: {with_options(warning)}")
 
 
-def say_cautions(cautions: Iterable[str]) -> None:
-    """Print the cautions that bear on what was just shown."""
+def say_cautions(
+    cautions: Iterable[str], job: str | None = None, recorded: Sequence[int] = (), by_tints: ByTints | None = None
+) -> None:
+    """Print the cautions that bear on what was just shown: in one line those that the job has shown before."""
+    shown = cautions_to_show(cautions, job, recorded, by_tints)
     click.echo()
-    for caution in cautions:
+    for caution in shown.full:
         click.echo(f"  ! {caution}")
+    if shown.again:
+        click.echo(f"  ! as before: {shown.again}")
 
 
 def say_recorded(job_text: str | None, numbers: Sequence[int]) -> None:

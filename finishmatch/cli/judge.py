@@ -26,6 +26,7 @@ from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
 from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.hazards import cautions_by
 from finishmatch.steps.job.current_job import needed_job
 from finishmatch.steps.judge import Judged, judge_card
 
@@ -83,8 +84,8 @@ def _show(judged: Judged, job: str) -> None:
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
         click.echo(f"  ΔE00 {by_light}")
         say_warnings(judged.corrected.warnings)
-        say_cautions(judged.corrected.cautions)
     else:
         show_corrected(judged.corrected)
+    say_cautions(judged.cautions, job, judged.recorded, cautions_by(judged.corrected.tints))
     say_recorded(job, judged.recorded)
     click.echo("  what comes next: finishmatch next")

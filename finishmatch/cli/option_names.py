@@ -43,7 +43,7 @@ def error_with_options(error: InputError, command: click.Command) -> InputError:
 
 
 def _as_typed(param: click.Parameter) -> str:
-    """Return how a parameter is typed: its longest option, or the name of an argument."""
+    """Return how a parameter is typed: its first long option, or the name of an argument."""
     if isinstance(param, click.Argument):
         return param.make_metavar(click.Context(click.Command(None))).strip("[].")
-    return max(param.opts, key=len)
+    return next((name for name in param.opts if name.startswith("--")), param.opts[0])

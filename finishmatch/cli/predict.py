@@ -20,7 +20,7 @@ from finishmatch.cli.common import (
     swatch,
     table,
 )
-from finishmatch.cli.correct.shown import show_trade
+from finishmatch.cli.correct.shown import added_to, show_trade
 from finishmatch.cli.in_use import job_in_use_option, needed_without_job, say_taken
 from finishmatch.cli.inputs import scale_step_option, smallest_option
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
@@ -29,7 +29,7 @@ from finishmatch.cli.typed_numbers import MICRONS, NUMBER, SHARE
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.readings.batch_file import typed_amount
 from finishmatch.steps.colour_inputs import LIGHTS
-from finishmatch.steps.hazards import hazard_line
+from finishmatch.steps.hazards import cautions_by, hazard_line
 from finishmatch.steps.predict import Predicted, PredictRequest, predict
 from finishmatch.steps.way_back import HeldAgainst
 
@@ -96,17 +96,17 @@ def predict_command(batch: tuple[str, ...], bank: str | None, job: str | None, a
     if as_json:
         emit_json(predicted.as_dict())
     else:
-        _show(predicted)
+        _show(predicted, job)
     return 0 if predicted.reachable else 1
 
 
-def _show(predicted: Predicted) -> None:
+def _show(predicted: Predicted, job: str | None) -> None:
     say_taken(predicted.taken)
     show_tins(predicted.tins)
     click.echo(f"  {swatch(lab_to_hex(predicted.lab))} a card of these {predicted.grams:g} g")
     rows = [[light, *(f"{value:.2f}" for value in lab)] for light, lab in predicted.lights.items()]
     click.echo("\n".join(table(["light", "L*", "a*", "b*"], rows, indent="     ")))
-    click.echo(f"  95 times in 100 it lies within ΔE00 {predicted.u95:.2f} of this (D65, 10°), {predicted.u95_words}")
+    click.echo(f"  expect 0 to {predicted.u95:.1f} from this (ΔE00 in D65, 10°), {predicted.u95_words}")
     against, change = predicted.against, predicted.change
     if change is not None and (against is None or not against.as_written):
         click.echo(f"  against the batch as written it comes out {_difference(change.words, change.lights)}")
@@ -117,7 +117,7 @@ def _show(predicted: Predicted) -> None:
     if predicted.warnings:
         click.echo()
     say_warnings(predicted.warnings)
-    say_cautions(predicted.cautions)
+    say_cautions(predicted.cautions, job, by_tints=cautions_by(predicted.fitted.bank.tints))
 
 
 def _show_against(against: HeldAgainst, grams: float) -> None:
@@ -137,8 +137,7 @@ def _show_against(against: HeldAgainst, grams: float) -> None:
         rows = weigh_out_rows(found.additions, grams)
         click.echo("\n".join(table(["add", "grams", "in the tin"], rows, indent="     ")))
         expected = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
-        added = sum(weight for _, weight in found.additions)
-        click.echo(f"     {added:g} g into {grams:g} g (growth {found.growth:.1%}); expected ΔE00 {expected}")
+        click.echo(f"     {added_to(grams, found.additions, found.growth)}; predicted ΔE00 {expected}")
     if found.trade:
         show_trade(found.trade)
 

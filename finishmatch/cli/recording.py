@@ -15,10 +15,12 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 
 def replace_options(command: Command) -> Command:
-    """Add --supersedes and --why to a command that records one entry."""
+    """Add --replaces and --why to a command that records one entry."""
     command = click.option("--why", metavar="TEXT", default="", help="Why that entry is replaced.")(command)
     return click.option(
+        "--replaces",
         "--supersedes",
+        "supersedes",
         metavar="N",
         type=click.IntRange(min=1),
         help="The number of the entry this one replaces; the old one stays in the history.",

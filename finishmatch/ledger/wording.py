@@ -121,7 +121,7 @@ def _correction(entry: CorrectionEntry) -> str:
     if not entry.additions:
         return f"nothing to add{to}{why}"
     predicted = f"; then predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
-    return f"add{to} {describe_parts(entry.additions)}; the tin grows {100 * entry.growth:.1f} %{predicted}{why}"
+    return f"add{to} {describe_parts(entry.additions)}; adds {100 * entry.growth:.1f} % to the tin{predicted}{why}"
 
 
 def _strength(entry: StrengthEntry) -> str:

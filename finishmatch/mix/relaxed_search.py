@@ -30,9 +30,9 @@ class Searched:
     def in_words(self) -> str:
         """It in words."""
         if self.whole_up_to == self.largest:
-            return f"all {self.subsets:,} subsets of up to {self.largest} of {self.tints} tints searched"
+            return f"all {self.subsets:,} combinations of up to {self.largest} of {self.tints} tints tried"
         return (
-            f"{self.subsets:,} subsets of up to {self.largest} of {self.tints} tints searched: all of up to "
+            f"{self.subsets:,} combinations of up to {self.largest} of {self.tints} tints tried: all of up to "
             f"{self.whole_up_to} tints, the most promising of more"
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from finishmatch.cautions import mixing_cautions
@@ -32,6 +32,12 @@ def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
 def cautions_for(names: Iterable[str], tints: Sequence[Tint]) -> tuple[str, ...]:
     """Return the cautions that bear on handling some tints."""
     return mixing_cautions(word for tint in harmful(names, tints) for word in tint.hazards)
+
+
+def cautions_by(tints: Sequence[Tint]) -> Callable[[Iterable[str]], tuple[str, ...]]:
+    """Return what gives the cautions that bear on handling tints of a bank, by name; names it doesn't know pass."""
+    known = {tint.name for tint in tints}
+    return lambda names: cautions_for((name for name in names if name in known), tints)
 
 
 def parts_document(parts: Iterable[tuple[str, float]]) -> list[dict[str, Any]]:

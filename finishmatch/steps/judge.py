@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from finishmatch.cautions import SPRAYING, each_once
 from finishmatch.correct.verdict import Verdict
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.correct import Corrected, CorrectRequest, correct
@@ -33,6 +34,11 @@ class Judged:
     def recorded(self) -> tuple[int, ...]:
         """The numbers of what was recorded: spray-out, verdict, correction, and what was learnt of the tins."""
         return self.corrected.recorded
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions that bear on what is added, and on the card that is sprayed of it."""
+        return each_once((*self.corrected.cautions, *SPRAYING))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object: that of `correct`, with the verdict on the card."""

@@ -57,9 +57,10 @@ def test_a_fit_tells_tints_surface_and_panels(cli: Cli, bench: Path) -> None:
     assert {panel["panel"] for panel in found["panels"]} == set(labels)
     # the theory leaves more of a film over a ground than of one that hides
     assert all(0 <= p["residual_de00"] < (0.5 if labels[p["panel"]] else 2.0) for p in found["panels"])
-    text = cli("bank", "fit", "bank").out
+    text = cli("bank", "fit", "bank", "--detail").out
     assert "surface: k1 0.0400 (from the binder's index), k2 0." in text
     assert "panels furthest from the fit: " in text
+    assert "k2" not in cli("bank", "fit", "bank").out
 
 
 def test_the_fit_is_kept_with_the_hash_of_what_it_was_made_from_and_used_again(

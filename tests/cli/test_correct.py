@@ -31,7 +31,7 @@ def test_a_tin_is_brought_inside_by_adding(cli: Cli, bench: Path) -> None:
     assert found["before"] == cli("compare", "target.csv", "card1.csv", "--json").json["lights"]
     text = cli(*CORRECT).out
     assert "strength of today's tins against the bank: " in text
-    assert f"g into {POURED_G} g (growth " in text
+    assert f"{added:g} g into {POURED_G} g adds {100 * found['growth']:.1f} % to the tin" in text
     assert "! The product's data sheet" in text
 
 
@@ -113,8 +113,8 @@ def test_the_trade_between_growth_and_difference_is_shown_where_the_limit_binds(
     assert found["trade"][0]["chance"] < 0.05
     assert found["trade"][-1]["chance"] > 0.7
     text = cli(*line).out
-    assert "what more growth buys" in text
-    assert "growth  worst ΔE00" in text
+    assert "what adding more buys" in text
+    assert "adds to the tin  worst ΔE00" in text
     assert cli(*CORRECT, "--json").json["trade"] == []
 
 

@@ -120,6 +120,9 @@ def test_more_readings_are_asked_for_where_they_would_settle_it(capsys) -> None:
 def test_the_next_check_is_told_with_what_it_tells(capsys) -> None:
     _, out = tell(capsys, f"advise crater {FULL} --depth-um 30")
     assert "check next: water break: flood the bare" in " ".join(out.split())
+    assert "(5 min)" in " ".join(out.split())
+    assert "bits" not in out
+    _, out = tell(capsys, f"advise crater {FULL} --depth-um 30 --detail")
     assert "bits, 5 min" in " ".join(out.split())
 
 

@@ -78,7 +78,7 @@ def test_a_defect_seen_anew_replaces_the_earlier_one(capsys, job: str) -> None:
     tell(capsys, f"log crater --job {job} --panel roof --depth-um 70 --count 1")
     _, first = tell(capsys, f"advise --job {job} --json")
     number = json.loads(first)["defect"]
-    tell(capsys, f"log crater --job {job} --panel roof --depth-um 12 --count 1 --supersedes {number} --why 'measured'")
+    tell(capsys, f"log crater --job {job} --panel roof --depth-um 12 --count 1 --replaces {number} --why 'measured'")
     _, second = tell(capsys, f"advise --job {job} --json")
     assert json.loads(second)["advice"] == "rub out and polish"
     assert "is not a standing defect" in refused(capsys, f"advise --job {job} --defect {number}")

@@ -35,7 +35,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("log crater --job J1 --panel roof --seen-on 20240502", "not a date"),
         ("log crater --job J1 --panel roof --seen-on 2999-01-01", "still to come"),
         ("log crater --job J1 --panel roof --why because", "no entry to replace"),
-        ("log crater --job J1 --panel roof --supersedes 1 --why x", "is a film"),
+        ("log crater --job J1 --panel roof --replaces 1 --why x", "is a film"),
         ("advise --job J1", "no defect is logged in it"),
         ("advise --job J1 --defect 1", "no defect is logged in it"),
         ("advise crater --job J1", "stands in the job already"),

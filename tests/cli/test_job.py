@@ -143,9 +143,7 @@ def test_film_builds_are_recorded_layer_on_layer_from_the_metal_up(cli: Cli, hom
     assert other_panel.json["recorded"]["entry"]["position"] == 1
     taken = cli(*film, "filler", "--position", 2, "--build", "90").error
     assert "layer 2 of the roof is already 'colour coat' (#2)" in taken
-    mended = cli(*film, "filler", "--build", "90", "--supersedes", 2, "--why", "it is filler", "--json").json[
-        "recorded"
-    ]
+    mended = cli(*film, "filler", "--build", "90", "--replaces", 2, "--why", "it is filler", "--json").json["recorded"]
     assert (mended["supersedes"], mended["entry"]["position"]) == (2, 2)
     assert len(_entries(home)) == 5
 
@@ -158,7 +156,7 @@ def test_a_build_that_is_no_build_is_told_and_not_recorded(cli: Cli, home: Path,
 
 def test_what_is_replaced_is_left_out_but_kept_in_the_history(cli: Cli, job: str) -> None:
     cli("job", "note", job, "half dried")
-    said = cli("job", "note", job, "dried through", "--supersedes", 1, "--why", "looked again").out
+    said = cli("job", "note", job, "dried through", "--replaces", 1, "--why", "looked again").out
     assert "recorded note #2 in place of #1" in said
     shown, history = cli("job", "show", job).out, cli("job", "show", job, "--history").out
     assert "half dried" not in shown
@@ -171,11 +169,11 @@ def test_what_is_replaced_is_left_out_but_kept_in_the_history(cli: Cli, job: str
     assert (old["superseded_by"], new["supersedes"], new["reason"]) == (2, 1, "looked again")
     assert (
         "already been replaced by #2; replace #2 instead"
-        in cli("job", "note", job, "x", "--supersedes", 1, "--why", "y").error
+        in cli("job", "note", job, "x", "--replaces", 1, "--why", "y").error
     )
-    assert "no reason is given" in cli("job", "note", job, "x", "--supersedes", 2).error
+    assert "no reason is given" in cli("job", "note", job, "x", "--replaces", 2).error
     assert "no entry to replace" in cli("job", "note", job, "x", "--why", "y").error
-    assert "there is no such entry" in cli("job", "note", job, "x", "--supersedes", 10**30, "--why", "y").error
+    assert "there is no such entry" in cli("job", "note", job, "x", "--replaces", 10**30, "--why", "y").error
 
 
 def test_the_outcome_of_a_decision_closes_it(cli: Cli, home: Path, job: str) -> None:
@@ -203,13 +201,16 @@ def test_show_tells_the_story_in_order_with_what_is_open_and_its_cautions(cli: C
     assert [entry["kind"] for entry in document["entries"]] == [entry.KIND for entry in every_kind()]
     assert [item["number"] for item in document["open"]] == [13, 7, 12]  # what may not be sprayed comes first
     assert set(document["open"][0]) == {"number", "kind", "what", "next"}
-    out = cli("job", "show", job).out
+    out = cli("job", "show", job, "--history").out
     places = [out.index(f"#{number} ") for number in range(1, 14)]
     assert places == sorted(places)
     assert "correction #7 is not poured yet" in out
     assert "decision #12 (back to primer) has no outcome yet" in out
     assert out.count("never dry-sand it") == out.count("product's data sheet") == 1
     assert out.rstrip().splitlines()[-1].startswith("  ! The product's data sheet")
+    short = cli("job", "show", job).out.rstrip().splitlines()[-1]  # they stood in full when those were recorded
+    assert short.startswith("  ! as before: ")
+    assert short.endswith("; the data sheet comes first")
 
 
 def test_a_job_that_isnt_there_is_told_with_the_nearest(cli: Cli, job: str) -> None:

@@ -31,14 +31,14 @@ def test_a_defect_logged_anew_keeps_what_is_not_typed_again(cli: Cli, job: str) 
     line = ("defect", "log", "crater", "--panel", "roof", "--count", 12, "--size-mm", 1.5, "--depth-um", 35)
     met = ("--exposure", "air line=2@2024-05-01", "--exposure", "gun=HVLP 1")
     first = _recorded(cli, *line, *met, "--place", "left", "--seen", "rim", "--seen-on", "2024-05-02")
-    anew = ("--supersedes", first["number"], "--why", "looked again")
+    anew = ("--replaces", first["number"], "--why", "looked again")
     second = _recorded(cli, "defect", "log", "crater", "--exposure", "gun=HVLP 2", "--count", 9, *anew)
     expected = {**first["entry"], "count": 9}
     expected["exposures"] = [{"kind": "gun", "value": "HVLP 2"}, {"kind": "air line", "value": "2"}]
     expected["met_on"] = ["", "2024-05-01"]
     assert second["entry"] == expected
     third = _recorded(
-        cli, "defect", "log", "crater", "--reached", "primer", "--supersedes", second["number"], "--why", "cut it open"
+        cli, "defect", "log", "crater", "--reached", "primer", "--replaces", second["number"], "--why", "cut it open"
     )
     assert (third["entry"]["depth_um"], third["entry"]["layer_reached"]) == (None, "primer")
 
@@ -50,7 +50,7 @@ def test_a_spray_out_recorded_anew_keeps_its_batch_and_how_it_was_sprayed(cli: C
     how = ("--ground", "grey primer", "--coats", 2, "--build-um", 45, "--surface", "cut and polished")
     first = _recorded(cli, "job", "spray", "70,-8,-20", *how, "--batch", 1)
     second = _recorded(
-        cli, "job", "spray", "70.1,-8,-20", "--coats", 3, "--supersedes", first["number"], "--why", "a slip"
+        cli, "job", "spray", "70.1,-8,-20", "--coats", 3, "--replaces", first["number"], "--why", "a slip"
     )
     kept = ("batch", "ground", "build_um", "surface")
     assert [second["entry"][name] for name in kept] == [first["entry"][name] for name in kept]
@@ -61,14 +61,14 @@ def test_a_coat_and_a_film_recorded_anew_keep_what_is_not_said(cli: Cli, job: st
     met = ("--exposure", "air line=2", "--exposure", "gun=1")
     coat = _recorded(cli, "job", "coat", "--panel", "roof", "--layer", "colour", *met, "--sprayed-on", "2024-05-01")
     why = ("--why", "a slip")
-    anew = _recorded(cli, "job", "coat", "--panel", "roof", "--exposure", "gun=2", "--supersedes", coat["number"], *why)
+    anew = _recorded(cli, "job", "coat", "--panel", "roof", "--exposure", "gun=2", "--replaces", coat["number"], *why)
     assert (anew["entry"]["layer"], anew["entry"]["sprayed_on"]) == ("colour", "2024-05-01")
     assert {met["kind"]: met["value"] for met in anew["entry"]["exposures"]} == {"gun": "2", "air line": "2"}
-    same = _recorded(cli, "job", "coat", "--panel", "wing", "--supersedes", anew["number"], *why)
+    same = _recorded(cli, "job", "coat", "--panel", "wing", "--replaces", anew["number"], *why)
     assert same["entry"]["exposures"] == anew["entry"]["exposures"]
     read = ("--panel", "roof", "--layer", "primer")
     film = _recorded(cli, "job", "film", *read, "--build", "62,58", "--place", "1/2", "--place", "3/4")
-    again = _recorded(cli, "job", "film", *read, "--build", "62,57", "--supersedes", film["number"], *why)
+    again = _recorded(cli, "job", "film", *read, "--build", "62,57", "--replaces", film["number"], *why)
     assert again["entry"]["places"] == ["1/2", "3/4"]
 
 

@@ -160,7 +160,7 @@ def test_of_a_lab_target_only_its_own_light_is_promised(cli: Cli, bench: Path) -
 def test_it_is_told_with_what_the_scale_shows_and_with_the_cautions(cli: Cli, bench: Path) -> None:
     ran = cli(*MIX, "--scale-step", "0.01", "--recipes", 1)
     assert (ran.status, ran.err) == (0, "")
-    assert "all 31 subsets of up to 5 of 5 tints searched" in ran.out
+    assert "all 31 combinations of up to 5 of 5 tints tried" in ran.out
     parts = cli(*MIX, "--scale-step", "0.01", "--json").json["recipes"][0]["parts"]
     running = 0.0
     for part in parts:
@@ -200,7 +200,7 @@ def test_every_recipe_tells_what_a_painter_chooses_by(cli: Cli, bench: Path) -> 
         for light, de in recipe["lights"].items():
             low, high = recipe["intervals"][light]["low"], recipe["intervals"][light]["high"]
             assert f"{light} {de:.2f}" in block
-            assert f"{light} {low:.2f} to {high:.2f}" in block
+            assert f"{light} {low:.1f} to {high:.1f}" in block
         assert f"metamerism {recipe['metamerism']:.2f}" in block
         assert f"cost {recipe['cost']:.2f}" in block
         assert f"weighing ±{recipe['sensitivity_de00_p95']:.2f}" in block

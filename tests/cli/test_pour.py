@@ -270,6 +270,6 @@ def test_a_pour_that_is_mended_goes_into_the_same_tin(cli: Cli, mixed: Path) -> 
     first = cli("job", "pour", "J1", "--as", N, "--json").json["recorded"]["number"]
     second = cli("job", "pour", "J1", "white=10", "--json").json["recorded"]
     assert second["entry"]["continues"] == first
-    mended = cli("job", "pour", "J1", "white=11", "--supersedes", second["number"], "--why", "misread", "--json").json
+    mended = cli("job", "pour", "J1", "white=11", "--replaces", second["number"], "--why", "misread", "--json").json
     assert mended["recorded"]["entry"]["continues"] == first
     assert sum(part["grams"] for part in mended["parts"]) == pytest.approx(511)

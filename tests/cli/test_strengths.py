@@ -115,7 +115,7 @@ def test_a_card_read_anew_tells_in_place_of_the_old_reading(cli: Cli, judged: Pa
     wrong = number_of(cli, "spray-out")
     assert used(cli, *MIX) != told(first)
     write(judged / "card3.csv", (judged / "card2.csv").read_text().replace(",0.2", ",0.21"))
-    replaced = ("--supersedes", wrong, "--why", "the wrong card")
+    replaced = ("--replaces", wrong, "--why", "the wrong card")
     assert cli("job", "spray", "J1", "card3.csv", "--batch", number_of(cli, "batch"), *replaced).status == 0
     mended = used(cli, *MIX)
     out = cli(*MIX, *JOB).out
@@ -130,7 +130,7 @@ def test_what_was_poured_being_mended_its_card_tells_anew(cli: Cli, judged: Path
     cli(*SECOND, *JOB)
     before = used(cli, *MIX)
     write(judged / "mended.csv", (judged / "batch2.csv").read_text() + "blue,3\n")
-    mending = ("--supersedes", number_of(cli, "batch"), "--why", "a pour was forgotten")
+    mending = ("--replaces", number_of(cli, "batch"), "--why", "a pour was forgotten")
     assert cli("job", "pour", "J1", "mended.csv", *mending).status == 0
     mended = used(cli, *MIX)  # the next command finds it
     assert mended["blue"]["factor"] < before["blue"]["factor"] - 0.01

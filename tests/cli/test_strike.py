@@ -47,7 +47,7 @@ def test_the_spray_out_of_a_struck_batch_is_named(cli: Cli, job: str) -> None:
 
 
 def test_what_was_replaced_stands_again_and_that_is_said(cli: Cli, job: str) -> None:
-    cli("job", "note", "wet inside", "--supersedes", 3, "--why", "cut it open")
+    cli("job", "note", "wet inside", "--replaces", 3, "--why", "cut it open")
     ran = cli("job", "strike", 4, "--why", "that was the other tin")
     assert "note #3 counts again" in ran.out
     assert _numbers(cli) == [1, 2, 3]

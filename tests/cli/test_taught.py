@@ -161,7 +161,7 @@ def test_a_reading_that_was_replaced_no_longer_teaches(cli: Cli, poured: Path) -
     wrong = write(poured / "wrong.csv", "name,L,a,b\nwrong,47,-6,-19\n")
     number = cli("job", "spray", "J1", wrong, "--json").json["recorded"]["number"]
     before = used(cli)
-    assert cli(*SPRAY, "--supersedes", number, "--why", "another card").status == 0
+    assert cli(*SPRAY, "--replaces", number, "--why", "another card").status == 0
     mended = used(cli)
     assert mended != near(before, 0.01)
     cli("job", "new", "As it should have been")
@@ -170,7 +170,7 @@ def test_a_reading_that_was_replaced_no_longer_teaches(cli: Cli, poured: Path) -
     assert mended == near(used(cli, job="J2"))
     # told of the same card again with its build: it counts once, as it was told last
     number = strengths(cli)[-1]["entry"]["spray_out"]
-    assert cli(*SPRAY, "--coats", 3, "--supersedes", number, "--why", "three coats").status == 0
+    assert cli(*SPRAY, "--coats", 3, "--replaces", number, "--why", "three coats").status == 0
     assert used(cli) == near(mended)
 
 

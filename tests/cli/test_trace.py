@@ -74,7 +74,7 @@ def test_a_replaced_coat_and_a_recoat_count_as_they_stand(cli: Cli, home: Path) 
     _coat(cli, "J1", "roof", 2, "2026-03-01")  # 1
     cli("defect", "log", "crater", "--job", "J1", "--panel", "roof", "--seen-on", "2026-03-02", "--exposure", "cloth=a")
     _coat(cli, "J1", "roof", 1, "2026-03-05")  # the recoat
-    _coat(cli, "J1", "roof", 3, "2026-03-01", "--supersedes", "1", "--why", "it was line 3")
+    _coat(cli, "J1", "roof", 3, "2026-03-01", "--replaces", "1", "--why", "it was line 3")
     cli("defect", "log", "run", "--job", "J1", "--panel", "door", "--exposure", "air line=9")
     with open_ledger() as ledger:
         record = read_shop(ledger, {"cratering"})
@@ -165,7 +165,7 @@ def test_panels_sprayed_alike_are_recorded_at_once_or_not_at_all(shop: Cli) -> N
     ran = shop("job", "coat", "J1", "--panel", "wing left", "--panel", "wing right", "--exposure", "gun=1", "--json")
     assert [view["entry"]["panel"] for view in ran.json["recorded"]] == ["wing left", "wing right"]
     numbers = [view["number"] for view in ran.json["recorded"]]
-    wrong = ("--supersedes", numbers[0], "--why", "x")
+    wrong = ("--replaces", numbers[0], "--why", "x")
     again = shop("job", "coat", "J1", "--panel", "a", "--panel", "b", "--exposure", "gun=1", *wrong)
     assert "2 entries can't replace one" in again.error
     assert shop("job", "coat", "J1", "--panel", "a", "--panel", " ", "--exposure", "gun=1").status == 2

@@ -173,7 +173,7 @@ def test_the_story_speaks_a_painters_words() -> None:
         ),
         (
             "correction",
-            "add to batch #3 blue 6.2 g; the tin grows 1.2 %; then predicted ΔE00 D65 0.20; blue is weak today",
+            "add to batch #3 blue 6.2 g; adds 1.2 % to the tin; then predicted ΔE00 D65 0.20; blue is weak today",
         ),
         ("film", "roof, layer 1 from the metal, primer: 62 left, 58 right µm (mean 60.0 of 2)"),
         (

@@ -6,13 +6,14 @@ from typing import Any
 
 import click
 
-from finishmatch.cli.common import emit_json, request_from, say_recorded, stage
+from finishmatch.cli.common import emit_json, request_from, say_cautions, say_recorded, stage
 from finishmatch.cli.correct.shown import show_corrected
 from finishmatch.cli.in_use import needed_without_job, say_taken
 from finishmatch.cli.inputs import anyway_option, match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_tins
 from finishmatch.cli.typed_numbers import NUMBER, SHARE
 from finishmatch.steps.correct import CorrectRequest, correct
+from finishmatch.steps.hazards import cautions_by
 
 EXAMPLE = """\b
 Example:
@@ -56,5 +57,6 @@ def correct_command(bank: str | None, batch: str | None, sprayed: str | None, jo
         say_taken(corrected.match.taken)
         show_tins(corrected.match.tins)
         show_corrected(corrected)
+        say_cautions(corrected.cautions, job, corrected.recorded, cautions_by(corrected.tints))
         say_recorded(job, corrected.recorded)
     return 0 if corrected.reachable else 1

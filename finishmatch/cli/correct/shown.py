@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import click
 
-from finishmatch.cli.common import say_cautions, say_warnings, table
+from finishmatch.cli.common import ranges, say_warnings, table
 from finishmatch.cli.option_names import with_options
 from finishmatch.correct.correct import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
@@ -29,13 +31,14 @@ def show_correction(found: Correction, poured_g: float) -> None:
         click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
-        click.echo(
-            f"     {sum(g for _, g in found.additions):g} g into {poured_g:g} g (growth {found.growth:.1%}); "
-            f"expected ΔE00 {by_light}"
-        )
+        click.echo(f"     {added_to(poured_g, found.additions, found.growth)}; predicted ΔE00 {by_light}")
     if found.chance is not None and found.additions:
-        ranges = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in found.intervals.items())
-        click.echo(f"     95 times in 100: ΔE00 {ranges}; inside the tolerance with a chance of {found.chance:.0%}")
+        click.echo(f"     expect {ranges(found.intervals)}; inside the tolerance with a chance of {found.chance:.0%}")
+
+
+def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float) -> str:
+    """Return how much is added to a tin, and what that makes of it."""
+    return f"{sum(grams for _, grams in additions):g} g into {tin_g:g} g adds {100 * growth:.1f} % to the tin"
 
 
 def show_corrected(corrected: Corrected) -> None:
@@ -56,23 +59,22 @@ def show_corrected(corrected: Corrected) -> None:
     if corrected.warnings:
         click.echo()
     say_warnings(corrected.warnings)
-    say_cautions(corrected.cautions)
 
 
 def show_trade(trade: tuple[TradeRow, ...]) -> None:
-    """Print what more growth buys."""
-    click.echo("\n  what more growth buys")
+    """Print what adding more buys."""
+    click.echo("\n  what adding more buys")
     rows = [
         [
-            f"{percent(row.growth)}%",
+            f"{percent(row.growth)} %",
             f"{row.worst:.2f}",
-            f"{row.low:.2f} to {row.high:.2f}",
+            f"{row.low:.1f} to {row.high:.1f}",
             f"{row.chance:.0%}",
             describe_parts(row.additions) if row.additions else "nothing",
         ]
         for row in trade
     ]
-    header = ["growth", "worst ΔE00", "95 times in 100", "inside", "add"]
+    header = ["adds to the tin", "worst ΔE00", "expect", "inside", "add"]
     click.echo("\n".join(table(header, rows, indent="     ")))
 
 

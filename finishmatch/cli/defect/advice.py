@@ -15,7 +15,7 @@ SHOWN_BRANCH = 0.005  # a way to fail less likely is left to the JSON
 SHOWN_CHANCE = 0.02  # a cause less likely is left to the JSON
 
 
-def show_advice(advised: Advised) -> None:
+def show_advice(advised: Advised, detail: bool = False) -> None:
     """Print the defect, the film, the options, the advice and what goes with it."""
     advice, case = advised.advice, advised.case
     _show_defect(case)
@@ -26,7 +26,7 @@ def show_advice(advised: Advised) -> None:
     _show_list("first", advice.chosen.first)
     _show_list("if it fails", [advice.chosen.if_it_fails, *_chain_words(advice.chosen)])
     _show_list("afterwards", [advice.then])
-    show_diagnosis(advice.diagnosis)
+    show_diagnosis(advice.diagnosis, detail)
     if advice.readings_needed:
         _show_list("read more often", [", ".join(advice.readings_needed)])
     if advice.more_readings != 0:
@@ -69,7 +69,7 @@ def _settling(more: int | None) -> str:
     return f"{readings} of the topcoat there, if {come} out like these, would settle whether it can be rubbed out"
 
 
-def show_diagnosis(diagnosis: Diagnosis) -> None:
+def show_diagnosis(diagnosis: Diagnosis, detail: bool = False) -> None:
     """Print the causes with what speaks for and against them, and the check that would settle most."""
     click.echo()
     click.echo("  what it may come from")
@@ -81,16 +81,18 @@ def show_diagnosis(diagnosis: Diagnosis) -> None:
                 click.echo(wrapped("; ".join(words), " " * 18 + lead))
     if diagnosis.checks:
         first, *others = diagnosis.checks
-        click.echo(wrapped(f"{first.check.name}: {first.check.do} ({_worth(first)})", "  check next: "))
+        click.echo(wrapped(f"{first.check.name}: {first.check.do} ({_worth(first, detail)})", "  check next: "))
         if others:
-            click.echo(wrapped("; ".join(f"{w.check.name} ({_worth(w)})" for w in others[:2]), "        then: "))
+            click.echo(
+                wrapped("; ".join(f"{w.check.name} ({_worth(w, detail)})" for w in others[:2]), "        then: ")
+            )
     mend = likely[0].cause.mend if likely else ""
     if mend:
         click.echo(wrapped(mend, "  so that it doesn't come again: "))
 
 
-def _worth(worth: CheckWorth) -> str:
-    return f"{worth.bits:.2f} bits, {worth.check.minutes:g} min"
+def _worth(worth: CheckWorth, detail: bool) -> str:
+    return f"{worth.bits:.2f} bits, {worth.check.minutes:g} min" if detail else f"{worth.check.minutes:g} min"
 
 
 def _seen_words(seen: SeenDefect) -> str:

@@ -8,7 +8,7 @@ import click
 from click.core import ParameterSource
 
 from finishmatch.cautions import REWORK
-from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions
+from finishmatch.cli.common import detail_option, emit_json, json_option, request_from, say_cautions
 from finishmatch.cli.defect.advice import show_advice
 from finishmatch.cli.defect.input import in_unit, layers_typed, names_typed
 from finishmatch.cli.defect.options import evidence_options, place_options
@@ -92,6 +92,7 @@ Exit status: 0 the paint there is can be saved; 1 it can't, and must be painted 
 @click.option("--hour-cost", metavar="MONEY", callback=_MONEY, help="What an hour of the shop costs.  [default: 60]")
 @click.option("--choose", metavar="OPTION", help="Record this option as the decision about the defect of the job.")
 @click.option("--why", metavar="TEXT", default="", help="Why it was chosen.")
+@detail_option
 @json_option
 def advise(**options: Any) -> int:
     """Decide how a defect is reworked: rubbed out, levelled, recoated, or the panel taken back to primer.
@@ -110,6 +111,6 @@ def advise(**options: Any) -> int:
     if options["as_json"]:
         emit_json(advised.as_dict())
     else:
-        show_advice(advised)
-        say_cautions(REWORK)
+        show_advice(advised, options["detail"])
+        say_cautions(REWORK, job, [number for number in (advised.decision,) if number is not None])
     return 0 if advised.advice.mendable else 1

@@ -56,4 +56,4 @@ def log(**options: Any) -> None:
         return
     show_recorded(logged)
     click.echo(f"  next: finishmatch defect advise --job {logged.job.ref}")
-    say_cautions(REWORK)
+    say_cautions(REWORK, logged.job.ref, [view.number for view in logged.entries])

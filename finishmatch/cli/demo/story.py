@@ -62,8 +62,8 @@ def _show_bank(demo: Demo) -> None:
     bank, fit = demo.fitted.bank, demo.fitted.fit
     residuals = sorted(panel.residual_de00 for panel in fit.panels)
     click.echo(
-        f"  {bank.name}: {len(fit.usable)} tints, {len(fit.panels)} panels; k2 {fit.optics.surface.k2:.2f}; residual "
-        f"ΔE00 median {residuals[len(residuals) // 2]:.2f}, worst {residuals[-1]:.2f}"
+        f"  {bank.name}: {len(fit.usable)} tints, {len(fit.panels)} panels; residual ΔE00 "
+        f"median {residuals[len(residuals) // 2]:.2f}, worst {residuals[-1]:.2f}"
     )
 
 

@@ -35,6 +35,6 @@ def job_command() -> None:
     """Keep the record of a job: open it, record the bench's own facts, read it.
 
     JOB is a ref such as J1, or a job's exact title; left out, it is the job in use (job use JOB). Nothing is edited in
-    place: a later entry replaces an earlier one (--supersedes N --why TEXT), and the history can be read (job show JOB
+    place: a later entry replaces an earlier one (--replaces N --why TEXT), and the history can be read (job show JOB
     --history).
     """

@@ -71,4 +71,4 @@ def coat(
         emit_json(recorded.as_dict())
         return
     show_recorded(recorded)
-    say_cautions(SPRAYING)
+    say_cautions(SPRAYING, job, [view.number for view in recorded.entries])

@@ -16,6 +16,7 @@ from finishmatch.cli.option_names import with_options
 from finishmatch.cli.plan.options import quantity
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.cli.typed_numbers import GRAMS, SHARE
+from finishmatch.correct.limiting_factor import percent
 from finishmatch.readings.quantities import VOLUME
 from finishmatch.steps.job.pour import pour as pour_step
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
@@ -100,7 +101,8 @@ def _show(poured: PouredTin) -> None:
     if poured.stands is not None:
         _show_stands(poured.stands)
     say_warnings(poured.warnings)
-    say_cautions(MIXING)
+    made = [view.number for one in (poured.aside, poured.recorded) if one is not None for view in one.entries]
+    say_cautions(MIXING, poured.job.ref, made)
 
 
 def _show_stands(stands: WeighOut) -> None:
@@ -141,13 +143,17 @@ def _show_way_back(stands: WeighOut, rest_g: float) -> None:
     head = f"{then} come back, add"
     if not found.reachable:
         needed = found.growth_needed
-        more = "no addition brings it back" if needed is None else f"it would take {needed:.0%} more than is in the tin"
+        more = (
+            "no addition brings it back"
+            if needed is None
+            else f"it would take {percent(needed)} % more than is in the tin"
+        )
         click.echo(f"\n  within the growth limit it can't be brought back: {more}")
         head = f"{then} come as near as that allows, add"
     if found.additions:
         _show_parts(head + _priced(stands, stands.to_add), found.additions, stands.grams + rest_g)
         by_light = "  ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
-        click.echo(f"     the tin grows {found.growth:.1%}; expected ΔE00 {by_light}")
+        click.echo(f"     adds {100 * found.growth:.1f} % to the tin; predicted ΔE00 {by_light}")
 
 
 def _priced(stands: WeighOut, parts: Parts) -> str:

@@ -5,18 +5,17 @@ from __future__ import annotations
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable
 
 import click
 import numpy as np
 
-from finishmatch.cautions import MIXING, REWORK, SPRAYING
+from finishmatch.cautions import MIXING, REWORK, SPRAYING, each_once
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch
 from finishmatch.cli.in_use import InJob
 from finishmatch.cli.job.new import local_time
 from finishmatch.cli.job.next_command import next_command, open_document
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.ledger import OpenItem, Story, StoryLine
+from finishmatch.ledger import Story, StoryLine
 from finishmatch.steps.job.next_step import Known
 from finishmatch.steps.job.show import show_job
 
@@ -70,7 +69,8 @@ def _print_story(story: Story, history: bool, known: Known) -> None:
     for item in story.open:
         click.echo(f"  {item.what}")
         click.echo(f"      {next_command(job, item, known)}")
-    say_cautions(_cautions_ahead(story.open))
+    ahead = each_once(caution for item in story.open for caution in _AHEAD.get(item.kind, MIXING))
+    say_cautions(ahead, None if history else job.ref)
 
 
 def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
@@ -90,10 +90,3 @@ def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
     if line.remark:
         for piece in textwrap.wrap(f"[{line.remark}]", room, break_on_hyphens=False):
             click.echo(indent + piece)
-
-
-def _cautions_ahead(items: Iterable[OpenItem]) -> list[str]:
-    """Return the cautions that bear on what is open, each once, the one that defers to others last."""
-    ahead = dict.fromkeys(caution for item in items for caution in _AHEAD.get(item.kind, MIXING))
-    last = MIXING[-1]
-    return [caution for caution in ahead if caution != last] + ([last] if last in ahead else [])

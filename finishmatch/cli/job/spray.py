@@ -65,7 +65,7 @@ def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:
         return
     show_recorded(sprayed.recorded)
     click.echo(f"  {with_options(_learnt(sprayed.learnt))}")
-    say_cautions(SPRAYING)
+    say_cautions(SPRAYING, job, [view.number for view in sprayed.recorded.entries])
 
 
 def _learnt(learnt: Learnt) -> str:

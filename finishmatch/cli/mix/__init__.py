@@ -96,7 +96,7 @@ def mix_command(
     else:
         say_taken(mixed.match.taken)
         show_tins(mixed.match.tins)
-        show_mixed(mixed, request, explain)
+        show_mixed(mixed, request, explain, job)
         if plot is not None:
             click.echo(f"  drawn: {plot}")
         say_recorded(job, mixed.recorded)

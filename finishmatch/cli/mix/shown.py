@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import click
 
-from finishmatch.cli.common import say_cautions, say_warnings, swatch, table
+from finishmatch.cli.common import NO_THIN_PANELS, ranges, say_cautions, say_warnings, swatch, table
 from finishmatch.cli.option_names import with_options
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.colour.inconstancy import LightRow
@@ -14,7 +14,7 @@ from finishmatch.ledger import describe_strengths
 from finishmatch.mix.hiding_build import GroundChoice
 from finishmatch.mix.recipe import Recipe
 from finishmatch.optics import Tint
-from finishmatch.steps.hazards import hazard_line
+from finishmatch.steps.hazards import cautions_by, hazard_line
 from finishmatch.steps.mix import Mixed, MixRequest
 from finishmatch.steps.todays_tins import TodaysTins
 
@@ -46,7 +46,7 @@ def show_tins(tins: TodaysTins) -> None:
     click.echo(f"  strengths of today's tins from {sprayed} are used: {known}")
 
 
-def show_mixed(mixed: Mixed, request: MixRequest, explain: bool) -> None:
+def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None = None) -> None:
     """Print the recipes, what each ground asks for, and what is to be borne in mind."""
     goal, found, shown = mixed.target, mixed.found, request.recipes
     lab = goal.labs[0]
@@ -70,12 +70,14 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool) -> None:
             click.echo(f"     {line}")
         _show_every_light(goal.lights[0], mixed.every_light)
     _show_grounds(mixed.grounds)
+    if not mixed.film.optics.per_um:
+        click.echo(f"\n  {NO_THIN_PANELS}")
     if mixed.warnings or not found.within:
         click.echo()
     if not found.within:
         click.echo(with_options(f"  outside the tolerance of {mixed.match.tolerance:g}: {found.why}"))
     say_warnings(mixed.warnings)
-    say_cautions(mixed.cautions(shown))
+    say_cautions(mixed.cautions(shown), job, mixed.recorded, cautions_by(mixed.tints))
 
 
 def _show_every_light(reference: str, every_light: Sequence[LightRow]) -> None:
@@ -135,8 +137,7 @@ def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = ()) -> None
     for note in recipe.notes:
         click.echo(with_options(f"     {note}"))
     if recipe.intervals:
-        ranges = "   ".join(f"{light} {low:.2f} to {high:.2f}" for light, (low, high) in recipe.intervals.items())
-        click.echo(f"     the first card, 95 times in 100: ΔE00 {ranges}")
+        click.echo(f"     the first card: expect {ranges(recipe.intervals)}")
     if recipe.hiding_build_um is not None:
         within = recipe.hides_within_de00
         by = "contrast ratio 0.98" if within is None else f"black and white within ΔE00 {within:g}"

@@ -51,7 +51,7 @@ def _show(plan: WholePlan, units: str, job: str | None, out: str | None) -> None
     for section in plan_sections(plan.plans, units):
         click.echo(f"\n{section.heading}")
         show_section(section)
-    say_cautions(plan.cautions)
+    say_cautions(plan.cautions, job, plan.recorded)
     if out is not None:
         click.echo(f"\n  the page is {out}: open it in a browser, and print it")
     say_recorded(job, plan.recorded)

@@ -19,7 +19,7 @@ def show_plan(plan: Planned, units: str, job: str | None, as_json: bool) -> int:
         emit_json(plan.as_dict())
     else:
         show_section(plan_section(plan, units))
-        say_cautions(plan.cautions)
+        say_cautions(plan.cautions, job, plan.recorded)
         say_recorded(job, plan.recorded)
     return 0 if plan.yes else 1
 

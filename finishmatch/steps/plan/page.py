@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from finishmatch.cautions import DEFER
+from finishmatch.cautions import DEFER, each_once
 from finishmatch.errors import InputError
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.timing import PaintCoats
@@ -59,9 +59,8 @@ class WholePlan:
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """All cautions that bear, each once, the one that defers to others last."""
-        every = dict.fromkeys(caution for plan in self.plans for caution in plan.cautions)
-        return (*(caution for caution in every if caution != DEFER), DEFER)
+        """All cautions that bear."""
+        return each_once((*(caution for plan in self.plans for caution in plan.cautions), DEFER))
 
     def as_dict(self, page: str | None = None) -> dict[str, Any]:
         """Return the JSON object; `page` is the file the plan was drawn in, if it was."""
