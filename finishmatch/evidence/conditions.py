@@ -41,6 +41,26 @@ def effects_of(kind: EvidenceKind, conditions: Mapping[str, str], where: str) ->
     return tuple(found)
 
 
+def waiting_for(kind: EvidenceKind, conditions: Mapping[str, str]) -> dict[str, str]:
+    """Return the columns that a sample fills in for nothing, each with the empty column that decides whether it counts.
+
+    Parameters
+    ----------
+    kind : EvidenceKind
+    conditions : mapping of str to str
+        Column to what stands there.
+    """
+    found = {}
+    for condition in kind.conditions:
+        if not condition.only_of or not conditions.get(condition.column, "").strip():
+            continue
+        deciding = [one for one in kind.conditions if set(condition.only_of) & set(one.effects.values())]
+        said = any(conditions.get(one.column, "").strip() for one in deciding)
+        if deciding and not said and not any(one.effects.get("unsaid") in condition.only_of for one in deciding):
+            found[condition.column] = deciding[0].column
+    return found
+
+
 def not_replaced(names: Sequence[str], effects: Mapping[str, Effect]) -> tuple[str, ...]:
     """Return the effects of a sample without those that another of them stands for."""
     gone = {other for name in names for other in effects[name].replaces}

@@ -9,6 +9,7 @@ from finishmatch.colour import Floats, de00
 from finishmatch.colour.cielab import lab_to_lch
 from finishmatch.colour.off_white import OffWhite
 from finishmatch.evidence.ageing import Shift, pairs_of
+from finishmatch.evidence.conditions import waiting_for
 from finishmatch.evidence.kinds import NO_KIND
 from finishmatch.evidence.model import Piece
 from finishmatch.evidence.spectrum import TargetSpectrum
@@ -125,6 +126,9 @@ def warnings_of(
                 f"{item.piece.name} is set aside: ΔE00 {item.de00_to_target:.1f} from the target, more than its kind "
                 "and its reading allow; look at it again (a repaint, another colour, a slip of the instrument)"
             )
+    for piece in pieces:
+        for column, deciding in waiting_for(piece.kind, piece.sample.conditions).items():
+            warnings.append(f"the {column} of {piece.name} isn't used: fill in its column {deciding} first")
     warnings += _strong_pulls(colours, weighed, picked)
     warnings += _aged(pieces, (picked,) if picked else colours)
     for colour in (picked,) if picked else colours:

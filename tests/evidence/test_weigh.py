@@ -285,6 +285,13 @@ def test_the_sheltered_paint_of_another_vehicle_is_asked_for_its_binder_and_its_
         np.testing.assert_allclose(told, outside, atol=1e-9)
     with pytest.raises(InputError, match="use linseed, oil, nitrocellulose, alkyd, acrylic, two-pack"):
         read_survivor(pale, sheltered="yes", binder="butter")
+    unsaid = weigh([sample("saloon", "another vehicle", [pale], binder="linseed")]).warnings
+    assert "the binder of saloon isn't used: fill in its column sheltered first" in unsaid
+    for sheltered in ("yes", "no"):
+        told = weigh([sample("saloon", "another vehicle", [pale], binder="linseed", sheltered=sheltered)]).warnings
+        assert not any("isn't used" in text for text in told)
+    chrome = weigh([sample("saloon", "another vehicle", [[75, 20, 70]], pigment="chrome")]).warnings
+    assert not any("isn't used" in text for text in chrome)
     advice = weigh([sample("saloon", "another vehicle", [pale], sheltered="yes")]).warnings
     assert any("leave saloon in daylight" in text and "column binder" in text for text in advice)
 
