@@ -12,7 +12,8 @@ from click.exceptions import NoArgsIsHelpError
 
 from finishmatch import __version__
 from finishmatch.cli.lazy_group import LazyGroup
-from finishmatch.cli.terminal import drop_the_rest, make_writable
+from finishmatch.cli.page_width import folded_to_terminal
+from finishmatch.cli.terminal import colour_wanted, drop_the_rest, make_writable
 from finishmatch.errors import InputError
 from finishmatch.understood import listening
 
@@ -68,7 +69,8 @@ def root() -> None:
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit status; what is wrong is said in one line on standard error."""
     try:
-        return _answered(arguments)
+        with folded_to_terminal():
+            return _answered(arguments)
     except SystemExit:  # click leaves by this door, and by no other, when a pipe is closed
         return CLOSED_PIPE
     except BrokenPipeError:
@@ -83,7 +85,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
 def _answered(arguments: Sequence[str] | None) -> int:
     try:
         with listening():
-            status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False)
+            status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False, color=colour_wanted())
     except InputError as error:
         click.echo(f"finishmatch: {error}", err=True)
         return 2

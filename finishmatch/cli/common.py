@@ -13,7 +13,8 @@ from typing import Any, TypeVar, cast
 import click
 
 from finishmatch.cli.option_names import with_options
-from finishmatch.cli.terminal import writes_unicode
+from finishmatch.cli.page_width import blocks, page_width, unfolded
+from finishmatch.cli.terminal import columns, shows_colour, writes_unicode
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.steps.cautions_shown import ByTints, cautions_to_show
 
@@ -96,7 +97,7 @@ def _plain(value: Any) -> Any:
 
 def emit_json(document: dict[str, Any]) -> None:
     """Print one JSON object on standard output."""
-    click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=not writes_unicode()))
+    click.echo(json.dumps(_plain(document), allow_nan=False, ensure_ascii=not writes_unicode()), file=unfolded())
 
 
 NO_THIN_PANELS = "no thin panels: this bank can't tell from which build it hides"
@@ -108,9 +109,22 @@ def swatch(hex_colour: str, width: int = 4) -> str:
     return click.style(" " * width, bg=(red, green, blue))
 
 
+def show_swatches(*named: tuple[str, str]) -> None:
+    """Print a block of each colour before its name, in a terminal that shows colours; nothing elsewhere."""
+    if shows_colour():
+        click.echo("  " + "   ".join(f"{swatch(hex_colour)} {name}" for name, hex_colour in named))
+
+
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> list[str]:
-    """Return lines of an aligned table; columns of numbers are set right."""
+    """Return lines of an aligned table, numbers set right; or of blocks where it is wider than the terminal."""
     body = [list(row) for row in rows]
+    lines, width = _aligned(header, body, indent), page_width()
+    if width is None or all(len(click.unstyle(line)) <= width for line in lines):
+        return lines
+    return blocks(header, body, indent, width, swatches=shows_colour())
+
+
+def _aligned(header: Sequence[str], body: Sequence[Sequence[str]], indent: str) -> list[str]:
     widths = [max(len(click.unstyle(cell)) for cell in column) for column in zip(header, *body, strict=True)]
     right = [all(_numeric(row[i]) for row in body) for i in range(len(header))]
 
@@ -129,8 +143,10 @@ def _numeric(cell: str) -> bool:
 
 
 def wrapped(text: str, lead: str, width: int = 112) -> str:
-    """Return text wrapped to the page behind a lead, its further lines set under the first."""
-    return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=" " * len(lead))
+    """Return text wrapped to the page behind a lead, its further lines set under the first where there is room."""
+    width = min(width, page_width() or width)
+    hang = " " * (len(lead) if len(lead) <= width // 2 else 4)
+    return textwrap.fill(text, width, initial_indent=lead, subsequent_indent=hang, break_long_words=False)
 
 
 def ranges(intervals: Mapping[str, tuple[float, float]]) -> str:
@@ -173,6 +189,7 @@ def request_from(request: type[Request], options: Mapping[str, Any]) -> Request:
 def stage(text: str, quiet: bool = False) -> Iterator[None]:
     """Show on standard error, in a terminal, what is being done while it is done; it is wiped afterwards."""
     shown = not quiet and sys.stderr.isatty()
+    text = textwrap.shorten(text, columns() - 8, placeholder=" …")
     if shown:
         click.echo(f"\r  {text} …", nl=False, err=True)
     try:

@@ -15,6 +15,7 @@ from finishmatch.cli.common import (
     say_cautions,
     say_recorded,
     say_warnings,
+    show_swatches,
     stage,
     wrapped,
 )
@@ -23,6 +24,7 @@ from finishmatch.cli.in_use import job_in_use_option, say_taken
 from finishmatch.cli.inputs import anyway_option, scale_step_option, smallest_option
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
+from finishmatch.colour.display import lab_to_hex
 from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.correct import CorrectRequest
@@ -81,6 +83,7 @@ def _show(judged: Judged, job: str) -> None:
     said = f"the card is {side} the tolerance of {verdict.tolerance:g}"
     click.echo(wrapped(click.style(said, bold=True) + f": {words}", "  ", columns()))
     if verdict.within:
+        show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
         click.echo(f"  ΔE00 {by_light}")
         say_warnings(judged.corrected.warnings)

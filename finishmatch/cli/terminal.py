@@ -34,6 +34,16 @@ def writes_unicode() -> bool:
     return encoding.lower().replace("-", "").replace("_", "").startswith("utf")
 
 
+def shows_colour() -> bool:
+    """Return whether standard output shows colours: a terminal does, unless NO_COLOR is set or it is a dumb one."""
+    return sys.stdout.isatty() and colour_wanted() is not False
+
+
+def colour_wanted() -> bool | None:
+    """Return False where no colour is to be written, whatever the output is; None where the output decides."""
+    return False if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb" else None
+
+
 def columns(most: int = 112) -> int:
     """Return how many columns there are to write in: the terminal's, no more than can be read with ease."""
     return max(40, min(most, shutil.get_terminal_size((100, 24)).columns))

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import click
 
-from finishmatch.cli.common import ranges, say_warnings, table
+from finishmatch.cli.common import ranges, say_warnings, show_swatches, table
 from finishmatch.cli.option_names import with_options
+from finishmatch.colour.display import lab_to_hex
 from finishmatch.correct.correct import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.correct.limiting_factor import percent
@@ -45,6 +46,8 @@ def show_corrected(corrected: Corrected) -> None:
     """Print a correction, what more growth buys, a fresh batch, and what harms in any tint they name."""
     found = corrected.found
     poured_g = sum(grams for _, grams in corrected.poured)
+    verdict = corrected.verdict
+    show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
     show_correction(found, poured_g)
     if found.trade:
         show_trade(found.trade)

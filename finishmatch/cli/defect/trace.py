@@ -9,6 +9,7 @@ import click
 
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, replace_option, say_cautions, stage, table
+from finishmatch.cli.page_width import page_width
 from finishmatch.defects.confounding import Trial
 from finishmatch.defects.onset import Onset
 from finishmatch.defects.trace import Suspect, Trace
@@ -163,6 +164,7 @@ def _show_onset(onset: Onset) -> None:
     most = max((period.bad / period.coats for period in onset.periods), default=0) or 1
     shown = onset.periods[-24:]
     wide = max(len(period.label) for period in shown)
+    longest = min(_BAR, (page_width() or 100) - wide - 21)
     for period in shown:
-        bar = "█" * round(_BAR * period.bad / period.coats / most)
+        bar = "█" * round(longest * period.bad / period.coats / most)
         click.echo(f"    {period.label:<{wide}}  {f'{period.bad} of {period.coats}':>12}  {bar}".rstrip())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import sys
 import textwrap
 
 import click
@@ -14,6 +13,8 @@ from finishmatch.cli.common import emit_json, json_option, say_cautions, say_war
 from finishmatch.cli.in_use import InJob
 from finishmatch.cli.job.new import local_time
 from finishmatch.cli.job.next_command import next_command, open_document
+from finishmatch.cli.page_width import page_width
+from finishmatch.cli.terminal import shows_colour
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.ledger import Story, StoryLine
 from finishmatch.steps.job.next_step import Known
@@ -76,17 +77,23 @@ def _print_story(story: Story, history: bool, known: Known) -> None:
 def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
     head = f"  {f'#{line.number}':<{number_width}}  {local_time(line.made_at)}  {line.kind:<{kind_width}}  "
     block = ""
-    if sys.stdout.isatty():  # else there is no colour to show, and no column is kept for it
+    if shows_colour():  # else there is no colour to show, and no column is kept for it
         block = " " * 4 + "  "
         if line.lab is not None:
             block = swatch(lab_to_hex(np.array(line.lab))) + "  "
     indent = " " * (len(head) + len(click.unstyle(block)))
-    room = max(shutil.get_terminal_size((100, 24)).columns - len(indent), 40)
+    width = shutil.get_terminal_size((100, 24)).columns
+    room = max(width - len(indent), 40)
+    narrow = len(indent) + room > (page_width() or len(indent) + room)
+    if narrow:  # the words stand below what they are of
+        indent, room = " " * 6, width - 6
     text = line.text + (f"; from {', '.join(line.files)}" if line.files else "")
-    wrapped = textwrap.wrap(text, room, break_on_hyphens=False) or [""]
+    wrapped = textwrap.wrap(text, room, break_on_hyphens=False, break_long_words=False) or [""]
+    if narrow:
+        click.echo((head + block).rstrip(" "))
     for i, piece in enumerate(wrapped):
         words = click.style(piece, strikethrough=True) if line.struck else piece
-        click.echo((head + block if i == 0 else indent) + words)
+        click.echo((head + block if i == 0 and not narrow else indent) + words)
     if line.remark:
         for piece in textwrap.wrap(f"[{line.remark}]", room, break_on_hyphens=False):
             click.echo(indent + piece)

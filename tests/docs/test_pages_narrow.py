@@ -1,0 +1,112 @@
+"""Every command that a page shows fits a terminal of fifty columns, and one of eighty."""
+
+from __future__ import annotations
+
+import io
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+import pytest
+
+from finishmatch.cli import run
+from finishmatch.optics import fit_bank
+from finishmatch.readings import read_bank, store_fit
+from tools.doc_pages import ROOT, pages, shown_commands
+
+PAGES = {
+    str(page.relative_to(ROOT)): page
+    for page in pages()
+    if any(shown.command.startswith("finishmatch ") for shown in shown_commands(page.read_text("utf-8")))
+}
+
+
+class Screen(io.StringIO):
+    """A terminal whose words are kept."""
+
+    def isatty(self) -> bool:
+        """It is one."""
+        return True
+
+
+@pytest.fixture(scope="module")
+def kept_fit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The fit of the bundled bank."""
+    bank = read_bank(ROOT / "swatches/bank")
+    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_bank(bank))
+
+
+@pytest.fixture
+def bench(swatches: Path, kept_fit: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to work in that holds the bundled scenario, as a checkout does."""
+    shutil.copy(kept_fit, swatches / "bank")
+    monkeypatch.chdir(swatches.parent)
+    return swatches.parent
+
+
+@pytest.fixture
+def on_screen(monkeypatch: pytest.MonkeyPatch) -> Callable[[list[str], int], list[str]]:
+    """Run a command line in a terminal of so many columns, and return the lines on its screen."""
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+
+    def call(arguments: list[str], columns: int) -> list[str]:
+        screen = Screen()
+        with monkeypatch.context() as patched:
+            patched.setenv("COLUMNS", str(columns))
+            patched.setattr(sys, "stdout", screen)
+            patched.setattr(sys, "stderr", screen)
+            status = run(arguments)
+        assert status in (0, 1, 2), (arguments, screen.getvalue())
+        return click.unstyle(screen.getvalue()).split("\n")
+
+    return call
+
+
+def too_wide(lines: list[str], columns: int) -> list[str]:
+    """Return the lines that don't fit: JSON, what is wiped again, and a word that is longer by itself are let be."""
+    return [
+        line
+        for line in lines
+        if len(line) > columns and "\r" not in line and not line.startswith("{") and len(line.split()) > 1
+    ]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("columns", [50, 80])
+@pytest.mark.parametrize("name", PAGES)
+def test_what_the_pages_show_fits_the_terminal(
+    name: str, columns: int, on_screen: Callable[[list[str], int], list[str]], bench: Path
+) -> None:
+    for shown in shown_commands(PAGES[name].read_text("utf-8")):
+        words = shlex.split(shown.command)
+        if words[0] != "finishmatch":
+            subprocess.run(["sh", "-c", shown.command], cwd=bench, check=True, timeout=60)
+            continue
+        assert too_wide(on_screen(words[1:], columns), columns) == [], shown.command
+
+
+@pytest.mark.parametrize("asked", [["mix", "--help"], ["job", "--help"], ["plan", "quantity", "--help"], ["--help"]])
+def test_help_fits_fifty_columns(asked: list[str], on_screen: Callable[[list[str], int], list[str]]) -> None:
+    assert too_wide(on_screen(asked, 50), 50) == []
+
+
+def test_swatches_are_shown_in_colours_and_left_out_where_none_are_wanted(
+    on_screen: Callable[[list[str], int], list[str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[str] = []
+    monkeypatch.setattr(click, "unstyle", lambda text: shown.append(text) or text)
+    on_screen(["compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9"], 80)
+    assert "\x1b[48;2;" in shown[-1]
+    monkeypatch.setenv("NO_COLOR", "1")
+    on_screen(["compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9"], 80)
+    assert "\x1b" not in shown[-1]
+
+
+def test_json_is_one_line_in_a_narrow_terminal(on_screen: Callable[[list[str], int], list[str]]) -> None:
+    lines = on_screen(["compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9", "--json"], 50)
+    assert [line[:1] for line in lines] == ["{", ""]
