@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import secrets
 import stat
+import sys
 from contextlib import suppress
 from pathlib import Path
+
+if sys.platform != "win32":
+    import fcntl
 
 from finishmatch.errors import InputError
 
 ELSEWHERE = "name a file in a folder you may write in"
+_LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
+_NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
 
 
 def write_file(
@@ -51,7 +58,8 @@ def write_file(
             return
         if old is not None and not os.access(target, os.W_OK):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-        new = _write_beside(target, data)
+        clear_leftovers(target.parent, target.name)
+        new, lock = _write_beside(target, data)
         try:
             if old is not None:
                 _take_owner_and_mode(new, old)
@@ -59,6 +67,8 @@ def write_file(
         except BaseException:
             new.unlink(missing_ok=True)
             raise
+        finally:
+            os.close(lock)
     except OSError as error:
         raise InputError(where, f"can't be written: {error.strerror or error}", mend) from None
     _sync_folder(target.parent)
@@ -77,33 +87,99 @@ def write_new_file(path: str | Path, content: bytes | str, *, where: str = "", m
     data = content.encode("utf-8") if isinstance(content, str) else content
     target = Path(path)
     try:
-        new = _write_beside(target, data)
+        clear_leftovers(target.parent, target.name)
+        new, lock = _write_beside(target, data)
         try:
             os.link(new, target)  # unlike a rename it fails where something stands
         except FileExistsError:
             return False
+        except OSError as error:
+            if error.errno not in _NO_LINKS:
+                raise
+            if not _write_in_place(target, data):
+                return False
         finally:
             new.unlink(missing_ok=True)
+            os.close(lock)
     except OSError as error:
         raise InputError(where or str(path), f"can't be written: {error.strerror or error}", mend) from None
     _sync_folder(target.parent)
     return True
 
 
-def _write_beside(target: Path, data: bytes) -> Path:
-    """Return a new file of the target's folder that holds the data, safe on the disk."""
-    new = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.new")
-    # made with the mode that the user's umask leaves, as any new file
-    handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+def clear_leftovers(folder: Path, name: str = "") -> None:
+    """Take away the files that a writer which was killed left beside those it wrote.
+
+    Parameters
+    ----------
+    folder : Path
+        Where they are looked for. One that can't be read or written in is left as it is.
+    name : str
+        Of the file that was being written; "" for any.
+    """
+    if sys.platform == "win32":
+        return  # it has no locks of this kind: leftovers stay
+    with suppress(OSError), os.scandir(folder) as items:
+        for item in items:
+            found = _LEFTOVER.fullmatch(item.name)
+            if found is None or (name and found[1] != name[:40]) or not item.is_file(follow_symlinks=False):
+                continue
+            with suppress(OSError):
+                handle = os.open(item.path, os.O_RDONLY | os.O_NOFOLLOW)
+                try:
+                    # a writer at work holds the lock until its file has its name
+                    fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                    os.unlink(item.path)
+                finally:
+                    os.close(handle)
+
+
+def _write_beside(target: Path, data: bytes) -> tuple[Path, int]:
+    """Return a new file of the target's folder that holds the data, safe on the disk, and the handle that locks it."""
+    new, handle = _locked_beside(target)
+    try:
+        rest = memoryview(data)
+        while rest:
+            rest = rest[os.write(handle, rest) :]
+        os.fsync(handle)
+    except BaseException:
+        new.unlink(missing_ok=True)
+        os.close(handle)
+        raise
+    return new, handle
+
+
+def _locked_beside(target: Path) -> tuple[Path, int]:
+    """Return a new, empty file of the target's folder, locked so that nobody takes it for a leftover."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    while True:
+        new = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.new")
+        # made with the mode that the user's umask leaves, as any new file
+        handle = os.open(new, flags, 0o666)
+        if sys.platform == "win32":
+            return new, handle
+        with suppress(OSError):  # not every disk knows locks
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        if os.path.lexists(new):
+            return new, handle
+        os.close(handle)  # it was cleared away before it was locked
+
+
+def _write_in_place(target: Path, data: bytes) -> bool:
+    """Write a new file under its own name, on a disk that knows no links; return whether there was none."""
+    try:
+        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+    except FileExistsError:
+        return False
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
     except BaseException:
-        new.unlink(missing_ok=True)
+        target.unlink(missing_ok=True)
         raise
-    return new
+    return True
 
 
 def _stat(path: Path) -> os.stat_result | None:

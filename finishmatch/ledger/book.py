@@ -18,7 +18,15 @@ from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry, StrikeEntr
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import keep_met, row_of, views_of
-from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, make_home, plain_errors, readable
+from finishmatch.ledger.opening import (
+    bring_up_to_date,
+    check_file,
+    clear_home,
+    connect,
+    make_home,
+    plain_errors,
+    readable,
+)
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
@@ -60,6 +68,7 @@ def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = u
         make_home(home)
     elif not path.exists():
         raise InputError(str(path), "there is no ledger yet", "open the first job: finishmatch job new TITLE")
+    clear_home(home)
     engine = connect(path)
     try:
         with plain_errors(path):

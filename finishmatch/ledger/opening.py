@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +14,12 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from finishmatch.errors import InputError
+from finishmatch.files import clear_leftovers
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
 REVISION = "0010"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 15
+WHILE_MADE_S = 60  # a folder may be empty for so long while another bay puts the first card in it
 _MAGIC = b"SQLite format 3\0"
 _ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
 
@@ -122,6 +125,16 @@ def make_home(home: Path) -> None:
         raise InputError(str(home), "there is a file where the ledger's folder should be", _ELSEWHERE) from error
     except OSError as error:
         raise InputError(str(home), f"the ledger's folder can't be made ({error.strerror})", _ELSEWHERE) from error
+
+
+def clear_home(home: Path) -> None:
+    """Take away what a program that was killed left half written in the ledger's folder."""
+    cards = home / "cards"
+    clear_leftovers(cards)
+    with suppress(OSError):  # there is none, or it holds cards
+        if time.time() - cards.stat().st_mtime > WHILE_MADE_S:
+            cards.rmdir()
+    clear_leftovers(home)
 
 
 def connect(path: Path) -> Engine:
