@@ -22,7 +22,13 @@ _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
 
 
 def write_file(
-    path: str | Path, content: bytes | str, *, where: str = "", mend: str = ELSEWHERE, make_folder: bool = False
+    path: str | Path,
+    content: bytes | str,
+    *,
+    where: str = "",
+    mend: str = ELSEWHERE,
+    make_folder: bool = False,
+    private: bool = False,
 ) -> None:
     """Write a file whole or not at all: what stood there stays until the new one is safe on the disk.
 
@@ -38,6 +44,8 @@ def write_file(
         What is said to be done when it can't be written.
     make_folder : bool
         Make its folder where there is none.
+    private : bool
+        A new file, and a new folder, can be read by its owner alone.
 
     Raises
     ------
@@ -49,7 +57,7 @@ def write_file(
     target, where = Path(os.path.realpath(path)), where or str(path)
     try:
         if make_folder:
-            target.parent.mkdir(parents=True, exist_ok=True)
+            target.parent.mkdir(mode=0o700 if private else 0o777, parents=True, exist_ok=True)
         old = _stat(target)
         if old is not None and stat.S_ISDIR(old.st_mode):
             raise InputError(where, "is a folder", "name a file")
@@ -59,7 +67,7 @@ def write_file(
         if old is not None and not os.access(target, os.W_OK):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
         clear_leftovers(target.parent, target.name)
-        new, lock = _write_beside(target, data)
+        new, lock = _write_beside(target, data, private)
         try:
             if old is not None:
                 _take_owner_and_mode(new, old)
@@ -74,10 +82,13 @@ def write_file(
     _sync_folder(target.parent)
 
 
-def write_new_file(path: str | Path, content: bytes | str, *, where: str = "", mend: str = ELSEWHERE) -> bool:
+def write_new_file(
+    path: str | Path, content: bytes | str, *, where: str = "", mend: str = ELSEWHERE, private: bool = False
+) -> bool:
     """Write a file as `write_file` does, but only where there is none; return whether it was written.
 
-    Two programs that write the same new file at once don't overwrite each other: one of them gets False.
+    Two programs that write the same new file at once don't overwrite each other: one of them gets False. What is
+    `private` can be read by its owner alone.
 
     Raises
     ------
@@ -88,7 +99,7 @@ def write_new_file(path: str | Path, content: bytes | str, *, where: str = "", m
     target = Path(path)
     try:
         clear_leftovers(target.parent, target.name)
-        new, lock = _write_beside(target, data)
+        new, lock = _write_beside(target, data, private)
         try:
             os.link(new, target)  # unlike a rename it fails where something stands
         except FileExistsError:
@@ -96,7 +107,7 @@ def write_new_file(path: str | Path, content: bytes | str, *, where: str = "", m
         except OSError as error:
             if error.errno not in _NO_LINKS:
                 raise
-            if not _write_in_place(target, data):
+            if not _write_in_place(target, data, private):
                 return False
         finally:
             new.unlink(missing_ok=True)
@@ -134,9 +145,9 @@ def clear_leftovers(folder: Path, name: str = "") -> None:
                     os.close(handle)
 
 
-def _write_beside(target: Path, data: bytes) -> tuple[Path, int]:
+def _write_beside(target: Path, data: bytes, private: bool = False) -> tuple[Path, int]:
     """Return a new file of the target's folder that holds the data, safe on the disk, and the handle that locks it."""
-    new, handle = _locked_beside(target)
+    new, handle = _locked_beside(target, 0o600 if private else 0o666)
     try:
         rest = memoryview(data)
         while rest:
@@ -149,13 +160,13 @@ def _write_beside(target: Path, data: bytes) -> tuple[Path, int]:
     return new, handle
 
 
-def _locked_beside(target: Path) -> tuple[Path, int]:
+def _locked_beside(target: Path, mode: int) -> tuple[Path, int]:
     """Return a new, empty file of the target's folder, locked so that nobody takes it for a leftover."""
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     while True:
         new = target.with_name(f".{target.name[:40]}.{secrets.token_hex(4)}.new")
         # made with the mode that the user's umask leaves, as any new file
-        handle = os.open(new, flags, 0o666)
+        handle = os.open(new, flags, mode)
         if sys.platform == "win32":
             return new, handle
         with suppress(OSError):  # not every disk knows locks
@@ -165,10 +176,11 @@ def _locked_beside(target: Path) -> tuple[Path, int]:
         os.close(handle)  # it was cleared away before it was locked
 
 
-def _write_in_place(target: Path, data: bytes) -> bool:
+def _write_in_place(target: Path, data: bytes, private: bool) -> bool:
     """Write a new file under its own name, on a disk that knows no links; return whether there was none."""
     try:
-        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+        mode = 0o600 if private else 0o666
+        handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
     except FileExistsError:
         return False
     try:

@@ -59,6 +59,7 @@ _HOMES = {
     "remember_stock": "stock",
     "same_reading": "strengths",
     "some_job_in_use": "in_use",
+    "soundness_of": "soundness",
     "strength_found": "strengths",
     "strength_standing": "strengths",
     "strengths_counted": "strengths",

@@ -124,6 +124,9 @@ from finishmatch.ledger.shop import (
 from finishmatch.ledger.shop import (
     recorded_outcomes as recorded_outcomes,
 )
+from finishmatch.ledger.soundness import (
+    soundness_of as soundness_of,
+)
 from finishmatch.ledger.stock import (
     poured_since_count as poured_since_count,
 )

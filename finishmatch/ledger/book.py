@@ -12,21 +12,15 @@ from sqlalchemy import Engine, func, select
 from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 
 from finishmatch.errors import InputError
+from finishmatch.ledger.chain import add_link, changed_in
 from finishmatch.ledger.checks import check_reference, check_replaceable, check_strike, kept_as, point_at
 from finishmatch.ledger.clean_values import clean_line, clean_text
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import keep_met, row_of, views_of
-from finishmatch.ledger.opening import (
-    bring_up_to_date,
-    check_file,
-    clear_home,
-    connect,
-    make_home,
-    plain_errors,
-    readable,
-)
+from finishmatch.ledger.on_disk import make_home, opened_engine
+from finishmatch.ledger.opening import check_file, damaged, not_writable, plain_errors, readable
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
@@ -60,6 +54,10 @@ def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = u
     InputError
         A home that is a file or can't be written, a file that is not a ledger or is damaged, a ledger newer than the
         program, none where `create` is false.
+
+    Notes
+    -----
+    A ledger that can't be written in is read all the same; what is to be recorded in it is refused.
     """
     home = ledger_home() if home is None else Path(home).absolute()
     path = ledger_path(home)
@@ -68,20 +66,16 @@ def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = u
         make_home(home)
     elif not path.exists():
         raise InputError(str(path), "there is no ledger yet", "open the first job: finishmatch job new TITLE")
-    clear_home(home)
-    engine = connect(path)
-    try:
-        with plain_errors(path):
-            bring_up_to_date(engine, path)
-        yield Ledger(engine, path, now)
-    finally:
-        engine.dispose()
+    with opened_engine(path) as (engine, open_to_writing):
+        yield Ledger(engine, path, now, read_only=not open_to_writing)
 
 
 class Ledger:
     """An open ledger; get one from `open_ledger`."""
 
-    def __init__(self, engine: Engine, path: Path, now: Clock) -> None:
+    def __init__(self, engine: Engine, path: Path, now: Clock, *, read_only: bool = False) -> None:
+        self._read_only = read_only
+        self._sound: set[int] = set()
         self.path = path
         self._engine = engine
         self._now = now
@@ -167,6 +161,7 @@ class Ledger:
         if supersedes is None and reason:
             raise InputError("`why`", "a reason is given, but no entry to replace", "give its number (`supersedes` N)")
         with self.writing() as session:
+            self._see_sound(session, job)
             numbers = [self._add(session, job, entry, files[0], supersedes, reason)]
             for further in along:
                 pointed = replace(further, **point_at(further, numbers))
@@ -192,6 +187,7 @@ class Ledger:
         files = read_sources(sources, len(entries))
         numbers: list[int] = []
         with self.writing() as session:
+            self._see_sound(session, job)
             for entry, of_entry in zip(entries, files, strict=True):
                 pointed = replace(entry, **point_at(entry, numbers))
                 numbers.append(self._add(session, job, pointed, of_entry, None, ""))
@@ -244,7 +240,18 @@ class Ledger:
             selectinload(EntryRow.sources),
         )
         with readable(self.path):
-            return views_of(session.scalars(loading).all(), struck_in(session, job.id))
+            rows = session.scalars(loading).all()
+            changed = next(changed_in(session, job.id, rows), None)
+            views = views_of(rows, struck_in(session, job.id))
+        if changed is not None:
+            raise damaged(self.path, f"entry #{changed} of {job.ref} is not as it was written")
+        return views
+
+    def _see_sound(self, session: Session, job: JobView) -> None:
+        """See that a job is as it was written before anything is added to it, once for each that is written in."""
+        if job.id not in self._sound:
+            self._views_in(session, job)
+            self._sound.add(job.id)
 
     @staticmethod
     def _current(views: Sequence[EntryView]) -> list[EntryView]:
@@ -299,6 +306,7 @@ class Ledger:
         keep_sources(session, row, files)
         session.add(row)
         session.flush()
+        add_link(session, row)
         return row.number
 
     @contextmanager
@@ -310,6 +318,8 @@ class Ledger:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session that keeps all or nothing, holding the write lock from the start; for the files of this room."""
+        if self._read_only:
+            raise not_writable(self.path)
         immediate = self._engine.execution_options(immediate=True)
         with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():
             yield session

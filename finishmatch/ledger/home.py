@@ -50,4 +50,4 @@ def ledger_path(home: Path | None = None) -> Path:
 
 def ledger_exists(home: Path | None = None) -> bool:
     """Return whether a ledger has been begun in a home, without making one."""
-    return ledger_path(home).exists()
+    return os.path.lexists(ledger_path(home))

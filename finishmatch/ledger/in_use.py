@@ -23,7 +23,12 @@ def put_in_use(job: JobView, home: Path | None = None) -> None:
     InputError
         A home that can't be written in.
     """
-    write_file(_file(home), f"{job.ref} {job.made_at}\n", mend="set FINISHMATCH_HOME to a folder you may write in")
+    write_file(
+        _file(home),
+        f"{job.ref} {job.made_at}\n",
+        private=True,
+        mend="set FINISHMATCH_HOME to a folder you may write in",
+    )
 
 
 def job_in_use(jobs: Sequence[JobView], home: Path | None = None) -> JobView | None:

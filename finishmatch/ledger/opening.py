@@ -4,24 +4,24 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
-from finishmatch.files import clear_leftovers
+from finishmatch.ledger.chain import link_all
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
-REVISION = "0010"  # the form this program writes; the newest step in migrations/versions
+LINKED = "0011"  # the first form whose entries carry a hash
+REVISION = "0011"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 15
-WHILE_MADE_S = 60  # a folder may be empty for so long while another bay puts the first card in it
 _MAGIC = b"SQLite format 3\0"
-_ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
+ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
 
 
 @contextmanager
@@ -35,7 +35,7 @@ def plain_errors(path: Path) -> Iterator[None]:
             raise
         raise plain from error
     except UnicodeDecodeError as error:  # a message or a name of the database itself that is no text any more
-        raise _damaged(path) from error
+        raise damaged(path) from error
 
 
 @contextmanager
@@ -46,7 +46,7 @@ def readable(path: Path) -> Iterator[None]:
     except DBAPIError:
         raise
     except (LookupError, TypeError, ValueError, AttributeError, AssertionError, SQLAlchemyError) as error:
-        raise _damaged(path) from error
+        raise damaged(path) from error
 
 
 def _in_plain_words(path: Path, error: BaseException | None) -> InputError | None:
@@ -54,7 +54,7 @@ def _in_plain_words(path: Path, error: BaseException | None) -> InputError | Non
     primary = None if code is None else code & 0xFF
     where = str(path)
     if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_AUTH):
-        return InputError(where, "the ledger or its folder can't be written in", _ELSEWHERE)
+        return not_writable(path)
     if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return InputError(where, "the ledger is busy: another program is writing in it", "try again in a moment")
     if primary == sqlite3.SQLITE_FULL:
@@ -66,13 +66,19 @@ def _in_plain_words(path: Path, error: BaseException | None) -> InputError | Non
     lost = primary == sqlite3.SQLITE_ERROR and str(error).startswith(("no such ", "table ", "unsupported "))
     garbled = code is None and str(error).startswith("Could not decode")
     if primary == sqlite3.SQLITE_CORRUPT or lost or garbled:
-        return _damaged(path, str(error))
+        return damaged(path, str(error))
     return None
 
 
-def _damaged(path: Path, how: str = "an entry can't be read") -> InputError:
+def damaged(path: Path, how: str = "an entry can't be read") -> InputError:
+    """Return what is said of a ledger in which something isn't as it was written."""
     mend = "put back a backup; keep the damaged file until you have what you need from it"
     return InputError(str(path), f"the ledger is damaged ({how})", mend)
+
+
+def not_writable(path: Path) -> InputError:
+    """Return what is said when something is to be recorded in a ledger that can only be read."""
+    return InputError(str(path), "the ledger or its folder can't be written in", ELSEWHERE)
 
 
 def not_a_database(path: Path) -> InputError:
@@ -96,15 +102,22 @@ def check_file(path: Path) -> None:
         raise InputError(str(path.parent), "is a file, not a folder", "set FINISHMATCH_HOME to a folder")
     if path.is_dir():
         raise InputError(str(path), "is a folder, and the ledger is a file", "move it away, or set FINISHMATCH_HOME")
+    if path.is_symlink() and not path.exists():
+        raise InputError(str(path), "is a link to a file that isn't there", "bring back what it leads to")
+    if path.exists() and not path.is_file():
+        raise InputError(str(path), "is a device or a pipe, not a ledger", "move it away, or set FINISHMATCH_HOME")
     try:
         with path.open("rb") as file:
             head = file.read(100)
     except (FileNotFoundError, NotADirectoryError):
         return  # there is none yet; where none can be made, that is said when it is tried
     except OSError as error:
-        raise InputError(str(path), f"the ledger can't be read ({error.strerror})", _ELSEWHERE) from error
+        raise InputError(str(path), f"the ledger can't be read ({error.strerror})", ELSEWHERE) from error
     if not head:
-        return
+        log = path.with_name(path.name + "-wal")
+        beside = f", and a log of it lies beside it ({log.name})" if log.exists() and log.stat().st_size else ""
+        mend = "put back a backup; or move all of these files away, and a new ledger is begun"
+        raise InputError(str(path), f"is empty{beside}: what was in the ledger is lost, or was never written", mend)
     if not head.startswith(_MAGIC) or len(head) < 100:
         raise not_a_database(path)
     if int.from_bytes(head[68:72], "big") not in (0, APPLICATION_ID):  # 0: perhaps still in the write-ahead log
@@ -117,35 +130,15 @@ def _not_ours(path: Path) -> InputError:
     )
 
 
-def make_home(home: Path) -> None:
-    """Make the folder of the ledger where there is none yet."""
-    try:
-        home.mkdir(parents=True, exist_ok=True)
-    except (FileExistsError, NotADirectoryError) as error:
-        raise InputError(str(home), "there is a file where the ledger's folder should be", _ELSEWHERE) from error
-    except OSError as error:
-        raise InputError(str(home), f"the ledger's folder can't be made ({error.strerror})", _ELSEWHERE) from error
-
-
-def clear_home(home: Path) -> None:
-    """Take away what a program that was killed left half written in the ledger's folder."""
-    cards = home / "cards"
-    clear_leftovers(cards)
-    with suppress(OSError):  # there is none, or it holds cards
-        if time.time() - cards.stat().st_mtime > WHILE_MADE_S:
-            cards.rmdir()
-    clear_leftovers(home)
-
-
-def connect(path: Path) -> Engine:
-    """Return an engine on a ledger's file; nothing is read or written yet.
+def connect(path: Path | None) -> Engine:
+    """Return an engine on a ledger's file, or on one in memory; nothing is read or written yet.
 
     A connection with the execution option ``immediate`` takes the write lock when its transaction begins: a
     transaction that read first and wants to write later would be refused, not made to wait, when another bay wrote
     in between.
     """
     engine = create_engine(
-        URL.create("sqlite", database=str(path)),
+        URL.create("sqlite", database=None if path is None else str(path)),
         connect_args={"timeout": BUSY_SECONDS},
         json_serializer=lambda value: json.dumps(value, allow_nan=False, ensure_ascii=False),
     )
@@ -154,6 +147,7 @@ def connect(path: Path) -> Engine:
     def _set_up(raw: Any, _record: Any) -> None:
         raw.isolation_level = None  # transactions begin where _begin says, and hold table changes too
         raw.execute("PRAGMA foreign_keys = ON")
+        raw.execute("PRAGMA synchronous = FULL")
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
@@ -181,7 +175,7 @@ def revision_of(connection: Connection, path: Path) -> str | None:
     if "alembic_version" in tables:
         marks = list(connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalars())
     if len(marks) != 1:
-        raise _damaged(path, "its mark of form is missing")
+        raise damaged(path, "its mark of form is missing")
     return str(marks[0])
 
 
@@ -211,6 +205,10 @@ def _migrate(connection: Connection, path: Path, revision: str | None) -> None:
     from finishmatch.ledger.migrating import apply_steps
 
     apply_steps(connection, path, revision, REVISION)
+    if revision is not None and revision < LINKED:
+        with Session(connection) as session, readable(path):
+            link_all(session)
+            session.flush()
     connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
 
 

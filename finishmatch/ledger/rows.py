@@ -101,6 +101,15 @@ class EntrySourceRow(Base):
     sha256: Mapped[str] = mapped_column(ForeignKey("source_file.sha256"))
 
 
+class EntryLinkRow(Base):
+    """The hash of an entry, chained to that of the one before in its job."""
+
+    __tablename__ = "entry_link"
+
+    number: Mapped[int] = mapped_column(ForeignKey("entry.number"), primary_key=True)
+    sha256: Mapped[str]
+
+
 class EntryRow(Base):
     """What every entry has.
 

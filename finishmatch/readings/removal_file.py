@@ -83,4 +83,4 @@ def write_before_after(path: Path, rows: Sequence[BeforeAfter]) -> None:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(COLUMNS)
     writer.writerows(item.row for item in rows)
-    write_file(path, text.getvalue(), mend="make room, or set FINISHMATCH_HOME", make_folder=True)
+    write_file(path, text.getvalue(), mend="make room, or set FINISHMATCH_HOME", make_folder=True, private=True)

@@ -18,7 +18,7 @@ from finishmatch.steps.record import check_job, record_to
 from tests.helpers.ledger_samples import DEFECT, RECIPE, SPECTRUM, decision, every_kind
 
 Cli = Callable[..., Any]
-SUBCOMMANDS = ["new", "use", "list", "show", "pour", "spray", "coat", "film", "note", "strike", "outcome"]
+SUBCOMMANDS = ["new", "use", "list", "show", "pour", "spray", "coat", "film", "note", "strike", "check", "outcome"]
 
 
 @pytest.fixture

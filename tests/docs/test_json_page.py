@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import sqlite3
 import re
 import shutil
 from collections.abc import Iterator
@@ -248,6 +249,13 @@ def _in_use(call: Any, bank: Path) -> None:
     card = call("job spray", "J1", "70,-8,-20", "--anyway")["recorded"]["number"]
     strike = call("job strike", "J1", card, "--why", "another tin")["recorded"]["number"]
     call("job strike", "J1", strike, "--why", "it was this tin")
+    call("job check")
+    database = sqlite3.connect(Path("home/ledger.db"))
+    database.execute("DROP TRIGGER keep_note_update")
+    database.execute("UPDATE note SET text = 'other'")
+    database.commit()
+    database.close()
+    assert call("job check")["damaged"]
 
 
 def _defects_and_photographs(call: Any, swatches: Path) -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import job_story, ledger_exists, ledger_home, ledger_path, open_ledger
+from finishmatch.ledger import job_story, ledger_exists, ledger_home, ledger_path, open_ledger, put_in_use
 from finishmatch.ledger.opening import APPLICATION_ID, REVISION
 from tests.helpers.ledger_samples import NOTE, every_kind
 
@@ -61,10 +61,60 @@ def test_without_leave_to_make_one_no_ledger_is_made(tmp_path: Path) -> None:
     assert not home.exists()
 
 
-def test_an_empty_file_becomes_a_ledger(tmp_path: Path) -> None:
-    (tmp_path / "ledger.db").touch()
-    with open_ledger(tmp_path) as ledger:
-        assert ledger.jobs() == []
+def test_an_empty_file_is_told_and_left_as_it_is_with_its_log(tmp_path: Path) -> None:
+    path, log = tmp_path / "ledger.db", tmp_path / "ledger.db-wal"
+    path.touch()
+    assert "is empty: what was in the ledger is lost, or was never written; put back a backup" in _refused(tmp_path)
+    log.write_bytes(b"x" * 2_000_000)
+    assert "is empty, and a log of it lies beside it (ledger.db-wal)" in _refused(tmp_path)
+    assert (path.stat().st_size, log.stat().st_size) == (0, 2_000_000)
+
+
+def test_a_link_to_nowhere_and_a_pipe_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "ledger.db"
+    path.symlink_to(tmp_path / "gone" / "ledger.db")
+    assert ledger_exists(tmp_path)
+    assert "is a link to a file that isn't there" in _refused(tmp_path)
+    path.unlink()
+    os.mkfifo(path)
+    assert "is a device or a pipe" in _refused(tmp_path)
+
+
+def test_a_new_ledger_is_its_owners_alone_whatever_the_umask(tmp_path: Path) -> None:
+    for umask in (0o000, 0o022, 0o077):
+        home = tmp_path / oct(umask)
+        was = os.umask(umask)
+        try:
+            with open_ledger(home) as ledger:
+                put_in_use(ledger.new_job("Roof"), home)
+                modes = {path.name: oct(path.stat().st_mode & 0o777) for path in home.iterdir()}
+        finally:
+            os.umask(was)
+        assert home.stat().st_mode & 0o777 == 0o700
+        assert {"ledger.db", "ledger.db-wal", "in-use.txt"} <= set(modes)
+        assert set(modes.values()) == {"0o600"}
+
+
+def test_a_ledger_that_can_only_be_read_is_read() -> None:
+    with _someone_without_rights() as folder:
+        home = folder / "bay"
+        path = _begun(home)
+        held = sqlite3.connect(path)
+        held.execute("SELECT * FROM job").fetchall()
+        with open_ledger(home) as ledger:  # the last entry stays in the log, since another bay has the ledger open
+            ledger.record(ledger.jobs()[0], NOTE)
+        assert path.with_name("ledger.db-wal").stat().st_size
+        for file in home.iterdir():
+            file.chmod(0o400)
+        home.chmod(0o500)
+        before = {file.name: file.read_bytes() for file in home.iterdir()}
+        with open_ledger(home, create=False) as ledger:
+            (job,) = ledger.jobs()
+            assert ledger.entries(job)[-1].entry == NOTE
+            with pytest.raises(InputError, match="can't be written in"):
+                ledger.record(job, NOTE)
+        assert {file.name: file.read_bytes() for file in home.iterdir()} == before
+        held.close()
 
 
 def _use(home: Path) -> None:

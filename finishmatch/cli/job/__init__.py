@@ -17,6 +17,7 @@ COMMANDS = {
     "film": ("job.bench:film", "Record the build readings of one layer of a panel, in µm."),
     "note": ("job.bench:note", "Record anything else worth remembering."),
     "strike": ("job.strike:strike", "Strike an entry: kept in the history, gone from all that counts."),
+    "check": ("job.check:check_command", "Look whether the whole record is as it was written."),
     "outcome": ("job.bench:outcome", "Record how a decision came out."),
 }
 

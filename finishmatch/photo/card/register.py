@@ -149,11 +149,12 @@ def _keep(text: str, folder: Path) -> int:
     """Write a registration under the next free number and return it; two bays that register at once get one each."""
     mend = "set FINISHMATCH_HOME to a folder you may write in"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, exist_ok=True)
         number = max(_numbers(folder), default=0) + 1
     except OSError as error:
         raise InputError(str(folder), f"can't be written: {error.strerror}", mend) from None
-    while not write_new_file(folder / f"card-{number:04d}.json", text, where=str(folder), mend=mend):
+    while not write_new_file(folder / f"card-{number:04d}.json", text, where=str(folder), mend=mend, private=True):
         number += 1
     return number
 

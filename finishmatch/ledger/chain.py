@@ -1,0 +1,107 @@
+"""Each entry carries a hash of itself and of the one before in its job, so that nothing can change without a word."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator, Mapping, Sequence, Sized
+from typing import Any
+
+from sqlalchemy import Double, Integer, select
+from sqlalchemy.orm import Session
+
+from finishmatch.ledger.rows import CoatRow, DefectRow, EntryLinkRow, EntryRow, JobRow
+
+
+def link_of(previous: str, row: EntryRow) -> str:
+    """Return the hash of an entry, chained to that of the one before in its job.
+
+    Parameters
+    ----------
+    previous : str
+        The hash of the entry before, or `head_of` the job.
+    row : EntryRow
+        With what belongs to it: its sources, and what was met.
+
+    Notes
+    -----
+    What is empty is left out, so that a column which a later form adds changes no hash.
+    """
+    kept = _columns(row)
+    kept["sources"] = [[source.position, source.name, source.sha256] for source in row.sources]
+    if isinstance(row, DefectRow):
+        kept["exposures"] = [[met.position, met.kind, met.value, met.met_on] for met in row.exposures]
+    elif isinstance(row, CoatRow):
+        kept["exposures"] = [[item.position, item.met.kind, item.met.value] for item in row.exposures]
+    return _hash(previous, kept)
+
+
+def head_of(job: JobRow) -> str:
+    """Return the hash of a job's own row, from which the chain of its entries starts."""
+    return _hash("", _columns(job))
+
+
+def _columns(row: JobRow | EntryRow) -> dict[str, Any]:
+    kept: dict[str, Any] = {}
+    for attribute in row.__mapper__.column_attrs:
+        value = getattr(row, attribute.key)
+        if value is None or (isinstance(value, Sized) and not value):
+            continue
+        # a number is hashed as the database gives it back
+        if isinstance(attribute.columns[0].type, Double):
+            value = float(value)
+        elif isinstance(attribute.columns[0].type, Integer):
+            value = int(value)
+        kept[attribute.key] = value
+    return kept
+
+
+def _hash(previous: str, kept: Mapping[str, Any]) -> str:
+    text = json.dumps([previous, kept], sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def add_link(session: Session, row: EntryRow) -> None:
+    """Chain an entry that was just written to the one before in its job."""
+    newest = (
+        select(EntryLinkRow.sha256)
+        .join(EntryRow, EntryRow.number == EntryLinkRow.number)
+        .where(EntryRow.job_id == row.job_id)
+        .order_by(EntryRow.number.desc())
+        .limit(1)
+    )
+    previous = session.scalar(newest) or head_of(session.get_one(JobRow, row.job_id))
+    session.add(EntryLinkRow(number=row.number, sha256=link_of(previous, row)))
+    session.flush()
+
+
+def changed_in(session: Session, job_id: int, rows: Sequence[EntryRow]) -> Iterator[int]:
+    """Yield the numbers of entries of a job that aren't as they were written, or don't follow the one before.
+
+    Parameters
+    ----------
+    session : Session
+    job_id : int
+    rows : sequence of EntryRow
+        All of the job or some of them.
+    """
+    wanted = (
+        select(EntryRow.number, EntryLinkRow.sha256)
+        .outerjoin(EntryLinkRow, EntryRow.number == EntryLinkRow.number)
+        .where(EntryRow.job_id == job_id)
+        .order_by(EntryRow.number)
+    )
+    links = [(number, sha256) for number, sha256 in session.execute(wanted)]
+    before, previous = dict[int, str](), head_of(session.get_one(JobRow, job_id))
+    for number, sha256 in links:
+        before[number], previous = previous, sha256 or ""
+    kept = dict(links)
+    for row in rows:
+        if kept.get(row.number) != link_of(before.get(row.number, ""), row):
+            yield row.number
+
+
+def link_all(session: Session) -> None:
+    """Chain the entries of a ledger of a form that had no links yet, as they stand."""
+    for number in session.scalars(select(EntryRow.number).order_by(EntryRow.number)).all():
+        add_link(session, session.get_one(EntryRow, number))

@@ -1,0 +1,72 @@
+"""Whether a whole ledger is sound: its file, the hash of every entry, the files that are kept."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+
+from sqlalchemy import func, select
+from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.orm import Session
+
+from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.chain import changed_in
+from finishmatch.ledger.rows import EntryRow, JobRow, SourceFileRow
+
+
+@dataclass(frozen=True)
+class Damage:
+    """What isn't as it was written: the ref of the job and the number of the entry, where it is one; and what it is."""
+
+    job: str
+    entry: int | None
+    what: str
+
+
+@dataclass(frozen=True)
+class Soundness:
+    """How much was looked at, and what is damaged in it."""
+
+    jobs: int
+    entries: int
+    files: int
+    damaged: tuple[Damage, ...]
+
+
+def soundness_of(ledger: Ledger) -> Soundness:
+    """Look at all that a ledger keeps: the database's own check, every entry's hash, every file's.
+
+    Raises
+    ------
+    InputError
+        A ledger so damaged that it can't be read at all.
+    """
+    with ledger.reading() as session:
+        connection = session.connection()
+        said = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
+        damaged = [Damage("", None, f"the database says: {line}"[:200]) for line in said if line != "ok"]
+        lost = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+        damaged += [Damage("", None, f"a row of {table} points at one that is lost") for table, *_ in lost]
+        jobs = session.scalars(select(JobRow.id).order_by(JobRow.id)).all()
+        for job_id in jobs:
+            damaged += _of_job(session, job_id)
+        hashes = session.scalars(select(SourceFileRow.sha256)).all()
+        for sha256 in hashes:
+            content = session.scalar(select(SourceFileRow.content).where(SourceFileRow.sha256 == sha256))
+            if hashlib.sha256(content or b"").hexdigest() != sha256:
+                damaged.append(Damage("", None, f"the file kept under {sha256[:16]}… is damaged"))
+        entries = session.scalar(select(func.count()).select_from(EntryRow)) or 0
+        return Soundness(len(jobs), entries, len(hashes), tuple(damaged))
+
+
+def _of_job(session: Session, job_id: int) -> list[Damage]:
+    """Return the damage in a job, entry by entry: one that can't be read doesn't hide the others."""
+    found = []
+    for number in session.scalars(select(EntryRow.number).where(EntryRow.job_id == job_id)).all():
+        try:
+            changed = list(changed_in(session, job_id, [session.get_one(EntryRow, number)]))
+        except (LookupError, TypeError, ValueError, AttributeError, AssertionError, SQLAlchemyError):
+            found.append(Damage(f"J{job_id}", number, "can't be read"))
+        else:
+            found += [Damage(f"J{job_id}", number, "is not as it was written") for _ in changed]
+    return found
