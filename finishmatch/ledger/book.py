@@ -15,10 +15,10 @@ from finishmatch.errors import InputError
 from finishmatch.ledger.chain import add_link, changed_in
 from finishmatch.ledger.checks import check_reference, check_replaceable, check_strike, kept_as, point_at
 from finishmatch.ledger.clean_values import clean_line, clean_text
-from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry, StrikeEntry
+from finishmatch.ledger.entries import CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
-from finishmatch.ledger.mapping import keep_met, row_of, views_of
+from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, row_of, views_of
 from finishmatch.ledger.on_disk import make_home, opened_engine
 from finishmatch.ledger.opening import check_file, damaged, not_writable, plain_errors, readable
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
@@ -98,14 +98,14 @@ class Ledger:
             row = JobRow(**texts, made_at=self.stamp())
             session.add(row)
             session.flush()
-            return _job_view(row)
+            return job_view_of(row)
 
     def jobs(self) -> list[JobView]:
         """Return all jobs, oldest first."""
         with self.reading() as session:
             rows = session.scalars(select(JobRow).order_by(JobRow.id)).all()
             with readable(self.path):
-                return [_job_view(row) for row in rows]
+                return [job_view_of(row) for row in rows]
 
     def find_job(self, text: str) -> JobView:
         """Return the job of a ref ("J1") or of an exact title, whatever the capitals.
@@ -232,7 +232,7 @@ class Ledger:
         # one plain query for the entries, one more per kind that occurs, and one for exposures and one for sources
         wanted = select(EntryRow).where(EntryRow.job_id == job.id).order_by(EntryRow.number)
         if kind is not None:
-            wanted = wanted.where(EntryRow.kind == _kind_name(kind))
+            wanted = wanted.where(EntryRow.kind == kind_name(kind))
         loading = wanted.options(
             selectin_polymorphic(EntryRow, list(ROW_KINDS.values())),
             selectinload(DefectRow.exposures),
@@ -323,15 +323,3 @@ class Ledger:
         immediate = self._engine.execution_options(immediate=True)
         with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():
             yield session
-
-
-def _job_view(row: JobRow) -> JobView:
-    datetime.fromisoformat(row.made_at)
-    return JobView(row.id, row.title, row.vehicle, row.colour_name, row.note, row.made_at)
-
-
-def _kind_name(kind: Kind) -> str:
-    name = kind if isinstance(kind, str) else kind.KIND
-    if name not in ENTRY_KINDS:
-        raise KeyError(f"no kind of entry is called {name!r}; there are {', '.join(ENTRY_KINDS)}")
-    return name

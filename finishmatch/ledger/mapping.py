@@ -11,9 +11,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
-from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, ExposureRow, MetRow
+from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, ExposureRow, JobRow, MetRow
 from finishmatch.ledger.strikes import following
-from finishmatch.ledger.views import EntryView
+from finishmatch.ledger.views import EntryView, JobView
 
 # fields whose column has another name: numbers of entries, and the defect's own kind beside the entry's
 _COLUMNS = {
@@ -120,3 +120,17 @@ def _replaced(row: EntryRow, older: Mapping[int, int | None], struck: Mapping[in
 def _exposure(position: int, kind: str, value: str, day: str) -> ExposureRow:
     """Return the row of an exposure, with the value as it is counted: two guns don't differ by capitals alone."""
     return ExposureRow(position=position, kind=kind, value=value, value_key=value.casefold(), met_on=day)
+
+
+def job_view_of(row: JobRow) -> JobView:
+    """Return the view of a job's row."""
+    datetime.fromisoformat(row.made_at)
+    return JobView(row.id, row.title, row.vehicle, row.colour_name, row.note, row.made_at)
+
+
+def kind_name(kind: str | type[Entry]) -> str:
+    """Return the name of a kind of entry, which may be given as its class."""
+    name = kind if isinstance(kind, str) else kind.KIND
+    if name not in ENTRY_KINDS:
+        raise KeyError(f"no kind of entry is called {name!r}; there are {', '.join(ENTRY_KINDS)}")
+    return name

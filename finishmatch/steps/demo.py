@@ -219,10 +219,10 @@ def _see_writable(folder: Path) -> None:
             raise InputError(str(bank), "is a file where the demo's bank should be", _ANOTHER)
         if page.is_dir():
             raise InputError(str(page), "is a folder where the demo's page should be", _ANOTHER)
-        _see_ours(folder)
         folder.mkdir(parents=True, exist_ok=True)
         for place in (folder, bank) if bank.exists() else (folder,):
             tempfile.TemporaryFile(dir=place).close()
+        _see_ours(folder)
     except OSError as error:
         raise InputError(str(folder), f"can't be written: {error.strerror}", _ANOTHER) from None
 

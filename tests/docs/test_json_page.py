@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import io
 import json
-import sqlite3
 import re
 import shutil
+import sqlite3
 from collections.abc import Iterator
 from contextlib import redirect_stdout
 from pathlib import Path
