@@ -126,7 +126,7 @@ def _correction_section(demo: Demo) -> Section:
         "Sprayed out and corrected",
         (_verdict_words("Card 1", first.verdict), _sentence(correction.why)),
         (
-            Table(f"Add, growth {correction.growth:.1%}", ("tint", "grams"), added),
+            Table(f"Add {100 * correction.growth:.1f} % to the tin", ("tint", "grams"), added),
             Table("ΔE00 to the target", ("light", "card 1", "expected after adding", "card 2"), rows),
         ),
     )

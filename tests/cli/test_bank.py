@@ -144,3 +144,18 @@ def test_a_clear_and_an_untold_tint_are_named_and_left_out_of_the_recipe(cli: Cl
     assert any("tint violet: no letdown or shading shows its strength" in note for note in found["warnings"])
     recipes = cli(*MIX, "--json").json["recipes"]
     assert not {"violet", "clear"} & {part["tint"] for recipe in recipes for part in recipe["parts"]}
+
+
+def test_a_bank_without_thin_panels_says_what_it_cant_tell(cli: Cli, bench: Path) -> None:
+    assert "no thin panels" not in cli("bank", "fit", "bank").out + cli(*MIX).out
+    rows = (bench / "bank/readings.csv").read_text("utf-8").splitlines(keepends=True)
+    header = next(row for row in rows if row.startswith("panel,"))
+    ground = header.split(",").index("ground")
+    kept = [row for row in rows if row == header or row.startswith("#") or not row.split(",")[ground]]
+    write(bench / "bank/readings.csv", "".join(kept))
+    names = {row.split(",")[0] for row in kept}
+    panels = (bench / "bank/panels.csv").read_text("utf-8").splitlines(keepends=True)
+    write(bench / "bank/panels.csv", "".join(row for row in panels if row[0] == "#" or row.split(",")[0] in names))
+    said = "no thin panels: this bank can't tell from which build it hides"
+    assert said in cli("bank", "fit", "bank").out
+    assert said in cli(*MIX).out
