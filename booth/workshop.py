@@ -37,7 +37,7 @@ class Conditions:
     weighing_g : float
         Of a part weighed into a panel, grams.
     pour_g : float
-        Of a part poured into a tin: half the width of a scale's step, drawn evenly.
+        Of a part poured into a tin; a hand pour lands within a step or two of the scale.
     lot : float
         Of the logarithm of the strength of a tin opened today.
     lot_far : float
@@ -49,9 +49,12 @@ class Conditions:
     bias : float
         Of an instrument's gain, its slope over the spectrum and (half of it) its zero.
     texture : float
-        Of what the surface of one panel adds to its reflectance at all wavelengths.
+        Of what the surface adds to the reflectance at all wavelengths, at one place of a panel; repeats are read at
+        several.
     noise : float
         Of every reflectance value.
+    step_g : float
+        Of the scale that is poured on.
     readings : int
         Repeats of a target or card.
     """
@@ -59,7 +62,8 @@ class Conditions:
     doses_percent: tuple[float, ...] | None = None
     amount: float = 0.0
     weighing_g: float = 0.05
-    pour_g: float = 0.05
+    pour_g: float = 0.1
+    step_g: float = 0.1
     lot: float = 0.05
     lot_far: float = 0.0
     dispersal: float = 0.0
@@ -171,14 +175,15 @@ class Workshop:
         """Return the repeats of readings of panels, shape (..., repeats, 31), with texture, bias and noise."""
         c = self.conditions
         count = c.readings if repeats is None else repeats
-        along = np.linspace(-1, 1, truth.shape[-1])
-        surface = truth + c.texture * r.standard_normal((*truth.shape[:-1], 1))
-        seen = surface * self._gain * (1 + self._slope * along) + self._zero
-        noisy = seen[..., None, :] + c.noise * r.standard_normal((*truth.shape[:-1], count, truth.shape[-1]))
+        shape = (*truth.shape[:-1], count)
+        surface = truth[..., None, :] + c.texture * r.standard_normal((*shape, 1))
+        seen = surface * self._gain * (1 + self._slope * np.linspace(-1, 1, truth.shape[-1])) + self._zero
+        noisy = seen + c.noise * r.standard_normal((*shape, truth.shape[-1]))
         return np.clip(noisy, 1e-5, 1.2)
 
-    def pour(self, grams: Floats, r: np.random.Generator) -> Floats:
-        """Return what lands in the tin for grams that were asked for."""
+    def pour(self, grams: Floats, r: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return what lands in the tin for grams that were asked for, and what the scale shows of it."""
         asked = np.asarray(grams, dtype=float)
-        half = self.conditions.pour_g
-        return np.where(asked > 0, np.maximum(asked + r.uniform(-half, half, asked.shape), 0), 0)
+        slip = self.conditions.pour_g * r.standard_normal(asked.shape)
+        landed = np.where(asked > 0, np.maximum(asked + slip, self.conditions.step_g), 0.0)
+        return landed, np.round(landed / self.conditions.step_g) * self.conditions.step_g

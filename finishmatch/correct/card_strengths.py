@@ -18,6 +18,7 @@ from finishmatch.readings import Reading
 # share of the reflectance; and of a reading that is CIELAB
 CARD_SD_FLOOR, CARD_SD_SHARE = 0.0008, 0.004
 CARD_SD_LAB = 0.15
+_FAR = 0.165  # of the logarithm of a strength, from which it is said, and twice the spread of tins if that is more
 STRONGEST = 4.0  # no tin is so many times as strong as another of its tint («common practice»)
 
 
@@ -34,8 +35,10 @@ class CardStrengths:
         Of what makes no colour.
     believed : StrengthPrior
         Of the tins, before the card.
+    stirred : StrengthPrior
+        Of the tints of the batch as they come to bear in it, before the card.
     strengths : Strengths
-        After it, slips of the pour included.
+        After it, slips of the pour and dispersal included.
     evidence : StrengthEvidence
         What the card by itself says of the tins.
     warnings : tuple of str
@@ -46,6 +49,7 @@ class CardStrengths:
     grams: Floats
     clear_grams: float
     believed: StrengthPrior
+    stirred: StrengthPrior
     strengths: Strengths
     evidence: StrengthEvidence
     warnings: tuple[str, ...] = ()
@@ -98,12 +102,15 @@ def card_strengths(
     ]
     if shift_sd is not None:
         doubts.append(shift_sd)
-    update = update_strengths(mine, weights, sprayed, prior=believed, doubt=np.array(doubts) if doubts else None)
-    evidence = strength_evidence(names, weights, update, believed, POUR_SD_STEPS * scale.step_g)
-    beyond = [name for name, factor in zip(names, update.factors, strict=True) if not 0.85 <= factor <= 1.18]
+    amount_sd = float(np.hypot(mine.dispersal_sd, mine.neighbour_sd))
+    stirred = believed.chosen(names).stirred_in(amount_sd)
+    update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=np.array(doubts) if doubts else None)
+    evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, amount_sd)
+    limit = max(_FAR, 2 * believed.spread)
+    beyond = [name for name, factor in zip(names, update.factors, strict=True) if not -limit <= np.log(factor) <= limit]
     warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
     warnings = (*_impossible(names, update.factors), *((warning,) if beyond else ()))
-    return CardStrengths(mine, weights, clear_grams, believed, update, evidence, warnings)
+    return CardStrengths(mine, weights, clear_grams, believed, stirred, update, evidence, warnings)
 
 
 def _impossible(names: tuple[str, ...], factors: Floats) -> Iterator[str]:
@@ -173,11 +180,12 @@ def update_strengths(
     before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)
     log = before.log_mean.copy()
     precision = np.linalg.inv(before.log_covariance)
+    share = max(CARD_SD_SHARE, optics.model_sd * optics.model_run**0.5)  # neighbouring wavelengths are off together
     for _ in range(20):
         # a strength scales K and S of its tint
         r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
         if sprayed.reflectance is not None:
-            sd: Floats = CARD_SD_FLOOR + CARD_SD_SHARE * sprayed.reflectance
+            sd: Floats = CARD_SD_FLOOR + share * sprayed.reflectance
             out, jacobian, also = (r - sprayed.reflectance) / sd, (per_log / sd).T, doubt
         else:
             by_r = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) / CARD_SD_LAB
@@ -192,5 +200,4 @@ def update_strengths(
         log = log + np.clip(step, -0.3, 0.3)
         if np.abs(step).max() < 1e-9:
             break
-    covariance = np.asarray(np.linalg.inv(curvature), dtype=np.float64)
-    return Strengths(np.exp(log), covariance)
+    return Strengths(np.exp(log), np.asarray(np.linalg.inv(curvature), dtype=np.float64))

@@ -61,7 +61,10 @@ class Solved:
 
 @dataclass(frozen=True)
 class Tin:
-    """The tin as it stands: all tints in one order, what is in it, and how its reading departs from the model."""
+    """The tin as it stands: all tints in one order, what is in it, and how its reading departs from the model.
+
+    `sprayed` is whether there is a reading: else its strengths and pours are as unknown as those of a recipe.
+    """
 
     optics: TintOptics
     poured: Floats
@@ -70,7 +73,8 @@ class Tin:
     lab_offset: Floats | None
     target: ColourTarget
     log_covariance: Floats
-    reading_sd: float
+    reading_sd: Floats | float
+    sprayed: bool = True
     solved: Solved = field(default_factory=Solved, repr=False, compare=False)
 
     def vectors(self, added: Floats) -> tuple[Floats, Floats]:
@@ -112,6 +116,7 @@ class Tin:
             self.log_covariance[np.ix_(used, used)],
             self.offset,
             self.reading_sd,
+            self.poured[used] if self.sprayed else None,
         )
 
 

@@ -74,9 +74,9 @@ def updated_tin(
     """
     found = card_strengths(optics, tints, batch, sprayed, scale, prior)
     mine, weights, update = found.optics, found.grams, found.strengths
-    # of what is in the tin, a slip of the pour is as good as strength: there the update holds as it is
-    beliefs = found.believed.given(strength_evidence(mine.names, weights, update, found.believed))
-    beliefs = beliefs.chosen(optics.names)
+    # of what is in the tin, a slip of the pour or of dispersal is as good as strength: there the update holds as it is
+    stirred = found.believed.chosen(optics.names).stirred_in(float(np.hypot(optics.dispersal_sd, optics.neighbour_sd)))
+    beliefs = stirred.given(strength_evidence(mine.names, weights, update, found.stirred)).chosen(optics.names)
     everything = np.zeros(len(optics.names))
     everything[[optics.index(name) for name in mine.names]] = weights
     today = optics.strengthened(beliefs.factors)
@@ -84,7 +84,7 @@ def updated_tin(
     warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
     if sprayed.reflectance is None:
         warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
-    offset, lab_offset = _left_over(sprayed, model)
+    offset, lab_offset, reading_sd = _left_over(sprayed, model, optics.model_sd or MODEL_SHARE)
     warnings += found.warnings
     tin = Tin(
         today,
@@ -94,7 +94,7 @@ def updated_tin(
         lab_offset,
         target,
         beliefs.log_covariance,
-        0.0 if sprayed.reflectance is None else REPEATABILITY_SD / float(np.sqrt(len(sprayed.repeats))),
+        reading_sd,
     )
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
     return UpdatedTin(
@@ -102,12 +102,18 @@ def updated_tin(
     )
 
 
-def _left_over(sprayed: Reading, model: Floats) -> tuple[Floats, Floats | None]:
-    """Return what the model doesn't explain of a reading: of its spectrum, shape (31,), or of its CIELAB alone."""
+def _left_over(sprayed: Reading, model: Floats, share: float) -> tuple[Floats, Floats | None, Floats | float]:
+    """Return what the model doesn't explain of a reading: of its spectrum, shape (31,), or of its CIELAB alone.
+
+    `share` is what the theory leaves, as a share of the reflectance. What remains uncertain of it stands last.
+    """
     if sprayed.reflectance is None:
         lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
-        return np.zeros_like(model), lab_offset
+        return np.zeros_like(model), lab_offset, 0.0
     # what separates reading and model is partly the theory's, which stays, and partly noise, which doesn't
-    noise = REPEATABILITY_SD**2 / len(sprayed.repeats)
-    theory = (MODEL_SHARE * model) ** 2 + MODEL_FLOOR**2
-    return (sprayed.reflectance - model) * theory / (theory + noise), None
+    count = len(sprayed.repeats)
+    seen = float(sprayed.repeats.var(axis=0, ddof=1).mean()) if count > 1 else 0.0
+    noise = max(REPEATABILITY_SD**2, seen) / count
+    theory = (share * model) ** 2 + MODEL_FLOOR**2
+    kept = theory / (theory + noise)
+    return (sprayed.reflectance - model) * kept, None, np.sqrt(kept * noise)

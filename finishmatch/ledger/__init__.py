@@ -62,6 +62,7 @@ _HOMES = {
     "soundness_of": "soundness",
     "strength_found": "strengths",
     "strength_standing": "strengths",
+    "strengths_by_tins": "strengths",
     "strengths_counted": "strengths",
     "suspects_met": "quarantine",
     "describe_entry": "wording",

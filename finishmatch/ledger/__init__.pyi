@@ -161,6 +161,9 @@ from finishmatch.ledger.strengths import (
     strength_standing as strength_standing,
 )
 from finishmatch.ledger.strengths import (
+    strengths_by_tins as strengths_by_tins,
+)
+from finishmatch.ledger.strengths import (
     strengths_counted as strengths_counted,
 )
 from finishmatch.ledger.views import (

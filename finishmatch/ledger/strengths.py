@@ -39,6 +39,16 @@ def strengths_counted(views: Sequence[EntryView], bank: str, like: EntryView | N
     return [view for view in of_bank.standing if _entry(view).tints and of_bank.era(view) == era]
 
 
+def strengths_by_tins(views: Sequence[EntryView], bank: str) -> list[list[EntryView]]:
+    """Return the strengths that stand, oldest first, those of the same tins together: tins in use, and former ones."""
+    of_bank = _BankStrengths(views, bank)
+    eras: dict[int, list[EntryView]] = {}
+    for view in of_bank.standing:
+        if _entry(view).tints:
+            eras.setdefault(of_bank.era(view), []).append(view)
+    return list(eras.values())
+
+
 def strength_found(views: Sequence[EntryView], bank: str, card: SprayOutEntry) -> EntryView | None:
     """Return the strength that stands and was found from this very reading before, or None.
 

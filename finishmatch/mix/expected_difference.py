@@ -27,9 +27,28 @@ def _standard(parts: int) -> tuple[Floats, Floats]:
 
 
 @cache
+def _stirred(parts: int) -> Floats:
+    """Return draws of how a batch is stirred, shape (CARD_DRAWS, parts), that are the same every time."""
+    draws = np.random.default_rng(35).standard_normal((CARD_DRAWS, parts))
+    draws.setflags(write=False)
+    return draws
+
+
+@cache
 def _noise() -> Floats:
     """Return draws of reading noise, shape (CARD_DRAWS, 31), that are the same every time."""
     draws = np.random.default_rng(32).standard_normal((CARD_DRAWS, SIZE))
+    draws.setflags(write=False)
+    return draws
+
+
+@cache
+def _smooth(run: float) -> Floats:
+    """Return draws that are alike over so many wavelengths in a row, shape (CARD_DRAWS, 31), the same every time."""
+    draws = np.random.default_rng(34).standard_normal((CARD_DRAWS, SIZE))
+    alike = (run - 1) / (run + 1)  # of neighbours; its integrated autocorrelation is the run
+    for i in range(1, SIZE):
+        draws[:, i] = alike * draws[:, i - 1] + np.sqrt(1 - alike**2) * draws[:, i]
     draws.setflags(write=False)
     return draws
 
@@ -49,7 +68,8 @@ def drawn_differences(
     step_g: float,
     log_covariance: Floats | None = None,
     offset: Floats | None = None,
-    reading_sd: float = 0.0,
+    reading_sd: Floats | float = 0.0,
+    already: Floats | None = None,
 ) -> Floats:
     """Return draws of the difference a recipe will show, ΔE00, shape (draws, lights).
 
@@ -57,36 +77,59 @@ def drawn_differences(
     ----------
     target : ColourTarget
     optics : TintOptics
-        Of the k tints, with their strengths as believed.
+        Of the k tints, with their strengths as believed, and with what dispersal and theory leave open.
     grams : ndarray, shape (k,)
         As meant to be poured.
     step_g : float
         Of the scale; a pour is off by one step (SD).
     log_covariance : ndarray, shape (k, k), or None
-        Of the logarithms of the strengths; None is a tin nothing was sprayed of: SD 0.05 each.
+        Of the logarithms of the strengths; None is a tin nothing was sprayed of.
     offset : ndarray, shape (31,), or None
         Added to every predicted reflectance.
-    reading_sd : float
+    reading_sd : float or ndarray, shape (31,)
         Of further readings that the difference rests on; the target's own noise is always counted.
+    already : ndarray, shape (k,), or None
+        What of the grams is in a tin that a card was sprayed of: what that card read is known, and only what is added
+        changes it by what isn't.
     """
     k = len(grams)
     strengths, pours = _standard(k)
-    root = np.eye(k) * PRIOR_SD if log_covariance is None else np.linalg.cholesky(log_covariance + 1e-12 * np.eye(k))
-    amounts = np.maximum(grams + POUR_SD_STEPS * step_g * pours, 0) * optics.dry_ml_per_g
+    covariance = np.eye(k) * PRIOR_SD**2 if log_covariance is None else log_covariance
+    amount_sd = np.hypot(optics.dispersal_sd, optics.neighbour_sd) if already is None else 0.0
+    root = np.linalg.cholesky(covariance + np.eye(k) * (amount_sd**2 + 1e-12))
+    to_pour = grams if already is None else grams - already
+    poured = np.where(to_pour > 0, np.maximum(to_pour + POUR_SD_STEPS * step_g * pours, 0), 0)
+    amounts = (poured if already is None else poured + already) * optics.dry_ml_per_g
     factor = np.exp(strengths @ root.T)[:, :, None]
     if optics.draws is None:
         K, S = optics.K * factor, optics.S * factor
     else:
         which = np.arange(CARD_DRAWS) % len(optics.draws)
         K, S = optics.draws[which, 0] * factor, optics.draws[which, 1] * factor
+    again = 1.0
+    if already is not None:  # either card was stirred and read by itself
+        again = np.sqrt(2)
+        amounts = amounts * np.exp(again * optics.dispersal_sd * _stirred(k))
     reading = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
+    if already is not None:
+        was = already * optics.dry_ml_per_g
+        known = mixture_reflectance(was, optics.K, optics.S, optics.surface, optics.backing)
+        reading = reading + known - mixture_reflectance(was, K, S, optics.surface, optics.backing)
     noise = np.hypot(target.reading_sd, reading_sd) * _noise()
+    if optics.model_sd > 0:
+        noise = noise + again * optics.model_sd * reading * _smooth(optics.model_run)
     if target.conversion_sd is not None:
         noise = noise + _shifts()[:, None] * target.conversion_sd
     return target.differences(reading + noise if offset is None else reading + offset + noise)
 
 
 def intervals(target: ColourTarget, drawn: Floats) -> dict[str, tuple[float, float]]:
-    """Return the range that holds the difference in each light 95 times in 100."""
-    low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
-    return {light: (float(a), float(b)) for light, a, b in zip(target.lights, low, high, strict=True)}
+    """Return the shortest range that holds the difference in each light 95 times in 100."""
+    ordered = np.sort(drawn, axis=0)
+    held = int(np.ceil(0.95 * len(ordered)))
+    width = ordered[held - 1 :] - ordered[: len(ordered) - held + 1]
+    first = width.argmin(axis=0)
+    return {
+        light: (float(ordered[i, at]), float(ordered[i + held - 1, at]))
+        for at, (light, i) in enumerate(zip(target.lights, first, strict=True))
+    }

@@ -21,6 +21,8 @@ from finishmatch.optics.surface import Surface, fresnel_normal, specular_include
 from finishmatch.optics.unknowns import Problem
 
 PANELS_CONTRADICT_DE00 = 4.0  # half the panels further off than this: no paint is behind them
+NEIGHBOURS_SD = 0.03  # of the logarithm of an amount beside neighbours that no panel shows («common practice»)
+_MIXTURES_THAT_SHOW = 4
 OPTICS_DRAWS = 32  # how many ways K and S might also be are kept
 
 
@@ -149,7 +151,9 @@ def _result(
             per_um=bool((~panels.hiding).any()),
             draws=np.exp(drawn),
             dispersal_sd=beliefs.dispersal_sd,
+            neighbour_sd=_unseen_neighbours(panels),
             model_sd=beliefs.theory * MODEL_SHARE,
+            model_run=beliefs.run,
         ),
         panels=tuple(
             PanelResidual(name, float(r), bool(bad))
@@ -164,6 +168,16 @@ def _result(
         K_sd=sd[0],
         S_sd=sd[1],
     )
+
+
+def _unseen_neighbours(panels: PanelSet) -> float:
+    """Return what amounts may be off by in mixtures because tints stand beside neighbours that no panel shows.
+
+    How a tint disperses beside the white is part of its K and S; where mixtures of other tints were drawn down the
+    bank itself shows how much that changes.
+    """
+    others = np.delete(panels.fractions, panels.anchor, axis=1) > 0
+    return 0.0 if (others.sum(axis=1) > 1).sum() >= _MIXTURES_THAT_SHOW else NEIGHBOURS_SD
 
 
 def _trusted_again(posterior: Posterior) -> Problem:

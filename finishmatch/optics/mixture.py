@@ -47,8 +47,12 @@ class TintOptics:
     dispersal_sd : float
         Of the logarithm of a tint's amount in one panel of the bank, beyond what the scale leaves open: how much
         more or less of it comes to bear each time it is stirred in. 0 where nothing is known.
+    neighbour_sd : float
+        The same, by neighbours that no panel of the bank shows a tint beside: it stays with a mixture.
     model_sd : float
         What the theory leaves of a film that hides, as a share of its reflectance. 0 where nothing is known.
+    model_run : float
+        Over how many wavelengths in a row it is off the same way.
     """
 
     names: tuple[str, ...]
@@ -60,7 +64,9 @@ class TintOptics:
     backing: Backing | None = None
     draws: Floats | None = None
     dispersal_sd: float = 0.0
+    neighbour_sd: float = 0.0
     model_sd: float = 0.0
+    model_run: float = 1.0
 
     def index(self, name: str) -> int:
         """Return where a tint stands; ValueError when it isn't here."""

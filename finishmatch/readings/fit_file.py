@@ -16,7 +16,7 @@ from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
 
 FIT_FILE = "fit.json"
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 5
+FIT_MODEL = 6
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -36,7 +36,9 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
         "per_um": optics.per_um,
         "draws": _packed(optics.draws),
         "dispersal_sd": optics.dispersal_sd,
+        "neighbour_sd": optics.neighbour_sd,
         "model_sd": optics.model_sd,
+        "model_run": optics.model_run,
         "tints": {
             name: {
                 "K": optics.K[i].tolist(),
@@ -88,7 +90,9 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         per_um=bool(document["per_um"]),
         draws=_unpacked(document["draws"], len(tints)),
         dispersal_sd=float(document["dispersal_sd"]),
+        neighbour_sd=float(document["neighbour_sd"]),
         model_sd=float(document["model_sd"]),
+        model_run=float(document["model_run"]),
     )
     return BankFit(
         optics,

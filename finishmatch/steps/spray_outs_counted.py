@@ -17,12 +17,14 @@ from finishmatch.ledger import (
     jobs_with_strengths,
     new_tins_at,
     same_reading,
+    strengths_by_tins,
     strengths_counted,
 )
-from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
+from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior, lot_spread
 
 # of a precision, that of any tin being 400: what a difference of two may leave where a spray-out shows nothing
 _NOTHING = 1e-3
+_OLDER_SPREAD = 0.05  # of tins nothing was known of, when entries of an older form were made
 
 
 @dataclass(frozen=True)
@@ -120,8 +122,22 @@ def each_once(spray_outs: Sequence[CountedSprayOut], but: SprayOutEntry | None) 
     return kept[::-1]
 
 
-def strengths_known(spray_outs: Sequence[CountedSprayOut], lots: Mapping[str, str], job: str) -> StrengthPrior | None:
-    """Return what spray-outs show of the tins of these lots, by tint, or None when nothing is known of any.
+def spread_of_tins(ledger: Ledger, bank: str, but: SprayOutEntry | None = None) -> float:
+    """Return how far tins differ from a bank, one standard deviation of the logarithm, by the shop's whole record.
+
+    The spray-out `but` is left out.
+    """
+    shown: list[CountedSprayOut] = []
+    for job, views in jobs_with_strengths(ledger, bank):
+        for number, strengths in enumerate(strengths_by_tins(views, bank)):
+            shown += of_job(views, strengths, f"{job.ref}/{number}")
+    return lot_spread([spray_out.shown for spray_out in each_once(shown, but)])
+
+
+def strengths_known(
+    spray_outs: Sequence[CountedSprayOut], lots: Mapping[str, str], job: str, spread: float = PRIOR_SD
+) -> StrengthPrior | None:
+    """Return what spray-outs show of the tins of these lots, by tint, or None when nothing is known of any tin.
 
     Parameters
     ----------
@@ -130,12 +146,16 @@ def strengths_known(spray_outs: Sequence[CountedSprayOut], lots: Mapping[str, st
         Of each tint of the bank, the lot of the tin that is meant.
     job : str
         The ref of the job that asks; "" for none.
+    spread : float
+        Of tins nothing was sprayed of.
     """
     today = {tin_name(tint, lot, job): tint for tint, lot in lots.items()}
     shown = (spray_out.shown for spray_out in bearing_on(spray_outs, today))
-    known = StrengthPrior((), np.zeros(0), np.zeros((0, 0))).given(*shown)
+    known = StrengthPrior.default((), spread).given(*shown)
     names = [name for name in known.names if name in today]
-    return replace(known.chosen(names), names=tuple(today[name] for name in names)) if names else None
+    if not names:
+        return None if spread == PRIOR_SD else StrengthPrior.default((), spread)
+    return replace(known.chosen(names), names=tuple(today[name] for name in names))
 
 
 def bearing_on(spray_outs: Sequence[CountedSprayOut], tins: Collection[str]) -> list[CountedSprayOut]:
@@ -165,7 +185,7 @@ def shown_by_itself(view: EntryView, by_number: Mapping[int, EntryView]) -> Stre
 def _before(entry: StrengthEntry, by_number: Mapping[int, EntryView]) -> StrengthPrior:
     """Return what an entry of an older form started from: the chain before it, as far as it is of the same tins."""
     lots = dict(zip(entry.tints, entry.lots, strict=True))
-    prior = StrengthPrior((), np.zeros(0), np.zeros((0, 0)))
+    prior = StrengthPrior.default((), _OLDER_SPREAD)
     number = entry.starts_from
     while number is not None:
         older = strength_entry_of(by_number[number])

@@ -23,7 +23,7 @@ from finishmatch.ledger import (
     strength_standing,
     strengths_counted,
 )
-from finishmatch.optics.strength import StrengthPrior
+from finishmatch.optics.strength import PRIOR_SD, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps import spray_outs_counted as counting
 from finishmatch.steps.bank import FittedBank
@@ -39,7 +39,7 @@ class TodaysTins:
     Parameters
     ----------
     prior : StrengthPrior or None
-        None when nothing is known of the tins.
+        Without names where nothing is known of the tins but how far tins of the shop differ; None before any spray-out.
     spray_outs : tuple of (str, int)
         The ref of the job ("" for the job in hand) and the number of the spray-outs it comes from, oldest first.
     lots : mapping of str to str
@@ -73,6 +73,7 @@ class TodaysTins:
         return {
             "strengths_used": {name: {"factor": float(factor), "sd": float(sd)} for name, factor, sd in known},
             "strengths_from": [{"job": job or None, "spray_out": number} for job, number in self.spray_outs],
+            "lot_spread": PRIOR_SD if self.prior is None else self.prior.spread,
         }
 
 
@@ -96,16 +97,14 @@ def todays_tins(
     if job is not None:
         with open_ledger(create=False) as ledger:
             return tins_in(ledger, ledger.find_job(job), fitted, fresh_tins, reading)
-    if fresh_tins or not any(lots.values()) or not ledger_exists():
+    if not ledger_exists():
         return TodaysTins(lots=lots)
     try:
         with open_ledger(create=False) as ledger:
             return tins_in(ledger, None, fitted, fresh_tins, reading)
     except InputError as error:  # nothing was asked of the record: what is asked for is done without it
-        return TodaysTins(
-            lots=lots,
-            warnings=(f"what the record knows of these lots is not used: {error.where} {error.what}",),
-        )
+        unused = f"what the record knows of these lots is not used: {error.where} {error.what}"
+        return TodaysTins(lots=lots, warnings=(unused,) if any(lots.values()) and not fresh_tins else ())
 
 
 def tins_in(
@@ -126,11 +125,14 @@ def tins_in(
     day = _day_of(views, fitted, entry, replaced, fresh_tins)
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], entry)
+    spread = counting.spread_of_tins(ledger, bank, entry)
     if fresh_tins:
-        forgotten = counting.strengths_known(spray_outs, day.lots, own) is not None
-        return TodaysTins(lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
+        known = counting.strengths_known(spray_outs, day.lots, own)
+        forgotten = known is not None and bool(known.names)
+        unknown = counting.strengths_known((), day.lots, own, spread)
+        return TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
-    prior = counting.strengths_known(spray_outs, day.lots, own)
+    prior = counting.strengths_known(spray_outs, day.lots, own, spread)
     today = {counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
     named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, today)]
     standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]

@@ -216,7 +216,7 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
         known = batch.prior or StrengthPrior.default(today.names)
         covariance = known.chosen(today.names).log_covariance
     poured = batch.grams
-    tin = Tin(today, poured, float(poured.sum()), np.zeros(31), None, target, covariance, 0.0)
+    tin = Tin(today, poured, float(poured.sum()), np.zeros(31), None, target, covariance, 0.0, sprayed=False)
     total = sum(grams for _, grams in batch.parts)
     found = correct_unsprayed(tin, total, batch.shelf.tints, goal.tolerance, request.max_growth, scale)
     lab = reflectance_to_lab(tin.reflectance(np.zeros(len(poured))), target.lights[0], target.observer)

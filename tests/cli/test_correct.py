@@ -120,7 +120,7 @@ def test_the_trade_between_growth_and_difference_is_shown_where_the_limit_binds(
 
 @pytest.mark.slow
 def test_the_cheaper_way_is_told_with_grams(cli: Cli, bench: Path) -> None:
-    line = ("correct", "54,-5.9,-15.6", *CORRECT[2:], "--tolerance", "1", "--max-growth", "0.1")
+    line = ("correct", "55,-5.9,-15.4", *CORRECT[2:], "--tolerance", "1", "--max-growth", "0.1")
 
     def prices(white: float, others: float) -> None:
         tints = bench / "bank" / "tints.csv"

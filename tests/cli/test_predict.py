@@ -25,7 +25,7 @@ def test_what_a_card_will_look_like_is_said_with_how_surely(cli: Cli, bench: Pat
     assert set(found["lights"]) == {"D65", "A", "F11"}
     assert found["predicted"]["lab"] == found["lights"]["D65"]
     assert (len(found["predicted"]["wavelengths"]), len(found["predicted"]["reflectance"])) == (31, 31)
-    assert 0.3 < found["u95"] < 3
+    assert 2 < found["u95"] < 6  # tins nothing was sprayed of differ by 15 %
     assert (found["against"], found["way_back"], found["change"]) == (None, None, None)
     text = cli(*PREDICT).out
     assert "a card of these 499.9 g" in text

@@ -38,7 +38,7 @@ def _grams(grams: float) -> str:
 
 def show_tins(tins: TodaysTins) -> None:
     """Print which strengths of today's tins are used, where some are."""
-    if tins.prior is None:
+    if tins.prior is None or not tins.prior.names:
         return
     *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in tins.spray_outs]
     sprayed = "spray-outs " + ", ".join(others) + " and " + last if others else "spray-out " + last

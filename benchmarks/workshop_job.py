@@ -1,0 +1,176 @@
+"""Jobs in a shop of the virtual booth, one after the other, with the record that the shop keeps of its tins.
+
+A tin lasts some jobs, then one of another strength is opened. What is asked for is poured by hand, and what the scale
+shows is what the batch is said to be. Each job matches a colour that its tints can make, sprays, corrects twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from booth.workshop import Conditions, Workshop
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.correct.card_strengths import card_strengths
+from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.mix.expected_difference import drawn_differences
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.weighing import Scale
+from finishmatch.mix.wishes import RecipeRequest
+from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
+from finishmatch.readings import Reading
+
+LIGHTS = ("D65", "A", "F11")
+BATCH_G = 500.0
+MAX_GROWTH = 0.2
+NEW_TIN = 0.1  # how often a tin is empty after a job
+CORRECTIONS = 2
+
+Intervals = dict[str, tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class ShopJob:
+    """What came of one job.
+
+    Parameters
+    ----------
+    off : tuple of float
+        True ΔE00 in the worst light of the first card and of the corrected ones.
+    held : tuple of (bool, ...)
+        For each card and light, whether the range stated beforehand holds the true difference.
+    predicted : bool
+        Whether the first card reads within the `u95` of what was predicted of the batch.
+    chances : tuple of (float, bool)
+        The chance stated of being inside the tolerance, and whether the card then was.
+    growth : float
+        Of the tin, in all.
+    """
+
+    off: tuple[float, ...]
+    held: tuple[tuple[bool, ...], ...]
+    predicted: bool
+    chances: tuple[tuple[float, bool], ...]
+    growth: float
+
+
+class Shop:
+    """A shop with its fitted bank, its tins and its record."""
+
+    def __init__(self, conditions: Conditions, seed: int) -> None:
+        self.workshop = Workshop(conditions, seed)
+        self.fit = fit_bank(self.workshop.bank())
+        self._random = np.random.default_rng([seed, 77])
+        self.strengths = self.workshop.lots(self._random)
+        self.lot = np.zeros(len(self.names), dtype=int)
+        self.record: list[StrengthEvidence] = []
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The tints."""
+        return self.fit.optics.names
+
+    def tin(self, name: str) -> str:
+        """Return what sets the open tin of a tint apart."""
+        return f"{name}#{self.lot[self.names.index(name)]}"
+
+    def known(self) -> StrengthPrior:
+        """Return what the record shows of the open tins."""
+        prior = StrengthPrior.default((), lot_spread(self.record)).given(*self.record)
+        return replace(prior.chosen([self.tin(name) for name in self.names]), names=self.names)
+
+    def remember(self, shown: StrengthEvidence) -> None:
+        """Keep what a card showed of its tins."""
+        self.record.append(replace(shown, names=tuple(self.tin(name) for name in shown.names)))
+
+    def open_new_tins(self) -> None:
+        """Open a new tin of each tint that ran out."""
+        empty = self._random.uniform(size=len(self.names)) < NEW_TIN
+        self.strengths = np.where(empty, self.workshop.lots(self._random), self.strengths)
+        self.lot = self.lot + empty
+
+
+def run_jobs(conditions: Conditions, seed: int, count: int, tolerance: float) -> list[ShopJob]:
+    """Return some jobs of one shop, in order."""
+    shop, jobs = Shop(conditions, seed), []
+    for number in range(count):
+        jobs.append(_run_job(shop, np.random.default_rng([seed, number]), tolerance))
+        shop.open_new_tins()
+    return jobs
+
+
+def wished_for(shop: Shop, r: np.random.Generator) -> Floats:
+    """Return grams of a colour of two to four tints; where the bank only has letdowns, of as many in the white."""
+    n = len(shop.names)
+    wished = np.zeros(n)
+    if shop.workshop.conditions.doses_percent is None:
+        members = r.choice(n, int(r.integers(2, 5)), replace=False)
+        wished[members] = r.dirichlet(np.ones(members.size))
+        return wished
+    members = r.choice(np.arange(1, n), int(r.integers(2, 5)), replace=False)
+    wished[members] = np.exp(r.uniform(np.log(0.3), np.log(4), members.size))
+    wished[0] = 100 - wished.sum()
+    return wished
+
+
+def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
+    booth, names, prior = shop.workshop, shop.names, shop.known()
+    truth = booth.spray(wished_for(shop, r), np.ones(len(names)))
+    target = colour_target(Reading("target", booth.read(truth, r)), LIGHTS, 10)
+    judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
+    recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, RecipeRequest(prior=prior)).recipes[0]
+    tin, shown = booth.pour(_grams(recipe.parts, names), r)
+    began = tin.sum()
+    card = booth.spray(tin, shop.strengths, r)
+    off = [judge.differences(card)]
+    held = [_held(recipe.intervals, off[0])]
+    predicted = _as_predicted(prior.strengthened(shop.fit.optics), prior, shown, booth.read(card, r, 1)[0])
+    chances = []
+    for corrected in range(CORRECTIONS):
+        reading = Reading("card", booth.read(card, r))
+        found, showed = _corrected(shop, target, shown, reading, tolerance, prior)
+        if corrected == 0:
+            shop.remember(showed)
+        assert found.posterior is not None
+        prior = found.posterior
+        landed, read = booth.pour(_grams(found.additions, names), r)
+        tin, shown = tin + landed, shown + read
+        card = booth.spray(tin, shop.strengths, r)
+        off.append(judge.differences(card))
+        held.append(_held(found.intervals, off[-1]))
+        chances.append((found.chance, bool(off[-1].max() <= tolerance)))
+    worst = tuple(float(each.max()) for each in off)
+    return ShopJob(worst, tuple(held), predicted, tuple(chances), float(tin.sum() / began - 1))
+
+
+def _corrected(
+    shop: Shop, target: ColourTarget, shown: Floats, reading: Reading, tolerance: float, prior: StrengthPrior
+) -> tuple[Correction, StrengthEvidence]:
+    batch = tuple((name, float(g)) for name, g in zip(shop.names, shown, strict=True) if g > 0)
+    optics, tints = shop.fit.optics, shop.workshop.tints
+    found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, prior=prior)
+    return found, card_strengths(optics, tints, batch, reading, Scale(), prior).evidence
+
+
+def _as_predicted(optics: TintOptics, prior: StrengthPrior, shown: Floats, read: Floats) -> bool:
+    """Return whether a card reads within what was predicted of its batch 95 times in 100."""
+    at = np.flatnonzero(shown > 0)
+    own, grams = optics.chosen([optics.names[i] for i in at]), shown[at]
+    foretold = predicted_reflectance(own, grams)
+    itself = colour_target(Reading("batch", foretold[None]), ("D65",), 10)
+    drawn = drawn_differences(itself, own, grams, Scale().step_g, prior.chosen(own.names).log_covariance)
+    return bool(de00(reflectance_to_lab(foretold), reflectance_to_lab(read)) <= np.percentile(drawn[:, 0], 95))
+
+
+def _grams(parts: tuple[tuple[str, float], ...], names: tuple[str, ...]) -> Floats:
+    grams = np.zeros(len(names))
+    for name, weight in parts:
+        grams[names.index(name)] += weight
+    return grams
+
+
+def _held(stated: Intervals, off: Floats) -> tuple[bool, ...]:
+    return tuple(low <= value <= high for value, (low, high) in zip(off, stated.values(), strict=True))
