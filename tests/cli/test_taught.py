@@ -319,9 +319,7 @@ def test_strengths_of_an_older_form_count_with_those_told_since(cli: Cli, poured
                     mended = {"recipe": None}
                 if isinstance(entry, StrengthEntry):
                     told = told.given(
-                        StrengthEvidence(
-                            entry.tints, np.array(entry.card_precision), np.array(entry.card_information)
-                        )
+                        StrengthEvidence(entry.tints, np.array(entry.card_precision), np.array(entry.card_information))
                     )
                     known = told.chosen(entry.tints)
                     mended |= {"card_precision": None, "card_information": None}
