@@ -2,6 +2,7 @@
 
 from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
 from finishmatch.optics.fit import BankFit, PanelResidual, fit_bank
+from finishmatch.optics.fit_check import fit_agrees
 from finishmatch.optics.mixture import (
     Backing,
     TintOptics,
@@ -28,6 +29,7 @@ __all__ = [
     "Surface",
     "Tint",
     "TintOptics",
+    "fit_agrees",
     "fit_bank",
     "fresnel_diffuse",
     "fresnel_diffuse_internal",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import stat
 from pathlib import Path
 from typing import Any
 
@@ -12,9 +13,10 @@ import numpy as np
 
 from finishmatch.colour.grid import SIZE, Floats
 from finishmatch.files import write_file
-from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics
+from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics, fit_agrees
 
 FIT_FILE = "fit.json"
+MAX_BYTES = 200_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
 FIT_MODEL = 6
 
@@ -62,16 +64,25 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
 
 
 def load_fit(folder: Path, bank: Bank) -> BankFit | None:
-    """Return the stored fit of a bank, or None when there is none, it is damaged, or the bank has changed since."""
+    """Return the stored fit of a bank, or None: there is none, it is damaged, out of date, or not what the panels say."""
     try:
-        document = json.loads((Path(folder) / FIT_FILE).read_text("utf-8"))
+        document = json.loads(_bounded(Path(folder) / FIT_FILE))
         if document["made_from_sha256"] != bank.digest or document["model"] != FIT_MODEL:
             return None
         if document.pop("sha256") != _own_digest(document):
             return None
-        return _from_document(document)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        fit = _from_document(document)
+        return fit if fit_agrees(bank, fit) else None
+    except (OSError, ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError):
         return None  # a fit that can't be read is made anew, as one that is out of date
+
+
+def _bounded(path: Path) -> bytes:
+    """Return the bytes of a stored fit: of a regular file that is no link, and no more of it than a fit has."""
+    found = path.lstat()
+    if not stat.S_ISREG(found.st_mode) or found.st_size > MAX_BYTES:
+        raise ValueError(path)
+    return path.read_bytes()
 
 
 def _own_digest(document: dict[str, Any]) -> str:

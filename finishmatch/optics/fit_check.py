@@ -1,0 +1,72 @@
+"""A fit that was kept is held against the panels before it is believed: what it says of them is computed again."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour.grid import SIZE
+from finishmatch.optics.bank import Bank
+from finishmatch.optics.fit import BankFit
+from finishmatch.optics.panel_model import panel_readings
+from finishmatch.optics.panel_set import PanelSet, panel_set
+
+SAME_DE00 = 0.01  # a residual that is computed again differs by rounding alone
+_LEAST = 1e-30
+DRAWS_OFF_SD = 3.0  # the middle of the draws lies within so many standard deviations of what was fitted
+
+
+def fit_agrees(bank: Bank, fit: BankFit) -> bool:
+    """Return whether a fit can be that of a bank: its shapes, its tints, and how far each panel is from it.
+
+    Parameters
+    ----------
+    bank : Bank
+    fit : BankFit
+        As it was read; anything may be wrong in it.
+    """
+    panels, _ = panel_set(bank)
+    with np.errstate(all="ignore"):
+        return _is_of(panels, fit) and _draws_agree(fit) and _residuals_agree(panels, fit)
+
+
+def _is_of(panels: PanelSet, fit: BankFit) -> bool:
+    """Whether a fit is of the tints and panels of a bank, and holds numbers that can be."""
+    optics, names = fit.optics, tuple(tint.name for tint in panels.tints)
+    shape = (len(names), SIZE)
+    spectra = (optics.K, optics.S, fit.K_sd, fit.S_sd)
+    return (
+        optics.names == names
+        and set(fit.usable) <= set(names)
+        and tuple(panel.panel for panel in fit.panels) == tuple(panels.names)
+        and optics.per_um == bool((~panels.hiding).any())
+        and all(values.shape == shape and _positive(values) for values in spectra)
+        and optics.dry_ml_per_g.shape == panels.dry.shape
+        and bool(np.allclose(optics.dry_ml_per_g, panels.dry, rtol=1e-9))
+        and all(0 <= value < 1 for value in (optics.dispersal_sd, optics.model_sd))
+        and all(isinstance(warning, str) for warning in fit.warnings)
+    )
+
+
+def _positive(values: Floats) -> bool:
+    return bool(np.isfinite(values).all() and (values >= 0).all())
+
+
+def _draws_agree(fit: BankFit) -> bool:
+    """Whether the draws of K and S lie about K and S."""
+    draws = fit.optics.draws
+    if draws is None:
+        return True
+    if draws.ndim != 4 or not len(draws) or draws.shape[1:] != (2, *fit.optics.K.shape) or not _positive(draws):
+        return False
+    middle = np.log(np.maximum([fit.optics.K, fit.optics.S], _LEAST))
+    off = np.abs(np.log(np.maximum(draws, _LEAST)).mean(axis=0) - middle)
+    return bool((off <= DRAWS_OFF_SD * np.maximum([fit.K_sd, fit.S_sd], 0.01)).all())
+
+
+def _residuals_agree(panels: PanelSet, fit: BankFit) -> bool:
+    """Whether each panel is as far from what is fitted as the fit says."""
+    fitted = panel_readings(panels, fit.optics.K, fit.optics.S, fit.optics.surface)
+    residuals = de00(reflectance_to_lab(panels.readings), reflectance_to_lab(fitted))
+    said = np.array([panel.residual_de00 for panel in fit.panels], dtype=float)
+    return bool((np.abs(residuals - said) <= SAME_DE00).all())
