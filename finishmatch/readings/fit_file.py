@@ -64,7 +64,7 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
 
 
 def load_fit(folder: Path, bank: Bank) -> BankFit | None:
-    """Return the stored fit of a bank, or None: there is none, it is damaged, out of date, or not what the panels say."""
+    """Return the stored fit of a bank; None: there is none, it is damaged, out of date, or not what the panels say."""
     try:
         document = json.loads(_bounded(Path(folder) / FIT_FILE))
         if document["made_from_sha256"] != bank.digest or document["model"] != FIT_MODEL:
