@@ -19,7 +19,7 @@ from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.spectra import UNIT
 from finishmatch.readings.spikes import without_spikes
-from finishmatch.readings.table_file import read_bytes, read_table, read_text
+from finishmatch.readings.table_file import Row, read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
 
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
@@ -117,7 +117,7 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                 name,
                 role,
                 row.cells["colour_index"],
-                row.number("density_kg_l", 0.5, 6),
+                _density(row),
                 row.number("volume_solids", 0.001, 1, share=True),
                 row.number("price_per_kg", 0, 1e6),
                 row.number("stock_g", 0, 1e9),
@@ -127,6 +127,15 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
             )
         )
     return tuple(tints)
+
+
+def _density(row: Row) -> float:
+    """Return the density of a tint, kg/L; one in g/L is asked about."""
+    density = row.number("density_kg_l", 0)
+    if 500 <= density <= 6000:
+        where = row.where("density_kg_l")
+        raise InputError(where, f"{density:g} kg/L is no paint", f"in g/L? then write {density / 1000:g}")
+    return row.number("density_kg_l", 0.5, 6)
 
 
 def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:

@@ -10,6 +10,7 @@ from finishmatch.errors import InputError
 from finishmatch.optics import Backing, Bank, BankFit, TintOptics, fit_bank, ground_in_contact
 from finishmatch.optics.surface import specular_included
 from finishmatch.readings import load_fit, read_bank, store_fit
+from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.progress import Progress, quiet
 
 THICKEST_UM = 2000
@@ -96,6 +97,7 @@ def film_of(fitted: FittedBank, ground: str | None = None, build_um: float | Non
         raise InputError(lacking, "a film over a ground needs `ground` and `build_um`", "give both, or neither")
     if not 0 < build_um <= THICKEST_UM:
         raise InputError("`build_um`", f"{build_um:g} µm can't be sprayed", "give the dry build in µm, above 0")
+    check_card_build("`build_um`", build_um, thickest_um=THICKEST_UM)
     known = dict(grounds)
     if ground not in known:
         raise InputError("`ground`", f"no file names the ground {ground!r}", "known: " + (", ".join(known) or "none"))

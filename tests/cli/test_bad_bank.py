@@ -53,6 +53,7 @@ BAD_BANKS: dict[str, tuple[Callable[[Path], None], str]] = {
         "column 'tint': the tint 'blue' stands twice; give each",
     ),
     "density": (_replace("tints.csv", r"PW6,1\.52", "PW6,0"), "column 'density_kg_l': 0 is too small; it must be at l"),
+    "density in g/L": (_replace("tints.csv", r"PW6,1\.52", "PW6,1520"), "1520 kg/L is no paint; in g/L? then write 1"),
     "solids": (_replace("tints.csv", r"PW6,1\.52,0\.42", "PW6,1.52,42"), "column 'volume_solids': 42 is too large"),
     "no solids": (_replace("tints.csv", r"PW6,1\.52,0\.42", "PW6,1.52,0"), "column 'volume_solids': 0 is too small"),
     "stock": (_replace("tints.csv", "4000", "-1"), "tints.csv, line 2, column 'stock_g': -1 is too small"),

@@ -29,6 +29,7 @@ def job(cli: Cli, bench: Path) -> str:
         (("job", "film", "J1", "--panel", "roof", "--layer", "colour", "--build", "4500"), "4500 µm is no film"),
         (("job", "film", "J1", "--panel", "roof", "--layer", "colour", "--build", "1.8"), "1.8 mils are 46 µm"),
         (("mix", "target.csv", "--bank", "bank", "--grams", 500, "--tolerance", 20), "--tolerance: within ΔE00 20"),
+        (("mix", "target.csv", "--bank", "bank", "--grams", 500, "--ground", "black", "--build", 1.8), "1.8 mils"),
         (("plan", "quantity", "--area", "1m2", "--build", "25um", "--solids", "0.4", "--ratio", "1:1", "--density",
           "1480 kg/l", "--density", "1 kg/l"), "is too much for a density here"),
         (("job", "pour", "J1", "white=1500", "--bank", "bank", "--tin", "0.9L"), "1500 g of this are 0.99 L, and"),
