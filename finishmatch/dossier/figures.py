@@ -10,11 +10,11 @@ INK = "#2b2a27"
 
 
 def drawing() -> SimpleNamespace:
-    """Return the modules of matplotlib that are drawn with: `figure`, `patches`, `ticker`, and `rc_context`."""
+    """Return the modules of matplotlib that are drawn with: `figure`, `patches`, `text`, `ticker`, and `rc_context`."""
     # half a second, which only a command that draws is to wait for
-    from matplotlib import figure, patches, rc_context, ticker
+    from matplotlib import figure, patches, rc_context, text, ticker
 
-    return SimpleNamespace(figure=figure, patches=patches, ticker=ticker, rc_context=rc_context)
+    return SimpleNamespace(figure=figure, patches=patches, text=text, ticker=ticker, rc_context=rc_context)
 
 
 def blank_figure(width_in: float, height_in: float) -> Any:
@@ -40,13 +40,21 @@ def gridded(axes: Any) -> None:
 def png_bytes(figure: Any) -> bytes:
     """Return a figure as PNG."""
     out = io.BytesIO()
+    _plain_text(figure)
     figure.savefig(out, format="png", dpi=110)
     return out.getvalue()
+
+
+def _plain_text(figure: Any) -> None:
+    """Let names stand as they were written: a $ in the name of a tint begins no formula."""
+    for text in figure.findobj(drawing().text.Text):
+        text.set_parse_math(text.get_text().startswith("$\\mathdefault{"))  # what an axis numbers by itself
 
 
 def svg_text(figure: Any) -> str:
     """Return a figure as SVG text for a page."""
     out = io.StringIO()
+    _plain_text(figure)
     # text stays text, and the same plot is the same file
     with drawing().rc_context({"svg.fonttype": "none", "svg.hashsalt": "finishmatch"}):
         figure.savefig(out, format="svg", metadata={"Date": None}, transparent=True)

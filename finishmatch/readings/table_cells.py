@@ -16,6 +16,7 @@ from finishmatch.readings.spreadsheet import is_old_spreadsheet, is_packed, shee
 from finishmatch.understood import understood
 
 MAX_BYTES = 50_000_000
+MAX_COLUMNS = 10_000  # a spectrum by 0.1 nm has 3001
 ROWS_ABOVE = 10  # a title and remarks that stand above the header
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 ENOUGH_COMMAS = 6  # so many numbers with a comma and three digits are no thousands
@@ -93,6 +94,7 @@ def read_cells(path: Path, required: Sequence[str], known: Sequence[str]) -> Cel
         for number, line in enumerate(_LINE_END.split(_as_text(path, data)), start=1)
         if line.replace(",", "").replace(";", "").strip() and not line.lstrip().startswith("#")
     ]
+    _check_width(path, numbered)
     if numbered and (named := _NAMED_SEPARATOR.fullmatch(numbered[0][1])):
         numbered, separator = numbered[1:], named[1]
     else:
@@ -105,6 +107,14 @@ def read_cells(path: Path, required: Sequence[str], known: Sequence[str]) -> Cel
         decimal = ", and the comma is the decimal sign" if comma else ""
         understood(str(path), f"the cells are separated by {SEPARATORS[separator]}{decimal}", "separator")
     return Cells(found.rows, comma)
+
+
+def _check_width(path: Path, numbered: Sequence[tuple[int, str]]) -> None:
+    """Refuse a line with more cells than any table has, before anything is made of them."""
+    for number, line in numbered:
+        if max(line.count(sign) for sign in SEPARATORS) >= MAX_COLUMNS:
+            what = f"has more than {MAX_COLUMNS} cells"
+            raise InputError(f"{path}, line {number}", what, "name a table; is each reading a row of its own?")
 
 
 def _separator(lines: Sequence[str], required: Sequence[str], known: Sequence[str]) -> str:

@@ -175,11 +175,13 @@ def _check_header(path: Path, line: int, header: Sequence[str], required: Sequen
     for column in required:
         if column not in header:
             raise _missing(where, column, header)
+    seen = set[str]()
     for column in header:
         if not column:
             raise InputError(where, "a column has no name", "name it or remove the comma")
-        if header.count(column) > 1:
+        if column in seen:
             raise InputError(where, f"the column {column[:40]!r} stands twice", "keep one")
+        seen.add(column)
 
 
 def _missing(where: str, column: str, header: Sequence[str]) -> InputError:
