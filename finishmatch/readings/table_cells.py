@@ -39,6 +39,8 @@ def read_bytes(path: Path) -> bytes:
     """Return the bytes of a file, or raise `InputError` in one line."""
     if os.path.isdir(path):
         raise InputError(str(path), "is a folder", "name a file")
+    if Path(path).is_fifo() or Path(path).is_socket():
+        raise InputError(str(path), "is a pipe, which may never end", "name a file")
     try:
         with open(path, "rb") as file:
             data = file.read(MAX_BYTES + 1)  # never more: a device has no end

@@ -150,6 +150,8 @@ def open_picture(path: Path) -> Picture:
 def _bytes(path: Path) -> bytes:
     if path.is_dir():
         raise InputError(str(path), "is a folder", "name a photograph")
+    if path.is_fifo() or path.is_socket():
+        raise InputError(str(path), "is a pipe, which may never end", "name a photograph")
     try:
         with path.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
