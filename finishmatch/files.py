@@ -118,6 +118,15 @@ def write_new_file(
     return True
 
 
+def is_pipe(path: str | Path) -> bool:
+    """Return whether a name is that of a pipe or a socket, on which a reader may wait for ever."""
+    try:
+        mode = os.stat(path).st_mode
+    except (OSError, ValueError):
+        return False  # what is wrong with it is said where it is opened
+    return stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode)
+
+
 def clear_leftovers(folder: Path, name: str = "") -> None:
     """Take away the files that a writer which was killed left beside those it wrote.
 

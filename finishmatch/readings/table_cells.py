@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.errors import InputError
+from finishmatch.files import is_pipe
 from finishmatch.readings.column_names import house_names
 from finishmatch.readings.plain_number import meant_number
 from finishmatch.readings.spreadsheet import is_old_spreadsheet, is_packed, sheet_cells
@@ -39,7 +40,7 @@ def read_bytes(path: Path) -> bytes:
     """Return the bytes of a file, or raise `InputError` in one line."""
     if os.path.isdir(path):
         raise InputError(str(path), "is a folder", "name a file")
-    if Path(path).is_fifo() or Path(path).is_socket():
+    if is_pipe(path):
         raise InputError(str(path), "is a pipe, which may never end", "name a file")
     try:
         with open(path, "rb") as file:

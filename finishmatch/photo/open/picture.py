@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from finishmatch.errors import InputError
+from finishmatch.files import is_pipe
 from finishmatch.photo.open.icc_profile import (
     Encoding,
     assumed_encoding,
@@ -150,7 +151,7 @@ def open_picture(path: Path) -> Picture:
 def _bytes(path: Path) -> bytes:
     if path.is_dir():
         raise InputError(str(path), "is a folder", "name a photograph")
-    if path.is_fifo() or path.is_socket():
+    if is_pipe(path):
         raise InputError(str(path), "is a pipe, which may never end", "name a photograph")
     try:
         with path.open("rb") as file:
