@@ -11,7 +11,8 @@ from finishmatch.steps.job import check as step
 @click.command(
     "check",
     epilog="""\b
-Example:
+Examples:
+  finishmatch job new "Tarnbeck Six, Saltmarsh Blue"
   finishmatch job check
 
 Exit status: 0 everything is as it was written; 1 something is damaged, and what.
