@@ -9,6 +9,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import Bank
+from finishmatch.optics.check_mixture import check_mixture, unchecked_tints
 from finishmatch.optics.learn import learnt, roughly
 from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residuals, without_misfits
 from finishmatch.optics.mixture import TintOptics
@@ -111,7 +112,20 @@ def fit_bank(bank: Bank) -> BankFit:
         + _reads_like(posterior, i)
         for i in map(int, np.flatnonzero(misfits))
     )
-    return _result(posterior, final, misfits, usable, warnings)
+    found = _result(posterior, final, misfits, usable, warnings)
+    return replace(found, warnings=(*warnings, *_slips_unseen(panels, found.optics)))
+
+
+def _slips_unseen(panels: PanelSet, optics: TintOptics) -> tuple[str, ...]:
+    """Return a warning where half the tints or more stand in panels that can't show a slip."""
+    names = unchecked_tints(panels)
+    if len(names) < 2 or 2 * len(names) < len(panels.tints) - 1:
+        return ()
+    parts = ", ".join(f"{name} {grams:g} g" for name, grams in check_mixture(panels, optics, names))
+    return (
+        f"{', '.join(names)}: in two panels or fewer and in no mixture, so no slip in weighing or labels is seen, "
+        f"and what is predicted is widened. One check mixture would tell most: {parts}; draw it down and add it",
+    )
 
 
 def _without_learning(panels: PanelSet, surface: Surface) -> Posterior:
