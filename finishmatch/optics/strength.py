@@ -14,7 +14,7 @@ from finishmatch.optics.mixture import TintOptics
 # the one characterised (measured on 21 tint pastes)
 PRIOR_SD = 0.15
 _PRIOR_WORTH = 3.0  # tins whose strength is known: so much is this spread worth
-_LEAST_CARDS = 5  # spray-outs of which a spread is learnt: fewer tell of their own tins, and little of others
+_LEAST_CARDS = 3  # spray-outs of which a spread is learnt: fewer tell of their own tins, and little of others
 _SPREADS = np.geomspace(0.02, 0.5, 41)
 
 

@@ -202,7 +202,7 @@ def test_the_spread_of_tins_is_learnt_from_cards() -> None:
         ]
 
     assert lot_spread([]) == PRIOR_SD
-    assert lot_spread(shown(0.05, 4)) == PRIOR_SD
+    assert lot_spread(shown(0.05, 2)) == PRIOR_SD
     assert 0.08 < lot_spread(shown(0.05, 6)) < PRIOR_SD  # six tins tell a little
     for spread in (0.05, 0.3):
         assert lot_spread(shown(spread, 200)) == pytest.approx(spread, rel=0.2)

@@ -11,8 +11,7 @@ from finishmatch.steps.job import check as step
 @click.command(
     "check",
     epilog="""\b
-Examples:
-  finishmatch job new "Tarnbeck Six, Saltmarsh Blue"
+Example:
   finishmatch job check
 
 Exit status: 0 everything is as it was written; 1 something is damaged, and what.
