@@ -15,7 +15,7 @@ from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.mix.expected_difference import drawn_differences
+from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
@@ -159,10 +159,8 @@ def _as_predicted(optics: TintOptics, prior: StrengthPrior, shown: Floats, read:
     """Return whether a card reads within what was predicted of its batch 95 times in 100."""
     at = np.flatnonzero(shown > 0)
     own, grams = optics.chosen([optics.names[i] for i in at]), shown[at]
-    foretold = predicted_reflectance(own, grams)
-    itself = colour_target(Reading("batch", foretold[None]), ("D65",), 10)
-    drawn = drawn_differences(itself, own, grams, Scale().step_g, prior.chosen(own.names).log_covariance)
-    return bool(de00(reflectance_to_lab(foretold), reflectance_to_lab(read)) <= np.percentile(drawn[:, 0], 95))
+    off = de00(reflectance_to_lab(predicted_reflectance(own, grams)), reflectance_to_lab(read))
+    return bool(off <= within_95(own, grams, Scale().step_g, prior.chosen(own.names).log_covariance))
 
 
 def _grams(parts: tuple[tuple[str, float], ...], names: tuple[str, ...]) -> Floats:

@@ -102,10 +102,9 @@ def card_strengths(
     ]
     if shift_sd is not None:
         doubts.append(shift_sd)
-    amount_sd = float(np.hypot(mine.dispersal_sd, mine.neighbour_sd))
-    stirred = believed.chosen(names).stirred_in(amount_sd)
+    stirred = believed.chosen(names).stirred_in(mine.amount_sd)
     update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=np.array(doubts) if doubts else None)
-    evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, amount_sd)
+    evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, mine.amount_sd)
     limit = max(_FAR, 2 * believed.spread)
     beyond = [name for name, factor in zip(names, update.factors, strict=True) if not -limit <= np.log(factor) <= limit]
     warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"

@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.tin import Tin
+from finishmatch.mix.expected_difference import shortest_range
 from finishmatch.mix.weighing import Scale
 
 
@@ -53,13 +54,13 @@ def chance_inside(drawn: Floats, tolerance: float) -> float:
 def trade_row(tin: Tin, added: Floats, total: float, tolerance: float, scale: Scale) -> TradeRow:
     """Return what an addition, shape (n,), is expected to come to."""
     drawn = tin.drawn(added, scale.step_g)
-    low, high = np.percentile(drawn.max(axis=1), [2.5, 97.5])
+    low, high = shortest_range(drawn.max(axis=1))
     return TradeRow(
         growth=float(added.sum() / total),
         additions=parts_of(tin, added),
         worst=float(tin.differences(added).max()),
-        low=float(low),
-        high=float(high),
+        low=low,
+        high=high,
         chance=chance_inside(drawn, tolerance),
     )
 

@@ -75,7 +75,7 @@ def updated_tin(
     found = card_strengths(optics, tints, batch, sprayed, scale, prior)
     mine, weights, update = found.optics, found.grams, found.strengths
     # of what is in the tin, a slip of the pour or of dispersal is as good as strength: there the update holds as it is
-    stirred = found.believed.chosen(optics.names).stirred_in(float(np.hypot(optics.dispersal_sd, optics.neighbour_sd)))
+    stirred = found.believed.chosen(optics.names).stirred_in(optics.amount_sd)
     beliefs = stirred.given(strength_evidence(mine.names, weights, update, found.stirred)).chosen(optics.names)
     everything = np.zeros(len(optics.names))
     everything[[optics.index(name) for name in mine.names]] = weights

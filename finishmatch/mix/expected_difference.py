@@ -8,12 +8,14 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
-from finishmatch.evidence.target import ColourTarget
+from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.weighing import POUR_SD_STEPS
-from finishmatch.optics import TintOptics, mixture_reflectance
+from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance
 from finishmatch.optics.strength import PRIOR_SD
+from finishmatch.readings import Reading
 
 CARD_DRAWS = 384
+U95_LIGHTS, U95_OBSERVER = ("D65",), 10
 
 
 @cache
@@ -95,7 +97,7 @@ def drawn_differences(
     k = len(grams)
     strengths, pours = _standard(k)
     covariance = np.eye(k) * PRIOR_SD**2 if log_covariance is None else log_covariance
-    amount_sd = np.hypot(optics.dispersal_sd, optics.neighbour_sd) if already is None else 0.0
+    amount_sd = optics.amount_sd if already is None else 0.0
     root = np.linalg.cholesky(covariance + np.eye(k) * (amount_sd**2 + 1e-12))
     to_pour = grams if already is None else grams - already
     poured = np.where(to_pour > 0, np.maximum(to_pour + POUR_SD_STEPS * step_g * pours, 0), 0)
@@ -125,11 +127,21 @@ def drawn_differences(
 
 def intervals(target: ColourTarget, drawn: Floats) -> dict[str, tuple[float, float]]:
     """Return the shortest range that holds the difference in each light 95 times in 100."""
-    ordered = np.sort(drawn, axis=0)
+    return {light: shortest_range(values) for light, values in zip(target.lights, drawn.T, strict=True)}
+
+
+def shortest_range(drawn: Floats) -> tuple[float, float]:
+    """Return the shortest range that holds 95 in 100 of some draws, shape (draws,)."""
+    ordered = np.sort(drawn)
     held = int(np.ceil(0.95 * len(ordered)))
-    width = ordered[held - 1 :] - ordered[: len(ordered) - held + 1]
-    first = width.argmin(axis=0)
-    return {
-        light: (float(ordered[i, at]), float(ordered[i + held - 1, at]))
-        for at, (light, i) in enumerate(zip(target.lights, first, strict=True))
-    }
+    first = int((ordered[held - 1 :] - ordered[: len(ordered) - held + 1]).argmin())
+    return float(ordered[first]), float(ordered[first + held - 1])
+
+
+def within_95(optics: TintOptics, grams: Floats, step_g: float, log_covariance: Floats | None) -> float:
+    """Return the ΔE00 (D65, 10°) of what is predicted of a batch within which a card of it lies 95 times in 100.
+
+    The parameters are those of `drawn_differences`; the noise of one reading is counted.
+    """
+    itself = colour_target(Reading("batch", predicted_reflectance(optics, grams)[None]), U95_LIGHTS, U95_OBSERVER)
+    return float(np.percentile(drawn_differences(itself, optics, grams, step_g, log_covariance)[:, 0], 95))

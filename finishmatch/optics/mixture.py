@@ -68,6 +68,11 @@ class TintOptics:
     model_sd: float = 0.0
     model_run: float = 1.0
 
+    @property
+    def amount_sd(self) -> float:
+        """How far the amount of a tint that comes to bear in a new mixture is off, of its logarithm (SD)."""
+        return float(np.hypot(self.dispersal_sd, self.neighbour_sd))
+
     def index(self, name: str) -> int:
         """Return where a tint stands; ValueError when it isn't here."""
         return self.names.index(name)

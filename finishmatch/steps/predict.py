@@ -10,11 +10,9 @@ import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.evidence.target import colour_target
-from finishmatch.mix.expected_difference import drawn_differences
+from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, predicted_reflectance
-from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, film_of, keep_fit, open_bank
 from finishmatch.steps.colour_inputs import conversions_document, light_list
 from finishmatch.steps.from_job import FromJob, from_job, given_or
@@ -34,7 +32,6 @@ from finishmatch.steps.way_back import (
     predicted_colour,
 )
 
-U95_LIGHT, U95_OBSERVER = "D65", 10
 # what a difference of so much is to the eye («common practice», as compare has it)
 _TO_THE_EYE = (
     (0.5, "near enough for a panel beside a panel"),
@@ -243,10 +240,7 @@ def _seen(batch: Unsprayed, scale: Scale) -> tuple[Floats, float]:
     if batch.prior is not None:
         own, covariance = batch.prior.strengthened(own), batch.prior.chosen(own.names).log_covariance
     grams = np.array(list(coloured.values()))
-    reflectance = predicted_reflectance(own, grams)
-    itself = colour_target(Reading("the batch", reflectance[None]), (U95_LIGHT,), U95_OBSERVER)
-    drawn = drawn_differences(itself, own, grams, scale.step_g, covariance)
-    return reflectance, float(np.percentile(drawn[:, 0], 95))
+    return predicted_reflectance(own, grams), within_95(own, grams, scale.step_g, covariance)
 
 
 def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:

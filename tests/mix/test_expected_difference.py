@@ -1,0 +1,71 @@
+"""What a card is expected to differ by: what is counted in it, and what isn't."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from booth.banks import booth_bank, tint_specs
+from finishmatch.evidence.target import colour_target
+from finishmatch.mix.expected_difference import drawn_differences, intervals, shortest_range, within_95
+from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.readings import Reading
+
+LIGHTS = ("D65", "A", "F11")
+OPTICS = fit_bank(booth_bank(tint_specs(12, 9))).optics
+OWN = OPTICS.chosen(OPTICS.names[:3])
+GRAMS = np.array([400.0, 60.0, 40.0])
+KNOWN = np.eye(3) * 1e-8  # tins whose strength is known
+TARGET = colour_target(Reading("t", predicted_reflectance(OWN, GRAMS)[None]), LIGHTS, 10)
+QUIET = replace(OWN, draws=None, dispersal_sd=0.0, neighbour_sd=0.0, model_sd=0.0)
+
+
+def test_the_shortest_range_holds_what_it_says_and_is_no_wider_than_the_middle_one() -> None:
+    drawn = np.abs(np.random.default_rng(1).standard_normal((2000, 3))) + 0.2
+    for light, (low, high) in intervals(TARGET, drawn).items():
+        values = drawn[:, LIGHTS.index(light)]
+        assert ((values >= low) & (values <= high)).mean() == pytest.approx(0.95, abs=0.001)
+        assert high - low <= np.ptp(np.percentile(values, [2.5, 97.5]))
+        assert low == pytest.approx(0.2, abs=0.01)  # such draws lie thickest at their least
+    assert shortest_range(np.arange(100.0)) == (0.0, 94.0)
+
+
+@pytest.mark.parametrize("name", ["dispersal_sd", "neighbour_sd", "model_sd"])
+def test_each_of_what_the_bank_leaves_open_widens_what_is_expected(name: str) -> None:
+    def expected(optics: object) -> float:
+        return float(np.median(drawn_differences(TARGET, optics, GRAMS, 1e-6, KNOWN)))
+
+    assert expected(replace(QUIET, **{name: 0.03})) > 2 * expected(QUIET)
+
+
+def test_what_a_card_read_is_known_and_only_what_is_added_changes_it_uncertainly() -> None:
+    unknown = np.eye(3) * 0.15**2
+
+    def spread(added: float, sprayed: bool) -> float:
+        grams = GRAMS + np.array([0, added, 0])
+        already = GRAMS if sprayed else None
+        drawn = drawn_differences(TARGET, QUIET, grams, 1e-6, unknown, None, 0.0, already)
+        return float(drawn[:, 0].std())
+
+    assert spread(0.0, sprayed=True) < 0.1 * spread(0.0, sprayed=False)
+    assert spread(0.0, sprayed=True) < spread(10.0, sprayed=True) < spread(0.0, sprayed=False)
+
+
+def test_two_cards_of_one_tin_differ_by_how_either_was_stirred() -> None:
+    stirred, beside = (replace(QUIET, **{name: 0.02}) for name in ("dispersal_sd", "neighbour_sd"))
+    again = [
+        float(np.median(drawn_differences(TARGET, o, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS))) for o in (stirred, beside)
+    ]
+    assert again[0] > 2 * again[1]  # its neighbours stay with a tin
+
+
+def test_a_card_lies_within_u95_as_often_as_it_says() -> None:
+    spreads = [within_95(OWN, GRAMS, 0.1, np.eye(3) * sd**2) for sd in (0.02, 0.15)]
+    assert 0 < spreads[0] < spreads[1]
+    r = np.random.default_rng(4)
+    factors = np.exp(0.15 * r.standard_normal((400, 3)))
+    cards = [predicted_reflectance(OWN.strengthened(factor), GRAMS) for factor in factors]
+    off = TARGET.differences(np.array(cards))[:, 0]
+    assert (off <= spreads[1]).mean() == pytest.approx(0.95, abs=0.03)
