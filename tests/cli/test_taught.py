@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from finishmatch.ledger import StrengthEntry, open_ledger
-from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
+from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior
 from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, put, small_bank, snapshot, write
 
@@ -145,6 +145,26 @@ def test_a_card_of_an_unknown_batch_teaches_nothing_and_says_so(cli: Cli, bench:
 def test_a_card_that_can_hardly_be_of_its_batch_is_told(cli: Cli, poured: Path) -> None:
     out = cli("job", "spray", "J1", "65,-5,-16", "--anyway").out
     assert "white, blue, soft black, violet: today's strength is far from the bank's; check the weights poured" in out
+
+
+def test_how_far_tins_differ_is_learnt_from_the_whole_record(cli: Cli, poured: Path) -> None:
+    def spread(*options: object) -> float:
+        return float(cli(*MIX, *options, "--json").json["lot_spread"])
+
+    assert spread("--job", "J1") == PRIOR_SD
+    for number, factor in ((2, 0.999), (3, 1.001)):
+        card(poured, number, factor)
+        cli("job", "spray", "J1", f"card{number}.csv")
+    assert spread("--job", "J1") == PRIOR_SD  # two spray-outs tell little of other tins
+    last = cli("job", "spray", "J1", "card1.csv", "--json").json["recorded"]["number"]
+    learnt = spread("--job", "J1")
+    assert 0.02 <= learnt < PRIOR_SD  # these tins are near the bank's
+    cli("job", "new", "Another car")
+    assert spread("--job", "J2") == learnt  # of tins of this shop, whatever the job
+    assert used(cli, job="J2") == {}
+    assert spread("--job", "J1", "--fresh-tins") == learnt  # tins just opened are of this shop too
+    assert cli("job", "strike", "J1", last, "--why", "another card").status == 0
+    assert spread("--job", "J1") == PRIOR_SD
 
 
 def test_a_lab_reading_teaches_no_more_than_a_spectrum(cli: Cli, poured: Path) -> None:
