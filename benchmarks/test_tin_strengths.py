@@ -7,16 +7,65 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from benchmarks.booth_job import BATCH_G, LIGHTS, STRENGTH_SD, Shop, off, open_shop, poured, read
+from booth.bank_writer import Noise, TintSpec
+from booth.banks import booth_bank, tint_specs
+from booth.virtual_booth import film_reflectance
 from finishmatch.correct.correct import Correction, correct_batch
-from finishmatch.evidence.target import colour_target
+from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.wishes import RecipeRequest
+from finishmatch.optics import BankFit, Tint, fit_bank, volume_fractions
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 
+LIGHTS = ("D65", "A", "F11")
+READING_SD = 0.0005
+READINGS = 3
+WEIGHING_SD_G = 0.05
+STRENGTH_SD = 0.05
+BATCH_G = 500.0
 SEED = 101
 COUNT = 12
+
+
+@dataclass(frozen=True)
+class Shop:
+    """A bank of tints with its fit."""
+
+    specs: list[TintSpec]
+    tints: tuple[Tint, ...]
+    fit: BankFit
+
+    def spray(self, grams: np.ndarray, strengths: np.ndarray) -> np.ndarray:
+        """Return the true reading of a hiding film of grams from tins of these strengths."""
+        shares = volume_fractions(grams, self.fit.optics.dry_ml_per_g)
+        pigments = [spec.pigment.strengthened(float(s)) for spec, s in zip(self.specs, strengths, strict=True)]
+        return film_reflectance(shares, pigments)
+
+
+def open_shop(seed: int, count: int = 10, anisotropy: float = 0.0) -> Shop:
+    """Return a shop whose bank was read and weighed with the booth's noise."""
+    specs = tint_specs(seed, count, anisotropy)
+    bank = booth_bank(specs, Noise(READING_SD, WEIGHING_SD_G), seed=seed)
+    return Shop(specs, bank.tints, fit_bank(bank))
+
+
+def read(truth: np.ndarray, r: np.random.Generator) -> np.ndarray:
+    """Return the repeats of a reading, shape (READINGS, 31)."""
+    return truth[None] + r.normal(0, READING_SD, (READINGS, truth.size))
+
+
+def poured(parts: tuple[tuple[str, float], ...], names: tuple[str, ...], r: np.random.Generator) -> np.ndarray:
+    """Return what is poured for parts that were asked for: off by half a scale step of 0.1 g at most."""
+    grams = np.zeros(len(names))
+    for name, weight in parts:
+        grams[names.index(name)] += max(weight + r.uniform(-0.05, 0.05), 0)
+    return grams
+
+
+def off(judge: ColourTarget, card: np.ndarray) -> dict[str, float]:
+    """Return the true ΔE00 of a card in each light."""
+    return {light: float(de) for light, de in zip(judge.lights, judge.differences(card), strict=True)}
 
 
 @dataclass(frozen=True)
