@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shlex
-import shutil
 import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -14,8 +13,6 @@ import click
 import pytest
 
 from finishmatch.cli import COMMANDS, root
-from finishmatch.optics import fit_bank
-from finishmatch.readings import read_bank, store_fit
 from tools.doc_pages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
 
 Cli = Callable[..., Any]
@@ -129,20 +126,11 @@ def test_help_has_an_example(path: tuple[str, ...], cli: Cli) -> None:
         assert line in shown, f"{_words(path)} --help wraps or loses: {line}"
 
 
-@pytest.fixture(scope="session")
-def kept_fit(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The fit of the bundled bank."""
-    bank = read_bank(ROOT / "swatches/bank")
-    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_bank(bank))
-
-
 @pytest.fixture
-def bench(swatches: Path, kept_fit: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder to work in that holds the bundled scenario, as a checkout does."""
-    shutil.copy(kept_fit, swatches / "bank")
-    monkeypatch.chdir(swatches.parent)
+def bench(scenario: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The bundled scenario, shown a little wider than a terminal."""
     monkeypatch.setenv("COLUMNS", "100")
-    return swatches.parent
+    return scenario
 
 
 def _job_under_way(cli: Cli) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import shlex
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -14,8 +13,6 @@ import click
 import pytest
 
 from finishmatch.cli import run
-from finishmatch.optics import fit_bank
-from finishmatch.readings import read_bank, store_fit
 from tools.doc_pages import ROOT, pages, shown_commands
 
 PAGES = {
@@ -31,21 +28,6 @@ class Screen(io.StringIO):
     def isatty(self) -> bool:
         """It is one."""
         return True
-
-
-@pytest.fixture(scope="module")
-def kept_fit(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The fit of the bundled bank."""
-    bank = read_bank(ROOT / "swatches/bank")
-    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_bank(bank))
-
-
-@pytest.fixture
-def bench(swatches: Path, kept_fit: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder to work in that holds the bundled scenario, as a checkout does."""
-    shutil.copy(kept_fit, swatches / "bank")
-    monkeypatch.chdir(swatches.parent)
-    return swatches.parent
 
 
 @pytest.fixture
@@ -80,12 +62,12 @@ def too_wide(lines: list[str], columns: int) -> list[str]:
 @pytest.mark.parametrize("columns", [50, 80])
 @pytest.mark.parametrize("name", PAGES)
 def test_what_the_pages_show_fits_the_terminal(
-    name: str, columns: int, on_screen: Callable[[list[str], int], list[str]], bench: Path
+    name: str, columns: int, on_screen: Callable[[list[str], int], list[str]], scenario: Path
 ) -> None:
     for shown in shown_commands(PAGES[name].read_text("utf-8")):
         words = shlex.split(shown.command)
         if words[0] != "finishmatch":
-            subprocess.run(["sh", "-c", shown.command], cwd=bench, check=True, timeout=60)
+            subprocess.run(["sh", "-c", shown.command], cwd=scenario, check=True, timeout=60)
             continue
         assert too_wide(on_screen(words[1:], columns), columns) == [], shown.command
 

@@ -1,0 +1,27 @@
+"""The bundled scenario as a folder to work in, as fixtures for the tests of the pages."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from finishmatch.optics import fit_bank
+from finishmatch.readings import read_bank, store_fit
+from tests.conftest import ROOT
+
+
+@pytest.fixture(scope="session")
+def kept_fit(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The fit of the bundled bank."""
+    bank = read_bank(ROOT / "swatches/bank")
+    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_bank(bank))
+
+
+@pytest.fixture
+def scenario(swatches: Path, kept_fit: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to work in that holds the bundled scenario, as a checkout does, with its fit kept."""
+    shutil.copy(kept_fit, swatches / "bank")
+    monkeypatch.chdir(swatches.parent)
+    return swatches.parent
