@@ -28,7 +28,9 @@ def check_command(as_json: bool) -> int:
     if as_json:
         emit_json(checked.as_dict())
         return 0 if checked.sound else 1
-    click.echo(f"  {checked.ledger}: {checked.jobs} jobs, {checked.entries} entries, {checked.files} files kept")
+    held = ((checked.jobs, "job", "jobs"), (checked.entries, "entry", "entries"), (checked.files, "file", "files"))
+    counts = ", ".join(f"{count} {one if count == 1 else many}" for count, one, many in held)
+    click.echo(f"  {checked.ledger}: {counts} kept")
     for job, entry, what in checked.damaged:
         place = f"{job} #{entry}: " if entry is not None else ""
         click.echo(f"  {place}{what}")
