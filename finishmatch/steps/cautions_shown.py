@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from finishmatch import ledger  # its entries are imported when a job's are looked at: every command starts here
 from finishmatch.cautions import DEFER, IN_SHORT, MIXING, REWORK, SPRAYING
-from finishmatch.ledger import CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.steps.record import entries_in
 
 ByTints = Callable[[Iterable[str]], Iterable[str]]
@@ -56,20 +56,20 @@ def cautions_to_show(
     return CautionsToShow(tuple(caution for caution in bearing if caution not in before), again)
 
 
-def _others(job: str, recorded: Sequence[int]) -> list[EntryView]:
+def _others(job: str, recorded: Sequence[int]) -> list[ledger.EntryView]:
     """Return the entries of a job but those that were recorded just now."""
     return [view for view in entries_in(job) if view.number not in recorded]
 
 
-def _shown_by(views: Sequence[EntryView], by_tints: ByTints | None) -> frozenset[str]:
+def _shown_by(views: Sequence[ledger.EntryView], by_tints: ByTints | None) -> frozenset[str]:
     """Return the cautions that were shown with some entries, whether or not they still stand."""
     shown = {caution for view in views for caution in _SHOWN_WITH.get(view.kind, ())}
     if by_tints is None:
         return frozenset(shown)
     weighed: list[str] = []
     for view in views:
-        if isinstance(view.entry, RecipeEntry):
+        if isinstance(view.entry, ledger.RecipeEntry):
             weighed += [name for name, _ in view.entry.parts]
-        elif isinstance(view.entry, CorrectionEntry):
+        elif isinstance(view.entry, ledger.CorrectionEntry):
             weighed += [name for name, _ in view.entry.additions]
     return frozenset(shown | set(by_tints(weighed) if weighed else ()))
