@@ -1,4 +1,4 @@
-# make demo: the whole job on the bundled scenario.  make quick: some of every room, in a minute.  make test: every check.
+# make demo: the whole job on the bundled scenario.  make page: that job on the bench page.  make quick: some of every room, in a minute.  make test: every check.
 # Each makes its own environment first.
 PYTHON ?= python3
 VENV := .venv
@@ -8,10 +8,16 @@ WORKERS ?= 2
 
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo test quick lint check bench kernels env clean
+.PHONY: demo page test quick lint check bench kernels env clean
 
 demo: $(VENV)/.installed
 	$(BIN)/finishmatch demo --out $(OUT)
+
+# the bench page, open on the demo's job; make page PAGE="--lan" lets a phone in
+PAGE ?=
+page: $(VENV)/.installed
+	test -f $(OUT)/ledger.db || $(BIN)/finishmatch demo --out $(OUT)
+	$(BIN)/finishmatch serve --home $(OUT) $(PAGE)
 
 test: $(VENV)/.tested lint check bench
 

@@ -31,6 +31,7 @@ COMMANDS = {
     "defect": ("defect:defect_command", "Log a defect: what it is, its rework, where it came from."),
     "photo": ("photo:photo_command", "Photographs as readings; the shop's card to print and register."),
     "next": ("next:next_command_of_all", "What is open in all jobs, and the one command that comes next."),
+    "serve": ("serve:serve_command", "The bench page, for a phone or a tablet beside the scale."),
     "job": ("job:job_command", "The record: open, pour, spray, coats, film builds, show."),
 }
 

@@ -64,6 +64,7 @@ EXPOSURES = (
 SIGNS = ("rim", "bare centre", "scattered")
 CHECKS = (("air line", "clean"),)
 CRATERS, CRATER_MM = 14, 1.5
+OUT = "demo-out"  # the folder, where none is named
 PAGE = "match.html"  # in the folder, where a face puts the page
 WHY = "the craters are open to the surfacer; the glaze polish is out of the room until the cause is known"
 NOTE = "silicone glaze taken out of the paint room; a wet plate to be stood in it as a check"

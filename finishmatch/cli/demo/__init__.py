@@ -14,7 +14,7 @@ from finishmatch.cli.demo.story import show_demo
 from finishmatch.dossier.demo_page import render_demo
 from finishmatch.errors import InputError
 from finishmatch.outputs import write_output
-from finishmatch.steps.demo import PAGE, demo
+from finishmatch.steps.demo import OUT, PAGE, demo
 
 EXAMPLE = """\b
 Example:
@@ -23,7 +23,7 @@ Example:
 
 
 @click.command(epilog=EXAMPLE)
-@click.option("--out", default="demo-out", show_default=True, metavar="FOLDER", help="Where the results are written.")
+@click.option("--out", default=OUT, show_default=True, metavar="FOLDER", help="Where the results are written.")
 @json_option
 def demo_command(out: str, as_json: bool) -> int:
     """Run the whole job on the bundled scenario, whose marque, shop, colour, tints and readings are all invented.
@@ -46,6 +46,7 @@ def demo_command(out: str, as_json: bool) -> int:
     click.echo(f"\n  The page:    {page.resolve()}")
     click.echo(f"  The ledger:  {folder.resolve()}")
     click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} {_program()} job show {found.job.ref}")
+    click.echo(f"  On a page:   {_program()} serve --home {shlex.quote(out)}")
     return 0
 
 

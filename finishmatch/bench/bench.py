@@ -1,0 +1,95 @@
+"""What all requests share: how the page is served, who may see it, and what was read of the ledger."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from threading import RLock
+from typing import Any
+
+from finishmatch.bench.pairing import Pairing
+from finishmatch.bench.sessions import Devices
+from finishmatch.steps.job.watch import LedgerWatch
+
+MOST_REMEMBERED = 200
+
+
+@dataclass(frozen=True)
+class Served:
+    """How the page is served.
+
+    Parameters
+    ----------
+    home : Path
+        Of the ledger.
+    hosts : frozenset of str
+        The names and addresses, without port, under which it may be asked for.
+    lan : bool
+        Whether other devices may come: then each has to be paired.
+    address : str
+        Where a device of the shop's network finds it, as "http://192.0.2.7:8420".
+    scale : str or None
+        The serial line of a bench scale.
+    """
+
+    home: Path
+    hosts: frozenset[str]
+    lan: bool = False
+    address: str = ""
+    scale: str | None = None
+
+
+def nobody_listens(_line: str) -> None:
+    """Let a line go by."""
+
+
+@dataclass
+class Bench:
+    """The bench while it is served.
+
+    Parameters
+    ----------
+    served : Served
+    tell : callable
+        Is given a line for who watches the server, such as a new pairing code.
+    """
+
+    served: Served
+    tell: Callable[[str], None] = nobody_listens
+    recording: RLock = field(default_factory=RLock)
+    """Held while something is held against the record and then recorded, so that two devices take turns."""
+
+    def __post_init__(self) -> None:
+        self.devices = Devices(self.served.home)
+        self.pairing = Pairing()
+        self.watch = LedgerWatch(self.served.home)
+        self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))
+        self.closing = False
+        self._state: object = None
+        self._remembered: dict[object, Any] = {}
+        self._lock = RLock()
+
+    def remembered(self, key: object, make: Callable[[], Any]) -> Any:
+        """Return what a step found, which is found anew only when something was recorded since.
+
+        Parameters
+        ----------
+        key : hashable
+            What it is.
+        make : callable
+            Finds it.
+        """
+        state = self.watch.state()
+        with self._lock:
+            if state != self._state or len(self._remembered) > MOST_REMEMBERED:
+                self._remembered.clear()
+                self._state = state
+            if key in self._remembered:
+                return self._remembered[key]
+        found = make()
+        with self._lock:
+            if state == self._state and state == self.watch.state():
+                self._remembered[key] = found
+        return found

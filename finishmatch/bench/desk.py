@@ -1,0 +1,215 @@
+"""What a screen works with: who asks, what was sent, the page that answers, and what was recorded meanwhile."""
+
+from __future__ import annotations
+
+import hmac
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+
+from finishmatch.bench.bench import Bench
+from finishmatch.bench.labels import in_words
+from finishmatch.bench.pages import rendered
+from finishmatch.bench.sessions import Session
+from finishmatch.bench.uploads import kept_upload
+from finishmatch.errors import InputError
+from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.steps.job.show import JobShown, show_job
+from finishmatch.understood import listening, what_was_understood
+
+LONGEST_TEXT = 4000
+MOST_FIELDS = 400
+MOST_FILES = 12
+BY_SCRIPT = "x-bench-script"  # a header our own script sends: it is answered with where to go
+
+
+@dataclass
+class Desk:
+    """One request, as a screen sees it.
+
+    Parameters
+    ----------
+    request : Request
+    bench : Bench
+    session : Session or None
+        None on the page where a device is paired.
+    form : FormData or None
+        What was sent; its token has been checked.
+    wrong : InputError or None
+        What is to be said of it on the page.
+    since : sequence of StoryLine
+        What was recorded since the page was opened, where that bears on what was sent.
+    """
+
+    request: Request
+    bench: Bench
+    session: Session | None
+    form: FormData | None = None
+    wrong: InputError | None = None
+    since: tuple[Any, ...] = ()
+    _extra: dict[str, Any] = field(default_factory=dict)
+
+    def shown(self, ref: str) -> JobShown:
+        """Return a job as it stands; one there isn't is no page."""
+        try:
+            found: JobShown = self.bench.remembered(("job", ref), lambda: show_job(ref, history=True))
+        except InputError as error:
+            raise HTTPException(404, str(error)) from error
+        return found
+
+    def text(self, name: str) -> str:
+        """Return a field that was sent, without blanks at its ends; "" where it wasn't."""
+        value = None if self.form is None else self.form.get(name)
+        return value.strip()[:LONGEST_TEXT] if isinstance(value, str) else ""
+
+    def texts(self, name: str) -> tuple[str, ...]:
+        """Return all that was sent under a name, what is empty left out."""
+        values = () if self.form is None else self.form.getlist(name)
+        return tuple(value.strip()[:LONGEST_TEXT] for value in values if isinstance(value, str) and value.strip())
+
+    def number(self, name: str) -> float | None:
+        """Return a number that was sent, as a painter writes it; None where it was left empty.
+
+        Raises
+        ------
+        InputError
+            It is none.
+        """
+        text = self.text(name)
+        if not text:
+            return None
+        try:
+            return understood_number(f"`{name}`", text)
+        except ValueError:
+            raise InputError(f"`{name}`", f"{text[:30]!r} is not a number", number_hint(text)) from None
+
+    def needed(self, name: str) -> float:
+        """Return a number that has to be sent."""
+        value = self.number(name)
+        if value is None:
+            raise InputError(f"`{name}`", "is empty", "type a number")
+        return value
+
+    def whole(self, name: str) -> int | None:
+        """Return a whole number that was sent; None where it was left empty."""
+        value = self.number(name)
+        if value is None:
+            return None
+        if value != int(value) or abs(value) > 10**9:
+            raise InputError(f"`{name}`", f"{value:g} is not a whole number", "leave out the decimals")
+        return int(value)
+
+    def upload(self, name: str, suffixes: Collection[str]) -> Path | None:
+        """Return a file that was sent, kept under a name of our own; None where none was.
+
+        Parameters
+        ----------
+        name : str
+            Of the field.
+        suffixes : collection of str
+            What its name may end in, as ".csv".
+        """
+        sent = None if self.form is None else self.form.get(name)
+        if not isinstance(sent, UploadFile) or not sent.filename:
+            return None
+        return kept_upload(sent, suffixes, self.bench.uploads)
+
+    def page(self, template: str, status: int = 200, **context: Any) -> HTMLResponse:
+        """Return a template filled, with what every page needs."""
+        said = [] if self.session is None else self.session.said[:]
+        if self.session is not None:
+            self.session.said.clear()
+        if self.wrong is not None and status == 200:
+            status = 409 if self.since else 422
+        text = rendered(template, desk=self, said=said, **context)
+        return HTMLResponse(text, status)
+
+    def sent(
+        self,
+        do: Callable[[], str],
+        again: Callable[[], Response],
+        *,
+        ref: str | None = None,
+        bearing: Collection[str] = (),
+    ) -> Response:
+        """Do what a form asks for, and lead on; what is wrong is said on the form, which keeps what was typed.
+
+        Parameters
+        ----------
+        do : callable
+            Calls the step, and returns the path that comes next.
+        again : callable
+            Returns the page with the form.
+        ref : str or None
+            The job that it is recorded in.
+        bearing : collection of str
+            The kinds of entry that bear on it: one recorded since the page was opened is shown first.
+        """
+        with self.bench.recording, listening():
+            try:
+                if ref is not None:
+                    self._see_unchanged(ref, bearing)
+                to = do()
+            except InputError as error:
+                self.wrong = error
+                return again()
+            self.say(*(in_words(line) for line in what_was_understood()))
+        return self.gone_to(to)
+
+    def gone_to(self, path: str) -> Response:
+        """Lead a browser, or our own script, to another page."""
+        if BY_SCRIPT in self.request.headers:
+            return JSONResponse({"to": path})
+        return RedirectResponse(path, 303)
+
+    def say(self, *lines: str) -> None:
+        """Have something said on the next page."""
+        if self.session is not None:
+            self.session.said.extend(lines)
+
+    def _see_unchanged(self, ref: str, bearing: Collection[str]) -> None:
+        seen = self.whole("seen")
+        if seen is None:
+            return
+        lines = self.shown(ref).story.lines
+        self.since = tuple(line for line in lines if line.number > seen and line.kind in bearing)
+        if self.since:
+            what = "something was recorded since this page was opened"
+            raise InputError("", what, "look at it below; if what you typed still holds, send it again")
+
+    @property
+    def token(self) -> str:
+        """What every form brings along."""
+        return "" if self.session is None else self.session.token
+
+    def typed(self, name: str, otherwise: object = "") -> str:
+        """Return what was typed in a field, where the form is shown again, or what stands there at first."""
+        if self.form is not None and name in self.form:
+            return self.text(name)
+        return "" if otherwise is None else str(otherwise)
+
+
+async def at_desk(request: Request) -> Desk:
+    """Return the desk of a request; what was sent without the token of its session is refused."""
+    bench: Bench = request.app.state.bench
+    session: Session | None = getattr(request.state, "session", None)
+    desk = Desk(request, bench, session)
+    if request.method in ("GET", "HEAD"):
+        return desk
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
+        desk.form = await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=200_000)
+    if session is not None:
+        token = request.headers.get("x-bench-token") or desk.text("token")
+        if not hmac.compare_digest(token.encode("utf-8", "replace"), session.token.encode()):
+            raise HTTPException(403, "this page was opened before the bench was started anew: load it again")
+    return desk
+
+
+AtDesk = Annotated[Desk, Depends(at_desk)]

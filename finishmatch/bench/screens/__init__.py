@@ -1,0 +1,8 @@
+"""The screens: one module for each, its template beside it under templates/ by the same name.
+
+A screen is an `APIRouter` called `router`; it takes the desk (`AtDesk`) and, where it is of a job, its ref (`JobRef`).
+"""
+
+from finishmatch.bench.screens import devices, entry, events, job, jobs, pair
+
+SCREENS = (pair.router, devices.router, jobs.router, job.router, entry.router, events.router)

@@ -1,0 +1,59 @@
+"""One job: the screen that follows the work; what is done folds away, what is next is in reach of a thumb."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.parameters import JobRef
+from finishmatch.bench.stages import stages_of, steps_open
+from finishmatch.steps.job.current_job import use_job
+from finishmatch.steps.job.next_step import JobOpen, next_step
+from finishmatch.steps.job.note import note
+
+router = APIRouter(include_in_schema=False)
+
+
+def job_open(desk: Desk, ref: str) -> JobOpen:
+    """Return what is open in a job."""
+    found: JobOpen = desk.bench.remembered(("open", ref), lambda: next_step(ref).jobs[0])
+    return found
+
+
+@router.get("/job/{ref}")
+def job(ref: JobRef, desk: AtDesk) -> Response:
+    """Show a job as it stands."""
+    shown, opened = desk.shown(ref), job_open(desk, ref)
+    steps = steps_open(opened)
+    return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages_of(shown, steps))
+
+
+@router.post("/job/{ref}/use")
+def put_in_use(ref: JobRef, desk: AtDesk) -> Response:
+    """Put a job in use, so that the terminal works in it too."""
+
+    def do() -> str:
+        use_job(ref)
+        desk.say(f"{ref} is in use now, at the terminal too")
+        return f"/job/{ref}"
+
+    return desk.sent(do, lambda: job(ref, desk))
+
+
+@router.get("/job/{ref}/note")
+def note_page(ref: JobRef, desk: AtDesk) -> Response:
+    """Show the form for a note."""
+    return desk.page("note.html", shown=desk.shown(ref))
+
+
+@router.post("/job/{ref}/note")
+def write_note(ref: JobRef, desk: AtDesk) -> Response:
+    """Record a note."""
+
+    def do() -> str:
+        recorded = note(ref, desk.text("text"))
+        desk.say(f"Recorded as #{recorded.entries[0].number}")
+        return f"/job/{ref}#note"
+
+    return desk.sent(do, lambda: note_page(ref, desk))

@@ -1,0 +1,182 @@
+// What every page does beyond reading and forms: keeps what is typed, sends it without leaving the page, tells what
+// other devices record, and says when the bench doesn't answer. Without it the page works as plain forms.
+
+import { openPads } from "./keypad.js";
+
+const body = document.body;
+export const token = body.dataset.token;
+const away = document.getElementById("away");
+const news = document.getElementById("news");
+
+/** Ask the bench for something, with what it wants to see; a bench that is away is said to be. */
+export async function ask(path, options = {}) {
+  const headers = { "x-bench-token": token, "x-bench-script": "1", ...(options.headers || {}) };
+  try {
+    const answer = await fetch(path, { credentials: "same-origin", ...options, headers });
+    setAway(false);
+    return answer;
+  } catch (error) {
+    setAway(true);
+    throw error;
+  }
+}
+
+/** Show or take away the line that says that the bench doesn't answer. */
+export function setAway(is) {
+  if (away && away.hidden === is) away.hidden = !is;
+}
+
+// --- what is typed is kept on this device until it is recorded ---
+
+const kept = (form) => `bench:${location.pathname}:${form.getAttribute("action")}`;
+const keepable = (field) => field.name && !["hidden", "file", "password"].includes(field.type);
+
+function keep(form) {
+  const typed = {};
+  for (const field of form.elements) {
+    if (!keepable(field)) continue;
+    const value = ["checkbox", "radio"].includes(field.type) ? field.checked : field.value;
+    (typed[field.name] ||= []).push(value);
+  }
+  try { localStorage.setItem(kept(form), JSON.stringify(typed)); } catch { /* no room: it is typed again */ }
+}
+
+function restore(form) {
+  let typed = null;
+  try { typed = JSON.parse(localStorage.getItem(kept(form)) || "null"); } catch { return; }
+  if (!typed) return;
+  const at = {};
+  for (const field of form.elements) {
+    if (!keepable(field) || !(field.name in typed)) continue;
+    const i = (at[field.name] = (at[field.name] ?? -1) + 1);
+    const value = typed[field.name][i];
+    if (value === undefined) continue;
+    if (["checkbox", "radio"].includes(field.type)) field.checked = value === true;
+    else if (!field.value && typeof value === "string") field.value = value;
+  }
+}
+
+function forget(form) {
+  try { localStorage.removeItem(kept(form)); } catch { /* nothing was kept */ }
+}
+
+async function send(form, button) {
+  const data = new FormData(form, button || undefined);
+  const files = form.enctype === "multipart/form-data";
+  const buttons = [...form.querySelectorAll("button")];
+  buttons.forEach((one) => { one.disabled = true; });
+  form.setAttribute("aria-busy", "true");
+  try {
+    const answer = await ask(button?.formAction && button.hasAttribute("formaction") ? button.formAction : form.action, {
+      method: "POST",
+      body: files ? data : new URLSearchParams(data),
+      headers: { accept: "text/html" },
+    });
+    const kind = answer.headers.get("content-type") || "";
+    if (kind.startsWith("application/json") && answer.ok) {
+      forget(form);
+      const { to } = await answer.json();
+      const here = location.pathname + location.search;
+      const goes = new URL(to, location.href);
+      location.assign(to);
+      if (goes.pathname + goes.search === here) location.reload();
+      return;
+    }
+    show(await answer.text());
+  } catch { /* it is said that the bench is away; what was typed stands */
+    buttons.forEach((one) => { one.disabled = false; });
+    form.removeAttribute("aria-busy");
+  }
+}
+
+/** Put another page's main part in place of this one's. */
+export function show(text, focus = true) {
+  const page = new DOMParser().parseFromString(text, "text/html");
+  const main = page.getElementById("main");
+  if (!main) return;
+  const open = new Set([...document.querySelectorAll("details[id][open]")].map((one) => one.id));
+  document.getElementById("main").replaceWith(main);
+  const bar = page.querySelector(".bar");
+  const old = document.querySelector(".bar");
+  if (bar && old) old.replaceWith(bar);
+  if (!focus) open.forEach((id) => { const one = document.getElementById(id); if (one) one.open = true; });
+  if (page.body.dataset.seen) body.dataset.seen = page.body.dataset.seen;
+  setUp(main);
+  document.dispatchEvent(new CustomEvent("bench:shown"));
+  if (focus) {
+    const said = main.querySelector("[role=alert], [role=status]") || main;
+    said.setAttribute("tabindex", "-1");
+    said.focus();
+    window.scrollTo(0, 0);
+  }
+}
+
+let touched = false;
+
+function setUp(root) {
+  touched = false;
+  for (const form of root.querySelectorAll("form")) {
+    if (form.hasAttribute("data-keep")) {
+      restore(form);
+      form.addEventListener("input", () => { touched = true; keep(form); });
+    }
+    if (form.method === "post" && !form.hasAttribute("data-own")) {
+      form.addEventListener("submit", (event) => {
+        event.preventDefault();
+        send(form, event.submitter);
+      });
+    }
+  }
+  openPads(root);
+}
+
+// --- what other devices record ---
+
+function tell(found) {
+  const seen = Number(body.dataset.seen || 0);
+  const fresh = found.entries.filter((one) => one.number > seen);
+  if (!fresh.length) return;
+  document.dispatchEvent(new CustomEvent("bench:entries", { detail: found }));
+  news.replaceChildren();
+  for (const one of fresh.slice(-4)) {
+    const line = document.createElement("p");
+    line.textContent = `New: #${one.number} ${one.kind}: ${one.text}`;
+    news.append(line);
+  }
+  news.hidden = false;
+  if (body.dataset.live === "own") return;
+  if (!touched && !document.querySelector("[aria-busy=true]")) {
+    reread();
+    return;
+  }
+  const again = document.createElement("button");
+  again.textContent = "Show the page as it is now";
+  again.addEventListener("click", () => { reread(); news.hidden = true; });
+  news.append(again);
+}
+
+async function reread() {
+  try {
+    const answer = await ask(location.pathname + location.search, { headers: { accept: "text/html" } });
+    if (answer.ok) show(await answer.text(), false);
+  } catch { /* it is said that the bench is away */ }
+}
+
+function listen() {
+  const job = body.dataset.job;
+  if (!job || !("EventSource" in window)) return;
+  const source = new EventSource(`/job/${job}/events?after=${body.dataset.seen || 0}`);
+  source.addEventListener("entries", (event) => { setAway(false); tell(JSON.parse(event.data)); });
+  source.addEventListener("here", () => setAway(false));
+  source.addEventListener("open", () => setAway(false));
+  source.addEventListener("error", () => setAway(true));
+  window.addEventListener("pagehide", () => source.close());
+}
+
+// a page that comes back out of the browser's memory is as old as when it was left
+window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
+window.addEventListener("online", () => setAway(false));
+window.addEventListener("offline", () => setAway(true));
+
+setUp(document);
+listen();
