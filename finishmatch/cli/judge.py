@@ -19,9 +19,10 @@ from finishmatch.cli.common import (
     stage,
     wrapped,
 )
-from finishmatch.cli.correct.shown import show_corrected
+from finishmatch.cli.correct.shown import show_corrected, show_seen
 from finishmatch.cli.in_use import job_in_use_option, say_taken
 from finishmatch.cli.inputs import anyway_option, scale_step_option, smallest_option
+from finishmatch.cli.seen_options import seen_card, seen_options
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
 from finishmatch.colour.display import lab_to_hex
@@ -37,13 +38,15 @@ SURFACES = click.Choice(["as sprayed", "cut and polished"])
 
 @click.command(
     epilog="""\b
-Example:
+Examples:
   finishmatch judge swatches/card1.csv --job J1
+  finishmatch judge --difference 0.3,-0.1,-1.4 --job J1
 
 Exit status: 0 when the card is inside the tolerance in every light, 1 when it is outside: what to add is given then.
 """,
 )
 @click.argument("card", required=False)
+@seen_options
 @click.option("--ground", metavar="TEXT", default="", help="What the card was sprayed over.")
 @click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
 @click.option("--build-um", metavar="UM", type=TypedNumber(BUILD, low=0, high=5000), help="Dry film build of them, µm.")
@@ -67,7 +70,8 @@ def judge_command(card: str | None, job: str | None, as_json: bool, **options: A
 
     CARD is a readings file, FILE@NAME, or a typed L,a,b; without it the last spray-out of the job is judged again.
     """
-    judged = judge_card(card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
+    seen = seen_card(options, card)
+    judged = judge_card(seen or card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
     if as_json:
         emit_json(judged.as_dict())
     else:
@@ -80,12 +84,17 @@ def _show(judged: Judged, job: str) -> None:
     verdict = judged.verdict
     side = "inside" if verdict.within else "outside"
     words = ", ".join(verdict.words) or "no difference the eye can see"
-    said = f"the card is {side} the tolerance of {verdict.tolerance:g}"
+    seen = judged.corrected.seen
+    within = f"the tolerance of {verdict.tolerance:g}"
+    if seen is not None and seen["known_within"] >= verdict.tolerance:
+        within = f"what can be told of it, ±{verdict.tolerance:.2g}"
+    said = f"the card is {side} {within}"
     click.echo(wrapped(click.style(said, bold=True) + f": {words}", "  ", columns()))
     if verdict.within:
         show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
         click.echo(f"  ΔE00 {by_light}")
+        show_seen(judged.corrected)
         say_warnings(judged.corrected.warnings)
     else:
         show_corrected(judged.corrected)

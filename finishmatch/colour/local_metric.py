@@ -7,6 +7,7 @@ import numpy as np
 from finishmatch.colour.difference import de00_parts, red_stretch, weighting
 from finishmatch.colour.grid import Floats
 
+WITHIN_95 = 2.7955  # the length of a vector of three unit normals stays below it 95 times in 100: chi² of 3, 7.815
 _STEP = 1e-4  # of L*, a*, b*: where two colours differ, the slope is taken by differences
 _MOVES = _STEP * np.concatenate([np.zeros((1, 3)), np.eye(3)])
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance, strength_slope
@@ -15,9 +16,8 @@ from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrio
 from finishmatch.readings import Reading
 
 # what a card's reading is off by from the film model, noise and theory together, one standard deviation: a floor and a
-# share of the reflectance; and of a reading that is CIELAB
+# share of the reflectance
 CARD_SD_FLOOR, CARD_SD_SHARE = 0.0008, 0.004
-CARD_SD_LAB = 0.15
 _FAR = 0.165  # of the logarithm of a strength, from which it is said, and twice the spread of tins if that is more
 STRONGEST = 4.0  # no tin is so many times as strong as another of its tint («common practice»)
 
@@ -180,18 +180,18 @@ def update_strengths(
     log = before.log_mean.copy()
     precision = np.linalg.inv(before.log_covariance)
     share = max(CARD_SD_SHARE, optics.model_sd * optics.model_run**0.5)  # neighbouring wavelengths are off together
+    labs = _labs(optics, grams, sprayed)
     for _ in range(20):
         # a strength scales K and S of its tint
         r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
         if sprayed.reflectance is not None:
             sd: Floats = CARD_SD_FLOOR + share * sprayed.reflectance
-            out, jacobian, also = (r - sprayed.reflectance) / sd, (per_log / sd).T, doubt
+            out, jacobian = (r - sprayed.reflectance) / sd, (per_log / sd).T
+            also = None if doubt is None else doubt / sd
         else:
-            by_r = reflectance_to_lab_slope(r, sprayed.light, sprayed.observer) / CARD_SD_LAB
-            out = (reflectance_to_lab(r, sprayed.light, sprayed.observer) - np.asarray(sprayed.lab)) / CARD_SD_LAB
-            sd, jacobian, also = np.ones(1), by_r @ per_log.T, None if doubt is None else doubt @ by_r.T
+            out, by_r = _off_in_lab(r, labs)
+            jacobian, also = by_r @ per_log.T, None if doubt is None else doubt @ by_r.T
         if also is not None:
-            also = also / sd
             whiten = np.linalg.inv(np.linalg.cholesky(np.eye(len(out)) + also.T @ also))
             out, jacobian = whiten @ out, whiten @ jacobian
         curvature = jacobian.T @ jacobian + precision
@@ -200,3 +200,23 @@ def update_strengths(
         if np.abs(step).max() < 1e-9:
             break
     return Strengths(np.exp(log), np.asarray(np.linalg.inv(curvature), dtype=np.float64))
+
+
+_Labs = list[tuple[str, int, Floats, Floats]]
+
+
+def _labs(optics: TintOptics, grams: Floats, sprayed: Reading) -> _Labs:
+    """Return what is known of a card's CIELAB: light, observer, CIELAB, and what makes a standard deviation 1."""
+    if sprayed.seen:
+        read = lab_read(optics, grams, sprayed)
+        return [(light, observer, lab, np.linalg.inv(np.linalg.cholesky(cov))) for light, observer, lab, cov in read]
+    if sprayed.lab is None:
+        return []
+    return [(sprayed.light, sprayed.observer, sprayed.lab, np.eye(3) / CARD_SD_LAB)]
+
+
+def _off_in_lab(r: Floats, labs: _Labs) -> tuple[Floats, Floats]:
+    """Return what a spectrum is off by in standard deviations, shape (m,), and its slopes, shape (m, 31)."""
+    off = [whiten @ (reflectance_to_lab(r, light, observer) - lab) for light, observer, lab, whiten in labs]
+    slopes = [whiten @ reflectance_to_lab_slope(r, light, observer) for light, observer, _, whiten in labs]
+    return np.concatenate([np.zeros(0), *off]), np.vstack([np.zeros((0, len(r))), *slopes])

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, difference_words, reflectance_to_lab
+from finishmatch.colour import Floats, difference_words, reflectance_to_lab
 from finishmatch.correct.addition import nearest_addition
+from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import (
     FAR_GROWTH,
@@ -137,7 +138,7 @@ def correct_batch(
     scale = scale or Scale()
     _check(tolerance, max_growth)
     tin = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
-    words = difference_words(target.labs[0], sprayed.lab_in(target.lights[0], target.observer))
+    words = off_in_words(tin.tin.target, sprayed)
     how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
     limits = _Limits(tin.tin, stock_of(tin.tin.optics, tints), tolerance, max_growth, tin.total, scale, how)
     return _brought_inside(_nothing_added(tin, sprayed), limits)
@@ -175,7 +176,7 @@ def _brought_inside(found: Correction, limits: _Limits) -> Correction:
 
 def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> Correction:
     """Return the correction of a sprayed tin that is inside the tolerance as it is."""
-    found = _unchanged(_sprayed_differences(sprayed_tin.tin.target, sprayed), sprayed.reflectance)
+    found = _unchanged(sprayed_differences(sprayed_tin.tin.target, sprayed), sprayed.reflectance)
     found = replace(found, strengths=sprayed_tin.strengths, posterior=sprayed_tin.posterior)
     return replace(found, warnings=sprayed_tin.warnings)
 
@@ -319,8 +320,3 @@ def _check(tolerance: float, max_growth: float) -> None:
         raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
     if not (np.isfinite(max_growth) and 0 < max_growth <= 10):
         raise InputError("`max_growth`", f"{max_growth:g} is not a growth", "0.2 lets the tin grow by a fifth")
-
-
-def _sprayed_differences(target: ColourTarget, sprayed: Reading) -> dict[str, float]:
-    labs = np.stack([sprayed.lab_in(light, target.observer) for light in target.lights])
-    return {light: float(de) for light, de in zip(target.lights, de00(target.labs, labs), strict=True)}

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.optimize import minimize, nnls
 
 from finishmatch.colour import Floats
+from finishmatch.correct.seen_tin import drawn_labs
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
 from finishmatch.mix.subset_factors import Ints
@@ -64,6 +65,7 @@ class Tin:
     """The tin as it stands: all tints in one order, what is in it, and how its reading departs from the model.
 
     `sprayed` is whether there is a reading: else its strengths and pours are as unknown as those of a recipe.
+    `lab_root` is a root of the covariance, in each light, of a difference that was seen beside the standard.
     """
 
     optics: TintOptics
@@ -75,6 +77,7 @@ class Tin:
     log_covariance: Floats
     reading_sd: Floats | float
     sprayed: bool = True
+    lab_root: Floats | None = None
     solved: Solved = field(default_factory=Solved, repr=False, compare=False)
 
     def vectors(self, added: Floats) -> tuple[Floats, Floats]:
@@ -108,8 +111,9 @@ class Tin:
 
     def _drawn(self, added: Floats, step_g: float) -> Floats:
         used = np.flatnonzero(self.poured + added > 0)
+        target = self.moved()
         return drawn_differences(
-            self.moved(),
+            target if self.lab_root is None else replace(target, labs=drawn_labs(target.labs, self.lab_root)),
             self.optics.chosen([self.optics.names[i] for i in used]),
             (self.poured + added)[used],
             step_g,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
+from finishmatch.colour.grid import SIZE
 from finishmatch.correct.card_strengths import card_strengths
+from finishmatch.correct.seen_tin import brought_to
 from finishmatch.correct.tin import Tin
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.weighing import Scale
@@ -80,26 +82,27 @@ def updated_tin(
     everything = np.zeros(len(optics.names))
     everything[[optics.index(name) for name in mine.names]] = weights
     today = optics.strengthened(beliefs.factors)
-    model = predicted_reflectance(today, everything)
     warnings = list(dict.fromkeys((*target.warnings, *sprayed.warnings)))
-    if sprayed.reflectance is None:
+    if sprayed.reflectance is None and not sprayed.seen:
         warnings.append("the spray-out is known as Lab only: the strengths are less certain than from a spectrum")
-    offset, lab_offset, reading_sd = _left_over(sprayed, model, optics.model_sd or MODEL_SHARE)
     warnings += found.warnings
-    tin = Tin(
-        today,
-        everything,
-        float(weights.sum()),
-        offset,
-        lab_offset,
-        target,
-        beliefs.log_covariance,
-        reading_sd,
-    )
+    total, nothing = float(weights.sum()), np.zeros(SIZE)
+    plain = Tin(today, everything, total, nothing, None, target, beliefs.log_covariance, 0.0)
+    tin = _held_against(plain, sprayed, stirred.log_covariance, optics.model_sd or MODEL_SHARE)
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
     return UpdatedTin(
         tin, tin.total + found.clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings)
     )
+
+
+def _held_against(tin: Tin, sprayed: Reading, before: Floats, share: float) -> Tin:
+    """Return a tin with what its spray-out shows beyond the strengths; `before` is their covariance before it."""
+    if sprayed.seen:
+        goal, lab_offset, lab_root = brought_to(tin.target, tin.optics, tin.poured, before, sprayed)
+        return replace(tin, target=goal, lab_offset=lab_offset, lab_root=lab_root)
+    model = predicted_reflectance(tin.optics, tin.poured)
+    offset, of_lab, reading_sd = _left_over(sprayed, model, share)
+    return replace(tin, offset=offset, lab_offset=of_lab, reading_sd=reading_sd)
 
 
 def _left_over(sprayed: Reading, model: Floats, share: float) -> tuple[Floats, Floats | None, Floats | float]:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, difference_words
+from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.errors import InputError
 from finishmatch.evidence.kinds import EvidenceCatalogue
-from finishmatch.evidence.model import WITHIN_95, Model, Piece
+from finishmatch.evidence.model import Model, Piece
 from finishmatch.evidence.pool import Pooled
 
 

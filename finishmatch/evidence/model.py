@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, de00_vectors, reflectance_to_lab
+from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.errors import InputError
 from finishmatch.evidence.conditions import effects_of, not_replaced
 from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind
 from finishmatch.readings.evidence_file import EvidenceSample
 
-WITHIN_95 = 2.7955  # the length of a vector of three unit normals stays below it 95 times in 100: chi² of 3, 7.815
 FLOOR_SD = 0.02  # ΔE00; two readings that agree to the last digit are still two readings of an instrument
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.evidence.kinds import EvidenceCatalogue, Use
-from finishmatch.evidence.model import WITHIN_95, Piece
+from finishmatch.evidence.model import Piece
 
 
 @dataclass(frozen=True)

@@ -181,7 +181,11 @@ class BatchEntry(Entry):
 
 @dataclass(frozen=True)
 class SprayOutEntry(Entry):
-    """A card or panel sprayed from a batch, and its reading."""
+    """A card or panel sprayed from a batch, and its reading.
+
+    `seen` is how it differs from its standard in each light, where that is what was seen and its own colour wasn't
+    read: `lab` is then that of the standard and the first difference together.
+    """
 
     KIND: ClassVar[str] = "spray-out"
     REFERS: ClassVar[Mapping[str, str]] = {"batch": "batch"}
@@ -201,6 +205,7 @@ class SprayOutEntry(Entry):
     geometry: str = ""
     repeats: int = 1
     spread_de00: float | None = None
+    seen: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True)

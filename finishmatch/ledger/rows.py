@@ -218,6 +218,7 @@ class SprayOutRow(ColourColumns, EntryRow):
     geometry: Mapped[str]
     repeats: Mapped[int]
     spread_de00: Mapped[float | None]
+    seen: Mapped[list[Any]] = _json_list()
 
 
 class VerdictRow(EntryRow):

@@ -103,7 +103,18 @@ def _spray_out(entry: SprayOutEntry) -> str:
         entry.surface,
     ]
     name = f"{entry.name}, " if entry.name else ""
-    return f"{name}{', '.join(part for part in parts if part)}: {_lab(entry)}{_repeats(entry)}"
+    read = _seen(entry.seen) if entry.seen else f"{_lab(entry)}{_repeats(entry)}"
+    return f"{name}{', '.join(part for part in parts if part)}: {read}"
+
+
+def _seen(seen: Sequence[Mapping[str, Any]]) -> str:
+    told = []
+    for one in seen:
+        lightness, red, yellow = one["difference"]
+        by = _count(one["pictures"], "photograph") if one.get("pictures") else "as told"
+        delta = f"ΔL* {lightness:+.1f} Δa* {red:+.1f} Δb* {yellow:+.1f}"
+        told.append(f"{delta} ({one['light']}, {one['observer']}°, {by}) known to ±{one['u95']:.2g}")
+    return f"beside its standard {'; '.join(told)}"
 
 
 def _verdict(entry: VerdictEntry) -> str:

@@ -74,6 +74,25 @@ def meant_lab(text: str) -> list[float]:
     return _said(where, lab) if inner != whole or re.search("[−–]", inner) else lab
 
 
+def meant_difference(text: str) -> list[float]:
+    """Return the three numbers of a typed difference "dL,da,db", trial minus standard.
+
+    Raises
+    ------
+    InputError
+        When it isn't three numbers.
+    """
+    semicolons = ";" in text
+    try:
+        delta = [meant_number(part, comma=semicolons)[0] for part in text.split(";" if semicolons else ",")]
+    except ValueError:
+        delta = []
+    if len(delta) != 3 or not all(map(math.isfinite, delta)):
+        mend = "write dL,da,db, trial minus standard, for example -0.4,0.3,1.1"
+        raise InputError("`difference`", f"{text[:60]!r} is not three numbers", mend)
+    return delta
+
+
 def _said(where: str, lab: list[float]) -> list[float]:
     understood(where, f"read as L* {lab[0]:g}, a* {lab[1]:g}, b* {lab[2]:g}")
     return lab

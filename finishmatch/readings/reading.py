@@ -23,6 +23,41 @@ class TargetFacts:
 
 
 @dataclass(frozen=True)
+class SeenDifference:
+    """A trial less its standard, as the two were seen side by side in one light.
+
+    Parameters
+    ----------
+    delta : ndarray, shape (3,)
+        ΔL*, Δa*, Δb*.
+    u95 : float
+        ΔE00 within which it is known 95 times in 100.
+    light : str
+        "" is that of the standard.
+    observer : int
+    covariance : ndarray, shape (3, 3), or None
+        Of the delta; None is as the u95 says, alike in all directions.
+    pictures : int
+        Photographs it is combined from; 0 when it was told.
+    u95_more : float or None
+        What four times as many would tell; None is half.
+    standard : ndarray, shape (3,), or None
+        CIELAB of the standard in this light, where it is known.
+    standard_covariance : ndarray, shape (3, 3), or None
+    """
+
+    delta: Floats
+    u95: float
+    light: str = ""
+    observer: int = 10
+    covariance: Floats | None = None
+    pictures: int = 0
+    u95_more: float | None = None
+    standard: Floats | None = None
+    standard_covariance: Floats | None = None
+
+
+@dataclass(frozen=True)
 class Reading:
     """One colour, with the repeats it is the mean of.
 
@@ -45,6 +80,9 @@ class Reading:
         Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
     target : TargetFacts or None
         What a file says of it as a target: how near a match must come, how surely it is known.
+    seen : tuple of SeenDifference
+        Where only its difference from its standard was seen: that, in each light. Its CIELAB is then the standard's and
+        the first of these.
     """
 
     name: str
@@ -57,6 +95,7 @@ class Reading:
     target: TargetFacts | None = None
     views: tuple[Reading, ...] = ()
     conversion_sd: Floats | None = None
+    seen: tuple[SeenDifference, ...] = ()
 
     @property
     def angles(self) -> dict[float, Reading]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.correct.correct_seen import correct_seen, verdict_seen
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.ledger.entries import CorrectionEntry, Entry, Nth, SprayOutEntry
@@ -18,13 +19,14 @@ from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike
-from finishmatch.steps.entries import sources_of, spray_out_entry, verdict_entry
+from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.pour_plan import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
+from finishmatch.steps.seen import SeenCard, seen_document
 from finishmatch.steps.spray_out_strengths import (
     Poured,
     known_already,
@@ -96,6 +98,11 @@ class Corrected:
         return self.found.additions
 
     @property
+    def seen(self) -> dict[str, Any] | None:
+        """How the card was seen beside its standard, in its JSON form; None where it was read by itself."""
+        return None if self.match.sprayed is None else seen_document(self.match.sprayed)
+
+    @property
     def tints(self) -> tuple[Tint, ...]:
         """The tints of the bank."""
         return self.match.fitted.bank.tints
@@ -123,6 +130,7 @@ class Corrected:
         return {
             **correction_document(self.found),
             "strengths": self.found.strengths,
+            "seen": self.seen,
             "fresh_batch": None if self.fresh is None else _fresh_document(self.fresh),
             "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
@@ -163,7 +171,7 @@ def correct(
     target: ReadingLike | None,
     bank: BankLike | None,
     batch: PartsLike | None,
-    sprayed: ReadingLike | None,
+    sprayed: ReadingLike | SeenCard | None,
     request: CorrectRequest = CorrectRequest(),
     *,
     job: str | None = None,
@@ -178,8 +186,8 @@ def correct(
         The bank the tin was mixed from.
     batch : PartsLike or None
         What was poured.
-    sprayed : ReadingLike or None
-        The spray-out of it. What is None is what the job has.
+    sprayed : ReadingLike, SeenCard or None
+        The spray-out of it, or how it was seen beside its standard. What is None is what the job has.
     request : CorrectRequest
     job : str or None
         Where batch, spray-out, verdict and correction are recorded, and what the spray-out shows of the tins.
@@ -204,19 +212,26 @@ def correct(
     views = () if job is None else entries_in(job)
     doubted = refuse_blunder(card, poured, f"the spray-out ({trial.name})", request.anyway, views)
     with progress("looking for the smallest addition"):
-        found = correct_batch(
-            goal, optics, tints, poured, trial, tolerance, request.max_growth, matched.scale, matched.tins.prior
-        )
+        by = correct_seen if trial.seen else correct_batch
+        found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, matched.scale, matched.tins.prior)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale)
     warnings = [*doubted, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
-    if judged_as is not None:
+    if judged_as is not None and not trial.seen:
         seen = f"{judged_as.light}, {judged_as.observer}°"
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")
-    verdict = judge(matched.alike, trial, goal.lights, goal.observer, tolerance)
-    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings))
+    corrected = Corrected(matched, _verdict(matched), found, fresh, poured, tuple(warnings))
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))
+
+
+def _verdict(matched: Match) -> Verdict:
+    """Return how the spray-out stands to its target."""
+    goal, trial = matched.target, matched.sprayed_alike
+    assert trial is not None
+    if trial.seen:
+        return verdict_seen(trial, matched.tolerance)
+    return judge(matched.alike, trial, goal.lights, goal.observer, matched.tolerance)
 
 
 def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path, ...]]:
@@ -271,7 +286,7 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
         card = taken.card.number
     else:
         card = Nth(len(entries))
-        sources[card] = sources_of(trial)
+        sources[card] = matched.sprayed_files
         entries.append(_card_entry(matched, request, batch))
     entries.append(verdict_entry(matched.standard, trial, corrected.verdict, card))
     entries.append(correction_entry(corrected.found, batch, card))

@@ -7,6 +7,7 @@ from pathlib import Path
 from finishmatch import ledger  # a kind of entry is imported when something is recorded
 from finishmatch.correct.verdict import Verdict
 from finishmatch.readings import Reading
+from finishmatch.steps.seen_kept import kept_seen
 
 
 def sources_of(*readings: Reading) -> list[Path]:
@@ -41,6 +42,7 @@ def spray_out_entry(reading: Reading, batch: int | None) -> ledger.SprayOutEntry
         geometry=reading.geometry,
         repeats=len(reading.repeats),
         spread_de00=reading.spread_de00,
+        seen=kept_seen(reading),
     )
 
 

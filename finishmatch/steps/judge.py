@@ -10,6 +10,7 @@ from finishmatch.correct.verdict import Verdict
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.correct import Corrected, CorrectRequest, correct
 from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.seen import SeenCard
 
 USUAL = CorrectRequest()
 
@@ -55,7 +56,7 @@ class Judged:
 
 
 def judge_card(
-    card: ReadingLike | None,
+    card: ReadingLike | SeenCard | None,
     request: CorrectRequest = USUAL,
     *,
     job: str,
@@ -65,8 +66,8 @@ def judge_card(
 
     Parameters
     ----------
-    card : ReadingLike or None
-        As it was read; None judges the job's last spray-out again.
+    card : ReadingLike, SeenCard or None
+        As it was read, or seen beside its standard; None judges the job's last spray-out again.
     request : CorrectRequest
     job : str
         Whose target, bank and batch it is judged by.

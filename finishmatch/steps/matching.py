@@ -32,9 +32,11 @@ from finishmatch.steps.colour_inputs import (
     reading_of,
     tolerance_of,
 )
+from finishmatch.steps.entries import sources_of
 from finishmatch.steps.from_job import FromJob, given_or
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
+from finishmatch.steps.seen import SeenCard, seen_card_of
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
 from finishmatch.steps.todays_tins import TodaysTins, todays_tins
 
@@ -96,6 +98,8 @@ class Match:
         Of the tolerance.
     sprayed, sprayed_alike : Reading or None
         The spray-out, as given and as the bank's instrument would have read it.
+    sprayed_files : sequence of Path
+        What it is from.
     judged_as : Reading or None
         The spray-out, where it is known as CIELAB alone and so decides in which light the match is judged.
     taken : FromJob or None
@@ -116,6 +120,7 @@ class Match:
     sprayed_alike: Reading | None = None
     judged_as: Reading | None = None
     taken: FromJob | None = None
+    sprayed_files: Sequence[Path] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return what the JSON object of a recipe or correction says of the tins, the stock and conversions."""
@@ -147,7 +152,7 @@ def match(
     bank: BankLike | None,
     request: MatchRequest,
     usual: float,
-    sprayed: ReadingLike | None = None,
+    sprayed: ReadingLike | SeenCard | None = None,
     *,
     job: str | None = None,
     taken: FromJob | None = None,
@@ -162,8 +167,8 @@ def match(
     request : MatchRequest
     usual : float
         The tolerance where none is given and none is known, ΔE00.
-    sprayed : ReadingLike or None
-        The spray-out that is held against the target.
+    sprayed : ReadingLike, SeenCard or None
+        The spray-out that is held against the target, or how it was seen beside it.
     job : str or None
     taken : FromJob or None
         What is taken from the job.
@@ -177,31 +182,51 @@ def match(
     lights = light_list(request.lights)
     standard = reading_of(given_or(target, taken and taken.reading), lights[0], request.observer, "target")
     tolerance, warnings = tolerance_of(request.tolerance, standard, usual, job)
-    trial = None if sprayed is None else reading_of(sprayed, lights[0], request.observer, "spray-out")
+    trial, seen = _sprayed(sprayed, standard, (lights[0], request.observer))
     judged_as = trial if trial is not None and standard.is_spectral and not trial.is_spectral else None
     by = (lights, request.observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
-    goal = colour_target(standard, *by)
+    colour_target(standard, *by)  # what it can't be is refused before a fit is made
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     wanted = Viewing(fitted.bank.geometry, fitted.bank.binder_index, request.gloss, lights[0], request.observer)
-    alike, conversions = read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
-    if alike[0] is not standard:
-        goal = colour_target(alike[0], goal.lights, goal.observer)
+    alike, conversions = _alike(wanted, standard, trial, seen)
     return Match(
         standard=standard,
-        target=goal,
+        target=colour_target(alike[0], *by),
         alike=alike[0],
         fitted=fitted,
         tolerance=tolerance,
         scale=scale,
-        tins=todays_tins(job, fitted, request.fresh_tins, trial),
+        tins=todays_tins(job, fitted, request.fresh_tins, trial if seen is None else alike[1]),
         shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
         warnings=(*warnings, *geometry_doubt(standard, wanted)),
-        sprayed=trial,
+        sprayed=trial if seen is None else alike[1],
         sprayed_alike=None if trial is None else alike[1],
         judged_as=judged_as,
         taken=taken,
+        sprayed_files=() if trial is None else sources_of(trial) if seen is None else seen.sources,
     )
+
+
+def _sprayed(
+    sprayed: ReadingLike | SeenCard | None, standard: Reading, viewing: tuple[str, int]
+) -> tuple[Reading | None, SeenCard | None]:
+    """Return the spray-out's reading, and how it was seen where that is what is known of it."""
+    seen = seen_card_of(sprayed)
+    if seen is not None:
+        return seen.beside(standard, viewing), seen
+    assert not isinstance(sprayed, SeenCard)
+    return None if sprayed is None else reading_of(sprayed, *viewing, "spray-out"), None
+
+
+def _alike(
+    wanted: Viewing, standard: Reading, trial: Reading | None, seen: SeenCard | None
+) -> tuple[list[Reading], list[Conversion]]:
+    """Return target and spray-out as the bank's instrument would have read them, and what was converted."""
+    if seen is None:
+        return read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
+    (read,), conversions = read_alike(wanted, standard)
+    return [read, seen.beside(read, (wanted.light, wanted.observer))], conversions
 
 
 def scale_of(step_g: float, smallest_g: float | None = None) -> Scale:

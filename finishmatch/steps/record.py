@@ -10,8 +10,10 @@ from typing import Any, TypeVar
 import numpy as np
 
 from finishmatch import ledger  # its database is imported when a job is opened
+from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading
+from finishmatch.readings.reading import TargetFacts
 
 
 def check_job(job: str | None) -> ledger.JobView | None:
@@ -93,7 +95,17 @@ def target_in(job: str) -> Reading | None:
 def reading_of_target(kept: ledger.TargetEntry) -> Reading:
     """Return a target as it is kept, as its bank's instrument would have read it."""
     values = kept.lab if kept.reflectance is None else kept.reflectance
-    return Reading(kept.name, np.array([values], dtype=float), kept.light, kept.observer)
+    facts = None
+    if kept.u95 is not None or kept.covariance is not None:
+        facts = TargetFacts(u95=kept.u95, covariance=_covariance(kept.covariance))
+    return Reading(kept.name, np.array([values], dtype=float), kept.light, kept.observer, target=facts)
+
+
+def _covariance(kept: Sequence[float] | None) -> Floats | None:
+    if kept is None:
+        return None
+    LL, La, Lb, aa, ab, bb = kept
+    return np.array([[LL, La, Lb], [La, aa, ab], [Lb, ab, bb]])
 
 
 def remember(job: str, bank: str, folder: Path) -> None:

@@ -16,6 +16,7 @@ from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, grounds_in_contact
 from finishmatch.steps.colour_inputs import Viewing, read_alike
+from finishmatch.steps.seen_kept import seen_again
 from finishmatch.steps.spray_outs_counted import shown_by_itself, strength_entry_of
 
 _SAME_LOG = 0.002  # of a strength: what another start of the same search leaves
@@ -158,7 +159,8 @@ def reading_kept(spray_out: SprayOutEntry) -> Reading:
     """Return a spray-out's reading as the record has it."""
     values = spray_out.lab if spray_out.reflectance is None else spray_out.reflectance
     name, light, observer = spray_out.name or "card", spray_out.light, spray_out.observer
-    return Reading(name, np.array([values], dtype=float), light, observer, spray_out.geometry)
+    seen = seen_again(spray_out.seen)
+    return Reading(name, np.array([values], dtype=float), light, observer, spray_out.geometry, seen=seen)
 
 
 def new_tins_entry(bank: str) -> StrengthEntry:

@@ -56,7 +56,9 @@ def _documented(path: tuple[str, ...]) -> str:
 
 def _option_rows(text: str) -> dict[str, str]:
     """Return the rows of the option tables, by option."""
-    return {name: " ".join(row) for row in table_rows(text) for name in re.findall(r"(?<![\w-])--[a-z][a-z-]*", row[0])}
+    return {
+        name: " ".join(row) for row in table_rows(text) for name in re.findall(r"(?<![\w-])--[a-z][a-z0-9-]*", row[0])
+    }
 
 
 def _defaults(option: click.Option) -> list[str]:

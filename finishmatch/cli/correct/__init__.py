@@ -11,6 +11,7 @@ from finishmatch.cli.correct.shown import show_corrected
 from finishmatch.cli.in_use import needed_without_job, say_taken
 from finishmatch.cli.inputs import anyway_option, match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_tins
+from finishmatch.cli.seen_options import seen_card, seen_options
 from finishmatch.cli.typed_numbers import NUMBER, SHARE
 from finishmatch.steps.correct import CorrectRequest, correct
 from finishmatch.steps.hazards import cautions_by
@@ -19,6 +20,8 @@ EXAMPLE = """\b
 Example:
   finishmatch correct swatches/evidence.csv@tin --bank swatches/bank --batch swatches/batch1.csv \\
       --sprayed swatches/card1.csv
+  finishmatch correct swatches/evidence.csv@tin --bank swatches/bank --batch swatches/batch1.csv \\
+      --difference 0.3,-0.1,-1.4
 
 Exit status: 0 when the tolerance is reached (or was already), 1 when adding can't reach it: what a fresh batch would
 need is given then.
@@ -32,6 +35,7 @@ need is given then.
 @click.option(
     "--sprayed", metavar="READING", help="The spray-out: FILE, FILE@NAME or L,a,b.  [default: the job's last]"
 )
+@seen_options
 @click.option(
     "--tolerance",
     type=NUMBER,
@@ -46,11 +50,13 @@ def correct_command(bank: str | None, batch: str | None, sprayed: str | None, jo
     """Find the smallest addition that brings a poured tin to TARGET (L,a,b, a readings file, or FILE@NAME).
 
     Nothing is ever taken out of a tin: the answer only adds. The strength of today's tins is
-    estimated from the spray-out, used and shown.
+    estimated from the spray-out, used and shown. Without an instrument, --difference says how the spray-out differs
+    from the standard beside it.
     """
+    seen = seen_card(options, sprayed)
     request, target = request_from(CorrectRequest, options), target_of("correct", options, job)
-    needed_without_job(job, "bank", "batch", "sprayed")
-    corrected = correct(target, bank, batch, sprayed, request, job=job, progress=stage)
+    needed_without_job(job, "bank", "batch", *(() if seen else ("sprayed",)))
+    corrected = correct(target, bank, batch, seen or sprayed, request, job=job, progress=stage)
     if options["as_json"]:
         emit_json(corrected.as_dict())
     else:

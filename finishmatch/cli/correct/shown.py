@@ -49,6 +49,7 @@ def show_corrected(corrected: Corrected) -> None:
     verdict = corrected.verdict
     show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
     show_correction(found, poured_g)
+    show_seen(corrected)
     if found.trade:
         show_trade(found.trade)
     if corrected.fresh is not None:
@@ -62,6 +63,22 @@ def show_corrected(corrected: Corrected) -> None:
     if corrected.warnings:
         click.echo()
     say_warnings(corrected.warnings)
+
+
+def show_seen(corrected: Corrected) -> None:
+    """Print how a card was seen beside its standard, and what would see nearer where that is what is in the way."""
+    seen = corrected.seen
+    if seen is None:
+        return
+    for one in seen["differences"]:
+        axes = zip(("ΔL*", "Δa*", "Δb*"), one["difference"], strict=True)
+        delta = "  ".join(f"{axis} {value:+.2f}" for axis, value in axes)
+        many = one["photographs"]
+        by = "as told" if not many else "one photograph" if many == 1 else f"{many} photographs"
+        known = f"known to ±{one['u95']:.2g} ({by})"
+        click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
+    if seen["as_near_as_can_be_told"]:
+        click.echo(f"  nearer would see: {'; '.join(seen['sees_nearer'])}")
 
 
 def show_trade(trade: tuple[TradeRow, ...]) -> None:

@@ -1,0 +1,132 @@
+"""A tin of which only the difference from its standard was seen: what that leaves open, and what it is brought to.
+
+The aim is that the difference be none, not the standard's own colour: what isn't known of the standard moves trial and
+target alike, and counts only where the card is to tell of its tins.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.colour.grid import SIZE
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.expected_difference import CARD_DRAWS
+from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
+from finishmatch.optics.panel_set import MODEL_SHARE
+from finishmatch.readings.reading import Reading
+
+CARD_SD_LAB = 0.15  # what the CIELAB of a card is off by from the film model, noise and theory together
+
+
+def lasting_doubt(optics: TintOptics, grams: Floats, light: str, observer: int) -> Floats:
+    """Return what theory and bank leave open of a mixture's CIELAB, the covariance, shape (3, 3).
+
+    It is one card's as much as the next one's of the same tin.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the k tints.
+    grams : ndarray, shape (k,)
+    light, observer
+    """
+    r = predicted_reflectance(optics, grams)
+    slope = reflectance_to_lab_slope(r, light, observer) * ((optics.model_sd or MODEL_SHARE) * r)
+    alike = (optics.model_run - 1) / (optics.model_run + 1)  # of neighbouring wavelengths
+    apart = np.abs(np.subtract.outer(np.arange(SIZE), np.arange(SIZE)))
+    found: Floats = CARD_SD_LAB**2 * np.eye(3) + slope @ alike**apart @ slope.T
+    if optics.draws is None:
+        return found
+    amounts = grams * optics.dry_ml_per_g
+    drawn = mixture_reflectance(amounts, optics.draws[:, 0], optics.draws[:, 1], optics.surface, optics.backing)
+    return found + np.cov(reflectance_to_lab(drawn, light, observer).T)
+
+
+def lab_read(optics: TintOptics, grams: Floats, trial: Reading) -> list[tuple[str, int, Floats, Floats]]:
+    """Return what a trial seen beside its standard shows of its own colour: light, observer, CIELAB and covariance.
+
+    The difference is of a standard that is itself known only so well; in a light in which it isn't known it shows none.
+    """
+    read = []
+    for one in trial.seen:
+        if one.standard is not None:
+            beside = _known(one.covariance) + _known(one.standard_covariance)
+            doubt = beside + lasting_doubt(optics, grams, one.light, one.observer)
+            read.append((one.light, one.observer, one.standard + one.delta, doubt))
+    return read
+
+
+def _known(covariance: Floats | None) -> Floats:
+    assert covariance is not None
+    return covariance
+
+
+def brought_to(
+    target: ColourTarget, optics: TintOptics, grams: Floats, log_covariance: Floats, trial: Reading
+) -> tuple[ColourTarget, Floats, Floats]:
+    """Return what a tin is brought to by a difference, in the lights it was seen in.
+
+    Parameters
+    ----------
+    target : ColourTarget
+    optics : TintOptics
+        Of all usable tints, with today's strengths.
+    grams : ndarray, shape (n,)
+        In the tin.
+    log_covariance : ndarray, shape (n, n)
+        Of the logarithms of the strengths, before the trial was seen.
+    trial : Reading
+        With its differences.
+
+    Returns
+    -------
+    target : ColourTarget
+        The standard in each light.
+    offset : ndarray, shape (lights, 3)
+        By which the difference departs from what the model makes of it, as far as that stays: the rest is how the
+        difference was seen.
+    root : ndarray, shape (lights, 3, 3)
+        A root of the covariance that is left of the difference.
+
+    Notes
+    -----
+    The difference as the model has it and as it was seen, each weighted by its covariance (Bayes, all normal).
+    """
+    model, per_log = strength_slope(grams * optics.dry_ml_per_g, optics)
+    labs, offsets, roots = [], [], []
+    used = np.flatnonzero(grams > 0)
+    for one in trial.seen:
+        lab = reflectance_to_lab(model, one.light, one.observer)
+        slope = reflectance_to_lab_slope(model, one.light, one.observer) @ per_log.T
+        seen = _known(one.covariance)
+        if one.standard is None:
+            labs.append(lab - one.delta)
+            offsets.append(np.zeros(3))
+            roots.append(np.linalg.cholesky(seen))
+            continue
+        lasting = lasting_doubt(optics.chosen([optics.names[i] for i in used]), grams[used], one.light, one.observer)
+        lasting = lasting + _known(one.standard_covariance)
+        kept = lasting @ np.linalg.inv(lasting + seen)
+        before = slope @ log_covariance @ slope.T + lasting
+        labs.append(one.standard)
+        offsets.append(kept @ (one.standard + one.delta - lab))
+        roots.append(np.linalg.cholesky(before @ np.linalg.inv(before + seen) @ seen + 1e-12 * np.eye(3)))
+    lights = tuple(one.light for one in trial.seen)
+    goal = ColourTarget(target.name, target.reflectance, lights, trial.observer, np.stack(labs))
+    return goal, np.stack(offsets), np.stack(roots)
+
+
+@cache
+def _normals(lights: int) -> Floats:
+    """Return draws that are the same every time, shape (CARD_DRAWS, lights, 3)."""
+    draws = np.random.default_rng(36).standard_normal((CARD_DRAWS, lights, 3))
+    draws.setflags(write=False)
+    return draws
+
+
+def drawn_labs(labs: Floats, root: Floats) -> Floats:
+    """Return draws of the standard's CIELAB about `labs`, shape (draws, lights, 3)."""
+    return np.asarray(labs + np.einsum("lij,dlj->dli", root, _normals(len(labs))))

@@ -1,0 +1,91 @@
+"""A trial as it is seen beside its standard: the difference is known, neither colour need be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, de00_metric
+from finishmatch.colour.local_metric import WITHIN_95
+from finishmatch.readings.reading import Reading, SeenDifference
+
+USUAL_U95 = 0.5  # ΔE00: what one photograph of a standard and its card, side by side, tells of their difference
+_MORE_PICTURES = 4
+_INSTRUMENT = ("an instrument that reads both", 0.2)  # ΔE00 («common practice»)
+
+
+def seen_beside(standard: Reading, seen: Sequence[SeenDifference], name: str, viewing: tuple[str, int]) -> Reading:
+    """Return the reading of a trial of which only the difference from its standard is known.
+
+    Parameters
+    ----------
+    standard : Reading
+    seen : sequence of SeenDifference
+        In each light once; the first is in one that the standard is known in.
+    name : str
+        Of the trial.
+    viewing : (str, int)
+        Light and observer of a difference that names none.
+    """
+    own = viewing if standard.is_spectral else (standard.light, standard.observer)
+    placed = tuple(_placed(standard, one, own) for one in seen)
+    first = placed[0]
+    about = standard.lab_in(*own) if first.standard is None else first.standard
+    return Reading(name, (about + first.delta)[None], first.light, first.observer, seen=placed)
+
+
+def _placed(standard: Reading, one: SeenDifference, own: tuple[str, int]) -> SeenDifference:
+    """Return a difference with what is known of its standard in its light, and its covariance."""
+    light, observer = (one.light, one.observer) if one.light else own
+    known = standard.is_spectral or (light, observer) == (standard.light, standard.observer)
+    about = standard.lab_in(*((light, observer) if known else (standard.light, standard.observer)))
+    return replace(
+        one,
+        light=light,
+        observer=observer,
+        covariance=covariance_within(one.u95, about) if one.covariance is None else one.covariance,
+        standard=about if known else None,
+        standard_covariance=_known_to(standard, about) if known else None,
+    )
+
+
+def _known_to(standard: Reading, lab: Floats) -> Floats:
+    """Return how well the standard's own colour is known, the covariance of its CIELAB, shape (3, 3)."""
+    facts = standard.target
+    if facts is not None and facts.covariance is not None:
+        return np.asarray(facts.covariance)
+    return covariance_within(0.0 if facts is None else facts.u95 or 0.0, lab)
+
+
+def covariance_within(u95: float, lab: Floats) -> Floats:
+    """Return the covariance of CIELAB, shape (3, 3), of what lies within a ΔE00 of a colour 95 times in 100."""
+    per_axis = u95 / WITHIN_95 * np.linalg.inv(de00_metric(lab))
+    return np.asarray(per_axis @ per_axis.T)
+
+
+def seen_de00(trial: Reading) -> dict[str, float]:
+    """Return ΔE00 in each light a trial was seen in beside its standard.
+
+    Where the standard isn't known in a light, its colour in that of the trial is near enough for the measure.
+    """
+    about = np.asarray(trial.lab) - trial.seen[0].delta
+    found = {}
+    for one in trial.seen:
+        standard = about if one.standard is None else one.standard
+        found[one.light] = float(de00(standard, standard + one.delta))
+    return found
+
+
+def known_within(trial: Reading) -> float:
+    """Return the ΔE00 within which the differences of a trial are known 95 times in 100, in the light least well."""
+    return max(one.u95 for one in trial.seen)
+
+
+def what_sees_nearer(trial: Reading) -> tuple[str, ...]:
+    """Return what would tell the difference better than it was seen, each in a few words."""
+    worst = max(trial.seen, key=lambda one: one.u95)
+    more = worst.u95 / np.sqrt(_MORE_PICTURES) if worst.u95_more is None else worst.u95_more
+    found = [(f"{_MORE_PICTURES * max(worst.pictures, 1)} photographs combined", float(more)), _INSTRUMENT]
+    return tuple(f"{what}: about ±{u95:.2g}" for what, u95 in found if u95 < 0.9 * worst.u95)

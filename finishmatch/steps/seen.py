@@ -1,0 +1,112 @@
+"""A card that was seen beside its standard: as it was told, and with the standard as it is known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import light_name
+from finishmatch.errors import InputError
+from finishmatch.readings import Reading
+from finishmatch.readings.lab_text import meant_difference
+from finishmatch.readings.reading import SeenDifference
+from finishmatch.readings.seen import USUAL_U95, known_within, seen_beside, seen_de00, what_sees_nearer
+
+MOST_DIFFERENCE = 20.0  # ΔE*ab; what is further apart isn't told by its difference
+MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
+
+
+@dataclass(frozen=True)
+class SeenCard:
+    """A card of which the difference from its standard was seen.
+
+    Parameters
+    ----------
+    seen : tuple of SeenDifference
+        In each light.
+    name : str
+    sources : tuple of Path
+        The photographs.
+    warnings : tuple of str
+    """
+
+    seen: tuple[SeenDifference, ...]
+    name: str = "spray-out"
+    sources: tuple[Path, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def beside(self, standard: Reading, viewing: tuple[str, int]) -> Reading:
+        """Return its reading, beside a standard; light and observer are those of a difference that names none."""
+        found = seen_beside(standard, self.seen, self.name, viewing)
+        return replace(found, warnings=self.warnings)
+
+
+def told_difference(
+    difference: str | Sequence[float], u95: float | None = None, light: str = "", observer: int = 10
+) -> SeenCard:
+    """Return a card of which somebody says how it differs from its standard.
+
+    Parameters
+    ----------
+    difference : str or sequence of float
+        ΔL*, Δa*, Δb*, trial minus standard.
+    u95 : float or None
+        ΔE00 within which that is known 95 times in 100; None is what one photograph tells (`USUAL_U95`).
+    light : str
+        Under which it was seen; "" is that of the target.
+    observer : int
+
+    Raises
+    ------
+    InputError
+    """
+    delta = meant_difference(difference) if isinstance(difference, str) else [float(value) for value in difference]
+    if len(delta) != 3 or not all(map(math.isfinite, delta)):
+        raise InputError("`difference`", "is not three numbers", "give dL,da,db, trial minus standard")
+    far = math.hypot(*delta)
+    if far > MOST_DIFFERENCE:
+        mend = "give trial minus standard as dL,da,db, not a colour"
+        raise InputError("`difference`", f"ΔE*ab {far:.0f} is no difference of a card from its standard", mend)
+    if u95 is not None and not (math.isfinite(u95) and 0 < u95 <= MOST_U95):
+        raise InputError("`u95`", f"{u95:g} is not how well a difference is known", "give a ΔE00 above 0, 5 at most")
+    known = USUAL_U95 if u95 is None else u95
+    said = f"how well the difference is known wasn't said: ±{USUAL_U95:g} is taken, as one photograph tells it"
+    one = SeenDifference(np.array(delta), known, light and light_name(light), observer)
+    return SeenCard((one,), warnings=(said,) if u95 is None else ())
+
+
+def seen_card_of(sprayed: Any) -> SeenCard | None:
+    """Return what was seen, where a spray-out is known by that."""
+    if isinstance(sprayed, SeenCard):
+        return sprayed
+    if isinstance(sprayed, Reading) and sprayed.seen:
+        return SeenCard(sprayed.seen, sprayed.name, warnings=sprayed.warnings)
+    return None
+
+
+def seen_document(trial: Reading) -> dict[str, Any] | None:
+    """Return the JSON form of what was seen of a trial; None where it was read by itself."""
+    if not trial.seen:
+        return None
+    de00 = seen_de00(trial)
+    return {
+        "differences": [
+            {
+                "light": one.light,
+                "observer": one.observer,
+                "difference": one.delta.tolist(),
+                "de00": de00[one.light],
+                "u95": one.u95,
+                "photographs": one.pictures,
+            }
+            for one in trial.seen
+        ],
+        "known_within": known_within(trial),
+        "as_near_as_can_be_told": max(de00.values()) <= known_within(trial),
+        "sees_nearer": list(what_sees_nearer(trial)),
+    }

@@ -1,0 +1,51 @@
+"""What was seen of a card beside its standard, as it is kept in the record, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from finishmatch.readings import Reading
+from finishmatch.readings.reading import SeenDifference
+
+
+def kept_seen(trial: Reading) -> list[dict[str, Any]]:
+    """Return what was seen of a trial as it is kept."""
+    return [
+        {
+            "light": one.light,
+            "observer": one.observer,
+            "difference": one.delta.tolist(),
+            "u95": one.u95,
+            "covariance": None if one.covariance is None else one.covariance.tolist(),
+            "pictures": one.pictures,
+            "u95_more": one.u95_more,
+            "standard": None if one.standard is None else one.standard.tolist(),
+            "standard_covariance": None if one.standard_covariance is None else one.standard_covariance.tolist(),
+        }
+        for one in trial.seen
+    ]
+
+
+def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
+    """Return what was seen, from how it is kept."""
+
+    def array(values: Any) -> Any:
+        return None if values is None else np.array(values, dtype=float)
+
+    return tuple(
+        SeenDifference(
+            delta=np.array(one["difference"], dtype=float),
+            u95=float(one["u95"]),
+            light=str(one["light"]),
+            observer=int(one["observer"]),
+            covariance=array(one.get("covariance")),
+            pictures=int(one.get("pictures") or 0),
+            u95_more=one.get("u95_more"),
+            standard=array(one.get("standard")),
+            standard_covariance=array(one.get("standard_covariance")),
+        )
+        for one in kept
+    )

@@ -1,0 +1,69 @@
+"""Without an instrument: the card beside its standard is enough to judge and correct by."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from tests.conftest import ROOT
+
+Cli = Callable[..., Any]
+SWATCHES = ROOT / "swatches"
+TIN = ("--bank", SWATCHES / "bank", "--batch", SWATCHES / "batch1.csv")
+TARGET = SWATCHES / "target.csv"
+OFF = "0.32,-0.12,-1.43"  # of the first card, as an instrument read both
+
+
+def test_a_difference_serves_in_place_of_a_reading(cli: Cli) -> None:
+    found = cli("correct", TARGET, *TIN, f"--difference={OFF}", "--u95", 0.3, "--json").json
+    assert found["reachable"]
+    assert found["before"] == {"D65": pytest.approx(0.87, abs=0.02)}
+    assert found["strengths"]["soft black"] < 1
+    assert found["growth"] < 0.02
+    seen = found["seen"]
+    assert seen["known_within"] == 0.3
+    assert not seen["as_near_as_can_be_told"]
+    assert seen["differences"][0]["difference"] == [0.32, -0.12, -1.43]
+    assert cli("correct", TARGET, *TIN, "--sprayed", SWATCHES / "card1.csv", "--json").json["seen"] is None
+
+
+def test_it_stops_where_nothing_more_can_be_told(cli: Cli) -> None:
+    ran = cli("correct", TARGET, *TIN, "--difference=0.1,-0.1,-0.3")
+    assert ran.status == 0
+    assert "as near as this can tell: ±0.5; add nothing" in ran.out
+    assert "4 photographs combined: about ±0.25" in ran.out
+    assert "±0.5 is taken, as one photograph tells it" in " ".join(ran.out.split())
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["--difference", "0.3,x,1"], "is not three numbers"),
+        (["--difference", "45,-5,-15"], "is no difference of a card from its standard"),
+        (["--difference", OFF, "--u95", "0"], "is not how well a difference is known"),
+        (["--u95", "0.5"], "none is given"),
+        (["--difference", OFF, "--sprayed", "1,2,3"], "beside a reading of the card"),
+    ],
+)
+def test_what_cant_be_a_difference_is_refused(cli: Cli, given: list[str], said: str) -> None:
+    ran = cli("correct", TARGET, *TIN, *given)
+    assert ran.status == 2
+    assert said in ran.err
+
+
+def test_a_job_keeps_what_was_seen_and_judges_it_again(cli: Cli) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "use", "J1")
+    assert cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 3).status == 0
+    assert cli("job", "pour", SWATCHES / "batch1.csv").status == 0
+    ran = cli("judge", f"--difference={OFF}", "--u95", 0.3, "--json")
+    assert ran.status == 1
+    card = next(one for one in cli("job", "show", "--json").json["entries"] if one["kind"] == "spray-out")
+    assert card["entry"]["seen"][0]["difference"] == [0.32, -0.12, -1.43]
+    shown = " ".join(cli("job", "show").out.split())
+    assert "beside its standard ΔL* +0.3 Δa* -0.1 Δb* -1.4 (D65, 10°, as told) known to ±0.3" in shown
+    again = cli("judge", "--json").json
+    assert again["correction"]["additions"] == ran.json["correction"]["additions"]
+    assert cli("judge", "--difference=0.1,0.0,0.2").status == 0
