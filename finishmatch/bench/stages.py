@@ -38,7 +38,12 @@ STAGES = (
     Stage("recipe", "Recipe", ("recipe",), (("recipe", "Work out a recipe"),)),
     Stage("weigh", "Weigh-out", ("batch",), (("weigh", "Weigh out"),)),
     Stage("card", "Spray-out", ("spray-out", "strength"), (("card", "Enter a card"),)),
-    Stage("verdict", "Verdict", ("verdict",), (("card", "Judge a card"),)),
+    Stage(
+        "verdict",
+        "Verdict",
+        ("verdict",),
+        (("card", "Judge a card"), ("swatches", "See both side by side")),
+    ),
     Stage("correction", "Correction", ("correction",), (("weigh", "Pour what is to be added"),)),
     Stage("film", "Film", ("film", "coat"), (("film", "Enter build readings"),)),
     Stage("defect", "Defects", ("defect",), (("defect", "Log a defect"),)),

@@ -3,6 +3,6 @@
 A screen is an `APIRouter` called `router`; it takes the desk (`AtDesk`) and, where it is of a job, its ref (`JobRef`).
 """
 
-from finishmatch.bench.screens import devices, entry, events, job, jobs, pair
+from finishmatch.bench.screens import devices, entry, events, job, jobs, pair, swatches
 
-SCREENS = (pair.router, devices.router, jobs.router, job.router, entry.router, events.router)
+SCREENS = (pair.router, devices.router, jobs.router, job.router, entry.router, events.router, swatches.router)
