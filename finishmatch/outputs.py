@@ -97,7 +97,10 @@ def marked(content: bytes) -> bytes:
         return content[:2] + b"\xff\xfe" + (len(words) + 2).to_bytes(2, "big") + words + content[2:]
     if content.lstrip().startswith(b"<"):
         return content + b"<!-- " + words + b" -->\n"
-    return content + (b"% " if content.startswith(b"%PDF") else b"# ") + words + b"\n"
+    if content.startswith(b"%PDF") and (end := content.rfind(b"startxref")) > 0:
+        # in front of the end: an archive's PDF has nothing behind it (ISO 19005-2, 6.1.3)
+        return content[:end] + b"% " + words + b"\n" + content[end:]
+    return content + b"# " + words + b"\n"
 
 
 def as_written(data: bytes) -> bool:

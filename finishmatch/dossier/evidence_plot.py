@@ -65,7 +65,7 @@ def _plane(axes: Any, marks: Sequence[Mark], rings: Sequence[Ring]) -> None:
         a, b = ring.lab[1:, None] + IN_95_OF_TWO * root @ circle
         axes.fill(a, b, color=ring.hex_colour, alpha=0.25, lw=0)
         axes.plot(a, b, color=INK, lw=0.9)
-        reach = ring.lab[1:, None] + _reach(ring, circle) * circle
+        reach = ring.lab[1:, None] + tolerance_reach(ring, circle) * circle
         axes.plot(*reach, color=INK, lw=1, ls=":")
         axes.plot(*ring.lab[1:], "+", color=INK, ms=12, mew=1.4)
     for i, mark in enumerate(marks):
@@ -82,7 +82,7 @@ def _plane(axes: Any, marks: Sequence[Mark], rings: Sequence[Ring]) -> None:
     axes.margins(0.12)
 
 
-def _reach(ring: Ring, directions: Floats) -> Floats:
+def tolerance_reach(ring: Ring, directions: Floats) -> Floats:
     """Return how far along each direction of the a*b* plane the tolerance reaches, by halving."""
     low, high = np.zeros(directions.shape[1]), np.full(directions.shape[1], 12.0 * max(ring.tolerance, 0.1))
     for _ in range(40):

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import importlib.util
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 INK = "#2b2a27"
+QUIET, HAIRLINE = "#6b655a", "#dcd8cf"
+PRINT_FONT = "STIXGeneral"
+PRINT_FONTS = (PRINT_FONT, "STIXGeneralItalic", "DejaVuSerif", "DejaVuSerif-Bold", "DejaVuSerif-Italic", "DejaVuSans")
+_OF_PAGES = f"'{PRINT_FONT}'", f"'{PRINT_FONT}', 'STIX Two Text', Palatino, Georgia, 'DejaVu Serif', serif"
 
 
 def drawing() -> SimpleNamespace:
@@ -15,6 +23,15 @@ def drawing() -> SimpleNamespace:
     from matplotlib import figure, patches, rc_context, text, ticker
 
     return SimpleNamespace(figure=figure, patches=patches, text=text, ticker=ticker, rc_context=rc_context)
+
+
+def print_fonts() -> tuple[Path, ...]:
+    """Return the files of those fonts of the library that printed pages are set in, without loading the library."""
+    found = importlib.util.find_spec("matplotlib")
+    assert found is not None
+    assert found.origin is not None
+    folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
+    return tuple(folder / f"{name}.ttf" for name in PRINT_FONTS if (folder / f"{name}.ttf").is_file())
 
 
 def blank_figure(width_in: float, height_in: float) -> Any:
@@ -58,5 +75,12 @@ def svg_text(figure: Any) -> str:
     # text stays text, and the same plot is the same file
     with drawing().rc_context({"svg.fonttype": "none", "svg.hashsalt": "finishmatch"}):
         figure.savefig(out, format="svg", metadata={"Date": None}, transparent=True)
-    text = out.getvalue()
+    text = out.getvalue().replace(*_OF_PAGES)
     return text[text.index("<svg") :]
+
+
+@contextmanager
+def in_print() -> Iterator[None]:
+    """Draw in the type of printed pages while something is drawn."""
+    with drawing().rc_context({"font.family": PRINT_FONT, "font.size": 9.5, "axes.edgecolor": QUIET}):
+        yield

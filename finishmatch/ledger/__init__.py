@@ -7,6 +7,7 @@ stand in `__init__.pyi`. See docs/ledger.md.
 from finishmatch.lazy import offered_later
 
 _HOMES = {
+    "BankTint": "banks_used",
     "BatchEntry": "entries",
     "CoatEntry": "entries",
     "CorrectionEntry": "entries",
@@ -38,6 +39,7 @@ _HOMES = {
     "bank_of_job": "banks_used",
     "cards_without_strength": "strengths",
     "coat_numbered": "shop",
+    "find_open": "open_items",
     "first_found": "strengths",
     "job_in_use": "in_use",
     "job_title": "find_job",
@@ -58,12 +60,14 @@ _HOMES = {
     "remember_bank": "banks_used",
     "remember_stock": "stock",
     "same_reading": "strengths",
+    "seal_of": "soundness",
     "some_job_in_use": "in_use",
     "soundness_of": "soundness",
     "strength_found": "strengths",
     "strength_standing": "strengths",
     "strengths_by_tins": "strengths",
     "strengths_counted": "strengths",
+    "tints_of_bank": "banks_used",
     "suspects_met": "quarantine",
     "describe_entry": "wording",
     "describe_exposures": "wording",

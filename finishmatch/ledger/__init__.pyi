@@ -1,4 +1,7 @@
 from finishmatch.ledger.banks_used import (
+    BankTint as BankTint,
+)
+from finishmatch.ledger.banks_used import (
     bank_of_job as bank_of_job,
 )
 from finishmatch.ledger.banks_used import (
@@ -6,6 +9,9 @@ from finishmatch.ledger.banks_used import (
 )
 from finishmatch.ledger.banks_used import (
     remember_bank as remember_bank,
+)
+from finishmatch.ledger.banks_used import (
+    tints_of_bank as tints_of_bank,
 )
 from finishmatch.ledger.book import (
     Ledger as Ledger,
@@ -100,6 +106,9 @@ from finishmatch.ledger.in_use import (
 from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,
 )
+from finishmatch.ledger.open_items import (
+    find_open as find_open,
+)
 from finishmatch.ledger.quarantine import (
     QuarantineMark as QuarantineMark,
 )
@@ -123,6 +132,9 @@ from finishmatch.ledger.shop import (
 )
 from finishmatch.ledger.shop import (
     recorded_outcomes as recorded_outcomes,
+)
+from finishmatch.ledger.soundness import (
+    seal_of as seal_of,
 )
 from finishmatch.ledger.soundness import (
     soundness_of as soundness_of,

@@ -2,21 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.rows import JobBankRow, StrengthRow
+from finishmatch.ledger.rows import BankTintRow, JobBankRow, StrengthRow
 from finishmatch.ledger.views import EntryView, JobView
 
 
-def remember_bank(ledger: Ledger, job: JobView, bank: str, folder: Path) -> None:
-    """Remember the bank of a job and where it lies; nothing is written when that is known already."""
-    if bank_of_job(ledger, job) == (bank, folder):
+@dataclass(frozen=True)
+class BankTint:
+    """A tint as its bank's table has it: what it is, by Colour Index name too, and what harms in it."""
+
+    tint: str
+    role: str
+    colour_index: str
+    density_kg_l: float
+    lot: str = ""
+    hazards: tuple[str, ...] = ()
+    hazards_by: str = ""
+
+
+def remember_bank(ledger: Ledger, job: JobView, bank: str, folder: Path, tints: Iterable[BankTint] = ()) -> None:
+    """Remember the bank of a job, where it lies, and what its tints are; what is known already isn't written again."""
+    known = tints_of_bank(ledger, bank)
+    new = [tint for tint in tints if known.get(tint.tint) != tint]
+    moved = bank_of_job(ledger, job) != (bank, folder)
+    if not moved and not new:
         return
     with ledger.writing() as session:
-        session.add(JobBankRow(job_id=job.id, bank=bank, folder=str(folder), made_at=ledger.stamp()))
+        if moved:
+            session.add(JobBankRow(job_id=job.id, bank=bank, folder=str(folder), made_at=ledger.stamp()))
+        keep_tints(session, bank, new, ledger.stamp())
+
+
+def keep_tints(session: Session, bank: str, tints: Iterable[BankTint], made_at: str) -> None:
+    """Add tints of a bank as they are now."""
+    for tint in tints:
+        session.add(BankTintRow(bank=bank, made_at=made_at, **vars(tint) | {"hazards": list(tint.hazards)}))
+
+
+def tints_of_bank(ledger: Ledger, bank: str) -> dict[str, BankTint]:
+    """Return the tints of a bank by name, as its table had them when a job was last mixed from it."""
+    wanted = select(BankTintRow).where(BankTintRow.bank == bank).order_by(BankTintRow.id)
+    with ledger.reading() as session:
+        return {
+            row.tint: BankTint(
+                row.tint, row.role, row.colour_index, row.density_kg_l, row.lot, tuple(row.hazards), row.hazards_by
+            )
+            for row in session.scalars(wanted)
+        }
 
 
 def bank_of_job(ledger: Ledger, job: JobView) -> tuple[str, Path] | None:

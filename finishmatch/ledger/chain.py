@@ -5,15 +5,52 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence, Sized
+from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy import Double, Integer, select
 from sqlalchemy.orm import Session
 
-from finishmatch.ledger.rows import CoatRow, DefectRow, EntryLinkRow, EntryRow, JobRow
+from finishmatch.ledger.rows import CoatRow, DefectRow, EntryLinkRow, EntryOriginRow, EntryRow, JobOriginRow, JobRow
+
+# columns that hold the number of an entry, or of the job
+_POINTERS = ("number", "supersedes_id")
+_POINTING = "_number"
 
 
-def link_of(previous: str, row: EntryRow) -> str:
+@dataclass(frozen=True)
+class HashedAs:
+    """Under which numbers an imported job and its entries are hashed: those they had where they were written.
+
+    Parameters
+    ----------
+    job : int or None
+        None for a job that was opened here.
+    entries : mapping of int to int
+        Of each entry that was imported.
+    """
+
+    job: int | None = None
+    entries: Mapping[int, int] = field(default_factory=dict)
+
+
+AS_NUMBERED = HashedAs()
+
+
+def hashed_as(session: Session, job_id: int) -> HashedAs:
+    """Return under which numbers a job and its entries are hashed."""
+    job = session.scalar(select(JobOriginRow.hashed_as).where(JobOriginRow.job_id == job_id))
+    if job is None:
+        return AS_NUMBERED
+    wanted = (
+        select(EntryOriginRow.number, EntryOriginRow.hashed_as)
+        .join(EntryRow, EntryRow.number == EntryOriginRow.number)
+        .where(EntryRow.job_id == job_id)
+    )
+    return HashedAs(job, dict(session.execute(wanted).tuples().all()))
+
+
+def link_of(previous: str, row: EntryRow, numbers: HashedAs = AS_NUMBERED) -> str:
     """Return the hash of an entry, chained to that of the one before in its job.
 
     Parameters
@@ -22,12 +59,19 @@ def link_of(previous: str, row: EntryRow) -> str:
         The hash of the entry before, or `head_of` the job.
     row : EntryRow
         With what belongs to it: its sources, and what was met.
+    numbers : HashedAs
+        Of its job.
 
     Notes
     -----
     What is empty is left out, so that a column which a later form adds changes no hash.
     """
     kept = _columns(row)
+    for name, value in kept.items():
+        if name in _POINTERS or name.endswith(_POINTING):
+            kept[name] = numbers.entries.get(value, value)
+    if numbers.job is not None:
+        kept["job_id"] = numbers.job
     kept["sources"] = [[source.position, source.name, source.sha256] for source in row.sources]
     if isinstance(row, DefectRow):
         kept["exposures"] = [[met.position, met.kind, met.value, met.met_on] for met in row.exposures]
@@ -36,9 +80,9 @@ def link_of(previous: str, row: EntryRow) -> str:
     return _hash(previous, kept)
 
 
-def head_of(job: JobRow) -> str:
+def head_of(job: JobRow, numbers: HashedAs = AS_NUMBERED) -> str:
     """Return the hash of a job's own row, from which the chain of its entries starts."""
-    return _hash("", _columns(job))
+    return _hash("", _columns(job) | ({} if numbers.job is None else {"id": numbers.job}))
 
 
 def _columns(row: JobRow | EntryRow) -> dict[str, Any]:
@@ -70,8 +114,9 @@ def add_link(session: Session, row: EntryRow) -> None:
         .order_by(EntryRow.number.desc())
         .limit(1)
     )
-    previous = session.scalar(newest) or head_of(session.get_one(JobRow, row.job_id))
-    session.add(EntryLinkRow(number=row.number, sha256=link_of(previous, row)))
+    numbers = hashed_as(session, row.job_id)
+    previous = session.scalar(newest) or head_of(session.get_one(JobRow, row.job_id), numbers)
+    session.add(EntryLinkRow(number=row.number, sha256=link_of(previous, row, numbers)))
     session.flush()
 
 
@@ -92,12 +137,13 @@ def changed_in(session: Session, job_id: int, rows: Sequence[EntryRow]) -> Itera
         .order_by(EntryRow.number)
     )
     links = [(number, sha256) for number, sha256 in session.execute(wanted)]
-    before, previous = dict[int, str](), head_of(session.get_one(JobRow, job_id))
+    numbers = hashed_as(session, job_id)
+    before, previous = dict[int, str](), head_of(session.get_one(JobRow, job_id), numbers)
     for number, sha256 in links:
         before[number], previous = previous, sha256 or ""
     kept = dict(links)
     for row in rows:
-        if kept.get(row.number) != link_of(before.get(row.number, ""), row):
+        if kept.get(row.number) != link_of(before.get(row.number, ""), row, numbers):
             yield row.number
 
 

@@ -53,8 +53,8 @@ class Entry:
             _need_numbers(where, value, BANDS)
         elif name == "covariance" and value is not None:
             _need_numbers(where, value, 6)
-        elif name in ("parts", "additions", "exposures", "checks", "left_out"):
-            _need_pairs(where, value, float if name in ("parts", "additions") else str)
+        elif name in ("parts", "additions", "exposures", "checks", "left_out", "weights"):
+            _need_pairs(where, value, float if name in ("parts", "additions", "weights") else str)
         elif name in ("lights", "strengths", "figures"):
             _need_numbers(where, tuple(value.values()) if isinstance(value, dict) else None)
         elif name in self.AT_LEAST and value is not None and not isinstance(value, Nth):
@@ -119,7 +119,10 @@ class ReadingEntry(Entry):
 
 @dataclass(frozen=True)
 class TargetEntry(Entry):
-    """The colour to be matched, how near, and what it rests on; `left_out` has samples left out, each with why."""
+    """The colour to be matched, how near, and what it rests on; `left_out` has samples left out, each with why.
+
+    weights are pairs of a sample and its share in the colour, 0 where set aside; doubts say what to bear in mind.
+    """
 
     KIND: ClassVar[str] = "target"
     AT_LEAST: ClassVar[Mapping[str, float]] = {"tolerance": 0, "u95": 0}
@@ -135,6 +138,8 @@ class TargetEntry(Entry):
     evidence: Sequence[str] = ()
     covariance: Sequence[float] | None = None  # of L*, a*, b*: LL, La, Lb, aa, ab, bb
     left_out: Sequence[tuple[str, str]] = ()
+    weights: Sequence[tuple[str, float]] = ()
+    doubts: Sequence[str] = ()
 
 
 @dataclass(frozen=True)

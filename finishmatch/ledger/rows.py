@@ -81,6 +81,43 @@ class StockCountRow(Base):
     made_at: Mapped[str]
 
 
+class BankTintRow(Base):
+    """A tint as a bank's table had it when a job was mixed from it; the last one of a tint stands."""
+
+    __tablename__ = "bank_tint"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    bank: Mapped[str] = mapped_column(index=True)
+    tint: Mapped[str]
+    role: Mapped[str]
+    colour_index: Mapped[str]
+    density_kg_l: Mapped[float]
+    lot: Mapped[str]
+    hazards: Mapped[list[Any]]
+    hazards_by: Mapped[str]
+    made_at: Mapped[str]
+
+
+class JobOriginRow(Base):
+    """A job that was imported: the number it is hashed under, and the hash of the bundle it came in."""
+
+    __tablename__ = "job_origin"
+
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), primary_key=True)
+    hashed_as: Mapped[int]
+    bundle_sha256: Mapped[str]
+    imported_at: Mapped[str]
+
+
+class EntryOriginRow(Base):
+    """An entry that was imported: the number it is hashed under, which it had where it was written."""
+
+    __tablename__ = "entry_origin"
+
+    number: Mapped[int] = mapped_column(ForeignKey("entry.number"), primary_key=True)
+    hashed_as: Mapped[int]
+
+
 class SourceFileRow(Base):
     """The bytes of a file, once, under their SHA-256."""
 
@@ -88,6 +125,15 @@ class SourceFileRow(Base):
 
     sha256: Mapped[str] = mapped_column(primary_key=True)
     content: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
+
+
+class SourceLeftRow(Base):
+    """A file of which only a part was imported, and the hash of that: a photograph without its place."""
+
+    __tablename__ = "source_left"
+
+    sha256: Mapped[str] = mapped_column(ForeignKey("source_file.sha256"), primary_key=True)
+    left_sha256: Mapped[str]
 
 
 class EntrySourceRow(Base):
@@ -176,6 +222,8 @@ class TargetRow(ColourColumns, EntryRow):
     evidence: Mapped[list[Any]]
     covariance: Mapped[list[Any] | None] = _json_or_null()
     left_out: Mapped[list[Any]] = _json_list()
+    weights: Mapped[list[Any]] = _json_list()
+    doubts: Mapped[list[Any]] = _json_list()
 
 
 class RecipeRow(ColourColumns, EntryRow):

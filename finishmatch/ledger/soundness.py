@@ -10,8 +10,10 @@ from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.chain import changed_in
-from finishmatch.ledger.rows import EntryRow, JobRow, SourceFileRow
+from finishmatch.ledger.chain import changed_in, hashed_as, head_of
+from finishmatch.ledger.rows import EntryLinkRow, EntryRow, JobRow, SourceFileRow
+from finishmatch.ledger.sources import left_of
+from finishmatch.ledger.views import JobView
 
 
 @dataclass(frozen=True)
@@ -53,10 +55,23 @@ def soundness_of(ledger: Ledger) -> Soundness:
         hashes = session.scalars(select(SourceFileRow.sha256)).all()
         for sha256 in hashes:
             content = session.scalar(select(SourceFileRow.content).where(SourceFileRow.sha256 == sha256))
-            if hashlib.sha256(content or b"").hexdigest() != sha256:
+            if hashlib.sha256(content or b"").hexdigest() != left_of(session, sha256):
                 damaged.append(Damage("", None, f"the file kept under {sha256[:16]}… is damaged"))
         entries = session.scalar(select(func.count()).select_from(EntryRow)) or 0
         return Soundness(len(jobs), entries, len(hashes), tuple(damaged))
+
+
+def seal_of(ledger: Ledger, job: JobView) -> str:
+    """Return the hash of the last entry of a job, which rests on all before it; of the job itself while it has none."""
+    wanted = (
+        select(EntryLinkRow.sha256)
+        .join(EntryRow, EntryRow.number == EntryLinkRow.number)
+        .where(EntryRow.job_id == job.id)
+        .order_by(EntryRow.number.desc())
+        .limit(1)
+    )
+    with ledger.reading() as session:
+        return session.scalar(wanted) or head_of(session.get_one(JobRow, job.id), hashed_as(session, job.id))
 
 
 def _of_job(session: Session, job_id: int) -> list[Damage]:

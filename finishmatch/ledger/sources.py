@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.clean_values import clean_line
-from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow
+from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow, SourceLeftRow
 
 LARGEST_FILE = 256 * 2**20  # bytes; a photograph has some tens of millions
 
@@ -88,6 +88,12 @@ def kept_bytes(session: Session, sha256: str, where: str) -> bytes:
     content = session.scalar(select(SourceFileRow.content).where(SourceFileRow.sha256 == sha256))
     if content is None:
         raise InputError(where, f"no file is kept under {sha256[:16]}…", "take the hash from the story of its job")
-    if hashlib.sha256(content).hexdigest() != sha256:
+    if hashlib.sha256(content).hexdigest() != left_of(session, sha256):
         raise InputError(where, f"the file kept under {sha256[:16]}… is damaged", "put back a backup")
     return content
+
+
+def left_of(session: Session, sha256: str) -> str:
+    """Return the hash of what is kept of a file: its own, or that of the part of it that was imported."""
+    left = session.scalar(select(SourceLeftRow.left_sha256).where(SourceLeftRow.sha256 == sha256))
+    return left or sha256

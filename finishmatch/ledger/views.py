@@ -97,6 +97,7 @@ _PAIRS = {
     "exposures": ("kind", "value"),
     "checks": ("check", "outcome"),
     "left_out": ("sample", "why"),
+    "weights": ("sample", "weight"),
 }
 
 

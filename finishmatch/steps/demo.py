@@ -28,7 +28,6 @@ from finishmatch.ledger import (
     describe_strengths,
     ledger_exists,
     open_ledger,
-    remember_bank,
 )
 from finishmatch.outputs import check_output
 from finishmatch.readings import Reading, read_batch, read_readings
@@ -36,6 +35,7 @@ from finishmatch.readings.film_file import LayerReadings, read_film
 from finishmatch.readings.fit_file import FIT_FILE
 from finishmatch.readings.scenario import swatches_folder
 from finishmatch.steps.bank import FittedBank, open_bank
+from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.correct import CorrectRequest, correct, correction_entry
 from finishmatch.steps.defect.advise import Advised, option_document
@@ -56,6 +56,8 @@ TITLE = "Tarnbeck Six drophead coupé, 1934"
 COLOUR = "Saltmarsh Blue"
 NOTE_OF_JOB = "invented scenario"
 ROLES = {"tin": "leftover tin", "bracket": "sheltered paint", "door": "exposed paint"}
+WEIGHTS = (("tin", 0.5), ("bracket", 0.5))
+LEFT_OUT = ("door", "ninety summers of daylight have faded it")
 EXPOSURES = (
     ("air line", "bay 2, drained last week"),
     ("gun", "gravity gun 1"),
@@ -273,7 +275,9 @@ def _bank(bench: _Bench, progress: Progress) -> FittedBank:
 
 def _record_goal(bench: _Bench, evidence: Sequence[Survivor], mixed: Mixed) -> None:
     entries: list[Entry] = [reading_entry(one.reading, one.role) for one in evidence]
-    goal = replace(target_entry(mixed.target, TOLERANCE), evidence=["tin", "bracket"])
+    goal = replace(
+        target_entry(mixed.target, TOLERANCE), evidence=["tin", "bracket"], weights=list(WEIGHTS), left_out=[LEFT_OUT]
+    )
     files = {i: [bench.swatches / "evidence.csv"] for i in range(len(entries))}
     bench.record([*entries, goal], files | {len(entries): [bench.swatches / "target.csv"]})
 
@@ -292,7 +296,7 @@ def _sprayed(bench: _Bench, number: int, goal: Reading, fitted: FittedBank, reci
         {0: [bench.swatches / f"batch{number}.csv"], 1: sources_of(card)},
     )
     with open_ledger(bench.folder, create=False) as ledger:
-        remember_bank(ledger, bench.job, fitted.bank.name, (bench.folder / "bank").absolute())
+        remember_mixed_from(ledger, bench.job, fitted.bank, bench.folder / "bank")
         tins = tins_in(ledger, bench.job, fitted)
     bench.record(tins.caught_up)
     assert tins.prior is not None

@@ -143,7 +143,7 @@ class Match:
         caught_up = record_to(job, self.tins.caught_up)
         recorded = record_to(job, entries, sources)
         if self.fitted.folder is not None:
-            remember(job, self.fitted.bank.name, self.fitted.folder)
+            remember(job, self.fitted.bank, self.fitted.folder)
         return (*caught_up, *recorded)
 
 

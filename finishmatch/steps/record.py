@@ -12,8 +12,10 @@ import numpy as np
 from finishmatch import ledger  # its database is imported when a job is opened
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
+from finishmatch.optics import Bank
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import TargetFacts
+from finishmatch.steps.bank_kept import remember_mixed_from
 
 
 def check_job(job: str | None) -> ledger.JobView | None:
@@ -108,10 +110,10 @@ def _covariance(kept: Sequence[float] | None) -> Floats | None:
     return np.array([[LL, La, Lb], [La, aa, ab], [Lb, ab, bb]])
 
 
-def remember(job: str, bank: str, folder: Path) -> None:
+def remember(job: str, bank: Bank, folder: Path) -> None:
     """Remember from which bank, in which folder, a job is mixed, so that its spray-outs are judged by it."""
     with ledger.open_ledger(create=False) as book:
-        ledger.remember_bank(book, book.find_job(job), bank, folder.absolute())
+        remember_mixed_from(book, book.find_job(job), bank, folder)
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ SECTIONS = {title: sections(TEXTS[page])[title] for page, title in HEADINGS}
 SHARED = {
     "A mark",
     "A conversion",
+    "A formula",
     "A job",
     "An entry",
     "An option",
@@ -230,6 +231,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     _defects_and_photographs(call, swatches)
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")
+    call("dossier", "J1", "--out", "handed-over")
     call("job show", "J1")
     call("job show", "J1", "--history")
     _in_use(call, bank)

@@ -9,6 +9,7 @@ import pytest
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
+    BankTint,
     BatchEntry,
     JobView,
     Ledger,
@@ -20,6 +21,7 @@ from finishmatch.ledger import (
     remember_bank,
     remember_stock,
 )
+from finishmatch.ledger.rows import EntryOriginRow, JobOriginRow, SourceLeftRow
 from tests.helpers.ledger_samples import BLUE, NOTE, TARGET, every_kind
 
 
@@ -29,10 +31,15 @@ def _begun(home: Path) -> tuple[JobView, list[int]]:
         source = home / "a.csv"
         source.write_text("x")
         mark_exposure(ledger, ("air line", "2"), "suspect", "oil in the filter", job)
-        remember_bank(ledger, job, "Lowmere bank", home / "bank")
+        remember_bank(ledger, job, "Lowmere bank", home / "bank", [BankTint("blue", "tint", "PB15:1", 1.0)])
         remember_stock(ledger, "Lowmere bank", {"white": 4000.0})
         numbers = ledger.record_all(job, every_kind(), sources=[source])
         ledger.record(job, StrikeEntry(numbers[0], "entered twice"))
+        with ledger.writing() as session:
+            session.add(EntryOriginRow(number=numbers[0], hashed_as=numbers[0]))
+            session.add(JobOriginRow(job_id=job.id, hashed_as=job.id, bundle_sha256="", imported_at=ledger.stamp()))
+            sha256 = ledger.entries(job)[0].sources[0][1]
+            session.add(SourceLeftRow(sha256=sha256, left_sha256=sha256))
         return job, numbers
 
 
@@ -96,7 +103,7 @@ def test_the_database_refuses_to_change_remove_or_overwrite_any_row(tmp_path: Pa
     database = sqlite3.connect(tmp_path / "ledger.db")
     tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     tables.remove("alembic_version")
-    assert len(tables) == 26
+    assert len(tables) == 30
     for table in tables:
         assert database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
         columns = [row[1] for row in database.execute(f"PRAGMA table_info({table})")]

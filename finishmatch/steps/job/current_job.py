@@ -16,10 +16,10 @@ from finishmatch.ledger import (
     ledger_exists,
     open_ledger,
     put_in_use,
-    remember_bank,
     some_job_in_use,
 )
 from finishmatch.readings import read_bank
+from finishmatch.steps.bank_kept import remember_mixed_from
 
 NO_JOB = "none"  # said in place of a job: the one in use is left alone
 _REF = re.compile(r"[jJ][0-9]+")
@@ -58,7 +58,7 @@ def use_job(job: str, bank: Path | None = None) -> JobInUse:
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         if bank is not None:
-            remember_bank(ledger, found, read_bank(bank).name, bank.absolute())
+            remember_mixed_from(ledger, found, read_bank(bank), bank)
         put_in_use(found)
         kept = bank_of_job(ledger, found)
     return JobInUse(found, None if kept is None else kept[1])

@@ -18,7 +18,6 @@ from finishmatch.ledger import (
     TargetEntry,
     bank_of_job,
     open_ledger,
-    remember_bank,
 )
 from finishmatch.ledger.pouring import recipe_poured
 from finishmatch.mix.weigh_out import is_off, summed, weights_of
@@ -29,6 +28,7 @@ from finishmatch.readings import read_bank
 from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
+from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.pour_plan import LAST, NEW, Before, JobPours, Meant, gone_on_with, what_is_meant
@@ -318,5 +318,5 @@ def _record(
         views = {view.number: view for view in ledger.entries(job, kind=BatchEntry)}
         recorded_aside, recorded = (RecordedOne(job, (views[number],)) for number in numbers[:2])
     if inside.bank is not None and inside.folder is not None:
-        remember_bank(ledger, job, inside.bank.name, inside.folder)
+        remember_mixed_from(ledger, job, inside.bank, inside.folder)
     return recorded, recorded_aside

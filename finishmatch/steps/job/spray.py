@@ -17,11 +17,11 @@ from finishmatch.ledger import (
     StrengthEntry,
     bank_of_job,
     open_ledger,
-    remember_bank,
 )
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
+from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
@@ -169,7 +169,7 @@ def spray(
         )
         fitted = learnt.fitted
         if fitted is not None and fitted.folder is not None:
-            remember_bank(ledger, found, fitted.bank.name, fitted.folder.absolute())
+            remember_mixed_from(ledger, found, fitted.bank, fitted.folder)
             count_stock(ledger, fitted.bank)
     if fitted is not None:
         keep_fit(fitted)  # where it can't be kept it is made anew

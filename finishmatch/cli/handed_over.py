@@ -1,0 +1,40 @@
+"""What the commands that hand something over share: their paper, and what is said of what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from finishmatch.errors import InputError
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+paper_option = click.option(
+    "--paper",
+    type=click.Choice(["A4", "letter"], case_sensitive=False),
+    default="A4",
+    show_default=True,
+    help="The paper it is made for.",
+)
+
+
+def folder_for(out: str) -> Path:
+    """Return the folder that is asked for, made where there is none."""
+    if not out.strip():
+        raise InputError("--out", "is empty", "name a folder")
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(out, f"can't be a folder: {error.strerror}", "name another with --out") from None
+    return folder
+
+
+def say_files(files: tuple[str, ...], standard: str) -> None:
+    """Print what was written."""
+    for file in files:
+        about = f"  ({standard})" if file.lower().endswith(".pdf") else ""
+        click.echo(f"  {file}{about}")

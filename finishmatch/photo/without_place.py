@@ -1,0 +1,217 @@
+"""A photograph's file without what it says of where, when and by whom it was taken; the picture itself isn't touched.
+
+Only the way it was held and its colour profile stay.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+
+from PIL import Image
+
+from finishmatch.photo.open.picture import RAW_SUFFIXES
+
+JPEG, PNG, HEIF = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"ftyp"
+_TIFF = {b"II*\0": "<", b"MM\0*": ">"}
+_ORIENTATION = 0x0112
+# of a JPEG: JFIF, the colour profile, and how Adobe's colours are meant
+_KEPT_SEGMENTS = {0xE0: b"JFIF\0", 0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}
+# of a PNG: what is needed to see it, and its colours
+_KEPT_CHUNKS = {
+    b"IHDR", b"PLTE", b"IDAT", b"IEND", b"tRNS", b"cHRM", b"gAMA", b"iCCP", b"sBIT", b"sRGB", b"cICP", b"bKGD", b"pHYs",
+}  # fmt: skip
+# of a TIFF: what says how its pixels lie and what their colours are (TIFF 6.0, and its supplements)
+_KEPT_TAGS = {
+    254, 255, 256, 257, 258, 259, 262, 266, 273, _ORIENTATION, 277, 278, 279, 280, 281, 282, 283, 284, 292, 293, 296,
+    301, 317, 318, 319, 320, 322, 323, 324, 325, 332, 334, 336, 338, 339, 340, 341, 347, 529, 530, 531, 532, 34675,
+}  # fmt: skip
+_SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
+
+
+def is_picture(name: str, data: bytes) -> bool:
+    """Return whether a file is a photograph, by how it begins, or is named as a camera's raw one."""
+    begins = data.startswith((JPEG, PNG, *_TIFF)) or data[4:8] == HEIF
+    return begins or Path(name).suffix.lower() in RAW_SUFFIXES
+
+
+def without_place(name: str, data: bytes) -> bytes | None:
+    """Return a photograph's file without its metadata, orientation and colour profile aside.
+
+    Parameters
+    ----------
+    name : str
+    data : bytes
+        JPEG, PNG, TIFF or HEIC.
+
+    Returns
+    -------
+    bytes or None
+        None where it can't be taken out with certainty: a camera's raw file, a damaged one.
+
+    References
+    ----------
+    ITU-T T.81 (JPEG); ISO/IEC 15948 (PNG); TIFF 6.0; Exif 2.32 (from memory).
+    """
+    if Path(name).suffix.lower() in RAW_SUFFIXES:
+        return None
+    try:
+        if data.startswith(JPEG):
+            return _jpeg(data)
+        if data.startswith(PNG):
+            return _png(data)
+        if data[:4] in _TIFF:
+            return _tiff(data)
+        if data[4:8] == HEIF:
+            return _heif(data)
+    except (ValueError, IndexError, struct.error, zlib.error, OSError, KeyError):
+        pass
+    return None
+
+
+def _exif_of(orientation: int) -> bytes:
+    """Return Exif that holds the orientation alone."""
+    return b"II*\0" + struct.pack("<IHHHIHHI", 8, 1, _ORIENTATION, 3, 1, orientation, 0, 0)
+
+
+def _orientation(exif: bytes) -> int:
+    """Return how a picture was held, by its Exif; 1 is upright."""
+    order = _TIFF.get(exif[:4])
+    if order is None:
+        return 1
+    (first,) = struct.unpack_from(order + "I", exif, 4)
+    (count,) = struct.unpack_from(order + "H", exif, first)
+    for i in range(count):
+        tag, _, _, value = struct.unpack_from(order + "HHIH", exif, first + 2 + 12 * i)
+        if tag == _ORIENTATION and 1 <= value <= 8:
+            return int(value)
+    return 1
+
+
+def _jpeg(data: bytes) -> bytes:
+    kept, orientation = [], 1
+    for marker, start, end in _segments(data):
+        body = data[start + 4 : end]
+        if marker == 0xE1 and body.startswith(b"Exif\0\0"):
+            orientation = _orientation(body[6:])
+        is_data = not (0xE0 <= marker <= 0xEF or marker == 0xFE)
+        if is_data or (marker in _KEPT_SEGMENTS and body.startswith(_KEPT_SEGMENTS[marker])):
+            kept.append(data[start:end])
+    if orientation != 1:
+        exif = b"Exif\0\0" + _exif_of(orientation)
+        at = 1 if kept and kept[0][1:2] == b"\xe0" else 0
+        kept.insert(at, b"\xff\xe1" + struct.pack(">H", len(exif) + 2) + exif)
+    return b"\xff\xd8" + b"".join(kept) + b"\xff\xd9"
+
+
+def _segments(data: bytes) -> Iterator[tuple[int, int, int]]:
+    """Yield marker, start and end of the segments of a JPEG up to its end; what hangs on behind that isn't of it."""
+    at = 2
+    while True:
+        start = at
+        if data[at] != 0xFF:
+            raise ValueError("no marker")
+        while data[at] == 0xFF:
+            at += 1
+        marker = data[at]
+        if marker == 0xD9:
+            return
+        start = at - 1
+        end = start + 2 + int.from_bytes(data[at + 1 : at + 3], "big")
+        if end > len(data):
+            raise ValueError("cut short")
+        if marker == 0xDA:  # the scan itself follows, to the next marker that is none of its own
+            while True:
+                end = data.index(b"\xff", end)
+                if data[end + 1] == 0 or 0xD0 <= data[end + 1] <= 0xD7:
+                    end += 2
+                elif data[end + 1] == 0xFF:
+                    end += 1
+                else:
+                    break
+        yield marker, start, end
+        at = end
+
+
+def _png(data: bytes) -> bytes:
+    kept, at, orientation = [PNG], len(PNG), 1
+    while True:
+        (length,) = struct.unpack_from(">I", data, at)
+        kind, end = data[at + 4 : at + 8], at + 12 + length
+        if end > len(data):
+            raise ValueError("cut short")
+        if kind == b"eXIf":
+            orientation = _orientation(data[at + 8 : end - 4])
+        if kind in _KEPT_CHUNKS:
+            if kind == b"IDAT" and orientation != 1:
+                kept.append(_chunk(b"eXIf", _exif_of(orientation)))
+                orientation = 1
+            kept.append(data[at:end])
+        if kind == b"IEND":
+            return b"".join(kept)
+        at = end
+
+
+def _chunk(kind: bytes, body: bytes) -> bytes:
+    return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
+
+
+def _tiff(data: bytes) -> bytes:
+    """Return a TIFF in which only the tags of the picture are left; what the others pointed at is blanked."""
+    order, out = _TIFF[data[:4]], bytearray(data)
+    (at,) = struct.unpack_from(order + "I", data, 4)
+    seen: set[int] = set()
+    while at and at not in seen:
+        seen.add(at)
+        (count,) = struct.unpack_from(order + "H", data, at)
+        entries = [data[at + 2 + 12 * i : at + 14 + 12 * i] for i in range(count)]
+        after = data[at + 2 + 12 * count : at + 6 + 12 * count]
+        kept = [entry for entry in entries if struct.unpack_from(order + "H", entry)[0] in _KEPT_TAGS]
+        for entry in entries:
+            if entry not in kept:
+                _blank(out, order, entry)
+        table = struct.pack(order + "H", len(kept)) + b"".join(kept) + after
+        out[at : at + 6 + 12 * count] = table.ljust(6 + 12 * count, b"\0")
+        (at,) = struct.unpack(order + "I", after)
+    return bytes(out)
+
+
+def _blank(out: bytearray, order: str, entry: bytes) -> None:
+    """Blank what a tag points at; the tables of Exif and of the place with all they point at."""
+    tag, kind, count, value = struct.unpack(order + "HHII", entry)
+    size = _SIZES.get(kind, 1) * count
+    if tag in (34665, 34853, 40965):  # Exif, GPS, interoperability: each is a table of its own
+        (many,) = struct.unpack_from(order + "H", out, value)
+        for i in range(many):
+            _blank(out, order, bytes(out[value + 2 + 12 * i : value + 14 + 12 * i]))
+        out[value : value + 2 + 12 * many] = bytes(2 + 12 * many)
+    elif size > 4:
+        if value + size > len(out):
+            raise ValueError("points beyond its end")
+        out[value : value + size] = bytes(size)
+
+
+def _heif(data: bytes) -> bytes:
+    """Return a HEIC whose Exif and XMP are blanked where they lie, so that nothing else of it moves."""
+    import pillow_heif  # takes a third of a second to load, and few photographs are HEIC
+
+    pillow_heif.register_heif_opener()
+    with Image.open(io.BytesIO(data), formats=["HEIF"]) as image:
+        said = [image.info.get(name) for name in ("exif", "xmp")]
+        said += [one.get("data") for one in image.info.get("metadata") or ()]
+    out = bytearray(data)
+    for body in said:
+        if not body:
+            continue
+        block = body.encode() if isinstance(body, str) else bytes(body)
+        block = block.removeprefix(b"Exif\0\0")
+        at = data.find(block)
+        if at < 0:
+            raise ValueError("lies in pieces")
+        held = block[:4] in _TIFF
+        empty = b"II*\0" + struct.pack("<IHI", 8, 0, 0) if held else b""
+        out[at : at + len(block)] = empty.ljust(len(block), b"\0" if held else b" ")
+    return bytes(out)

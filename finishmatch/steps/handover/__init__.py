@@ -1,0 +1,1 @@
+"""What goes with the car when it leaves, and what comes back with one."""

@@ -1,0 +1,207 @@
+"""A job is handed over as a document: whole, tagged, set as text, and nothing a painter wrote is read as markup."""
+
+from __future__ import annotations
+
+import io
+import re
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pytest
+from PIL import Image
+
+from finishmatch.dossier.document import shown
+from finishmatch.dossier.document_html import document_html
+from finishmatch.dossier.document_pdf import document_pdf
+from finishmatch.dossier.job_document import job_document
+from finishmatch.ledger import (
+    BankTint,
+    BatchEntry,
+    NoteEntry,
+    ReadingEntry,
+    TargetEntry,
+    open_ledger,
+    remember_bank,
+)
+from finishmatch.outputs import as_written
+from finishmatch.photo.open.picture import open_picture
+from finishmatch.photo.straighten import straightened
+from finishmatch.steps.handover.kept_job import KeptJob, kept_in
+from tests.conftest import ROOT
+from tests.helpers.large_job import large_job
+from tests.helpers.ledger_samples import NOTE, PARTS, TARGET, every_kind
+
+Cli = Callable[..., Any]
+HOSTILE = "=cmd|' /C calc'!A0 #panic() *x* <script>alert(1)</script> $x$ \u202edrawkcab"
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A ledger with a job of every kind of entry, a large one, one with a note alone, and one of hostile names."""
+    folder = tmp_path_factory.mktemp("handed")
+    with open_ledger(folder) as ledger:
+        job = ledger.new_job("Tarnbeck Six", vehicle="Tarnbeck Six, 1934", colour_name="Saltmarsh Blue")
+        tints = [
+            BankTint("blue", "tint", "PB15:1", 1.0),
+            BankTint("black", "black", "PBk7", 1.0, "L 7", ("lead",), "x"),
+        ]
+        remember_bank(ledger, job, "Lowmere bank", folder / "bank", tints)
+        weighed = replace(TARGET, weights=(("leftover tin", 0.7), ("door shut", 0.3)), doubts=("rests on two samples",))
+        found = [replace(entry, name="leftover tin") if isinstance(entry, ReadingEntry) else entry
+                 for entry in every_kind()]  # fmt: skip
+        ledger.record_all(job, [weighed if isinstance(entry, TargetEntry) else entry for entry in found])
+        ledger.record(job, NOTE, sources=[ROOT / "swatches/photo.jpg"])
+        large_job(ledger)
+        ledger.record(ledger.new_job("Bare"), NOTE)
+        odd = ledger.new_job(HOSTILE + "W" * 60, colour_name="\\u{202e} <b>")
+        ledger.record_all(
+            odd,
+            [
+                ReadingEntry("x", HOSTILE, (45.2, -5, -15), "D65", 10),
+                TargetEntry("#let a = 3 漢", (45.2, -5, -15), "A", 2, None, 0.5, 1.2, (HOSTILE,)),
+                BatchEntry([("PY34 " + "z" * 90, 10.0), ("b", 2.0)]),
+                NoteEntry(HOSTILE),
+            ],
+        )
+    return folder
+
+
+def _kept(home: Path, ref: str) -> KeptJob:
+    with open_ledger(home, create=False) as ledger:
+        return kept_in(ledger, ledger.find_job(ref))
+
+
+def _pdf(home: Path, ref: str) -> tuple[pypdf.PdfReader, str, str]:
+    content, standard = document_pdf(job_document(_kept(home, ref)))
+    reader = pypdf.PdfReader(io.BytesIO(content))
+    return reader, standard, "\n".join(page.extract_text() for page in reader.pages)
+
+
+@pytest.fixture(scope="module")
+def whole(home: Path) -> tuple[pypdf.PdfReader, str, str]:
+    return _pdf(home, "J1")
+
+
+def test_the_pdf_is_tagged_archived_and_its_fonts_are_in_it(whole: tuple[pypdf.PdfReader, str, str]) -> None:
+    reader, standard, _ = whole
+    root: Any = reader.trailer["/Root"]
+    assert standard == "PDF/A-2a"
+    assert root["/MarkInfo"]["/Marked"]
+    assert "/StructTreeRoot" in root
+    assert root["/Lang"].startswith("en")
+    assert b"<pdfaid:part>2<" in root["/Metadata"].get_data()
+    fonts = [font.get_object() for page in reader.pages for font in page["/Resources"]["/Font"].values()]
+    assert fonts
+    for font in fonts:
+        below = font["/DescendantFonts"][0].get_object() if "/DescendantFonts" in font else font
+        assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(below["/FontDescriptor"].get_object())
+
+
+def test_a_person_finds_in_it_what_the_record_knows(whole: tuple[pypdf.PdfReader, str, str]) -> None:
+    reader, _, text = whole
+    assert 4 <= len(reader.pages) <= 8
+    told = " ".join(text.split())
+    for words in (
+        "Saltmarsh Blue is a dark, muted blue",
+        "PB15:1",
+        "37.50 %",  # of blue by weight
+        "70 %",  # the weight of the tin among the samples
+        "sun visor was left out: faded",
+        "Rests on two samples",
+        "This paint itself holds lead",
+        "black of lot L 7",
+        "back to primer",
+        "laid straight by its chart",
+        "never dry-sand it unprotected",
+        "carry isocyanates",
+    ):
+        assert words in told, words
+
+
+def test_the_page_stands_alone(home: Path) -> None:
+    kept = _kept(home, "J1")
+    page = document_html(job_document(kept))
+    assert not re.findall(r"(?:src|href)=[\"'](?!data:)|url\((?!data:)|@import", page)
+    assert page.count("data:image/jpeg;base64,") == 1
+    assert kept.seal in page
+
+
+def test_a_job_of_five_hundred_entries_stays_a_document(home: Path) -> None:
+    reader, _, text = _pdf(home, "J2")
+    assert 4 <= len(reader.pages) <= 8
+    assert "The newest 12 of" in text
+
+
+def test_a_job_with_a_note_alone_is_no_empty_page(home: Path) -> None:
+    reader, _, text = _pdf(home, "J3")
+    assert len(reader.pages) == 2
+    assert "No target colour is recorded" in text
+    assert "Leftover tin found under the bench" in text
+
+
+def test_what_was_written_is_never_read_as_markup(home: Path) -> None:
+    _, _, text = _pdf(home, "J4")
+    told = " ".join(text.split())
+    assert "#panic() *x* <script>alert(1)</script> $x$" in told
+    assert "\u202e" not in text
+    page = document_html(job_document(_kept(home, "J4")))
+    assert "<script>alert" not in page
+    assert "[U+202E]drawkcab" in page
+    assert "\u202e" not in page
+
+
+@pytest.mark.parametrize(
+    ("text", "sign"), [("a\u202eb", "a[U+202E]b"), ("a\x07b", "a[U+0007]b"), ("é ΔE 漢\u200d", "é ΔE 漢\u200d")]
+)
+def test_what_can_not_be_seen_is_shown_as_a_sign(text: str, sign: str) -> None:
+    assert shown(text) == sign
+
+
+def test_a_photograph_is_laid_straight_by_its_chart_and_loses_what_its_file_says(tmp_path: Path) -> None:
+    exif = Image.Exif()
+    exif[0x010F] = "a maker"
+    with Image.open(ROOT / "swatches/photo.jpg") as photo:
+        photo.save(tmp_path / "taken.jpg", exif=exif)
+    straight = straightened(open_picture(tmp_path / "taken.jpg"))
+    assert straight.by == "chart"
+    assert b"a maker" not in straight.jpeg
+    with Image.open(io.BytesIO(straight.jpeg)) as picture:
+        assert picture.size == straight.size
+        again = tmp_path / "straight.png"
+        picture.save(again)
+    pose = open_picture(again)
+    second = straightened(pose)
+    # what lies straight is not turned again: the chart's sides stay upright
+    assert second.by == "chart"
+    assert abs(second.size[0] / second.size[1] - straight.size[0] / straight.size[1]) < 0.03
+
+
+def test_the_command_writes_both_and_replaces_only_its_own(cli: Cli, home: Path, tmp_path: Path,
+                                                           monkeypatch: pytest.MonkeyPatch) -> None:  # fmt: skip
+    monkeypatch.setenv("FINISHMATCH_HOME", str(home))
+    out = tmp_path / "out"
+    ran = cli("dossier", "J3", "--out", out, "--json")
+    assert ran.json["files"] == [str(out / "dossier.html"), str(out / "dossier.pdf")]
+    assert ran.json["pdf_standard"] == "PDF/A-2a"
+    pdf = (out / "dossier.pdf").read_bytes()
+    assert as_written(pdf)
+    assert pdf.rstrip().endswith(b"%%EOF")
+    assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) == 2
+    assert cli("dossier", "J3", "--out", out).status == 0
+    (out / "dossier.html").write_text("mine", "utf-8")
+    assert "was not written by finishmatch" in cli("dossier", "J3", "--out", out).error
+    assert (out / "dossier.html").read_text("utf-8") == "mine"
+    shutil.rmtree(out)
+    assert cli("dossier", "J3", "--out", out, "--paper", "letter").status == 0
+    assert "is empty" in cli("dossier", "J3", "--out", " ").error
+
+
+def test_parts_of_the_sample_are_those_of_the_formula(home: Path) -> None:
+    formula = _kept(home, "J1").formula
+    assert formula is not None
+    assert {part.tint: part.grams for part in formula.parts} == dict(PARTS)
+    assert sum(part.share for part in formula.parts) == pytest.approx(1)
