@@ -47,7 +47,7 @@ def hashed_as(session: Session, job_id: int) -> HashedAs:
         .join(EntryRow, EntryRow.number == EntryOriginRow.number)
         .where(EntryRow.job_id == job_id)
     )
-    return HashedAs(job, dict(session.execute(wanted).tuples().all()))
+    return HashedAs(job, {number: int(before) for number, before in session.execute(wanted)})
 
 
 def link_of(previous: str, row: EntryRow, numbers: HashedAs = AS_NUMBERED) -> str:

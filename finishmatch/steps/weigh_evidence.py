@@ -300,11 +300,6 @@ def described(piece: Piece) -> str:
     return ", ".join(parts)
 
 
-def _bears(item: WeighedSample, colour: Colour) -> bool:
-    """Return whether a sample counts for a colour, or was set aside from all."""
-    return item.piece.name in colour.names or item.outlier
-
-
 def _recorded(job: str, weighed: WeighedEvidence, colour: Colour, file: Path) -> tuple[int, ...]:
     found = weighed.found
     used = [item for item in found.samples if item.piece.name in colour.names]
@@ -325,7 +320,11 @@ def _recorded(job: str, weighed: WeighedEvidence, colour: Colour, file: Path) ->
             evidence=list(colour.names),
             covariance=upper_triangle(colour.covariance),
             left_out=list(weighed.left_out),
-            weights=[(item.piece.name, round(item.weight, 4)) for item in found.samples if _bears(item, colour)],
+            weights=[
+                (one.piece.name, round(one.weight, 4))
+                for one in found.samples
+                if one.outlier or one.piece.name in colour.names
+            ],
             doubts=[*weighed.warnings, f"the tolerance is {colour.tolerance.value:g}: {colour.tolerance.why}"],
         )
     )
