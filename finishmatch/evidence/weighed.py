@@ -98,6 +98,11 @@ class Weighed:
     observer: int
     warnings: tuple[str, ...]
 
+    def shares_of(self, colour: Colour) -> list[tuple[str, float]]:
+        """Return how much each sample counts for a colour, those that were set aside from all included."""
+        bearing = (one for one in self.samples if one.outlier or one.piece.name in colour.names)
+        return [(one.piece.name, round(one.weight, 4)) for one in bearing]
+
 
 def warnings_of(
     pieces: Sequence[Piece], colours: Sequence[Colour], weighed: Sequence[WeighedSample], picked: Colour | None

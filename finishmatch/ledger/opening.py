@@ -18,7 +18,7 @@ from finishmatch.ledger.chain import link_all
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
 LINKED = "0011"  # the first form whose entries carry a hash
-REVISION = "0012"  # the form this program writes; the newest step in migrations/versions
+REVISION = "0013"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 15
 _MAGIC = b"SQLite format 3\0"
 ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"

@@ -320,11 +320,7 @@ def _recorded(job: str, weighed: WeighedEvidence, colour: Colour, file: Path) ->
             evidence=list(colour.names),
             covariance=upper_triangle(colour.covariance),
             left_out=list(weighed.left_out),
-            weights=[
-                (one.piece.name, round(one.weight, 4))
-                for one in found.samples
-                if one.outlier or one.piece.name in colour.names
-            ],
+            weights=found.shares_of(colour),
             doubts=[*weighed.warnings, f"the tolerance is {colour.tolerance.value:g}: {colour.tolerance.why}"],
         )
     )

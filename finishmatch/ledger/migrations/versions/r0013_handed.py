@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0012"
-down_revision: str | None = "0011"
+revision = "0013"
+down_revision: str | None = "0012"
 branch_labels: Sequence[str] | None = None
 depends_on: Sequence[str] | None = None
 
