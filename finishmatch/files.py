@@ -1,4 +1,4 @@
-"""One place where a file is written: beside, synced, renamed; a failed write never spoils what was there."""
+"""One place where a file is written, so that a failed write spoils nothing, and where bytes are read, within bounds."""
 
 from __future__ import annotations
 
@@ -118,13 +118,61 @@ def write_new_file(
     return True
 
 
-def is_pipe(path: str | Path) -> bool:
-    """Return whether a name is that of a pipe or a socket, on which a reader may wait for ever."""
+def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:
+    """Return the bytes of a regular file; what may never end, or never begin, is neither waited for nor read.
+
+    Parameters
+    ----------
+    path : str or Path
+        A link is followed.
+    most : int
+        Bytes; a larger file is refused.
+    mend : str
+        What is said to be done when it is no such file.
+
+    Raises
+    ------
+    InputError
+        A folder, a pipe, a device, no file at all, one that can't be read or is too large.
+    """
+    where = str(path)
+    try:
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with os.fdopen(handle, "rb") as file:
+            found = os.fstat(handle)
+            if not stat.S_ISREG(found.st_mode):
+                raise InputError(where, _no_file(found.st_mode), mend)
+            data = file.read(most + 1)  # never more, whatever its size is said to be
+    except (FileNotFoundError, NotADirectoryError):
+        raise InputError(where, "there is no such file", "check the name and the folder") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        special = _special(path)
+        if special:
+            raise InputError(where, special, mend) from None
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(where, f"can't be read: {reason}", "check the name and its permissions") from None
+    if len(data) > most:
+        raise InputError(where, f"is larger than {most // 1_000_000} MB", mend)
+    return data
+
+
+def _special(path: str | Path) -> str:
+    """Return what something is that can't be opened as a file, or ""."""
     try:
         mode = os.stat(path).st_mode
     except (OSError, ValueError):
-        return False  # what is wrong with it is said where it is opened
-    return stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode)
+        return ""
+    return "" if stat.S_ISREG(mode) else _no_file(mode)
+
+
+def _no_file(mode: int) -> str:
+    if stat.S_ISDIR(mode):
+        return "is a folder"
+    if stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode):
+        return "is a pipe, which may never end"
+    return "is a device, not a file"
 
 
 def clear_leftovers(folder: Path, name: str = "") -> None:

@@ -11,6 +11,10 @@ from typing import Any
 from finishmatch.errors import InputError
 from finishmatch.understood import understood
 
+MAX_BYTES = 500_000
+MAX_DEPTH = 32  # of a key with dots: what is read here has three
+_STRING = re.compile(r""""(?:[^"\\\n]|\\.)*+"|'[^'\n]*+'""")
+_DEEP = re.compile(rf'(?<![\w.-])(?:[\w-]++|"")(?:[ \t]*+\.[ \t]*+(?:[\w-]++|"")){{{MAX_DEPTH},}}')
 _BEHIND = r"\s*(#.*)?"
 # key = 1,5 (three figures behind the comma may be thousands), and key = 25 um
 _COMMA = re.compile(rf"(\s*[\w.-]+\s*=\s*)([-+]?\d+),(?!\d{{3}}(?!\d))(\d+){_BEHIND}", re.ASCII)
@@ -23,8 +27,14 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
     Raises
     ------
     InputError
-        Not TOML.
+        Not TOML, or larger or deeper than any that is asked for.
     """
+    if len(text) > MAX_BYTES:
+        raise InputError(file, f"is larger than {MAX_BYTES // 1000} kB", "name a TOML file that holds what is needed")
+    bare = _STRING.sub('""', text)
+    if deep := _DEEP.search(bare):
+        line = bare.count("\n", 0, deep.start()) + 1
+        raise InputError(f"{file}, line {line}", f"has a key of more than {MAX_DEPTH} parts", "mend that line")
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # also numbers of thousands of digits, and brackets within brackets

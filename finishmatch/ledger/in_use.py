@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.files import write_file
+from finishmatch.files import read_file, write_file
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.views import JobView
 
 FILE = "in-use"
+MAX_BYTES = 10_000
 BAY = "FINISHMATCH_BAY"  # names the bay, where several share one ledger and each has a job of its own in use
 
 
@@ -46,11 +47,11 @@ def some_job_in_use(home: Path | None = None) -> bool:
 
 
 def _kept(home: Path | None) -> str:
-    try:
-        return _file(home).read_text("utf-8").strip()
-    except (FileNotFoundError, NotADirectoryError):
+    if not os.path.lexists(_file(home)):
         return ""
-    except (OSError, UnicodeDecodeError) as error:
+    try:
+        return read_file(_file(home), MAX_BYTES).decode("utf-8").strip()
+    except ValueError as error:
         raise InputError(
             str(_file(home)), "can't be read", "put a job in use again: finishmatch job use JOB"
         ) from error

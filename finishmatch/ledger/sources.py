@@ -11,10 +11,11 @@ from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
+from finishmatch.files import read_file
 from finishmatch.ledger.clean_values import clean_line
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow, SourceLeftRow
 
-LARGEST_FILE = 256 * 2**20  # bytes; a photograph has some tens of millions
+LARGEST_FILE = 256_000_000  # bytes; a photograph has some tens of millions
 
 # files for every entry recorded together, or for each by its index
 Sources = Sequence[Path] | Mapping[int, Sequence[Path]]
@@ -57,14 +58,7 @@ def read_sources(sources: Sources, count: int) -> list[list[SourceFile]]:
 
 
 def _read(path: Path) -> SourceFile:
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise InputError(str(path), "is too large for the ledger", f"keep it below {LARGEST_FILE // 2**20} MB")
-        content = path.read_bytes()
-    except OSError as error:
-        raise InputError(
-            str(path), f"can't be read for the ledger ({error.strerror})", "check the name and that it is a file"
-        ) from error
+    content = read_file(path, LARGEST_FILE, f"the ledger keeps files below {LARGEST_FILE // 1_000_000} MB")
     return SourceFile(clean_line(str(path), path.name), content, hashlib.sha256(content).hexdigest())
 
 

@@ -14,7 +14,7 @@ from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
-from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, table_spectra
+from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, check_within, table_spectra
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.spectra import UNIT
@@ -50,6 +50,8 @@ def read_bank(folder: Path) -> Bank:
     folder = Path(folder)
     if not os.path.isdir(folder):
         raise InputError(str(folder), "there is no such bank folder", "name the folder that holds bank.toml")
+    for file in FILES:
+        check_within(folder, file)
     name, geometry, index = _read_head(folder / "bank.toml")
     tints = _read_tints(folder / "tints.csv")
     mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints])

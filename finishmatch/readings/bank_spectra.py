@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -55,6 +56,13 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     return TableSpectra(tuple(reading.repeats for reading in found), warnings, tuple(path.name for path in known))
 
 
+def check_within(folder: Path, file: str) -> None:
+    """See that a file of a bank's folder is no link to what lies elsewhere, or raise `InputError`."""
+    inside, found = os.path.realpath(folder), os.path.realpath(folder / file)
+    if os.path.dirname(found) != inside:
+        raise InputError(str(folder / file), "is a link out of the bank's folder", "put the file itself there")
+
+
 def _reading(row: Row, folder: Path, geometry: str, known: dict[Path, dict[str, Reading]]) -> Reading:
     """Return the reading that a cell names; a file is read once."""
     text, where = row.text(COLUMN), row.where(COLUMN)
@@ -63,6 +71,7 @@ def _reading(row: Row, folder: Path, geometry: str, known: dict[Path, dict[str, 
         raise InputError(where, f"{file[:40]!r} is not a file of the bank's folder", "put it beside the table")
     path = folder / file
     if path not in known:
+        check_within(folder, file)
         known[path] = read_readings(path)
     readings = known[path]
     if not name and len(readings) == 1:

@@ -8,11 +8,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.readings.table_file import read_text
+from finishmatch.readings.table_cells import read_text, text_lines
 
-MAX_VALUES = 4_000_000
+MAX_VALUES = 700_000
+MAX_LINE = 200_000  # characters
+MAX_KEYWORDS = 1_000
+MAX_FIELDS = 10_000
+MAX_TABLES = 1_000
 KIND = ""  # the keyword under which the first word of the file stands: what kind of file it calls itself
-_TOKEN = re.compile(r'"((?:[^"]|"")*)"(?=\s|$)|(#.*)|([^\s"#][^\s"]*)')
+# the quotes are matched without a way back: of millions in a row it would be kept in the memory
+_TOKEN = re.compile(r'"((?:[^"]++|"")*+)"(?=\s|$)|(#.*)|([^\s"#][^\s"]*)')
 
 
 @dataclass
@@ -64,10 +69,10 @@ class _TableReader:
             self._end_part(where)
         elif self.inside == "END_DATA_FORMAT":
             self._table.fields += [token.upper() for token in tokens]
+            _bounded(where, len(self._table.fields), MAX_FIELDS, "fields")
         elif self.inside == "END_DATA":
             self._values += len(tokens)
-            if self._values > MAX_VALUES:
-                raise InputError(where, f"the file holds more than {MAX_VALUES} values", "split it into smaller files")
+            _bounded(where, self._values, MAX_VALUES, "values")
             _add(self.path, self._table, number, tokens)
         elif word == "BEGIN_DATA_FORMAT":
             self.inside, self._table.fields, self._table.fields_line = "END_DATA_FORMAT", [], number
@@ -79,6 +84,7 @@ class _TableReader:
             self._keywords[KIND] = word
         elif word != "KEYWORD" and len(tokens) > 1:  # that declares a keyword; its value comes in a line of its own
             self._keywords[word] = " ".join(tokens[1:])
+            _bounded(where, len(self._keywords), MAX_KEYWORDS, "keywords")
 
     def _end_part(self, where: str) -> None:
         table, ended, self.inside = self._table, self.inside, ""
@@ -89,12 +95,19 @@ class _TableReader:
             raise _short(self.path, table)
         _check_count(where, self._keywords, "NUMBER_OF_SETS", len(table.rows))
         self.tables.append(table)
+        _bounded(where, len(self.tables), MAX_TABLES, "tables")
         self._table = CgatsTable(dict(self._keywords), list(table.fields), [], table.fields_line)
+
+
+def _bounded(where: str, count: int, most: int, what: str) -> None:
+    if count > most:
+        raise InputError(where, f"the file holds more than {most} {what}", "split it into smaller files")
 
 
 def _lines(path: Path) -> Iterator[tuple[int, list[str]]]:
     """Yield the number and the tokens of each line that holds any; quotes and comments are taken off."""
-    for number, line in enumerate(re.split(r"\r\n|\r|\n", read_text(path)), start=1):
+    for number, line in enumerate(text_lines(path, read_text(path)), start=1):
+        _bounded(f"{path}, line {number}", len(line), MAX_LINE, "characters in a line")
         tokens, at = [], 0
         while at < len(line):
             if line[at].isspace():

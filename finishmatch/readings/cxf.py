@@ -18,12 +18,12 @@ from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import LIT_AT_DEG, angle_label, geometry_named
 from finishmatch.readings.plain_number import number_hint, plain_number
 from finishmatch.readings.reading import Reading
-from finishmatch.readings.samples import Sample, gather, viewing_named
+from finishmatch.readings.samples import Sample, check_count, gather, viewing_named
 from finishmatch.readings.spectra import PERCENT_ABOVE, instrument_spectra
 from finishmatch.readings.table_file import read_bytes
 
-MAX_BYTES = 20_000_000  # as a tree it takes ten times that of memory
-MAX_OBJECTS = 20_000
+MAX_BYTES = 8_000_000  # as a tree it takes ten times that of memory
+MAX_TAGS = 400_000
 MAX_BANDS = 1000
 _AGAIN = "export it again"
 
@@ -68,7 +68,7 @@ def read(path: Path) -> dict[str, Reading]:
     Parameters
     ----------
     path : Path
-        At most 20 MB. Spectra in 5, 10 or 20 nm steps, as fractions or percent, or CIELAB; several objects, each in
+        At most 8 MB. Spectra in 5, 10 or 20 nm steps, as fractions or percent, or CIELAB; several objects, each in
         one or several geometries or angles.
 
     Returns
@@ -108,8 +108,7 @@ def read(path: Path) -> dict[str, Reading]:
 def _whole(path: Path, root: Element, name: str) -> list[Element]:
     """Return the elements of a name, which may not stand in one another."""
     nodes = list(_inside(root, name))
-    if len(nodes) > MAX_OBJECTS:
-        raise InputError(str(path), f"holds more than {MAX_OBJECTS} samples", "split it into smaller files")
+    check_count(len(nodes), path)
     for node in nodes:
         if sum(1 for _ in islice(_inside(node, name), 2)) > 1:
             raise InputError(str(path), f"has one {name} within another", _AGAIN)
@@ -120,6 +119,8 @@ def _parsed(path: Path) -> Element:
     data = read_bytes(path)
     if len(data) > MAX_BYTES:
         raise InputError(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", "export fewer samples at a time")
+    if data.count(b"<") > MAX_TAGS:
+        raise InputError(str(path), f"has more than {MAX_TAGS} tags", "export fewer samples at a time")
     try:
         root: Element = fromstring(data, forbid_dtd=True, forbid_entities=True, forbid_external=True)
     except DefusedXmlException:

@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 
 from finishmatch.colour.grid import SIZE, Floats
-from finishmatch.files import write_file
+from finishmatch.files import read_file, write_file
 from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics, fit_agrees
 
 FIT_FILE = "fit.json"
-MAX_BYTES = 200_000_000
+MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
 FIT_MODEL = 6
 
@@ -82,7 +82,7 @@ def _bounded(path: Path) -> bytes:
     found = path.lstat()
     if not stat.S_ISREG(found.st_mode) or found.st_size > MAX_BYTES:
         raise ValueError(path)
-    return path.read_bytes()
+    return read_file(path, MAX_BYTES)
 
 
 def _own_digest(document: dict[str, Any]) -> str:

@@ -11,7 +11,7 @@ from finishmatch.colour import OBSERVERS, light_name
 from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import geometry_named
 from finishmatch.readings.reading import Reading
-from finishmatch.readings.samples import Sample, gather
+from finishmatch.readings.samples import Sample, check_count, gather
 from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
 from finishmatch.readings.table_file import Row, Table, check_columns, read_table
 from finishmatch.readings.target_file import TARGET_COLUMNS, target_facts
@@ -45,6 +45,7 @@ def read(path: Path) -> dict[str, Reading]:
         Names file, line and column of what is wrong.
     """
     table = read_table(Path(path), required=("name",), known=COLUMNS)
+    check_count(len(table.rows), path)
     if "angle" in table.columns:
         raise InputError(
             table.where(),

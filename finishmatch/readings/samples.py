@@ -15,6 +15,7 @@ from finishmatch.readings.geometry_names import aspecular_deg
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.spikes import without_spikes
 
+MAX_SAMPLES = 20_000
 # of a sample read in several geometries the first of these stands for it; 45as45 is lit and seen as 45/0 is
 _FIRST = ("di8", "45/0", "45as45", "de8")
 
@@ -48,10 +49,17 @@ def gather(samples: Sequence[Sample], source: Path, warnings: tuple[str, ...] = 
     """
     if not samples:
         raise InputError(str(source), "holds no sample that can be read", "spectra or CIELAB are needed")
+    check_count(len(samples), source)
     by_name: dict[str, list[Sample]] = {}
     for sample in samples:
         by_name.setdefault(sample.name, []).append(sample)
     return {name: _reading(name, found, source, warnings) for name, found in by_name.items()}
+
+
+def check_count(samples: int, source: str | Path) -> None:
+    """Refuse more samples than a file of readings has, or raise `InputError`."""
+    if samples > MAX_SAMPLES:
+        raise InputError(str(source), f"holds more than {MAX_SAMPLES} samples", "split it into smaller files")
 
 
 def viewing_named(light: str, observer: str) -> tuple[str, int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 import zipfile
 from collections.abc import Iterable
@@ -13,8 +14,12 @@ from typing import Any
 from finishmatch.errors import InputError
 from finishmatch.understood import understood
 
-MAX_UNPACKED_BYTES = 200_000_000
-MAX_CELLS = 4_000_000
+MAX_UNPACKED_BYTES = 10_000_000  # of what is read of it; pictures in it are not
+MAX_CELLS = 200_000
+MAX_ROWS = 100_000
+MAX_TEXTS = 100_000
+_TEXT = re.compile(rb"<(?:\w+:)?si[\s/>]")  # one of the texts that cells share
+_AS_TEXT = "save its table as CSV in UTF-8"
 _MEND = "save it as .xlsx, or as CSV in UTF-8"
 
 
@@ -43,7 +48,7 @@ def sheet_cells(path: Path, data: bytes) -> list[tuple[int, list[str]]]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of styles and the like, which don't matter here
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-            sheets = [(sheet.title, _rows(path, sheet)) for sheet in book.worksheets]
+            sheets = _sheets(path, book)
     except InputError:
         raise
     except Exception as error:  # a damaged file brings up anything
@@ -63,25 +68,36 @@ def _check(path: Path, data: bytes) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             held = archive.infolist()
-    except (zipfile.BadZipFile, ValueError, OSError):
+            if not any(one.filename.endswith("workbook.xml") for one in held):
+                raise InputError(str(path), "is not a spreadsheet that can be read", _MEND)
+            read = [one for one in held if one.filename.endswith((".xml", ".rels"))]
+            if sum(one.file_size for one in read) > MAX_UNPACKED_BYTES:
+                raise InputError(str(path), "is far too large when unpacked", _AS_TEXT)
+            texts = sum(len(_TEXT.findall(archive.read(one).replace(b"\0", b""))) for one in read)
+    except InputError:
+        raise
+    except Exception:  # a damaged archive brings up anything
         raise InputError(str(path), "is a damaged archive", "copy it again") from None
-    if not any(one.filename.endswith("workbook.xml") for one in held):
-        raise InputError(str(path), "is not a spreadsheet that can be read", _MEND)
-    if sum(one.file_size for one in held) > MAX_UNPACKED_BYTES:
-        raise InputError(str(path), "is far too large when unpacked", "keep one table in it")
+    if texts > MAX_TEXTS:
+        raise InputError(str(path), f"holds more than {MAX_TEXTS} texts", _AS_TEXT)
 
 
-def _rows(path: Path, sheet: Any) -> list[tuple[int, list[str]]]:
-    sheet.reset_dimensions()  # what the file says of its size is not always so
-    rows, seen = [], 0
-    for number, values in enumerate(sheet.iter_rows(values_only=True), start=1):
-        seen += len(values)
-        if seen > MAX_CELLS:
-            raise InputError(str(path), f"holds more than {MAX_CELLS} cells", "keep one table in it")
-        cells = _without_the_end(_text(value) for value in values)
-        if cells:
-            rows.append((number, cells))
-    return rows
+def _sheets(path: Path, book: Any) -> list[tuple[str, list[tuple[int, list[str]]]]]:
+    """Return the title of every sheet, and its rows that hold anything."""
+    sheets, seen, lines = [], 0, 0
+    for sheet in book.worksheets:
+        sheet.reset_dimensions()  # what the file says of its size is not always so
+        rows = []
+        for number, values in enumerate(sheet.iter_rows(values_only=True), start=1):
+            seen, lines = seen + len(values), lines + 1
+            for count, most, what in ((seen, MAX_CELLS, "cells"), (lines, MAX_ROWS, "rows")):
+                if count > most:
+                    raise InputError(str(path), f"holds more than {most} {what}", _AS_TEXT)
+            cells = _without_the_end(_text(value) for value in values)
+            if cells:
+                rows.append((number, cells))
+        sheets.append((sheet.title, rows))
+    return sheets
 
 
 def _without_the_end(cells: Iterable[str]) -> list[str]:

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import csv
-import os
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.files import is_pipe
+from finishmatch.files import read_file
 from finishmatch.readings.column_names import house_names
 from finishmatch.readings.plain_number import meant_number
 from finishmatch.readings.spreadsheet import is_old_spreadsheet, is_packed, sheet_cells
 from finishmatch.understood import understood
 
-MAX_BYTES = 50_000_000
-MAX_COLUMNS = 10_000  # a spectrum by 0.1 nm has 3001
+MAX_BYTES = 20_000_000
+MAX_LINES = 100_000
+MAX_CELLS = 700_000  # 20 000 spectra by 10 nm, with their names
+MAX_COLUMNS = 5_000  # a spectrum by 0.1 nm has 3001
 ROWS_ABOVE = 10  # a title and remarks that stand above the header
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 ENOUGH_COMMAS = 6  # so many numbers with a comma and three digits are no thousands
@@ -38,21 +39,7 @@ class Cells:
 
 def read_bytes(path: Path) -> bytes:
     """Return the bytes of a file, or raise `InputError` in one line."""
-    if os.path.isdir(path):
-        raise InputError(str(path), "is a folder", "name a file")
-    if is_pipe(path):
-        raise InputError(str(path), "is a pipe, which may never end", "name a file")
-    try:
-        with open(path, "rb") as file:
-            data = file.read(MAX_BYTES + 1)  # never more: a device has no end
-    except (FileNotFoundError, NotADirectoryError):
-        raise InputError(str(path), "there is no such file", "check the name and the folder") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(str(path), f"can't be read: {reason}", "check the name and its permissions") from None
-    if len(data) > MAX_BYTES:
-        raise InputError(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", "name a readings file")
-    return data
+    return read_file(path, MAX_BYTES)
 
 
 def read_text(path: Path) -> str:
@@ -94,7 +81,7 @@ def read_cells(path: Path, required: Sequence[str], known: Sequence[str]) -> Cel
         return _from_header(path, [(number, _padded(cells, width)) for number, cells in rows], required, known)
     numbered = [
         (number, line)
-        for number, line in enumerate(_LINE_END.split(_as_text(path, data)), start=1)
+        for number, line in enumerate(text_lines(path, _as_text(path, data)), start=1)
         if line.replace(",", "").replace(";", "").strip() and not line.lstrip().startswith("#")
     ]
     _check_width(path, numbered)
@@ -112,12 +99,25 @@ def read_cells(path: Path, required: Sequence[str], known: Sequence[str]) -> Cel
     return Cells(found.rows, comma)
 
 
+def text_lines(path: Path, text: str) -> list[str]:
+    """Return the lines of a text; one with more than any file of readings has is refused before they are made."""
+    lines = _LINE_END.split(text, maxsplit=MAX_LINES)
+    if len(lines) > MAX_LINES and lines[-1]:
+        raise InputError(str(path), f"has more than {MAX_LINES} lines", "split it into smaller files")
+    return lines
+
+
 def _check_width(path: Path, numbered: Sequence[tuple[int, str]]) -> None:
-    """Refuse a line with more cells than any table has, before anything is made of them."""
+    """Refuse more cells than any table has, in a line or in all, before anything is made of them."""
+    cells = 0
     for number, line in numbered:
-        if max(line.count(sign) for sign in SEPARATORS) >= MAX_COLUMNS:
+        wide = 1 + max(line.count(sign) for sign in SEPARATORS)
+        if wide > MAX_COLUMNS:
             what = f"has more than {MAX_COLUMNS} cells"
             raise InputError(f"{path}, line {number}", what, "name a table; is each reading a row of its own?")
+        cells += wide
+        if cells > MAX_CELLS:
+            raise InputError(str(path), f"holds more than {MAX_CELLS} cells", "split it into smaller files")
 
 
 def _separator(lines: Sequence[str], required: Sequence[str], known: Sequence[str]) -> str:

@@ -255,8 +255,8 @@ def _kept(samples: Sequence[EvidenceSample], without: Sequence[str], file: Path)
 
 def _check_save(path: Path) -> None:
     """See that nothing but an earlier target is written over, as it was written."""
-    if not path.exists():
-        return
+    if not path.is_file():
+        return  # what else stands there is refused where it is written
     try:
         with path.open("rb") as file:
             ours = file.read(200).startswith(MARK.encode())

@@ -190,11 +190,11 @@ def test_huge_files_are_refused_before_they_are_taken_apart(tmp_path: Path) -> N
     with path.open("wb") as file:
         file.write(b'<?xml version="1.0"?><CxF>')
         file.truncate(MAX_BYTES + 1)
-    assert refused(path, "is larger than 20 MB; export fewer samples at a time") < 2
+    assert refused(path, "is larger than 8 MB; export fewer samples at a time") < 2
     with path.open("wb") as file:
         file.write(b"CGATS.17\n")
         file.truncate(60_000_000)
-    assert refused(path, "is larger than 50 MB") < 2
+    assert refused(path, "is larger than 20 MB") < 2
 
 
 def test_deep_and_wide_xml_is_answered_in_time(tmp_path: Path) -> None:

@@ -22,12 +22,13 @@ from finishmatch.colour import LIGHTS, OBSERVERS, WAVELENGTHS_NM, de00
 from finishmatch.colour.display import srgb_to_lab
 from finishmatch.colour.grid import GEOMETRIES, SIZE
 from finishmatch.errors import InputError
-from finishmatch.files import write_new_file
+from finishmatch.files import read_file, write_new_file
 from finishmatch.photo.card.layout import card_layout
 from finishmatch.readings.reading import Reading
 
 FOLDER = "cards"
 NEEDED = ("white", "grey", "black")
+MAX_BYTES = 5_000_000
 FORM = 1  # the form of the kept file
 _FILE = re.compile(r"card-(\d{4,9})\.json")
 _NAME = re.compile(r"[^\x00-\x1f\x7f]{1,60}")
@@ -210,15 +211,15 @@ def _as_document(reading: Reading) -> dict[str, Any]:
 
 def _load(path: Path, number: int) -> RegisteredCard:
     try:
-        document = json.loads(path.read_text("utf-8"))
+        document = json.loads(read_file(path, MAX_BYTES))
         if document["form"] != FORM or document["wavelengths"] != WAVELENGTHS_NM.tolist():
             raise ValueError(document["form"])
         readings = {str(name): _reading(str(name), kept, path) for name, kept in document["readings"].items()}
         if not set(NEEDED) <= set(readings):
             raise KeyError("white, grey or black")
         return RegisteredCard(number, str(document["name"]), str(document["registered"]), readings)
-    except OSError as error:
-        raise InputError(str(path), f"can't be read: {error.strerror}", "check its permissions") from None
+    except InputError:
+        raise
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise InputError(
             str(path), "is damaged, or of a later version", "move it away, and register the card again"

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from finishmatch.errors import InputError
-from finishmatch.files import is_pipe
+from finishmatch.files import read_file
 from finishmatch.photo.open.icc_profile import (
     Encoding,
     assumed_encoding,
@@ -149,22 +149,9 @@ def open_picture(path: Path) -> Picture:
 
 
 def _bytes(path: Path) -> bytes:
-    if path.is_dir():
-        raise InputError(str(path), "is a folder", "name a photograph")
-    if is_pipe(path):
-        raise InputError(str(path), "is a pipe, which may never end", "name a photograph")
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except (FileNotFoundError, NotADirectoryError):
-        raise InputError(str(path), "there is no such file", "check the name and the folder") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(str(path), f"can't be read: {reason}", "check the name and its permissions") from None
+    data = read_file(path, MAX_BYTES, "name a photograph")
     if not data:
         raise InputError(str(path), "is empty", "copy it again from the camera")
-    if len(data) > MAX_BYTES:
-        raise InputError(str(path), f"is larger than {MAX_BYTES // 1_000_000} MB", f"give {KINDS}")
     return data
 
 
