@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -34,9 +33,7 @@ def bench_app(bench: Bench) -> FastAPI:
     @asynccontextmanager
     async def running(_app: FastAPI) -> AsyncIterator[None]:
         yield
-        bench.closing = True
-        bench.watch.close()
-        shutil.rmtree(bench.uploads, ignore_errors=True)
+        bench.close()
 
     app = FastAPI(title="finishmatch bench", openapi_url=None, docs_url=None, redoc_url=None, lifespan=running)
     app.state.bench = bench

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -10,6 +11,8 @@ from threading import RLock
 from typing import Any
 
 from finishmatch.bench.pairing import Pairing
+from finishmatch.bench.scale.feed import ScaleFeed
+from finishmatch.bench.sent import Sent
 from finishmatch.bench.sessions import Devices
 from finishmatch.steps.job.watch import LedgerWatch
 
@@ -64,12 +67,22 @@ class Bench:
     def __post_init__(self) -> None:
         self.devices = Devices(self.served.home)
         self.pairing = Pairing()
+        self.sent = Sent(self.served.home)
+        self.scale = None if self.served.scale is None else ScaleFeed(self.served.scale)
         self.watch = LedgerWatch(self.served.home)
         self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))
         self.closing = False
         self._state: object = None
         self._remembered: dict[object, Any] = {}
         self._lock = RLock()
+
+    def close(self) -> None:
+        """Let go of the scale, the ledger and what was uploaded."""
+        self.closing = True
+        self.watch.close()
+        if self.scale is not None:
+            self.scale.close()
+        shutil.rmtree(self.uploads, ignore_errors=True)
 
     def remembered(self, key: object, make: Callable[[], Any]) -> Any:
         """Return what a step found, which is found anew only when something was recorded since.

@@ -3,6 +3,27 @@
 A screen is an `APIRouter` called `router`; it takes the desk (`AtDesk`) and, where it is of a job, its ref (`JobRef`).
 """
 
-from finishmatch.bench.screens import devices, entry, events, job, jobs, pair, swatches
+from finishmatch.bench.screens import (
+    devices,
+    entry,
+    events,
+    job,
+    jobs,
+    pair,
+    scale,
+    swatches,
+    weigh,
+)
 
-SCREENS = (pair.router, devices.router, jobs.router, job.router, entry.router, events.router, swatches.router)
+_ALL = (
+    pair,
+    devices,
+    jobs,
+    job,
+    entry,
+    events,
+    weigh,
+    scale,
+    swatches,
+)
+SCREENS = tuple(screen.router for screen in _ALL)

@@ -112,6 +112,12 @@ export function show(text, focus = true) {
 }
 
 let touched = false;
+const mine = new Set(); // what this page recorded by itself: it is no news here
+
+/** Say which entries this page recorded. */
+export function recorded(numbers) {
+  numbers.forEach((one) => mine.add(one));
+}
 
 function setUp(root) {
   touched = false;
@@ -133,16 +139,21 @@ function setUp(root) {
 // --- what other devices record ---
 
 function tell(found) {
+  if (body.dataset.busy) { setTimeout(tell, 300, found); return; }
   const seen = Number(body.dataset.seen || 0);
-  const fresh = found.entries.filter((one) => one.number > seen);
+  const fresh = found.entries.filter((one) => one.number > seen && !mine.has(one.number));
   if (!fresh.length) return;
   document.dispatchEvent(new CustomEvent("bench:entries", { detail: found }));
+  const gone = document.createElement("button");
+  gone.textContent = "Seen";
+  gone.addEventListener("click", () => { news.hidden = true; });
   news.replaceChildren();
   for (const one of fresh.slice(-4)) {
     const line = document.createElement("p");
     line.textContent = `New: #${one.number} ${one.kind}: ${one.text}`;
     news.append(line);
   }
+  news.append(gone);
   news.hidden = false;
   if (body.dataset.live === "own") return;
   if (!touched && !document.querySelector("[aria-busy=true]")) {

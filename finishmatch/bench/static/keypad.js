@@ -35,6 +35,7 @@ function build() {
     const button = document.createElement("button");
     button.type = "button";
     button.textContent = key;
+    if (key.length > 1) button.className = "word";
     if (SAID[key]) button.setAttribute("aria-label", SAID[key]);
     button.addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps the focus
     button.addEventListener("click", () => press(key));
@@ -54,6 +55,7 @@ function open(one) {
   one.scrollIntoView({ block: "center" });
 }
 
+/** Take the keypad away. */
 export function closePad() {
   if (pad) pad.hidden = true;
   document.body.classList.remove("pad-open");

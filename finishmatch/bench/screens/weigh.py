@@ -1,0 +1,180 @@
+"""The weigh-out: one part at a time, how much is still to go, and each part recorded as it is poured."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from fastapi.responses import JSONResponse, Response
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.labels import in_words
+from finishmatch.bench.parameters import JobRef
+from finishmatch.cautions import MIXING
+from finishmatch.errors import InputError
+from finishmatch.steps.cautions_shown import cautions_to_show
+from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
+from finishmatch.steps.job.poured_tin import PouredTin
+from finishmatch.steps.job.strike import strike
+from finishmatch.understood import listening
+
+router = APIRouter()
+
+MOST_G = 1_000_000.0
+NO_KEY = "00000000"  # of a form without a script, which isn't sent again by itself
+
+Plan = Annotated[int | None, Query(ge=1, le=10**9)]
+Number = Annotated[int | None, Field(ge=1, le=10**9)]
+Key = Annotated[str, Field(pattern=r"^[A-Za-z0-9-]{8,64}$")]
+
+
+class PartPoured(BaseModel):
+    """A part as a device says that it was poured."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    key: Key = Field(description="The device's own name for this pour, so that the same again isn't recorded twice.")
+    plan: Annotated[int, Field(ge=1, le=10**9)] = Field(description="The recipe or correction that is poured.")
+    tin: Number = Field(default=None, description="The batch as the device knows it; null before the first part.")
+    after: Key | None = Field(
+        default=None, description="The key of the pour before it, where its answer wasn't known yet."
+    )
+    tint: str = Field(min_length=1, max_length=200)
+    grams: float = Field(ge=0, le=MOST_G)
+    total: bool = Field(default=False, description="The weight is what the scale shows of all that is in the tin.")
+    anyway: bool = Field(default=False, description="Take a weight that looks like a slip as it is.")
+
+
+def _state(desk: Desk, ref: str, plan: int | None) -> OnTheScale:
+    found: OnTheScale = desk.bench.remembered(("weigh", ref, plan), lambda: on_the_scale(ref, plan))
+    return found
+
+
+@router.get("/job/{ref}/weigh", include_in_schema=False)
+def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
+    """Show the part that is poured next, and how much of it is still to go."""
+    shown = desk.shown(ref)
+    try:
+        now = _state(desk, ref, plan)
+    except InputError as error:
+        desk.wrong = desk.wrong or error
+        now = _state(desk, ref, None)
+    plan_line = next((line for line in shown.story.lines if line.number == now.plan), None)
+    cautions = cautions_to_show(MIXING, ref)
+    slip = desk.wrong is not None and "anyway" in desk.wrong.mend
+    context: dict[str, Any] = {"shown": shown, "now": now, "plan_line": plan_line, "cautions_found": cautions}
+    return desk.page("weigh.html", slip=slip, lines=_lines(now), scale=desk.bench.scale is not None, **context)
+
+
+def _lines(now: OnTheScale) -> list[dict[str, Any]]:
+    """Return the parts for our own script, which goes on with the next while the bench doesn't answer."""
+    return [{"tint": line.tint, "planned": line.planned_g, "to_go": line.to_go_g} for line in now.lines]
+
+
+@router.post("/job/{ref}/weigh", include_in_schema=False)
+def weigh_form(ref: JobRef, desk: AtDesk) -> Response:
+    """Record the part that was poured, from the form; an empty field is the part as planned."""
+
+    def do() -> str:
+        desk.say(*_said(_record(desk, ref, _part_typed(desk))))
+        return f"/job/{ref}/weigh"
+
+    return desk.sent(do, lambda: weigh(ref, desk))
+
+
+def _part_typed(desk: Desk) -> PartPoured:
+    """Return the part that a form says was poured."""
+    grams = desk.number("grams")
+    weight = desk.needed("as_planned") if grams is None else grams
+    if not 0 <= weight <= MOST_G:
+        raise InputError("`grams`", f"{weight:g} g can't be poured", "give grams, 0 or more")
+    try:
+        return PartPoured(
+            key=NO_KEY,
+            plan=desk.whole("plan") or 0,
+            tin=desk.whole("tin"),
+            tint=desk.text("tint"),
+            grams=weight,
+            total=bool(desk.text("total")) and grams is not None,
+            anyway=bool(desk.text("anyway")),
+        )
+    except ValidationError as error:
+        raise InputError("the form", "isn't as it was shown", "load the page again") from error
+
+
+@router.post("/job/{ref}/weigh/undo", include_in_schema=False)
+def undo(ref: JobRef, desk: AtDesk) -> Response:
+    """Strike the last part: the tin is as it was before it."""
+
+    def do() -> str:
+        tin = desk.whole("tin")
+        now = on_the_scale(ref, desk.whole("plan"))
+        if tin is None or now.tin != tin:
+            raise InputError("the tin", "was changed meanwhile", "look at it again")
+        struck = strike(ref, tin, desk.text("why") or "entered wrong at the scale")
+        desk.say(f"#{struck.struck.number} is struck: what was in the tin before it stands", *struck.warnings)
+        return f"/job/{ref}/weigh"
+
+    return desk.sent(do, lambda: weigh(ref, desk))
+
+
+@router.get("/api/job/{ref}/weigh")
+def weigh_state(ref: JobRef, desk: AtDesk, plan: Plan = None) -> dict[str, Any]:
+    """Return what is being poured, and how it stands."""
+    desk.shown(ref)
+    return _state(desk, ref, plan).as_dict()
+
+
+@router.post("/api/job/{ref}/weigh", responses={409: {"description": "The tin isn't as the device knew it."}})
+def pour_one(ref: JobRef, desk: AtDesk, part: PartPoured) -> Response:
+    """Record that a part was poured; the same again is recorded once."""
+    desk.shown(ref)
+    with desk.bench.recording, listening():
+        known = desk.bench.sent.number(ref, part.key)
+        if known is not None:
+            return JSONResponse({"recorded": known, "mine": [known], "again": True, "said": [], **_after(desk, ref)})
+        try:
+            poured = _record(desk, ref, part)
+        except InputError as error:
+            moved = error.where == "the tin"
+            document = {"error": in_words(str(error)), "slip": "anyway" in error.mend, "moved": moved}
+            return JSONResponse(document, 409 if moved else 422)
+        assert poured.recorded is not None
+        number = poured.recorded.entries[0].number
+        mine = [line.number for line in desk.shown(ref).story.lines if line.number >= number]
+    said = list(_said(poured))
+    return JSONResponse({"recorded": number, "mine": mine, "again": False, "said": said, **_after(desk, ref)})
+
+
+def _after(desk: Desk, ref: str) -> dict[str, Any]:
+    return {"now": _state(desk, ref, None).as_dict()}
+
+
+def _record(desk: Desk, ref: str, part: PartPoured) -> PouredTin:
+    """Record a part, and remember under which key it was sent."""
+    tin = part.tin
+    if part.after is not None:
+        tin = desk.bench.sent.number(ref, part.after)
+        if tin is None:
+            raise InputError("the tin", "isn't as it was thought to be: the part before wasn't recorded", "look at it")
+    request = WeighRequest(anyway=part.anyway, total=part.total)
+    now = _state(desk, ref, part.plan)
+    poured = pour_part(ref, (part.tint, part.grams), plan=part.plan, tin=tin, request=request, known=now)
+    assert poured.recorded is not None
+    if part.key != NO_KEY:
+        desk.bench.sent.keep(ref, part.key, poured.recorded.entries[0].number)
+    return poured
+
+
+def _said(poured: PouredTin) -> tuple[str, ...]:
+    """Return what is to be said of a part that was poured: whether it was too much, and warnings."""
+    stands, lines = poured.stands, [in_words(line) for line in poured.warnings]
+    if stands is None or not stands.overshot or stands.against is None:
+        return tuple(lines)
+    if stands.against.within:
+        within = f"Poured too much, but the colour stays inside {stands.against.tolerance:g}: go on."
+        return (within, *lines)
+    if stands.reachable:
+        return ("Poured too much: the way back stands here, part by part.", *lines)
+    return tuple(lines)

@@ -1,0 +1,221 @@
+// The weigh-out: parts are recorded as they are poured. What can't be sent yet waits on this device, in order, and the
+// next part is shown all the same. A scale on the server's serial line is followed, and settles before it is taken.
+
+import { ask, recorded, setAway, show } from "./bench.js";
+import { setUpVoice, say } from "./voice.js";
+
+const job = document.body.dataset.job;
+const QUEUE = `bench:pours:${job}`;
+let pan = { grams: null, settled: false };
+let start = null; // what the pan showed when this part was begun
+let busy = false;
+
+const at = (id) => document.getElementById(id);
+const state = () => at("weigh")?.dataset;
+const grams = (value) => (Math.abs(value * 10 - Math.round(value * 10)) < 1e-6 ? value.toFixed(1) : String(+value.toFixed(3)));
+
+function queue() {
+  try { return JSON.parse(localStorage.getItem(QUEUE) || "[]"); } catch { return []; }
+}
+
+function keepQueue(pours) {
+  try {
+    if (pours.length) localStorage.setItem(QUEUE, JSON.stringify(pours));
+    else localStorage.removeItem(QUEUE);
+  } catch { /* no room */ }
+}
+
+function newKey() {
+  const bytes = crypto.getRandomValues(new Uint8Array(12));
+  return [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
+}
+
+/** The parts with what waits on this device put in. */
+function lines() {
+  const found = JSON.parse(state().lines);
+  for (const pour of queue()) {
+    if (pour.plan !== Number(state().plan)) continue;
+    const line = found.find((one) => one.tint === pour.tint);
+    if (line) line.to_go = 0;
+  }
+  return found;
+}
+
+function typed() {
+  const text = at("grams").value.trim().replace("−", "-").replace(",", ".");
+  return text === "" ? null : Number(text);
+}
+
+function fromPan() {
+  return pan.grams !== null && start !== null ? pan.grams - start : null;
+}
+
+function drawPart() {
+  const form = at("pour");
+  if (!form) return;
+  const waiting = queue();
+  const part = lines().find((one) => one.to_go > 0);
+  const note = at("waiting");
+  note.hidden = waiting.length === 0;
+  if (waiting.length) {
+    const words = waiting.length === 1 ? "1 part waits" : `${waiting.length} parts wait`;
+    note.textContent = at("away").hidden ? "Recording …" : `${words} on this device to be recorded: it is sent again by itself.`;
+  }
+  if (!part) { form.hidden = true; return; }
+  form.hidden = false;
+  if (form.elements.tint.value !== part.tint) {
+    form.elements.tint.value = part.tint;
+    form.elements.as_planned.value = part.to_go;
+    at("tint").textContent = part.tint;
+    at("of-it").textContent = `${grams(part.planned)} g planned`;
+    at("as-planned").textContent = `(empty: ${grams(part.to_go)} g, as planned)`;
+    say(`${part.tint}, ${grams(part.to_go)} grams`);
+  }
+  drawNumber();
+}
+
+function drawNumber() {
+  const form = at("pour");
+  const big = at("to-go");
+  if (!form || !big) return;
+  const planned = Number(form.elements.as_planned.value);
+  const poured = fromPan();
+  const left = poured === null ? planned : planned - poured;
+  big.textContent = grams(Math.round(Math.abs(left) * 100) / 100);
+  big.classList.toggle("long", big.textContent.length > 5);
+  at("weigh").classList.toggle("over", left < -0.05);
+  document.querySelector(".to-go-unit").textContent = left < -0.05 ? "g too much" : "g still to go";
+  const own = typed();
+  const takes = own ?? (poured !== null && Math.abs(poured) > 0.05 ? poured : planned);
+  const button = at("poured");
+  if (!button) return;
+  const unsettled = own === null && poured !== null && Math.abs(poured) > 0.05 && !pan.settled;
+  button.disabled = unsettled || Number.isNaN(takes);
+  button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : `Poured ${grams(takes)} g`;
+}
+
+function pour() {
+  const form = at("pour");
+  const own = typed();
+  const poured = fromPan();
+  const takes = own ?? (poured !== null && Math.abs(poured) > 0.05 ? poured : Number(form.elements.as_planned.value));
+  if (Number.isNaN(takes) || takes < 0) return;
+  const waiting = queue();
+  const before = waiting.at(-1);
+  const tin = before ? null : Number(state().tin) || null;
+  waiting.push({
+    key: newKey(), plan: Number(state().plan), tin, after: before ? before.key : null, tint: form.elements.tint.value,
+    grams: Math.round(takes * 1000) / 1000, total: own !== null && at("total").checked, anyway: at("anyway").checked,
+  });
+  keepQueue(waiting);
+  at("grams").value = "";
+  at("anyway").checked = false;
+  start = pan.grams;
+  drawPart();
+  flush();
+}
+
+async function flush() {
+  if (busy) return;
+  busy = true;
+  document.body.dataset.busy = "yes";
+  let done = null;
+  try {
+    for (let first = queue()[0]; first; first = queue()[0]) {
+      const answer = await ask(`/api/job/${job}/weigh`, {
+        method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(first),
+      });
+      const found = await answer.json();
+      if (!answer.ok) {
+        keepQueue([]); // what was poured after it rests on it
+        await look([found.error || "it wasn't recorded"], found.slip === true, first);
+        return;
+      }
+      keepQueue(queue().slice(1));
+      recorded(found.mine);
+      done = found;
+    }
+    if (done) await look(done.said);
+  } catch {
+    setAway(true);
+  } finally {
+    busy = false;
+    delete document.body.dataset.busy;
+    drawPart();
+  }
+}
+
+/** Show the weigh-out as it is now, with what is to be said of it. */
+async function look(said = [], slip = false, refused = null) {
+  const answer = await ask(location.pathname + (slip ? location.search : ""), { headers: { accept: "text/html" } });
+  const typing = at("grams");
+  const kept = typing && { value: typing.value, focused: document.activeElement === typing };
+  show(await answer.text(), false);
+  if (kept && !refused && at("grams")) {
+    at("grams").value = kept.value;
+    if (kept.focused) at("grams").focus();
+    drawNumber();
+  }
+  const main = at("main");
+  for (const text of [...said].reverse()) {
+    const line = document.createElement("p");
+    line.className = refused ? "wrong" : "caution";
+    line.setAttribute("role", refused ? "alert" : "status");
+    line.textContent = text;
+    main.prepend(line);
+  }
+  if (slip && at("slip")) {
+    at("slip").hidden = false;
+    at("grams").value = refused.grams;
+  }
+  if (said.length) window.scrollTo(0, 0);
+
+}
+
+function setUp() {
+  const form = at("pour");
+  if (form) {
+    form.addEventListener("submit", (event) => { event.preventDefault(); pour(); });
+    at("grams").addEventListener("input", drawNumber);
+    const total = at("total");
+    try { total.checked ||= localStorage.getItem("bench:total") === "yes"; } catch { /* as it stands */ }
+    total.addEventListener("change", () => { try { localStorage.setItem("bench:total", total.checked ? "yes" : ""); } catch { /* no room */ } });
+    at("pan-zero").addEventListener("click", () => { start = pan.grams; drawNumber(); });
+    at("pan").hidden = !state().scale;
+  }
+  drawPart();
+  drawPan();
+  setUpVoice(() => at("poured")?.click());
+  const part = at("tint");
+  if (part) say(`${part.textContent}, ${at("to-go").textContent} grams`);
+  else if (at("weigh")) say("Every part is in the tin");
+}
+
+function drawPan() {
+  const row = at("pan-now");
+  if (!row) return;
+  if (pan.grams === null) row.textContent = "The scale says nothing";
+  else row.textContent = `On the pan ${grams(Math.round(pan.grams * 100) / 100)} g, ${pan.settled ? "settled" : "moving"}`;
+}
+
+function follow() {
+  if (!state()?.scale) return;
+  const source = new EventSource("/scale/events");
+  source.addEventListener("pan", (event) => {
+    pan = JSON.parse(event.data);
+    if (start === null && pan.settled) start = pan.grams;
+    drawPan();
+    drawNumber();
+  });
+  source.addEventListener("error", () => { pan = { grams: null, settled: false }; drawPan(); });
+  window.addEventListener("pagehide", () => source.close());
+}
+
+document.addEventListener("bench:shown", setUp);
+document.addEventListener("bench:entries", () => { if (!busy && !queue().length) look(); });
+window.addEventListener("online", flush);
+setInterval(() => { if (queue().length) flush(); }, 3000);
+
+setUp();
+follow();
+flush();
