@@ -15,6 +15,7 @@ from finishmatch.bench.scale.feed import ScaleFeed
 from finishmatch.bench.sent import Sent
 from finishmatch.bench.sessions import Devices
 from finishmatch.steps.job.watch import LedgerWatch
+from finishmatch.steps.judge import Judged
 
 MOST_REMEMBERED = 200
 
@@ -35,6 +36,8 @@ class Served:
         Where a device of the shop's network finds it, as "http://192.0.2.7:8420".
     scale : str or None
         The serial line of a bench scale.
+    banks : tuple of Path
+        Folders of banks that can be mixed from, besides those of the jobs there are.
     """
 
     home: Path
@@ -42,6 +45,7 @@ class Served:
     lan: bool = False
     address: str = ""
     scale: str | None = None
+    banks: tuple[Path, ...] = ()
 
 
 def nobody_listens(_line: str) -> None:
@@ -72,6 +76,7 @@ class Bench:
         self.watch = LedgerWatch(self.served.home)
         self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))
         self.closing = False
+        self.judged: dict[str, Judged] = {}  # what was found last for a job besides what is recorded of it
         self._state: object = None
         self._remembered: dict[object, Any] = {}
         self._lock = RLock()

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hmac
-from collections.abc import Callable, Collection
+import math
+from collections.abc import AsyncIterator, Callable, Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any
@@ -20,6 +21,7 @@ from finishmatch.bench.sessions import Session
 from finishmatch.bench.uploads import kept_upload
 from finishmatch.errors import InputError
 from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.steps.cautions_shown import CautionsToShow, cautions_to_show
 from finishmatch.steps.job.show import JobShown, show_job
 from finishmatch.understood import listening, what_was_understood
 
@@ -63,6 +65,13 @@ class Desk:
             raise HTTPException(404, str(error)) from error
         return found
 
+    def cautions(self, ref: str, bearing: tuple[str, ...]) -> CautionsToShow:
+        """Return the cautions that bear on a screen: in full the first time in a job, in one line after that."""
+        found: CautionsToShow = self.bench.remembered(
+            ("cautions", ref, bearing), lambda: cautions_to_show(bearing, ref)
+        )
+        return found
+
     def text(self, name: str) -> str:
         """Return a field that was sent, without blanks at its ends; "" where it wasn't."""
         value = None if self.form is None else self.form.get(name)
@@ -82,12 +91,23 @@ class Desk:
             It is none.
         """
         text = self.text(name)
-        if not text:
-            return None
+        return self.number_in(f"`{name}`", text) if text else None
+
+    def number_in(self, where: str, text: str) -> float:
+        """Return a number as a painter writes it.
+
+        Raises
+        ------
+        InputError
+            It is none.
+        """
         try:
-            return understood_number(f"`{name}`", text)
+            value = understood_number(where, text)
         except ValueError:
-            raise InputError(f"`{name}`", f"{text[:30]!r} is not a number", number_hint(text)) from None
+            raise InputError(where, f"{text[:30]!r} is not a number", number_hint(text)) from None
+        if not math.isfinite(value):
+            raise InputError(where, f"{text[:30]!r} is beyond all bounds", "type it again")
+        return value
 
     def needed(self, name: str) -> float:
         """Return a number that has to be sent."""
@@ -195,21 +215,27 @@ class Desk:
         return "" if otherwise is None else str(otherwise)
 
 
-async def at_desk(request: Request) -> Desk:
-    """Return the desk of a request; what was sent without the token of its session is refused."""
+async def at_desk(request: Request) -> AsyncIterator[Desk]:
+    """Yield the desk of a request; what was sent without the token of its session is refused."""
     bench: Bench = request.app.state.bench
     session: Session | None = getattr(request.state, "session", None)
     desk = Desk(request, bench, session)
     if request.method in ("GET", "HEAD"):
-        return desk
+        yield desk
+        return
     kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
     if kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
         desk.form = await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS, max_part_size=200_000)
-    if session is not None:
-        token = request.headers.get("x-bench-token") or desk.text("token")
-        if not hmac.compare_digest(token.encode("utf-8", "replace"), session.token.encode()):
-            raise HTTPException(403, "this page was opened before the bench was started anew: load it again")
-    return desk
+    try:
+        if session is not None:
+            token = request.headers.get("x-bench-token") or desk.text("token")
+            if not hmac.compare_digest(token.encode("utf-8", "replace"), session.token.encode()):
+                what = "this page was opened before the bench was started anew: load it again"
+                raise HTTPException(403, what)
+        yield desk
+    finally:
+        if desk.form is not None:
+            await desk.form.close()
 
 
 AtDesk = Annotated[Desk, Depends(at_desk)]

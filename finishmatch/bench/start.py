@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from types import FrameType
@@ -21,7 +21,12 @@ THIS_MACHINE = ("127.0.0.1", "localhost", "[::1]")
 
 
 def prepared(
-    port: int, *, lan: bool = False, scale: str | None = None, tell: Callable[[str], None]
+    port: int,
+    *,
+    lan: bool = False,
+    scale: str | None = None,
+    banks: Sequence[Path] = (),
+    tell: Callable[[str], None],
 ) -> tuple[Bench, socket.socket]:
     """Return a bench and the socket it is served on, which listens from now on.
 
@@ -33,6 +38,8 @@ def prepared(
         Serve the shop's network, not this machine alone.
     scale : str or None
         The serial line of a bench scale.
+    banks : sequence of Path
+        Folders of banks that can be mixed from.
     tell : callable
         Is given a line for who watches the server.
 
@@ -45,7 +52,7 @@ def prepared(
     found = listening.getsockname()[1]
     names = (*THIS_MACHINE, *(_names_of_this_machine() if lan else ()))
     own = _address() if lan else HERE
-    served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale)
+    served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale, tuple(banks))
     return Bench(served, tell), listening
 
 

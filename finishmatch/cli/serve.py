@@ -14,6 +14,7 @@ from finishmatch.bench.start import home_of_demo, prepared, serve
 from finishmatch.cli.common import table
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
+from finishmatch.readings import read_bank
 from finishmatch.steps.demo import OUT
 from finishmatch.steps.job.home import home_used
 
@@ -40,6 +41,14 @@ Exit status: 0 when it is stopped with Ctrl-C; 2 when it can't be served.
     "the demo's]",
 )
 @click.option(
+    "--bank",
+    "banks",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    metavar="FOLDER",
+    help="A bank of tints to mix from, besides those the jobs were mixed from; repeat for several.",
+)
+@click.option(
     "--scale", metavar="DEVICE", help="The serial line of a bench scale, as /dev/ttyUSB0: its number is followed."
 )
 @click.option("--devices", "list_devices", is_flag=True, help="List the devices that are paired, and serve nothing.")
@@ -50,7 +59,13 @@ Exit status: 0 when it is stopped with Ctrl-C; 2 when it can't be served.
     help="Forget device N: it has to be paired again. Serves nothing.",
 )
 def serve_command(
-    port: int, lan: bool, home: Path | None, scale: str | None, list_devices: bool, forget: int | None
+    port: int,
+    lan: bool,
+    home: Path | None,
+    banks: tuple[Path, ...],
+    scale: str | None,
+    list_devices: bool,
+    forget: int | None,
 ) -> None:
     """Serve the bench page: jobs, weigh-out, cards, corrections, film and defects on a phone or a tablet.
 
@@ -66,7 +81,9 @@ def serve_command(
     if list_devices:
         _show_devices()
         return
-    bench, listening = prepared(port, lan=lan, scale=scale, tell=_tell)
+    for bank in banks:
+        read_bank(bank)  # what is wrong with it is said before anything is served
+    bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell)
     own = f"http://127.0.0.1:{listening.getsockname()[1]}"
     click.echo(f"The bench page: {own}")
     click.echo(f"  the record is in {home_used()}")

@@ -4,12 +4,17 @@ A screen is an `APIRouter` called `router`; it takes the desk (`AtDesk`) and, wh
 """
 
 from finishmatch.bench.screens import (
+    card,
+    defect,
     devices,
     entry,
     events,
+    evidence,
+    film,
     job,
     jobs,
     pair,
+    recipe,
     scale,
     swatches,
     weigh,
@@ -22,8 +27,13 @@ _ALL = (
     job,
     entry,
     events,
+    evidence,
+    recipe,
     weigh,
     scale,
+    card,
     swatches,
+    film,
+    defect,
 )
 SCREENS = tuple(screen.router for screen in _ALL)

@@ -13,7 +13,6 @@ from finishmatch.bench.labels import in_words
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
-from finishmatch.steps.cautions_shown import cautions_to_show
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
 from finishmatch.steps.job.strike import strike
@@ -61,7 +60,7 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
         desk.wrong = desk.wrong or error
         now = _state(desk, ref, None)
     plan_line = next((line for line in shown.story.lines if line.number == now.plan), None)
-    cautions = cautions_to_show(MIXING, ref)
+    cautions = desk.cautions(ref, MIXING)
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context: dict[str, Any] = {"shown": shown, "now": now, "plan_line": plan_line, "cautions_found": cautions}
     return desk.page("weigh.html", slip=slip, lines=_lines(now), scale=desk.bench.scale is not None, **context)

@@ -63,8 +63,10 @@ function forget(form) {
 async function send(form, button) {
   const data = new FormData(form, button || undefined);
   const files = form.enctype === "multipart/form-data";
-  const buttons = [...form.querySelectorAll("button")];
+  const buttons = [...form.elements].filter((one) => one.tagName === "BUTTON");
+  const words = button?.textContent;
   buttons.forEach((one) => { one.disabled = true; });
+  if (button) button.textContent = "Working …";
   form.setAttribute("aria-busy", "true");
   try {
     const answer = await ask(button?.formAction && button.hasAttribute("formaction") ? button.formAction : form.action, {
@@ -85,6 +87,7 @@ async function send(form, button) {
     show(await answer.text());
   } catch { /* it is said that the bench is away; what was typed stands */
     buttons.forEach((one) => { one.disabled = false; });
+    if (button) button.textContent = words;
     form.removeAttribute("aria-busy");
   }
 }

@@ -1,0 +1,120 @@
+"""A card that was sprayed: recorded, held against the target, and answered with what to add to the tin."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.kept import READINGS
+from finishmatch.bench.labels import in_words
+from finishmatch.bench.parameters import JobRef
+from finishmatch.cautions import SPRAYING
+from finishmatch.errors import InputError
+from finishmatch.steps.compare import CompareRequest, compare
+from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.job.spray import SprayRequest, spray
+from finishmatch.steps.judge import Judged, judge_card
+from finishmatch.steps.record import target_in
+
+router = APIRouter(include_in_schema=False)
+
+SURFACES = ("as sprayed", "cut and polished")
+ACTIONS = ("judge", "again", "record")
+
+
+@router.get("/job/{ref}/card")
+def card(ref: JobRef, desk: AtDesk) -> Response:
+    """Show the verdict on the last card, and the form for the next."""
+    shown = desk.shown(ref)
+    standing = [view for view in shown.entries if view.stands]
+
+    def last(kind: str) -> Any:
+        return next((view for view in reversed(standing) if view.kind == kind), None)
+
+    verdict, correction, sprayed, batch = (last(kind) for kind in ("verdict", "correction", "spray-out", "batch"))
+    if correction is not None and (verdict is None or correction.number < verdict.number):
+        correction = None
+    judged = desk.bench.judged.get(ref)
+    if judged is not None and (verdict is None or verdict.number not in judged.recorded):
+        judged = None
+    slip = desk.wrong is not None and "anyway" in desk.wrong.mend
+    context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
+    cautions = desk.cautions(ref, SPRAYING)
+    surfaces = [(one, one) for one in SURFACES]
+    return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)
+
+
+@router.post("/job/{ref}/card")
+def enter(ref: JobRef, desk: AtDesk) -> Response:
+    """Record a card and judge it; or judge the last one again; or only record it."""
+
+    def do() -> str:
+        action = desk.text("do") or "judge"
+        if action not in ACTIONS:
+            raise InputError("the form", "isn't as it was shown", "load the page again")
+        if action == "record":
+            _only_recorded(desk, ref)
+        else:
+            judged = judge_card(None if action == "again" else _reading(desk), _request(desk), job=ref)
+            desk.bench.judged[ref] = judged
+            desk.say(*_said(judged))
+        return f"/job/{ref}/card#verdict"
+
+    return desk.sent(do, lambda: card(ref, desk), ref=ref, bearing=("target", "batch", "spray-out"))
+
+
+def _reading(desk: Desk) -> str:
+    """Return the reading of a card as it is given to a step: a file that was sent, or L,a,b."""
+    path = desk.upload("file", READINGS)
+    if path is not None:
+        name = desk.text("reading")
+        return f"{path}@{name}" if name else str(path)
+    lab = [desk.text(axis) for axis in ("L", "a", "b")]
+    if not all(lab):
+        raise InputError("the card", "wasn't read" if not any(lab) else "isn't whole", "give L, a and b, or a file")
+    numbers = [desk.needed(axis) for axis in ("L", "a", "b")]
+    return ",".join(f"{value:.6f}" for value in numbers)
+
+
+def _request(desk: Desk) -> CorrectRequest:
+    return CorrectRequest(
+        tolerance=desk.number("tolerance"),
+        ground=desk.text("ground"),
+        coats=desk.whole("coats"),
+        build_um=desk.number("build_um"),
+        surface=_surface(desk),
+        anyway=bool(desk.text("anyway")),
+    )
+
+
+def _surface(desk: Desk) -> str:
+    surface = desk.text("surface") or SURFACES[0]
+    if surface not in SURFACES:
+        raise InputError("the surface", "isn't in the list", "choose one that is")
+    return surface
+
+
+def _only_recorded(desk: Desk, ref: str) -> None:
+    """Record a card; where the job has a target it is held against that."""
+    reading = _reading(desk)
+    request = SprayRequest(
+        ground=desk.text("ground"),
+        coats=desk.whole("coats"),
+        build_um=desk.number("build_um"),
+        surface=_surface(desk),
+        anyway=bool(desk.text("anyway")),
+    )
+    sprayed = spray(ref, reading, request)
+    desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}", *sprayed.recorded.warnings)
+    if sprayed.learnt.why_not is not None:
+        desk.say(in_words(f"No strength of the tins was estimated: {sprayed.learnt.why_not}"))
+    target = target_in(ref)
+    if target is not None:
+        compare(target, reading, CompareRequest(tolerance=desk.number("tolerance")), job=ref)
+
+
+def _said(judged: Judged) -> list[str]:
+    return [in_words(line) for line in judged.corrected.warnings]

@@ -1,0 +1,128 @@
+"""Evidence: samples that survive, typed or as a file, are weighed; what they say is looked at, then recorded."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Query
+from fastapi.responses import Response
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.kept import TABLES, found_again, kept_table, name_of
+from finishmatch.bench.parameters import JobRef
+from finishmatch.errors import InputError
+from finishmatch.steps.evidence_kinds import evidence_kinds
+from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weigh_evidence
+
+router = APIRouter(include_in_schema=False)
+
+ROWS, MOST_ROWS = 3, 24
+COLUMNS = ("name", "kind", "vehicle", "L", "a", "b")
+
+Kept = Annotated[str, Query(pattern=r"^[0-9a-f]{32}$")]
+Use = Annotated[str, Query(max_length=60)]
+Pick = Annotated[int | None, Query(ge=1, le=200)]
+Without = Annotated[list[str] | None, Query(max_length=200)]
+Rows = Annotated[int, Query(ge=1, le=MOST_ROWS)]
+Title = Annotated[str, Query(max_length=200)]
+
+
+@router.get("/job/{ref}/evidence")
+def evidence(ref: JobRef, desk: AtDesk, rows: Rows = ROWS) -> Response:
+    """Show the form for samples."""
+    sent = len(() if desk.form is None else desk.form.getlist("name"))
+    known = evidence_kinds().catalogue
+    kinds = [("", "not known")] + [(kind.name, kind.name) for kind in known.kinds]
+    uses = [(name, use.what) for name, use in known.uses.items()]
+    shown = desk.shown(ref)
+    return desk.page("evidence.html", shown=shown, rows=max(rows, sent), kinds=kinds, uses=uses, most=MOST_ROWS)
+
+
+@router.post("/job/{ref}/evidence")
+def enter(ref: JobRef, desk: AtDesk) -> Response:
+    """Keep what was entered, and weigh it."""
+
+    def do() -> str:
+        path = desk.upload("file", TABLES)
+        if path is None:
+            path = kept_table("evidence", COLUMNS, _typed_rows(desk), desk.bench.uploads)
+        use = desk.text("use") or WeighRequest.use
+        weigh_evidence(path, WeighRequest(use=use))
+        return f"/job/{ref}/evidence/weighed?{urlencode({'kept': name_of(path), 'use': use})}"
+
+    return desk.sent(do, lambda: evidence(ref, desk))
+
+
+def _typed_rows(desk: Desk) -> list[dict[str, object]]:
+    """Return the samples that were typed; a row without a colour and a name is left out."""
+    assert desk.form is not None
+    sent = {name: [str(value).strip() for value in desk.form.getlist(name)] for name in COLUMNS}
+    rows = []
+    for i, name in enumerate(sent["name"]):
+        row = {column: values[i] if i < len(values) else "" for column, values in sent.items()}
+        colour = [row[axis] for axis in ("L", "a", "b")]
+        if not name and not any(colour):
+            continue
+        if not all(colour):
+            raise InputError(f"sample {name[:40] or i + 1}", "isn't whole", "give its L, a and b")
+        numbers = {axis: desk.number_in(f"{axis} of {name[:40] or i + 1}", row[axis]) for axis in ("L", "a", "b")}
+        rows.append({**row, "name": name or f"sample {i + 1}", **numbers})
+    if not rows:
+        raise InputError("the samples", "are missing", "type at least one, or choose a file")
+    return rows
+
+
+@router.get("/job/{ref}/evidence/weighed")
+def weighed(
+    ref: JobRef,
+    desk: AtDesk,
+    kept: Kept,
+    use: Use = WeighRequest.use,
+    pick: Pick = None,
+    without: Without = None,
+    name: Title = "",
+) -> Response:
+    """Show what the samples are evidence of, before anything is recorded."""
+    shown = desk.shown(ref)
+    request = WeighRequest(use=use, pick=pick, without=tuple(without or ()), name=name or None)
+    found = _weighed(desk, kept, request)
+    if found is None:
+        return evidence(ref, desk)
+    colour = found.picked or found.found.colours[0]
+    context: dict[str, Any] = {"kept": kept, "use": use, "pick": pick, "without": without or [], "name": name}
+    return desk.page("weighed.html", shown=shown, found=found, colour=colour, **context)
+
+
+def _weighed(desk: Desk, kept: str, request: WeighRequest) -> WeighedEvidence | None:
+    try:
+        return weigh_evidence(found_again(kept, desk.bench.uploads), request)
+    except InputError as error:
+        desk.wrong = desk.wrong or error
+        return None
+
+
+@router.post("/job/{ref}/evidence/weighed")
+def record(ref: JobRef, desk: AtDesk) -> Response:
+    """Weigh again with some left out, or record samples and target."""
+    kept, without, pick = desk.text("kept"), desk.texts("without"), desk.whole("pick")
+    use, name = desk.text("use"), desk.text("name")
+
+    def do() -> str:
+        if desk.text("do") == "again":
+            query = {"kept": kept, "use": use, "name": name, "without": list(without)}
+            picked = {} if pick is None else {"pick": pick}
+            return f"/job/{ref}/evidence/weighed?{urlencode({**query, **picked}, doseq=True)}"
+        why = desk.text("why")
+        request = WeighRequest(use=use, pick=pick, without=without, why=why, name=name or None)
+        found = weigh_evidence(found_again(kept, desk.bench.uploads), request, job=ref)
+        if not found.recorded:
+            raise InputError("`pick`", "isn't said: the samples are of several colours", "choose one")
+        desk.say(f"Recorded: {len(found.recorded) - 1} readings, and the target {found.title} as #{found.recorded[-1]}")
+        desk.say(*found.warnings)
+        return f"/job/{ref}"
+
+    def again() -> Response:
+        return weighed(ref, desk, kept, use or WeighRequest.use, pick, list(without), name)
+
+    return desk.sent(do, again, ref=ref, bearing=("target",))

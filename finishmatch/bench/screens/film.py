@@ -1,0 +1,53 @@
+"""The film of a panel: build readings, layer by layer, from the metal up."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.parameters import JobRef
+from finishmatch.errors import InputError
+from finishmatch.steps.job.film import film
+
+router = APIRouter(include_in_schema=False)
+
+MOST_READINGS = 200
+
+
+@router.get("/job/{ref}/film")
+def film_page(ref: JobRef, desk: AtDesk) -> Response:
+    """Show the layers that were read, and the form for another."""
+    shown = desk.shown(ref)
+    layers = [view for view in shown.entries if view.kind == "film-layer" and view.stands]
+    panels = list(dict.fromkeys(view.entry.panel for view in layers))  # type: ignore[attr-defined]
+    return desk.page("film.html", shown=shown, layers=layers, panels=panels)
+
+
+@router.post("/job/{ref}/film")
+def read_layer(ref: JobRef, desk: AtDesk) -> Response:
+    """Record the readings of a layer."""
+
+    def do() -> str:
+        panel, layer = desk.text("panel"), desk.text("layer")
+        if not panel or not layer:
+            raise InputError("the panel" if not panel else "the layer", "isn't named", "say which")
+        recorded = film(ref, panel, layer, _builds(desk), position=desk.whole("position"))
+        desk.say(f"Recorded as #{recorded.entries[0].number}", *recorded.warnings)
+        return f"/job/{ref}/film"
+
+    return desk.sent(do, lambda: film_page(ref, desk), ref=ref, bearing=("film",))
+
+
+def _builds(desk: Desk) -> list[float]:
+    """Return the readings typed: with blanks, semicolons or commas between them."""
+    text = desk.text("builds")
+    parts = text.replace(";", " ").replace(", ", " ").split()
+    if len(parts) == 1:
+        parts = text.split(",")
+    found = [desk.number_in("`builds`", part) for part in parts if part.strip(", ")]
+    if not found:
+        raise InputError("`builds`", "are missing", "type them in µm, as 62 58 60")
+    if len(found) > MOST_READINGS:
+        raise InputError("`builds`", f"are {len(found)}", f"enter {MOST_READINGS} at most at a time")
+    return found

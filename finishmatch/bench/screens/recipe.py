@@ -1,0 +1,91 @@
+"""A recipe for the job's target, from a bank there is; and the recipes that were found, to be weighed out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.labels import in_words
+from finishmatch.bench.parameters import JobRef
+from finishmatch.cautions import MIXING
+from finishmatch.errors import InputError
+from finishmatch.steps.job.show import JobShown
+from finishmatch.steps.known_banks import KnownBank, bank_known, known_banks
+from finishmatch.steps.mix import Mixed, MixRequest, mix
+
+router = APIRouter(include_in_schema=False)
+
+SHOWN = 5
+INVENTED = ", the invented example"
+
+
+def _banks(desk: Desk) -> tuple[KnownBank, ...]:
+    found: tuple[KnownBank, ...] = desk.bench.remembered("banks", lambda: known_banks(desk.bench.served.banks))
+    return found
+
+
+def last_recipes(shown: JobShown) -> list[Any]:
+    """Return the recipes of the last list, the best first."""
+    recipes = [view for view in shown.entries if view.kind == "recipe" and view.stands]
+    last: list[Any] = []
+    for view in recipes:
+        last = [view] if not last or view.entry.rank <= last[-1].entry.rank else [*last, view]  # type: ignore[attr-defined]
+    return last
+
+
+@router.get("/job/{ref}/recipe")
+def recipe(ref: JobRef, desk: AtDesk) -> Response:
+    """Show the form, and the recipes that were found last."""
+    shown = desk.shown(ref)
+    banks = _banks(desk)
+    own = desk.bench.remembered(("bank", ref), lambda: bank_known(ref))
+    bank = next((str(i) for i, one in enumerate(banks) if own is not None and one.folder == own[1]), "0")
+    found = last_recipes(shown)
+    target = next((view for view in reversed(shown.entries) if view.kind == "target" and view.stands), None)
+    named = [f"{one.name} ({len(one.tints)} tints{INVENTED if one.bundled else ''})" for one in banks]
+    context: dict[str, Any] = {"banks": list(enumerate(named)), "bank": bank, "found": found, "target": target}
+    return desk.page("recipe.html", shown=shown, cautions_found=desk.cautions(ref, MIXING), **context)
+
+
+@router.post("/job/{ref}/recipe")
+def work_out(ref: JobRef, desk: AtDesk) -> Response:
+    """Work out recipes, and record them."""
+
+    def do() -> str:
+        folder = _banks_folder(desk)
+        request = MixRequest(
+            tolerance=desk.number("tolerance"),
+            max_tints=desk.whole("max_tints") or MixRequest.max_tints,
+            recipes=SHOWN,
+            scale_step=desk.number("scale_step") or MixRequest.scale_step,
+        )
+        lab = [desk.text(axis) for axis in ("L", "a", "b")]
+        target = ",".join(lab) if all(lab) else None
+        if any(lab) and target is None:
+            raise InputError("the colour", "isn't whole", "give its L, a and b")
+        mixed = mix(target, folder, desk.number("grams"), request, job=ref)
+        desk.say(*_said(mixed))
+        return f"/job/{ref}/recipe#found"
+
+    return desk.sent(do, lambda: recipe(ref, desk), ref=ref, bearing=("target", "recipe", "batch"))
+
+
+def _banks_folder(desk: Desk) -> str | None:
+    """Return the folder of the bank chosen: it is named by its place in the list, never by a path."""
+    banks, chosen = _banks(desk), desk.whole("bank")
+    if chosen is None:
+        return None
+    if not 0 <= chosen < len(banks):
+        raise InputError("the bank", "isn't in the list", "choose one that is")
+    return str(banks[chosen].folder)
+
+
+def _said(mixed: Mixed) -> list[str]:
+    best = mixed.recipes[0]
+    number = len(mixed.recipes[:SHOWN])
+    first = f"{number} recipes found; the first comes to ΔE00 {best.worst_de00:.2f} in its worst light"
+    outside = [] if mixed.within else [f"That is outside the tolerance of {mixed.match.tolerance:g}: {mixed.found.why}"]
+    return [in_words(line) for line in (first, *outside, *mixed.warnings)]

@@ -1,0 +1,229 @@
+"""A whole job by forms alone, as a browser without scripts sends them: from the evidence to how the rework came out."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from finishmatch.ledger import EntryView, open_ledger
+from tests.bench.conftest import Browser, Opened
+
+pytest_plugins = ["tests.helpers.door_fixtures"]
+
+
+@pytest.fixture
+def shop(opened: Opened, bench: Path) -> Browser:
+    """The page with one job, and a small bank to mix from."""
+    browser = opened(banks=(bench / "bank",))
+    assert browser.post("/jobs/new", {"title": "Roof"}).status_code == 200
+    return browser
+
+
+def entries(kind: str) -> list[EntryView]:
+    """The entries of J1 of a kind that stand."""
+    with open_ledger() as ledger:
+        return ledger.entries(ledger.find_job("J1"), kind=kind, current_only=True)
+
+
+def _evidence(browser: Browser) -> Any:
+    samples = {"name": ["tin", "bracket"], "kind": ["", ""], "vehicle": ["", ""]}
+    return browser.post(
+        "/job/J1/evidence", {**samples, "L": ["45,3", "45.1"], "a": ["-4.2", "-4.0"], "b": ["-17.9", "-17.7"]}
+    )
+
+
+def _mixed(browser: Browser) -> None:
+    lab = {"L": "45.2", "a": "-4.1", "b": "-17.8"}
+    answer = browser.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "500", "max_tints": "3"})
+    assert answer.status_code == 200, answer.text
+
+
+def _form(text: str, action: str) -> dict[str, str]:
+    """The hidden fields of a form of a page."""
+    form = re.search(rf'<form method="post" action="{re.escape(action)}".*?</form>', text, re.DOTALL)
+    assert form, action
+    return dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', form[0]))
+
+
+def test_evidence_is_looked_at_before_it_is_recorded(shop: Browser) -> None:
+    answer = _evidence(shop)
+    assert answer.status_code == 200
+    assert answer.url.path == "/job/J1/evidence/weighed"
+    assert "Known to ±" in answer.text
+    assert not entries("target")
+    fields = _form(answer.text, "/job/J1/evidence/weighed")
+    recorded = shop.post("/job/J1/evidence/weighed", {**fields, "do": "record", "name": "Saltmarsh Blue"})
+    assert recorded.status_code == 200, recorded.text
+    (target,) = entries("target")
+    assert target.entry.name == "Saltmarsh Blue"  # type: ignore[attr-defined]
+    assert target.sources[0][0] == "evidence.csv"
+    assert len(entries("reading")) == 2
+    assert "Work out a recipe" in shop.text("/job/J1")
+
+
+def test_a_sample_is_left_out_only_with_a_reason(shop: Browser) -> None:
+    fields = _form(_evidence(shop).text, "/job/J1/evidence/weighed")
+    refused = shop.post("/job/J1/evidence/weighed", {**fields, "do": "record", "without": "bracket"})
+    assert refused.status_code == 422
+    assert "no reason is given" in refused.text
+    taken = shop.post("/job/J1/evidence/weighed", {**fields, "do": "record", "without": "bracket", "why": "repainted"})
+    assert taken.status_code == 200
+    assert entries("target")[0].entry.left_out == (("bracket", "repainted"),)  # type: ignore[attr-defined]
+
+
+def test_what_is_wrong_with_a_sample_is_said_and_the_rest_stays(shop: Browser) -> None:
+    sent = {"name": ["tin"], "kind": [""], "vehicle": [""], "L": ["forty"], "a": ["1"], "b": ["2"]}
+    answer = shop.post("/job/J1/evidence", sent)
+    assert answer.status_code == 422
+    assert "L of tin" in answer.text
+    assert 'value="forty"' in answer.text
+    assert shop.post("/job/J1/evidence", {"name": [""]}).status_code == 422
+    for name in ("x.exe", "../../x.csv", "x.csv"):
+        files = {"file": (name, b"MZ\x00\n<script>alert(1)</script>", "text/html")}
+        answer = shop.post("/job/J1/evidence", {}, files=files)
+        assert answer.status_code == 422, name
+        assert "<script>alert" not in answer.text
+    assert not entries("reading")
+
+
+def test_a_file_of_evidence_is_weighed(shop: Browser) -> None:
+    table = b"name,L,a,b\ntin,45.3,-4.2,-17.9\ndoor,47,-3,-12\n"
+    answer = shop.post("/job/J1/evidence", {}, files={"file": ("my door.csv", table, "application/x-sh")})
+    assert answer.status_code == 200
+    assert "door" in answer.text
+
+
+@pytest.mark.slow
+def test_a_tin_is_weighed_out_part_by_part(shop: Browser) -> None:
+    _mixed(shop)
+    (recipe, *_) = entries("recipe")
+    plan = dict(recipe.entry.parts)  # type: ignore[attr-defined]
+    for tint, grams in plan.items():
+        page = shop.text("/job/J1/weigh")
+        assert f'id="tint">{tint}<' in page
+        assert f'id="to-go">{grams:.1f}<' in page
+        fields = _form(page, "/job/J1/weigh")
+        assert shop.post("/job/J1/weigh", {**fields, "grams": ""}).status_code == 200
+        (batch,) = entries("batch")
+        assert batch.entry.parts[-1] == (tint, grams)  # type: ignore[attr-defined]
+        assert batch.entry.recipe == recipe.number  # type: ignore[attr-defined]
+    page = shop.text("/job/J1/weigh")
+    assert f"Every part of recipe #{recipe.number} is in the tin" in page
+    stale = shop.post("/job/J1/weigh", {**fields, "grams": "1"})
+    assert stale.status_code == 422
+    assert "was changed meanwhile" in stale.text
+    undone = shop.post("/job/J1/weigh/undo", _form(page, "/job/J1/weigh/undo"))
+    assert "is struck" in undone.text
+    assert f'id="tint">{list(plan)[-1]}<' in undone.text
+
+
+@pytest.mark.slow
+def test_too_much_is_answered_at_once_with_what_to_add(shop: Browser) -> None:
+    _mixed(shop)
+    page = shop.text("/job/J1/weigh")
+    fields = _form(page, "/job/J1/weigh")
+    slip = shop.post("/job/J1/weigh", {**fields, "grams": f"{10 * float(fields['as_planned']):.1f}"})
+    assert slip.status_code == 422
+    assert "is 10 times what is planned" in slip.text
+    assert "I looked again" in slip.text
+    assert not entries("batch")
+    over = shop.post("/job/J1/weigh", {**fields, "grams": f"{1.03 * float(fields['as_planned']):.1f}"})
+    assert over.status_code == 200
+    text = over.text
+    assert "Poured too much" in text
+    if entries("correction"):
+        (way,) = entries("correction")
+        assert f"correction #{way.number}" in text
+        assert "Still to pour" in text
+        first = way.entry.additions[0]  # type: ignore[attr-defined]
+        assert f'id="tint">{first[0]}<' in text
+
+
+def test_the_same_pour_sent_twice_is_recorded_once(shop: Browser) -> None:
+    _mixed(shop)
+    state = shop.client.get("/api/job/J1/weigh").json()
+    headers = {"x-bench-token": shop.token}
+    part = {
+        "plan": state["plan"]["number"],
+        "tin": None,
+        "tint": state["next"]["tint"],
+        "grams": state["next"]["to_go"],
+    }
+    first = shop.client.post("/api/job/J1/weigh", json={**part, "key": "a" * 24}, headers=headers)
+    again = shop.client.post("/api/job/J1/weigh", json={**part, "key": "a" * 24}, headers=headers)
+    assert first.status_code == again.status_code == 200
+    assert first.json()["recorded"] == again.json()["recorded"]
+    assert again.json()["again"]
+    assert len(entries("batch")) == 1
+    other = shop.client.post("/api/job/J1/weigh", json={**part, "key": "b" * 24}, headers=headers)  # another device
+    assert other.status_code == 409
+    assert other.json()["moved"]
+    chained = {**part, "key": "c" * 24, "after": "a" * 24, "tint": first.json()["now"]["next"]["tint"], "grams": 2.0}
+    assert shop.client.post("/api/job/J1/weigh", json=chained, headers=headers).status_code == 200
+    total = shop.client.get("/api/job/J1/weigh").json()["grams"]
+    assert total == pytest.approx(part["grams"] + 2.0)
+
+
+@pytest.mark.slow
+def test_a_card_is_judged_and_answered(shop: Browser, bench: Path) -> None:
+    _mixed(shop)
+    for _ in range(3):
+        page = shop.text("/job/J1/weigh")
+        if 'action="/job/J1/weigh"' in page:
+            shop.post("/job/J1/weigh", _form(page, "/job/J1/weigh"))
+    seen = _form(shop.text("/job/J1/card"), "/job/J1/card")
+    answer = shop.post("/job/J1/card", {**seen, "do": "judge", "L": "45.9", "a": "-4.1", "b": "-17.2", "coats": "2"})
+    assert answer.status_code == 200, answer.text
+    (verdict,) = entries("verdict")
+    assert ("Outside" if verdict.entry.verdict == "outside" else "Inside") in answer.text  # type: ignore[attr-defined]
+    assert f"ΔE00 D65 {verdict.entry.lights['D65']:.2f}" in answer.text  # type: ignore[attr-defined]
+    assert entries("spray-out")[0].entry.coats == 2  # type: ignore[attr-defined]
+    assert entries("correction")
+    stale = shop.post("/job/J1/card", {**seen, "do": "record", "L": "45", "a": "-4", "b": "-17"})
+    assert stale.status_code == 409
+    assert "was recorded since this page was opened" in stale.text
+    assert f"#{entries('spray-out')[0].number} spray-out" in stale.text
+    assert 'value="45"' in stale.text
+    fresh = _form(stale.text, "/job/J1/card")
+    assert (
+        shop.post("/job/J1/card", {**fresh, "do": "record", "L": "45.5", "a": "-4.1", "b": "-17.5"}).status_code == 200
+    )
+    assert len(entries("spray-out")) == 2
+    sent = {"file": ("card.csv", (bench / "card1.csv").read_bytes(), "text/csv")}
+    assert shop.post("/job/J1/card", {"do": "record"}, files=sent).status_code in (200, 422)
+
+
+def test_film_defect_decision_and_outcome(shop: Browser) -> None:
+    for layer, builds in (("primer", "62 58;60"), ("colour", "98,104,101"), ("clear", "41,5 44")):
+        answer = shop.post("/job/J1/film", {"panel": "roof", "layer": layer, "builds": builds})
+        assert answer.status_code == 200, answer.text
+    builds = [view.entry.builds_um for view in entries("film-layer")]  # type: ignore[attr-defined]
+    assert builds == [(62.0, 58.0, 60.0), (98.0, 104.0, 101.0), (41.5, 44.0)]
+    refused = shop.post("/job/J1/film", {"panel": "roof", "layer": "clear", "builds": "60 x"})
+    assert refused.status_code == 422
+    logged = shop.post("/job/J1/defect", {"kind": "cratering", "panel": "roof", "count": "4", "reached": "primer"})
+    assert logged.status_code == 200, logged.text
+    number = entries("defect")[0].number
+    assert logged.url.path == f"/job/J1/defect/{number}"
+    assert "The ways to mend it" in logged.text
+    way = re.findall(r'name="choose" value="([^"]+)"', logged.text)[0]
+    refused = shop.post(f"/job/J1/defect/{number}", {"choose": way, "why": ""})
+    assert refused.status_code == 422
+    assert shop.post(f"/job/J1/defect/{number}", {"choose": way, "why": "it is open"}).status_code == 200
+    (decision,) = entries("decision")
+    assert decision.entry.chosen == way  # type: ignore[attr-defined]
+    done = shop.post(f"/job/J1/decision/{decision.number}", {"result": "right", "text": "no crater came back"})
+    assert done.status_code == 200
+    assert entries("decision")[0].entry.result == "right"  # type: ignore[attr-defined]
+    assert shop.get(f"/job/J1/decision/{number}").status_code == 404
+    assert "Nothing is open in this job" in shop.text("/job/J1")
+
+
+def test_a_bank_is_chosen_from_the_list_and_never_by_a_path(shop: Browser) -> None:
+    for bank in ("../bank", "/etc", "99", "-1"):
+        answer = shop.post("/job/J1/recipe", {"L": "45", "a": "-4", "b": "-17", "bank": bank, "grams": "500"})
+        assert answer.status_code == 422, bank
+    assert not entries("recipe")
