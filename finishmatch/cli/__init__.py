@@ -33,6 +33,7 @@ COMMANDS = {
     "next": ("next:next_command_of_all", "What is open in all jobs, and the one command that comes next."),
     "serve": ("serve:serve_command", "The bench page, for a phone or a tablet beside the scale."),
     "job": ("job:job_command", "The record: open, pour, spray, coats, film builds, show."),
+    "find": ("find:find_command", "Have we matched this before? The nearest colours of the record."),
     "dossier": ("dossier:dossier_command", "A job as the document that goes with the car: a page and a PDF."),
 }
 

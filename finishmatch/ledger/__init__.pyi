@@ -103,6 +103,12 @@ from finishmatch.ledger.in_use import (
 from finishmatch.ledger.in_use import (
     some_job_in_use as some_job_in_use,
 )
+from finishmatch.ledger.kept_colours import (
+    KeptColour as KeptColour,
+)
+from finishmatch.ledger.kept_colours import (
+    colours_kept as colours_kept,
+)
 from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,
 )

@@ -27,6 +27,7 @@ from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.entries import reading_entry, sources_of
+from finishmatch.steps.formula_near import formula_near
 from finishmatch.steps.from_job import from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
@@ -50,6 +51,8 @@ class MixRequest(MatchRequest):
         Tints every recipe must hold, tints none may hold.
     near : PartsLike or None
         A batch to stay near: its tints, and at most one other, are mixed with.
+    like : str or None
+        A job whose formula is stayed near, as with `near`.
     ground, build_um : str, float or None
         A ground of the bank and the dry build in µm: the film over it is matched.
     coat_um : float
@@ -63,6 +66,7 @@ class MixRequest(MatchRequest):
     must: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     near: PartsLike | None = None
+    like: str | None = None
     ground: str | None = None
     build_um: float | None = None
     coat_um: float = COAT_UM
@@ -217,7 +221,11 @@ def mix(
         scale=matched.scale,
         max_tints=request.max_tints,
         tolerance=matched.tolerance,
-        wishes=Wishes(tuple(request.must), tuple(request.without), _to_stay_near(request.near, fitted)),
+        wishes=Wishes(
+            tuple(request.must),
+            tuple(request.without),
+            _to_stay_near(request, fitted),
+        ),
         grounds=film.grounds,
         prior=prior,
         unseen_de00=request.unseen_de00,
@@ -250,8 +258,9 @@ def _proposed(matched: Match, usable: TintOptics, amount: float | Volume, asked:
     return propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked)
 
 
-def _to_stay_near(batch: PartsLike | None, fitted: FittedBank) -> Parts:
+def _to_stay_near(request: MixRequest, fitted: FittedBank) -> Parts:
     """Return the coloured parts of the batch to stay near; clears thin, and make no colour."""
+    batch = formula_near(request.near, request.like, fitted)
     if batch is None:
         return ()
     clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}

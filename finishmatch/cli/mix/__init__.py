@@ -44,6 +44,7 @@ nearest is given then, and the reason.
 @click.option(
     "--near", metavar="FILE", help="A batch file to stay near: its tints, and at most one other, are mixed with."
 )
+@click.option("--like", metavar="JOB", help="A job whose formula is stayed near, as with --near.")
 @click.option("--ground", metavar="NAME", help="Match the film over this ground of the bank, at --build.")
 @click.option("--build", "build_um", type=MICRONS, metavar="UM", help="Dry build of the film over --ground, µm.")
 @click.option(

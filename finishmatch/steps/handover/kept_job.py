@@ -63,6 +63,11 @@ class Formula:
     bank: str
 
     @property
+    def pairs(self) -> tuple[tuple[str, float], ...]:
+        """Its parts as (tint, grams)."""
+        return tuple((part.tint, part.grams) for part in self.parts)
+
+    @property
     def grams(self) -> float:
         """What it weighs."""
         return sum(part.grams for part in self.parts)

@@ -1,0 +1,181 @@
+"""Have we matched this before? The colours of the record that lie nearest to one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.errors import InputError
+from finishmatch.ledger import JobView, KeptColour, Ledger, colours_kept, ledger_exists, open_ledger
+from finishmatch.readings import Reading
+from finishmatch.steps.colour_inputs import LIGHTS, ReadingLike, light_list, reading_of
+from finishmatch.steps.handover.kept_job import Formula, kept_in
+from finishmatch.steps.job.current_job import names_a_job
+from finishmatch.steps.record import reading_of_target
+
+KINDS = {"target": "target", "recipe": "formula", "spray-out": "card"}  # what a painter calls them
+
+
+@dataclass(frozen=True)
+class FindRequest:
+    """How the record is looked through.
+
+    Parameters
+    ----------
+    lights : tuple of str
+        Those a difference is given in, the first decides; of a colour known as CIELAB alone the one it is known in.
+    observer : int
+    most : int
+        How many are shown.
+    within : float or None
+        ΔE00 beyond which nothing is shown.
+    """
+
+    lights: tuple[str, ...] = LIGHTS
+    observer: int = 10
+    most: int = 10
+    within: float | None = None
+
+
+@dataclass(frozen=True)
+class FoundColour:
+    """A colour of the record, and how far it lies from what was looked for.
+
+    Parameters
+    ----------
+    job : JobView
+    colour : KeptColour
+    lights : dict of str to float
+        ΔE00 in each light.
+    formula : Formula or None
+        What was mixed in that job.
+    came_within : float or None
+        ΔE00 in the worst light of the last card of that job, to its target.
+    """
+
+    job: JobView
+    colour: KeptColour
+    lights: dict[str, float]
+    formula: Formula | None
+    came_within: float | None
+
+    @property
+    def called(self) -> str:
+        """Its name; a formula has none."""
+        return "" if self.colour.kind == "recipe" else self.colour.name
+
+    @property
+    def de00(self) -> float:
+        """In the first light."""
+        return next(iter(self.lights.values()))
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object."""
+        parts = () if self.formula is None else self.formula.parts
+        return {
+            "job": self.job.ref,
+            "entry": self.colour.number,
+            "kind": self.colour.kind,
+            "de00": self.de00,
+            "lights": self.lights,
+            "name": self.colour.name,
+            "title": self.job.title,
+            "mixed": [{"tint": part.tint, "grams": part.grams} for part in parts],
+            "came_within": self.came_within,
+        }
+
+
+@dataclass(frozen=True)
+class Found:
+    """What lies nearest, nearest first; how many colours were looked through, and how many can't be compared."""
+
+    wanted: Reading
+    found: tuple[FoundColour, ...]
+    looked_through: int
+    not_compared: int
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object."""
+        return {
+            "found": [one.as_dict() for one in self.found],
+            "looked_through": self.looked_through,
+            "not_compared": self.not_compared,
+        }
+
+
+def find(colour: ReadingLike, request: FindRequest = FindRequest()) -> Found:
+    """Return the targets, formulas and cards of the record that lie nearest to a colour.
+
+    Parameters
+    ----------
+    colour : ReadingLike
+        A colour, a readings file, or the ref or exact title of a job, whose target is meant; its own are left out.
+    request : FindRequest
+
+    Raises
+    ------
+    InputError
+        Nothing can be read as a colour, no ledger, a job without a target.
+    """
+    if request.most < 1:
+        raise InputError("`most`", f"{request.most} can't be shown", "give 1 or more")
+    if not ledger_exists():
+        raise InputError("find", "there is no ledger yet", "open the first job: finishmatch job new TITLE")
+    lights = light_list(request.lights)
+    with open_ledger(create=False) as ledger:
+        own, wanted = _wanted(ledger, colour, lights[0], request.observer)
+        kept = [one for one in colours_kept(ledger) if own is None or one.job_id != own.id]
+        compared = _compared(wanted, kept, lights, request.observer)
+        near = sorted(compared, key=lambda pair: next(iter(pair[1].values())))
+        if request.within is not None:
+            near = [pair for pair in near if next(iter(pair[1].values())) <= request.within]
+        jobs = {job.id: job for job in ledger.jobs()}
+        ends = {job_id: _how_it_ended(ledger, jobs[job_id]) for job_id in {c.job_id for c, _ in near[: request.most]}}
+    found = tuple(FoundColour(jobs[one.job_id], one, des, *ends[one.job_id]) for one, des in near[: request.most])
+    return Found(wanted, found, len(kept), len(kept) - len(compared))
+
+
+def _wanted(ledger: Ledger, colour: ReadingLike, light: str, observer: int) -> tuple[JobView | None, Reading]:
+    """Return the job whose target is meant, where one is, and the colour."""
+    if isinstance(colour, str) and names_a_job(colour):
+        job = ledger.find_job(colour)
+        target = kept_in(ledger, job, files=False).target
+        if target is None:
+            raise InputError(f"job {job.ref}", "has no target yet", "give a colour, or a readings file")
+        return job, reading_of_target(target)
+    return None, reading_of(colour, light, observer, "the colour")
+
+
+def _compared(
+    wanted: Reading, kept: Sequence[KeptColour], lights: Sequence[str], observer: int
+) -> list[tuple[KeptColour, dict[str, float]]]:
+    """Return ΔE00 of each colour that can be compared, in each light in which both are known."""
+    known = lights if wanted.is_spectral else (wanted.light,)
+    seen_by = observer if wanted.is_spectral else wanted.observer
+    spectral = [one for one in kept if one.reflectance is not None]
+    found: dict[int, dict[str, float]] = {one.number: {} for one in kept}
+    if spectral:
+        spectra: Floats = np.array([one.reflectance for one in spectral], float)
+        for light in known:
+            away = de00(wanted.lab_in(light, seen_by), reflectance_to_lab(spectra, light, seen_by))
+            for one, de in zip(spectral, away, strict=True):
+                found[one.number][light] = float(de)
+    for one in kept:
+        alike = wanted.is_spectral or (one.light, one.observer) == (wanted.light, wanted.observer)
+        if one.reflectance is None and alike:
+            lab = wanted.lab_in(one.light, one.observer)
+            found[one.number][one.light] = float(de00(lab, np.array(one.lab)))
+    return [(one, found[one.number]) for one in kept if found[one.number]]
+
+
+def _how_it_ended(ledger: Ledger, job: JobView) -> tuple[Formula | None, float | None]:
+    """Return what was mixed in a job, and how near its last card came to its target in the worst light."""
+    kept = kept_in(ledger, job, files=False)
+    if not kept.verdicts:
+        return kept.formula, None
+    verdict = kept.verdicts[-1][1]
+    return kept.formula, max(verdict.lights.values(), default=verdict.de00)
