@@ -221,11 +221,7 @@ def mix(
         scale=matched.scale,
         max_tints=request.max_tints,
         tolerance=matched.tolerance,
-        wishes=Wishes(
-            tuple(request.must),
-            tuple(request.without),
-            _to_stay_near(request, fitted),
-        ),
+        wishes=Wishes(tuple(request.must), tuple(request.without), _to_stay_near(request, fitted)),
         grounds=film.grounds,
         prior=prior,
         unseen_de00=request.unseen_de00,
