@@ -8,6 +8,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 
+_WHOLE = 100  # unknowns of a block up to which it is inverted whole
 _TOGETHER = 2  # wavelengths of a block: a process that couples two neighbours on each side then couples blocks in a row
 
 
@@ -67,7 +68,7 @@ def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats
     count = -(-w // _TOGETHER)
     size = _TOGETHER * u
     diagonal = np.zeros((count, _TOGETHER, u, _TOGETHER, u))
-    coupling = np.zeros((count, _TOGETHER, u, _TOGETHER, u))  # of a block (first axes) with the one before it
+    coupling = np.zeros((count, _TOGETHER, _TOGETHER, u))  # of a block with the one before it: each unknown with itself
     at = np.arange(u)
     for i in range(count * _TOGETHER):
         block, place = divmod(i, _TOGETHER)
@@ -83,8 +84,8 @@ def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats
                     diagonal[block, place, at, other, at] = bands[apart][i - apart]
                     diagonal[block, other, at, place, at] = bands[apart][i - apart]
                 else:
-                    coupling[block, place, at, other, at] = bands[apart][i - apart]
-    inverse, below = _factor(diagonal.reshape(count, size, size), coupling.reshape(count, size, size))
+                    coupling[block, place, other] = bands[apart][i - apart]
+    inverse, below = _factor(diagonal.reshape(count, size, size), coupling)
     half = _forward(inverse, below, cross)
     flat = half.reshape(count * size, -1)
     complement = border - flat.T @ flat
@@ -98,10 +99,24 @@ def _factor(diagonal: Floats, coupling: Floats) -> tuple[Floats, Floats]:
     for i in range(len(diagonal)):
         block = diagonal[i]
         if i:
-            below[i - 1] = coupling[i] @ inverse[i - 1].T
+            turned = inverse[i - 1].T.reshape(_TOGETHER, -1, len(block))
+            below[i - 1] = (coupling[i][:, :, :, None] * turned).sum(axis=1).reshape(block.shape)
             block = block - below[i - 1] @ below[i - 1].T
-        inverse[i] = np.linalg.inv(np.linalg.cholesky(block))
+        inverse[i] = _inverse_of_lower(np.linalg.cholesky(block))
     return inverse, below
+
+
+def _inverse_of_lower(root: Floats) -> Floats:
+    """Return the inverse of a lower triangular matrix; of a large one by halves, a sixth of the work."""
+    n = len(root)
+    if n <= _WHOLE:
+        return np.asarray(np.linalg.inv(root))
+    half = n // 2
+    inverse = np.zeros_like(root)
+    inverse[:half, :half] = _inverse_of_lower(root[:half, :half])
+    inverse[half:, half:] = _inverse_of_lower(root[half:, half:])
+    inverse[half:, :half] = -inverse[half:, half:] @ (root[half:, :half] @ inverse[:half, :half])
+    return inverse
 
 
 def _forward(inverse: Floats, below: Floats, field: Floats) -> Floats:

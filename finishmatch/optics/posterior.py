@@ -22,7 +22,7 @@ from finishmatch.optics.curvature import (
 )
 from finishmatch.optics.panel_model import panel_readings, with_amounts
 from finishmatch.optics.priors import Beliefs
-from finishmatch.optics.unknowns import Problem, State, moved
+from finishmatch.optics.unknowns import BACK_RANGE, K2_RANGE, Problem, State, moved
 
 
 @dataclass(frozen=True)
@@ -146,4 +146,24 @@ def _step(problem: Problem, beliefs: Beliefs, linear: Linear, state: State, damp
     border = by_border(problem.factors, linear, linear.misfit)
     border += border_off(problem, beliefs, state) * border_precision(problem, beliefs)
     step, common = curvature.solve(-field[:, :, None], -border[:, None])
-    return step[:, :, 0], common[:, 0]
+    if not problem.free_surface:
+        return step[:, :, 0], common[:, 0]
+    return _within_surface(curvature, state, step[:, :, 0], common[:, 0])
+
+
+def _within_surface(curvature: Bordered, state: State, step: Floats, common: Floats) -> tuple[Floats, Floats]:
+    """Return a step that ends where the surface may be, with all else as it is best there.
+
+    Where the surface is cut off after the step, all else would have moved to make up for what isn't there.
+    """
+    now = np.array([state.surface.k2, state.surface.beam_back])
+    ends = np.clip(now + common[-2:], *np.transpose([K2_RANGE, BACK_RANGE]))
+    over = np.flatnonzero(ends != now + common[-2:])
+    if not over.size:
+        return step, common
+    places = len(common) - 2 + over
+    pull = np.zeros((len(common), over.size))
+    pull[places, np.arange(over.size)] = 1.0
+    by_field, by_border = curvature.solve(np.zeros((*step.shape, over.size)), pull)
+    back = np.linalg.solve(by_border[places], common[places] - (ends - now)[over])
+    return step - by_field @ back, common - by_border @ back

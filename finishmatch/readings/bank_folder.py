@@ -22,6 +22,8 @@ from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.table_file import Row, read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
 
+# what is fitted in seconds: tints, panels by ground and build, readings of one, parts beside the largest
+MAX_TINTS, MAX_PANELS, MAX_REPEATS, MAX_PARTS = 120, 1500, 100, 1200
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
 _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
 
@@ -97,6 +99,7 @@ def _read_head(path: Path) -> tuple[str, str, float]:
 
 def _read_tints(path: Path) -> tuple[Tint, ...]:
     table = read_table(path, required=_TINT_COLUMNS, known=("hazard", "lot"))
+    _check_count(path, len(table.rows), MAX_TINTS, "tints")
     tints: list[Tint] = []
     special: dict[str, str] = {}
     for row in table.rows:
@@ -153,6 +156,7 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
         if tint in weighed:
             raise InputError(row.where("tint"), f"{tint!r} stands twice in panel {panel!r}", "add the two weights up")
         weighed[tint] = grams
+    _check_count(path, sum(len(weighed) - 1 for weighed in panels.values()), MAX_PARTS, "parts beside the largest ones")
     for panel, weighed in panels.items():
         if sum(weighed.values()) < LEAST_GRAMS:
             raise InputError(f"{path}, panel {panel!r}", "nothing was weighed into it", "write the grams")
@@ -195,14 +199,21 @@ def _read_readings(
     for panel in mixed:
         if panel not in read:
             raise InputError(str(path), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
+    _check_count(path, len(repeats), MAX_PANELS, "panels, by ground and build")
     panels: list[Panel] = []
     spikes: list[str] = []
     for (panel, ground, build), rows in repeats.items():
+        _check_count(path, len(rows), MAX_REPEATS, f"readings of panel {panel[:40]!r}")
         mended, found = without_spikes(np.stack([values for values, _ in rows]), [where for _, where in rows])
         _check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), mended)
         panels.append(Panel(panel, tuple(mixed[panel].items()), ground, build, mended))
         spikes += found
     return tuple(panels), replace(spectra, warnings=(*spectra.warnings, *spikes))
+
+
+def _check_count(path: Path, count: int, most: int, what: str) -> None:
+    if count > most:
+        raise InputError(str(path), f"there are {count} {what}, and at most {most} are read", "leave some out")
 
 
 def _check_alike(where: str, repeats: Floats) -> None:

@@ -177,3 +177,18 @@ def test_a_pipe_is_refused_and_not_waited_for(cli: Cli, tmp_path: Path) -> None:
     os.mkfifo(pipe)
     for line in (("compare", pipe, "50,1,1"), ("photo", "read", pipe), ("plan", "page", pipe)):
         assert "is a pipe, which may never end" in cli(*line).error
+
+
+def test_a_bank_is_bounded_in_tints_panels_and_readings(swatches: Path) -> None:
+    bank = swatches / "bank"
+    tints, panels, readings = (bank / name for name in ("tints.csv", "panels.csv", "readings.csv"))
+    for file, line, count, said in (
+        (tints, "t{i},tint,,1.2,0.4,20,100", 120, "136 tints, and at most 120 are read"),
+        (panels, "p{i},white,90\np{i},black,10", 1200, "parts beside the largest ones, and at most 1200"),
+        (readings, "white masstone,,," + ",".join(["0.8"] * 31), 100, r"1\d\d readings of panel 'white masstone'"),
+    ):
+        text = file.read_text()
+        file.write_text(text + "\n".join(line.format(i=i) for i in range(count)) + "\n")
+        with pytest.raises(InputError, match=said):
+            read_bank(bank)
+        file.write_text(text)
