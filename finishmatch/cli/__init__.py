@@ -34,6 +34,7 @@ COMMANDS = {
     "serve": ("serve:serve_command", "The bench page, for a phone or a tablet beside the scale."),
     "job": ("job:job_command", "The record: open, pour, spray, coats, film builds, show."),
     "find": ("find:find_command", "Have we matched this before? The nearest colours of the record."),
+    "label": ("label:label_command", "The formula for the lid: labels with a code that holds it, and back."),
     "dossier": ("dossier:dossier_command", "A job as the document that goes with the car: a page and a PDF."),
 }
 

@@ -36,5 +36,5 @@ def folder_for(out: str) -> Path:
 def say_files(files: tuple[str, ...], standard: str) -> None:
     """Print what was written."""
     for file in files:
-        about = f"  ({standard})" if file.lower().endswith(".pdf") else ""
+        about = f"  ({standard})" if standard and file.lower().endswith(".pdf") else ""
         click.echo(f"  {file}{about}")

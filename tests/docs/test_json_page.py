@@ -232,6 +232,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")
     call("dossier", "J1", "--out", "handed-over")
+    call("label", "J1", "--out", "labels.pdf")
     call("find", target)
     call("find", "50,0,0")
     call("job show", "J1")

@@ -20,6 +20,7 @@ from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoReading, read_photograph
+from finishmatch.readings.guarded_cells import guarded
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to
@@ -192,7 +193,7 @@ def _readings_file(paths: Sequence[Path], found: Sequence[CombinedRegion], light
     writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer"])
     for region in found:
         for lab in region.labs:
-            writer.writerow([region.name, GEOMETRY, *(f"{value:.3f}" for value in lab), light, observer])
+            writer.writerow([guarded(region.name), GEOMETRY, *(f"{value:.3f}" for value in lab), light, observer])
     return text.getvalue()
 
 
