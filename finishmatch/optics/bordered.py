@@ -37,6 +37,12 @@ class Bordered:
     half: Floats
     schur: Floats
 
+    @property
+    def log_determinant(self) -> float:
+        """The logarithm of the system's determinant."""
+        roots = np.diagonal(self.inverse, axis1=1, axis2=2)
+        return float(-2 * np.log(roots).sum() - np.linalg.slogdet(self.schur)[1])
+
     def solve(self, field: Floats, border: Floats) -> tuple[Floats, Floats]:
         """Return the solutions, shapes (w, u, r) and (b, r), for right sides of these shapes."""
         w, u, r = field.shape

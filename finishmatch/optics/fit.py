@@ -17,6 +17,7 @@ from finishmatch.optics.panel_model import amount_factors, panel_readings
 from finishmatch.optics.panel_set import MODEL_SHARE, Bools, PanelSet, panel_set
 from finishmatch.optics.posterior import Posterior, log_optics, settled
 from finishmatch.optics.priors import Beliefs
+from finishmatch.optics.slips_named import PanelSlip, named_slips
 from finishmatch.optics.start import start_state
 from finishmatch.optics.surface import Surface, fresnel_normal, specular_included
 from finishmatch.optics.unknowns import Problem
@@ -41,7 +42,8 @@ class BankFit:
     """The fitted optics of a bank.
 
     `usable` are the tints whose strength the panels show; the others stand in `optics` but can't be mixed with.
-    `K_sd` and `S_sd`, shape (n, 31), are standard deviations of the logarithms of K and S.
+    `K_sd` and `S_sd`, shape (n, 31), are standard deviations of the logarithms of K and S; `slips` what probably went
+    wrong in panels that don't fit.
     """
 
     optics: TintOptics
@@ -52,6 +54,7 @@ class BankFit:
     warnings: tuple[str, ...]
     K_sd: Floats
     S_sd: Floats
+    slips: tuple[PanelSlip, ...] = ()
 
 
 def fit_bank(bank: Bank) -> BankFit:
@@ -112,8 +115,10 @@ def fit_bank(bank: Bank) -> BankFit:
         + _reads_like(posterior, i)
         for i in map(int, np.flatnonzero(misfits))
     )
+    slips = named_slips(posterior, misfits)
+    warnings += tuple(slip.warning for slip in slips)
     found = _result(posterior, final, misfits, usable, warnings)
-    return replace(found, warnings=(*warnings, *_slips_unseen(panels, found.optics)))
+    return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found.optics)))
 
 
 def _slips_unseen(panels: PanelSet, optics: TintOptics) -> tuple[str, ...]:

@@ -122,6 +122,18 @@ def log_optics(posterior: Posterior, count: int, seed: int = 5) -> Floats:
     return logs
 
 
+def log_evidence(posterior: Posterior) -> float:
+    """Return the logarithm of how probable all readings are, up to what all panels of one bank and beliefs share.
+
+    By Laplace's approximation about the middle.
+    """
+    problem, beliefs = posterior.problem, posterior.beliefs
+    processes = Processes.believed(problem, beliefs)
+    cost = _cost(problem, beliefs, processes, posterior.state, posterior.linear.misfit)
+    spread = np.log(posterior.linear.sd).sum() - np.log(border_precision(problem, beliefs)).sum() / 2
+    return float(-cost / 2 - spread - posterior.system.log_determinant / 2)
+
+
 def _misfit(problem: Problem, state: State, sd: Floats) -> Floats:
     K, S = state.optics(problem.panels.anchor)
     poured = with_amounts(problem.panels, problem.factors, state.factors)

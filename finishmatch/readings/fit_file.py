@@ -14,11 +14,12 @@ import numpy as np
 from finishmatch.colour.grid import SIZE, Floats
 from finishmatch.files import read_file, write_file
 from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics, fit_agrees
+from finishmatch.optics.slips_named import PanelSlip
 
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 6
+FIT_MODEL = 7
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -55,6 +56,7 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
             for i, name in enumerate(optics.names)
         },
         "panels": [vars(panel) for panel in fit.panels],
+        "slips": [vars(slip) for slip in fit.slips],
         "warnings": list(fit.warnings),
     }
     document["sha256"] = _own_digest(document)
@@ -114,6 +116,7 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         tuple(document["warnings"]),
         np.array([tint["K_sd"] for tint in tints.values()], dtype=float),
         np.array([tint["S_sd"] for tint in tints.values()], dtype=float),
+        tuple(PanelSlip(**(slip | {"panels": tuple(slip["panels"])})) for slip in document["slips"]),
     )
 
 
