@@ -92,14 +92,7 @@ def fit_bank(bank: Bank) -> BankFit:
     surface = Surface(fresnel_normal(bank.binder_index), 0.575, specular_included(bank.geometry))
     posterior = _without_learning(panels, surface)
     final = panel_residuals(posterior)
-    if (middle := float(np.median(final))) > PANELS_CONTRADICT_DE00:
-        furthest = panels.names[int(final.argmax())]
-        raise InputError(
-            f"bank {bank.name}",
-            f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
-            f"{furthest!r} is {final.max():.1f}",
-            "check that weights and readings are under the right names",
-        )
+    _check_agreement(bank, posterior, final)
     posterior = _with_learning(posterior)
     final, trusted = panel_residuals(posterior), posterior.problem.trusted
     # a film whose build is as far off as others' is no misfit; weights of a panel that hides are
@@ -119,6 +112,21 @@ def fit_bank(bank: Bank) -> BankFit:
     warnings += tuple(slip.warning for slip in slips)
     found = _result(posterior, final, misfits, usable, warnings)
     return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found.optics)))
+
+
+def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> None:
+    """See that there is paint behind the panels; where one slip explains why they contradict each other, name it."""
+    if (middle := float(np.median(residuals))) <= PANELS_CONTRADICT_DE00:
+        return
+    panels = posterior.problem.panels
+    furthest = panels.names[int(residuals.argmax())]
+    slips = named_slips(posterior, residuals > misfit_floor(panels.hiding))
+    raise InputError(
+        f"bank {bank.name}",
+        f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
+        f"{furthest!r} is {residuals.max():.1f}",
+        slips[0].warning if slips else "check that weights and readings are under the right names",
+    )
 
 
 def _slips_unseen(panels: PanelSet, optics: TintOptics) -> tuple[str, ...]:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
+from finishmatch.colour import Floats
 from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residuals
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior
@@ -12,6 +15,7 @@ from finishmatch.optics.slips import Explained, likely_slips
 _SURE = 8.0  # log odds from which a slip is named: slips are rare, and many are thought of
 _AS_LIKELY, _AS_LIKELY_SHARE = 5.0, 0.02  # of log odds, within which two slips can't be told apart
 _MOST = 3  # slips named
+_MUCH = 0.15  # of an amount's logarithm, beyond which a panel that seems to fit is looked at: amounts soak up a slip
 _TIMES = {0.1: "a tenth of", 0.5: "half", 2.0: "twice", 10.0: "ten times"}
 
 
@@ -66,10 +70,10 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
     posterior : Posterior
         Of the panels that are believed.
     misfits : ndarray, shape (p,)
-        The panels that don't fit.
+        The panels that don't fit; where amounts are far off others are looked at too.
     """
     named: list[PanelSlip] = []
-    left = misfits.copy()
+    left = misfits | (_amounts_off(posterior) > _MUCH)
     while left.any() and len(named) < _MOST:
         found = [each for each in likely_slips(posterior, left) if _explains(each, left)]
         if not found or found[0].slip.log_odds < _SURE:
@@ -83,6 +87,13 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
         problem = replace(first.posterior.problem, trusted=trusted)
         posterior = replace(posterior, problem=problem, state=first.posterior.state)
     return tuple(named)
+
+
+def _amounts_off(posterior: Posterior) -> Floats:
+    """Return the logarithm by which a panel's amounts are off, the furthest of each, shape (p,)."""
+    factors = posterior.problem.factors
+    logs = np.where(factors.of_build, 0.0, posterior.state.factors)
+    return np.abs(np.append(logs, 0.0)[factors.slots]).max(axis=1)
 
 
 def _explains(found: Explained, misfits: Bools) -> bool:

@@ -61,4 +61,6 @@ def test_a_slip_shows_in_the_check_mixture_and_nowhere_else() -> None:
     named = [panel.panel for panel in found.panels if panel.misfit]
     assert named
     assert all(name == "check" or name.rsplit(" ", 2)[0] in parts for name in named)
-    assert not any(panel.misfit for panel in fit_bank(checked).panels)
+    clean = fit_bank(checked)
+    assert not any(panel.misfit for panel in clean.panels)
+    assert clean.slips == ()
