@@ -12,7 +12,7 @@ from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior
 from finishmatch.optics.slips import Explained, likely_slips
 
-_SURE = 8.0  # log odds from which a slip is named: slips are rare, and many are thought of
+_SURE = 3.0  # log odds from which a slip is named; in banks without one the best lay below -3 (docs/accuracy.md)
 _AS_LIKELY, _AS_LIKELY_SHARE = 5.0, 0.02  # of log odds, within which two slips can't be told apart
 _MOST = 3  # slips named
 _MUCH = 0.15  # of an amount's logarithm, beyond which a panel that seems to fit is looked at: amounts soak up a slip
@@ -93,7 +93,8 @@ def _amounts_off(posterior: Posterior) -> Floats:
     """Return the logarithm by which a panel's amounts are off, the furthest of each, shape (p,)."""
     factors = posterior.problem.factors
     logs = np.where(factors.of_build, 0.0, posterior.state.factors)
-    return np.abs(np.append(logs, 0.0)[factors.slots]).max(axis=1)
+    off: Floats = np.abs(np.append(logs, 0.0)[factors.slots]).max(axis=1)
+    return off
 
 
 def _explains(found: Explained, misfits: Bools) -> bool:
