@@ -11,6 +11,7 @@ from threading import RLock
 from typing import Any
 
 from finishmatch.bench.pairing import Pairing
+from finishmatch.bench.photographs import Photographs
 from finishmatch.bench.scale.feed import ScaleFeed
 from finishmatch.bench.sent import Sent
 from finishmatch.bench.sessions import Devices
@@ -75,6 +76,7 @@ class Bench:
         self.scale = None if self.served.scale is None else ScaleFeed(self.served.scale)
         self.watch = LedgerWatch(self.served.home)
         self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))
+        self.photographs = Photographs()
         self.closing = False
         self.judged: dict[str, Judged] = {}  # what was found last for a job besides what is recorded of it
         self._state: object = None
@@ -82,12 +84,13 @@ class Bench:
         self._lock = RLock()
 
     def close(self) -> None:
-        """Let go of the scale, the ledger and what was uploaded."""
+        """Let go of the scale, the ledger and what was uploaded or photographed."""
         self.closing = True
         self.watch.close()
         if self.scale is not None:
             self.scale.close()
         shutil.rmtree(self.uploads, ignore_errors=True)
+        self.photographs.close()
 
     def remembered(self, key: object, make: Callable[[], Any]) -> Any:
         """Return what a step found, which is found anew only when something was recorded since.

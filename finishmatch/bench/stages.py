@@ -33,11 +33,11 @@ class Stage:
 
 
 STAGES = (
-    Stage("evidence", "Evidence", ("reading",), (("evidence", "Enter evidence"),)),
+    Stage("evidence", "Evidence", ("reading",), (("evidence", "Enter evidence"), ("photo", "Read a photograph"))),
     Stage("target", "Target", ("target",), (("evidence", "Weigh evidence for a target"),)),
     Stage("recipe", "Recipe", ("recipe",), (("recipe", "Work out a recipe"),)),
     Stage("weigh", "Weigh-out", ("batch",), (("weigh", "Weigh out"),)),
-    Stage("card", "Spray-out", ("spray-out", "strength"), (("card", "Enter a card"),)),
+    Stage("card", "Spray-out", ("spray-out", "strength"), (("card", "Enter a card"), ("photo", "Photograph a card"))),
     Stage(
         "verdict",
         "Verdict",

@@ -9,8 +9,11 @@ from typing import Any
 
 import numpy as np
 
+from finishmatch.errors import InputError
 from finishmatch.photo.combine import CombinedRegion
-from finishmatch.photo.read import LostRegion, PhotoDifference, PhotoReading
+from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading
+from finishmatch.readings import Reading
+from finishmatch.steps.photo.outlines import outlines_of
 
 
 @dataclass(frozen=True)
@@ -94,6 +97,21 @@ class PhotoRead:
                     lost.setdefault(one.name, one)
         return tuple(lost.values())
 
+    def reading(self, name: str) -> Reading:
+        """Return a sample as a reading, with the photographs' colours as its repeats.
+
+        Raises
+        ------
+        InputError
+            None of that name was read.
+        """
+        found = next((region for region in self.regions if region.name == name), None)
+        if found is None:
+            read = ", ".join(region.name for region in self.regions) or "none"
+            raise InputError(f"`sample` {name[:40]!r}", "was not read in the photograph", f"these were: {read}")
+        source = next(one.picture.source for one in self.photographs if not one.why_not)
+        return Reading(name, found.labs, self.light, self.observer, GEOMETRY, source=source)
+
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
         return {
@@ -127,6 +145,7 @@ class PhotoRead:
                     "used": not one.why_not,
                     "why_not": one.why_not,
                     "lost": [region.name for region in one.lost],
+                    "outlines": outlines_of(one),
                 }
                 for one in self.photographs
             ],

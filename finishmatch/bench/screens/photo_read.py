@@ -1,0 +1,214 @@
+"""A photograph as it was read: chart and samples drawn on it, their colours and differences; what is kept of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.parameters import JobRef
+from finishmatch.bench.photographs import Photograph
+from finishmatch.bench.screens.photo import PhotoKey, photograph_of
+from finishmatch.colour import LIGHTS
+from finishmatch.errors import InputError
+from finishmatch.steps.compare import CompareRequest, compare
+from finishmatch.steps.job.spray import SprayRequest, spray
+from finishmatch.steps.judge import judge_card
+from finishmatch.steps.photo.photo_read import PhotoRead
+from finishmatch.steps.photo.photo_shown import named_by_file
+from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
+from finishmatch.steps.seen import told_difference
+
+router = APIRouter(include_in_schema=False)
+
+MOST_REGIONS = 12
+NEW_ROWS = 1
+
+
+@dataclass(frozen=True)
+class Row:
+    """A sample in the form: its name, its first pixel and its size, as typed."""
+
+    name: str = ""
+    x: str = ""
+    y: str = ""
+    w: str = ""
+    h: str = ""
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two samples of the photograph: trial less standard, how sure that is, and in words."""
+
+    standard: str
+    trial: str
+    de00: float
+    u95: float
+    words: tuple[str, ...]
+    delta: tuple[float, float, float]
+
+
+@router.get("/job/{ref}/photo/{key}")
+def photo_read(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Show a photograph as it is read."""
+    return _page(ref, photograph_of(desk, ref, key), desk)
+
+
+@router.post("/job/{ref}/photo/{key}")
+def read_anew(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Read a photograph by the samples that were marked on it."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        regions = () if desk.text("find") else tuple(_typed(row) for row in _rows_sent(desk))
+        light = desk.text("light") or kept.light
+        with kept.lock:
+            kept.read = _read(kept, regions, light)
+            kept.regions, kept.light = regions, light
+        return f"/job/{ref}/photo/{key}"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk))
+
+
+@router.post("/job/{ref}/photo/{key}/evidence")
+def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Record the colours of the samples as readings of the job."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        read = _read(kept, kept.regions, kept.light, job=ref)
+        if read.why:
+            raise InputError("", "this photograph can't serve", read.why)
+        desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded))
+        return f"/job/{ref}#evidence"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk))
+
+
+@router.post("/job/{ref}/photo/{key}/card")
+def keep_as_card(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Record a sample as the spray-out of what is in the tin."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        request = SprayRequest(
+            ground=desk.text("ground"),
+            coats=desk.whole("coats"),
+            build_um=desk.number("build_um"),
+            surface=desk.text("surface") or None,
+            anyway=bool(desk.text("anyway")),
+        )
+        sprayed = spray(ref, _of(kept).reading(desk.text("sample")), request)
+        desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}", *sprayed.recorded.warnings)
+        return f"/job/{ref}#card"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out"))
+
+
+@router.post("/job/{ref}/photo/{key}/judge")
+def judge_by_difference(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Judge a card by how it differs from the standard beside it in the photograph."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        read = _of(kept)
+        pair = _pair(read, desk.text("standard"), desk.text("trial"))
+        judged = judge_card(told_difference(pair.delta, pair.u95, read.light, read.observer), job=ref)
+        inside = "inside" if judged.within else "outside"
+        numbers = ", ".join(f"#{number}" for number in judged.recorded)
+        desk.say(f"The card is {inside} the tolerance of {judged.verdict.tolerance:g}; recorded as {numbers}")
+        return f"/job/{ref}#verdict"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out", "target"))
+
+
+@router.post("/job/{ref}/photo/{key}/drop")
+def drop(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Take a photograph away from the bench; what was recorded of it stays."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        desk.bench.photographs.drop(kept)
+        return f"/job/{ref}/photo"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk))
+
+
+def _of(kept: Photograph) -> PhotoRead:
+    """Return what is read of a photograph by the samples marked on it, read once."""
+    with kept.lock:
+        if kept.read is None:
+            kept.read = _read(kept, kept.regions, kept.light)
+        return kept.read
+
+
+def _read(kept: Photograph, regions: tuple[str, ...], light: str, job: str | None = None) -> PhotoRead:
+    try:
+        return read_photo(kept.path, PhotoRequest(region=regions, light=light), job=job)
+    except InputError as error:
+        raise named_by_file(error, kept.path) from None
+
+
+def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
+    read: PhotoRead | None = None
+    try:
+        read = _of(kept)
+    except InputError as error:
+        desk.wrong = desk.wrong or error
+    outlines: dict[str, Any] = {"size": list(kept.pixels), "chart": None, "card": None, "patches": [], "samples": []}
+    if read is not None:
+        outlines = read.as_dict()["photographs"][0]["outlines"]
+    sent = _rows_sent(desk)
+    found = [Row(one["name"], *map(str, one["upright"])) for one in outlines["samples"]]
+    rows = [*(sent or found), *[Row()] * NEW_ROWS][:MOST_REGIONS]
+    names = [] if read is None else [region.name for region in read.regions]
+    pairs = [] if read is None else [_pair(read, one.standard, one.trial) for one in _in_order(read)]
+    return desk.page(
+        "photo_read.html",
+        shown=desk.shown(ref),
+        kept=kept,
+        read=read,
+        outlines=outlines,
+        rows=rows,
+        names=[(name, name) for name in names],
+        pairs=pairs,
+        all_lights=[(light, light) for light in LIGHTS],
+        most=MOST_REGIONS,
+    )
+
+
+def _in_order(read: PhotoRead) -> list[Any]:
+    """Return the differences, those from a sample called standard first."""
+    return sorted(read.differences, key=lambda one: "standard" not in (one.standard, one.trial))
+
+
+def _pair(read: PhotoRead, standard: str, trial: str) -> Pair:
+    """Return two samples of a photograph, whichever way round they were held against each other."""
+    if "standard" in (standard, trial) and trial == "standard":
+        standard, trial = trial, standard
+    for one in read.differences:
+        if {one.standard, one.trial} == {standard, trial} and standard != trial:
+            first, second = read.reading(standard), read.reading(trial)
+            verdict = compare(first, second, CompareRequest(lights=(read.light,), observer=read.observer)).verdict
+            delta = verdict.delta
+            return Pair(
+                standard, trial, one.de00, one.u95, verdict.words, (float(delta.L), float(delta.a), float(delta.b))
+            )
+    mend = "choose two that were read in this photograph"
+    raise InputError(f"{standard[:40]!r} and {trial[:40]!r}", "aren't two samples that can be compared", mend)
+
+
+def _rows_sent(desk: Desk) -> list[Row]:
+    """Return the samples that were typed or marked, those left empty left out."""
+    rows = [Row(*(desk.text(f"{part}_{i}") for part in ("name", "x", "y", "w", "h"))) for i in range(MOST_REGIONS)]
+    return [row for row in rows if any((row.x, row.y, row.w, row.h))]
+
+
+def _typed(row: Row) -> str:
+    """Return a sample as the step takes it."""
+    if not row.name:
+        raise InputError("a sample", "has no name", "call it standard, card 1, tin, or as you like")
+    return f"{row.name}={row.x},{row.y},{row.w},{row.h}"
