@@ -22,7 +22,8 @@ from finishmatch.bench.photographs import (
     Photographs,
 )
 from finishmatch.errors import InputError
-from finishmatch.photo.find.regions import quad_of, upright_within
+from finishmatch.photo.find.regions import quad_of
+from finishmatch.photo.overlay import upright_within
 from finishmatch.steps.job.show import show_job
 from finishmatch.steps.photo.photo_shown import photo_shown
 from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo

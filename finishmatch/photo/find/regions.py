@@ -71,28 +71,6 @@ def quad_of(x: float, y: float, w: float, h: float) -> Floats:
     return np.array([[x, y], [x + w - 1, y], [x + w - 1, y + h - 1], [x, y + h - 1]], float)
 
 
-def upright_within(quad: Floats) -> tuple[int, int, int, int]:
-    """Return an upright oblong that lies within four corners: its first pixel and its size, as it is typed.
-
-    Parameters
-    ----------
-    quad : ndarray, shape (4, 2)
-        Pixels, in order around. It may stand askew, and begin at any corner.
-    """
-    middle = quad.mean(axis=0)
-    after = np.roll(quad, -1, axis=0) - quad
-    normal = np.stack([-after[:, 1], after[:, 0]], axis=1)
-    depth = ((middle - quad) * normal).sum(axis=1)  # of the middle inside each side, times its length
-    # an oblong of half sizes (w, h) stays inside a side as long as |normal|·(w, h) is no more than that
-    half = 0.5 * np.ptp(quad, axis=0)
-    reach = (np.abs(normal) * half).sum(axis=1)
-    share = float(np.clip((np.abs(depth) / np.maximum(reach, 1e-9)).min(), 0.0, 1.0))
-    low = np.ceil(middle - share * half).astype(int)
-    high = np.floor(middle + share * half).astype(int)
-    wide, tall = np.maximum(high - low + 1, LEAST_SIDE_PX)
-    return int(low[0]), int(low[1]), int(wide), int(tall)
-
-
 def sample(picture: Picture, quad: Floats) -> Spot:
     """Return the colour within four corners.
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from finishmatch.colour import Floats
 from finishmatch.photo.find.chart import outline, patch_corners
-from finishmatch.photo.find.regions import upright_within
+from finishmatch.photo.overlay import upright_within
 from finishmatch.photo.read import PhotoReading
 from finishmatch.photo.reference import INNER_SHARE
 
