@@ -51,7 +51,7 @@ class Guard:
         if scope["type"] != "http":
             return
         headers, path, method = Headers(scope=scope), scope["path"], scope["method"]
-        answer = _Answer(send, fixed=path.startswith("/static/"))
+        answer = _Answer(send, _kept_for(path, scope["query_string"]))
         if not self._asked_for_here(headers):
             await answer.refuse(421, "this page isn't served under that name")
             return
@@ -99,6 +99,13 @@ def cookie(secret: str, days: int | None = None) -> str:
     return f"{COOKIE}={secret}; Path=/; HttpOnly; SameSite=Strict{kept}"
 
 
+def _kept_for(path: str, query: bytes) -> str:
+    """Return how long a browser may keep something: pages not at all, a style sheet whose address tells its content."""
+    if not path.startswith("/static/"):
+        return "no-store"
+    return "public, max-age=31536000, immutable" if query.startswith(b"v=") else "no-cache"
+
+
 def _from_elsewhere(headers: Headers) -> bool:
     """Return whether a browser says that something is sent from another page than ours."""
     if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
@@ -133,8 +140,8 @@ class _Bounded:
 class _Answer:
     """What goes out, with the headers on it."""
 
-    def __init__(self, send: Send, *, fixed: bool) -> None:
-        self._send, self._fixed = send, fixed
+    def __init__(self, send: Send, kept_for: str) -> None:
+        self._send, self._kept_for = send, kept_for
         self.cookie = ""
 
     async def send(self, message: Message) -> None:
@@ -144,7 +151,7 @@ class _Answer:
             for name, value in HEADERS.items():
                 headers[name] = value
             if "cache-control" not in headers:
-                headers["cache-control"] = "no-cache" if self._fixed else "no-store"
+                headers["cache-control"] = self._kept_for
             if self.cookie:
                 headers.append("set-cookie", self.cookie)
         await self._send(message)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -39,7 +41,15 @@ def _environment() -> Environment:
         attribute=attribute,
         capital=capital,
     )
+    environment.globals["sheet"] = sheet
     return environment
+
+
+@cache
+def sheet(name: str) -> str:
+    """Return the address of a style sheet, which changes with what is in it, so that a browser may keep it."""
+    content = (Path(__file__).parent / "static" / name).read_bytes()
+    return f"/static/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"
 
 
 def grams(weight: float) -> str:

@@ -58,6 +58,12 @@ def prepared(
 
 def serve(bench: Bench, listening: socket.socket) -> None:
     """Serve a bench until it is stopped by Ctrl-C or a signal."""
+    with suppress(KeyboardInterrupt):
+        server_of(bench).run(sockets=[listening])
+
+
+def server_of(bench: Bench) -> uvicorn.Server:
+    """Return the server of a bench, which is still to be run."""
     config = uvicorn.Config(
         bench_app(bench),
         log_level="warning",
@@ -69,8 +75,7 @@ def serve(bench: Bench, listening: socket.socket) -> None:
         limit_concurrency=200,
         ws="none",
     )
-    with suppress(KeyboardInterrupt):
-        _Server(config, bench).run(sockets=[listening])
+    return _Server(config, bench)
 
 
 class _Server(uvicorn.Server):

@@ -80,8 +80,11 @@ async function send(form, button) {
       const { to } = await answer.json();
       const here = location.pathname + location.search;
       const goes = new URL(to, location.href);
-      location.assign(to);
-      if (goes.pathname + goes.search === here) location.reload();
+      if (goes.pathname + goes.search !== here) location.assign(to);
+      else {
+        history.replaceState(null, "", to);
+        location.reload();
+      }
       return;
     }
     show(await answer.text());

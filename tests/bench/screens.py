@@ -1,0 +1,137 @@
+"""A real browser on the page as it is served, and what is looked for on every screen."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+from finishmatch.bench.bench import Bench
+from finishmatch.bench.start import prepared, server_of
+from tests.conftest import ROOT
+
+CHROMIUM = "/usr/bin/chromium"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+SIZES = {"phone": (390, 844), "tablet": (820, 1180), "wide": (1280, 800)}
+KEPT = ROOT / "build/screens"
+LEAST_TARGET = 48
+CONTRAST = {"runOnly": ["color-contrast"]}  # what else there is to find doesn't depend on the scheme
+PATIENCE_MS = 45_000  # of a busy machine
+expect.set_options(timeout=PATIENCE_MS)
+
+# what can be pressed and is smaller than a gloved finger, and whether anything sticks out of the page
+_TOO_SMALL = """(least) => [...document.querySelectorAll(
+  "a, button, input:not([type=hidden]), select, textarea, summary, [role=button]")]
+  .filter((one) => one.checkVisibility() && !one.closest(".skip") && !one.disabled)
+  .map((one) => {
+    const box = one.getBoundingClientRect();
+    const label = one.matches("[type=checkbox], [type=radio]") ? one.labels[0]?.getBoundingClientRect() : null;
+    const width = label ? label.right - box.left : box.width;
+    const height = label ? Math.max(label.height, box.height) : box.height;
+    return [one.outerHTML.slice(0, 120), Math.round(width), Math.round(height)];
+  })
+  .filter(([, width, height]) => width < least || height < least)"""
+_STICKS_OUT = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+@contextmanager
+def served(tell: Callable[[str], None] = lambda _line: None, **how: Any) -> Iterator[tuple[str, Bench]]:
+    """Serve the page of the home that is set on a free port of this machine, in a thread."""
+    bench, listening = prepared(0, tell=tell, **how)
+    server = server_of(bench)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}", bench
+    finally:
+        bench.closing = True
+        server.should_exit = True
+        thread.join(timeout=10)
+        listening.close()
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """The system's browser, without a window."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Looked:
+    """A page that is looked at: each screen is kept as a picture, and held against what holds for all of them.
+
+    Parameters
+    ----------
+    page : Page
+    base : str
+    size : str
+    axe : bool
+        Whether a tool for accessibility looks for what a screen reader would miss; it takes a while.
+    """
+
+    page: Page
+    base: str
+    size: str
+    axe: bool = False
+    complained: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.page.on("console", lambda line: self.complained.append(line.text) if line.type == "error" else None)
+        self.page.on("pageerror", lambda error: self.complained.append(str(error)))
+
+    def open(self, path: str) -> None:
+        """Open a page."""
+        self.page.goto(f"{self.base}{path}")
+
+    def keep(self, name: str) -> None:
+        """Keep a picture of the screen in light and dark, and look for what holds of every screen."""
+        page = self.page
+        folder = KEPT / self.size
+        folder.mkdir(parents=True, exist_ok=True)
+        for scheme in ("dark", "light"):
+            page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            page.screenshot(path=folder / f"{name}-{scheme}.png", full_page=False)
+            if self.axe:
+                found = Axe().run(page, options=None if scheme == "light" else CONTRAST).response["violations"]
+                what = [(one["id"], [node["html"][:160] for node in one["nodes"]][:3]) for one in found]
+                assert not what, (name, scheme, what)
+        small = page.evaluate(_TOO_SMALL, LEAST_TARGET)
+        assert not small, (name, small)
+        assert page.evaluate(_STICKS_OUT) <= 0, f"{name} sticks out sideways at {self.size}"
+        assert not self.complained, (name, self.complained)
+
+
+def context_of(browser: Browser, size: str) -> BrowserContext:
+    """A device of a size: phones and tablets are touched."""
+    width, height = SIZES[size]
+    touched = size != "wide"
+    context = browser.new_context(viewport={"width": width, "height": height}, has_touch=touched, is_mobile=touched)
+    context.set_default_timeout(PATIENCE_MS)
+    return context
+
+
+def until(holds: Callable[[], bool], seconds: float) -> float:
+    """Wait until something holds, and return how long that took."""
+    began = time.monotonic()
+    while not holds():
+        assert time.monotonic() - began < seconds, f"not within {seconds} s"
+        time.sleep(0.05)
+    return time.monotonic() - began

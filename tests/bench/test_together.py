@@ -1,0 +1,148 @@
+"""Two devices on one job see each other's entries; without the server what is typed is kept; the page can speak."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx2
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from finishmatch.ledger import NoteEntry, open_ledger
+from finishmatch.steps.job.note import note
+from finishmatch.steps.job.open import open_job
+from tests.bench.conftest import Opened
+from tests.bench.screens import chromium, context_of, served, until
+from tests.helpers.kept_ledger import write_ledger
+
+pytest_plugins = ["tests.helpers.door_fixtures"]
+SPEECH = """
+window.spoken = [];
+window.SpeechSynthesisUtterance = function (text) { this.text = text; };
+Object.defineProperty(window, "speechSynthesis",
+  { value: { speak: (one) => window.spoken.push(one.text), cancel: () => {} } });
+window.SpeechRecognition = window.webkitSpeechRecognition = class extends EventTarget {
+  start() { window.ear = this; }
+  stop() {}
+  hear(text) {
+    const heard = Object.assign([{ transcript: text }], { isFinal: true });
+    this.dispatchEvent(Object.assign(new Event("result"), { results: [heard] }));
+  }
+};
+"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as found:
+        yield found
+
+
+def test_every_entry_is_sent_to_who_has_the_job_open_within_two_seconds(home: Path) -> None:
+    open_job("Roof")
+    heard: list[dict[str, object]] = []
+    with served() as (base, bench):
+        began = threading.Event()
+
+        def listen() -> None:
+            with httpx2.Client(timeout=10) as client:
+                client.get(f"{base}/jobs")
+                with client.stream("GET", f"{base}/job/J1/events") as stream:
+                    for line in stream.iter_lines():
+                        began.set()
+                        if line.startswith("data: {") and len(line) > len("data: {}"):
+                            heard.append(json.loads(line[6:]))
+                            return
+
+        thread = threading.Thread(target=listen)
+        thread.start()
+        assert began.wait(10)
+        note("J1", "by another device")
+        took = until(lambda: bool(heard), 4)
+        thread.join(5)
+        assert took < 2
+        assert heard[0] == {"last": 1, "entries": [{"number": 1, "kind": "note", "text": "by another device"}]}
+        assert not bench.closing
+
+
+def test_nothing_is_told_to_a_device_that_was_forgotten(opened: Opened) -> None:
+    browser = opened(lan=True)
+    open_job("Roof")
+    code = browser.bench.pairing.code()
+    browser.client.post("/pair", data={"code": code, "name": "tablet"})
+    browser.bench.devices.forget(1)
+    assert browser.client.get("/job/J1/events").status_code == 401
+
+
+@pytest.fixture
+def pages(browser: Browser, bench: Path, home: Path) -> Iterator[tuple[Page, Page, str]]:
+    """Two devices, each with the page of its own, on a job with a recipe."""
+    write_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job J1"])
+    with served() as (base, _):
+        contexts = [context_of(browser, size) for size in ("phone", "tablet")]
+        contexts[0].add_init_script(SPEECH)
+        yield contexts[0].new_page(), contexts[1].new_page(), base
+        for context in contexts:
+            context.close()
+
+
+@pytest.mark.slow
+def test_two_devices_see_each_other_and_nothing_typed_is_lost(pages: tuple[Page, Page, str]) -> None:
+    one, other, base = pages
+    one.goto(f"{base}/job/J1/note")
+    one.get_by_label("What is worth remembering").fill("half a sentence")
+    other.goto(f"{base}/job/J1")
+    note("J1", "by the terminal")
+    expect(one.locator("#news")).to_contain_text("by the terminal", timeout=4000)
+    expect(other.locator("#note")).to_contain_text("by the terminal", timeout=4000)  # nobody typed: it is shown at once
+    expect(one.get_by_label("What is worth remembering")).to_have_value("half a sentence")
+    one.context.set_offline(True)
+    one.get_by_role("button", name="Record the note").click()
+    expect(one.locator("#away")).to_be_visible()
+    one.context.set_offline(False)
+    one.reload()
+    expect(one.get_by_label("What is worth remembering")).to_have_value("half a sentence")
+    one.get_by_role("button", name="Record the note").click()
+    expect(one.locator("#note")).to_contain_text("half a sentence")
+    one.goto(f"{base}/job/J1/note")
+    expect(one.get_by_label("What is worth remembering")).to_have_value("")  # it was recorded: nothing is kept
+
+
+@pytest.mark.slow
+def test_a_dropped_phone_loses_no_part_and_is_read_to(pages: tuple[Page, Page, str]) -> None:
+    phone, tablet, base = pages
+    phone.goto(f"{base}/job/J1/weigh")
+    first = phone.locator("#tint").inner_text()
+    phone.get_by_text("Voice", exact=True).click()
+    phone.get_by_label("Read each part aloud").check()
+    phone.get_by_label("Listen for «done»").check()
+    phone.context.set_offline(True)
+    phone.evaluate("() => window.ear.hear('well, that is done')")
+    expect(phone.locator("#waiting")).to_contain_text("1 part waits on this device")
+    second = phone.locator("#tint").inner_text()
+    assert second != first
+    assert any(second in said for said in phone.evaluate("() => window.spoken"))
+    phone.locator("#poured").click()
+    expect(phone.locator("#waiting")).to_contain_text("2 parts wait")
+    phone.context.set_offline(False)
+    phone.reload()  # it was dropped, and is picked up again
+    expect(phone.locator("#waiting")).to_be_hidden(timeout=20_000)
+    tablet.goto(f"{base}/job/J1/weigh")
+    with open_ledger() as ledger:
+        (batch,) = ledger.entries(ledger.find_job("J1"), kind="batch", current_only=True)
+        assert [tint for tint, _ in batch.entry.parts] == [first, second]  # type: ignore[attr-defined]
+    tablet.locator("#poured").click()  # the third, by another device
+    expect(phone.locator("main")).to_contain_text("is in the tin", timeout=20_000)
+
+
+def test_what_many_devices_are_told_costs_no_entry_twice(home: Path, opened: Opened) -> None:
+    browser = opened()
+    open_job("Roof")
+    with open_ledger() as ledger:
+        ledger.record_all(ledger.find_job("J1"), [NoteEntry(f"note {i}") for i in range(40)])
+    found = browser.client.get("/api/job/J1/entries").json()
+    assert found["last"] == 40
+    assert len(found["entries"]) == 30  # the last thirty; who has been away longer loads the page again

@@ -1,0 +1,153 @@
+"""What a painter can type, and what nobody should: shown as text, refused in a line, never a fault of the server."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from finishmatch.ledger import FilmLayerEntry, NoteEntry, ReadingEntry, RecipeEntry, TargetEntry, open_ledger
+from finishmatch.steps.job.list import list_jobs
+from tests.bench.conftest import Browser
+
+EVIL = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{ 7*7 }}${7*7}</textarea>"
+SCREENS = ("", "/record", "/evidence", "/recipe", "/weigh", "/card", "/film", "/defect", "/note", "/entry/1")
+FIELDS = {
+    "/jobs/new": ("title", "vehicle", "colour", "note"),
+    "/job/J1/note": ("text",),
+    "/job/J1/evidence": ("name", "kind", "vehicle", "L", "a", "b", "use"),
+    "/job/J1/recipe": ("L", "a", "b", "bank", "grams", "tolerance", "max_tints", "scale_step"),
+    "/job/J1/weigh": ("plan", "tin", "tint", "as_planned", "grams", "total", "anyway"),
+    "/job/J1/weigh/undo": ("tin", "plan", "why"),
+    "/job/J1/card": ("L", "a", "b", "reading", "surface", "ground", "coats", "build_um", "tolerance", "do", "seen"),
+    "/job/J1/film": ("panel", "layer", "builds", "position"),
+    "/job/J1/defect": ("kind", "panel", "place", "count", "size_mm", "depth_um", "reached", "exposures", "signs"),
+    "/job/J1/entry/1/strike": ("why",),
+    "/job/J1/evidence/weighed": ("kept", "use", "pick", "without", "why", "name", "do"),
+    "/devices/1/forget": (),
+    "/pair": ("code", "name"),
+}
+
+
+def harmless(text: str) -> None:
+    """See that a page holds nothing of what was typed but as text."""
+    assert not re.search(r"<script(?![^>]*\ssrc=\"/static/)", text)
+    assert not re.search(r"<img|\sonerror=[^&]*>|javascript:", text.replace("onerror=alert(2)&gt;", ""))
+    assert "49" not in re.findall(r"\{\{ 7\*7 \}\}|\$\{7\*7\}|>49<", text)
+
+
+@pytest.mark.parametrize("path", FIELDS)
+def test_every_field_shows_what_was_typed_as_text(path: str, browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": EVIL, "vehicle": EVIL, "colour": EVIL, "note": EVIL})
+    answer = browser.post(path, dict.fromkeys(FIELDS[path], EVIL))
+    assert answer.status_code < 500
+    harmless(answer.text)
+    harmless(browser.text("/jobs"))
+
+
+def test_what_stands_in_the_record_is_shown_as_text_on_every_screen(browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": EVIL})
+    name = EVIL[:60]
+    with open_ledger() as ledger:
+        lab = (45.0, -4.0, -17.0)
+        recipe = RecipeEntry(name, "", 100.0, ((name, 60.0), ("b", 40.0)), {"D65": 0.1}, None, None, None, 1, lab)
+        film = FilmLayerEntry(name, 1, name, (60.0,), (name,))
+        target = TargetEntry(name, lab, "D65", 10)
+        entries = [NoteEntry(EVIL), ReadingEntry(name, name, lab, "D65", 10), target, recipe, film]
+        ledger.record_all(ledger.find_job("J1"), entries)
+    for screen in SCREENS:
+        text = browser.text(f"/job/J1{screen}")
+        harmless(text)
+    assert "&lt;script&gt;" in text
+    stream = browser.client.get("/api/job/J1/entries")
+    assert stream.headers["content-type"].startswith("application/json")
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("x.csv.exe", b"MZ"),
+        ("x.svg", b"<svg onload=alert(1)>"),
+        ("x.csv", b"\x89PNG\r\n\x1a\n<script>alert(1)</script>"),
+        ("x.csv", b"GIF89a/*\nname,L,a,b\n<script>alert(1)</script>,1,2,3\n*/"),
+        ("x.xlsx", b"PK\x03\x04" + b"\x00" * 200),
+        ("..\\..\\x.csv", b""),
+        ("x.csv\x00.png", b"name"),
+        ("x" * 500 + ".csv", b"name,L,a,b\nx,1e999,2,3\n"),
+    ],
+)
+def test_a_file_that_is_two_things_is_refused_and_never_served(name: str, content: bytes, browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    answer = browser.post("/job/J1/evidence", {}, files={"file": (name, content, "text/html")})
+    assert answer.status_code == 422
+    harmless(answer.text)
+    kept = [path for path in browser.bench.uploads.rglob("*") if path.is_file()]
+    for path in kept:
+        assert re.fullmatch(r"[A-Za-z0-9_-]{1,60}\.(csv|tsv|txt|xlsx)", path.name)
+        assert not path.stat().st_mode & 0o111
+        for guess in (f"/static/{path.name}", f"/{path.parent.name}/{path.name}", f"/uploads/{path.parent.name}"):
+            assert browser.get(guess).status_code == 404
+
+
+def test_too_many_fields_or_files_are_refused(browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    assert browser.post("/job/J1/note", {f"f{i}": "x" for i in range(500)}).status_code in (200, 400, 422)
+    files = [("file", (f"{i}.csv", b"x", "text/csv")) for i in range(40)]
+    assert browser.post("/job/J1/evidence", {}, files=files).status_code in (400, 422)
+    token = browser.token
+    body = "&".join([f"token={token}", *(f"f{i}=x" for i in range(2000))])
+    headers = {"content-type": "application/x-www-form-urlencoded"}
+    assert browser.client.post("/job/J1/note", content=body.encode(), headers=headers).status_code == 400
+
+
+def test_a_form_that_is_no_form_is_refused(browser: Browser) -> None:
+    browser.text("/jobs")
+    headers = {"x-bench-token": browser.token}
+    for kind in (
+        "multipart/form-data",
+        "multipart/form-data; boundary=x",
+        "application/x-www-form-urlencoded",
+        "text/xml",
+    ):
+        sent = browser.client.post("/jobs/new", content=b"\xff\x00%%%", headers={**headers, "content-type": kind})
+        assert sent.status_code in (400, 403, 422), kind
+    assert not list_jobs().jobs
+
+
+@pytest.mark.slow
+def test_the_routes_of_scripts_never_fail_whatever_they_are_sent(browser: Browser, home: Path) -> None:
+    """Every JSON route, by its own description, with what fits it and what doesn't."""
+    browser.post("/jobs/new", {"title": "Roof"})
+    described = browser.client.app.openapi()  # type: ignore[attr-defined]
+    headers = {"x-bench-token": browser.token}
+    tried: dict[str, int] = {}
+    quick = settings(
+        max_examples=15,
+        deadline=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+        database=None,
+    )
+
+    def send(case: schemathesis.Case) -> None:
+        body = {"json": case.body} if case.method == "POST" else {}
+        sent = browser.client.request(case.method, case.formatted_path, params=case.query, headers=headers, **body)
+        assert sent.status_code < 500, (case.method, case.formatted_path, case.query, case.body)
+        tried[case.path] = tried.get(case.path, 0) + 1
+
+    for result in schemathesis.openapi.from_dict(described).get_all_operations():
+        quick(given(result.ok().as_strategy())(send))()
+    assert set(tried) >= {"/api/job/{ref}/entries", "/api/job/{ref}/weigh", "/api/scale"}
+
+
+@given(st.text(max_size=60))
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_no_address_makes_the_server_fail(browser: Browser, rest: str) -> None:
+    for start in ("/job/", "/job/J1/", "/static/", "/api/job/"):
+        answer = browser.get(start + quote(rest, safe="/?&=%", errors="replace"))
+        assert answer.status_code < 500
