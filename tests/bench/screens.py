@@ -28,6 +28,7 @@ ARGUMENTS = [
     "--disable-dev-shm-usage",
 ]
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "wide": (1280, 800)}
+SCHEMES = {"phone": ("dark", "light"), "tablet": ("dark",), "wide": ("light",)}
 KEPT = ROOT / "build/screens"
 LEAST_TARGET = 48
 CONTRAST = {"runOnly": ["color-contrast"]}  # what else there is to find doesn't depend on the scheme
@@ -102,11 +103,11 @@ class Looked:
         self.page.goto(f"{self.base}{path}")
 
     def keep(self, name: str) -> None:
-        """Keep a picture of the screen in light and dark, and look for what holds of every screen."""
+        """Keep a picture of the screen, on a phone in light and in dark, and look for what holds of every screen."""
         page = self.page
         folder = KEPT / self.size
         folder.mkdir(parents=True, exist_ok=True)
-        for scheme in ("dark", "light"):
+        for scheme in SCHEMES[self.size]:
             page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
             page.screenshot(path=folder / f"{name}-{scheme}.png", full_page=False)
             if self.axe:
