@@ -142,12 +142,10 @@ class Desk:
 
     def page(self, template: str, status: int = 200, **context: Any) -> HTMLResponse:
         """Return a template filled, with what every page needs."""
-        said = [] if self.session is None else self.session.said[:]
-        if self.session is not None:
-            self.session.said.clear()
+        said, noted = self._told()
         if self.wrong is not None and status == 200:
             status = 409 if self.since else 422
-        text = rendered(template, desk=self, said=said, **context)
+        text = rendered(template, desk=self, said=said, noted=noted, **context)
         return HTMLResponse(text, status)
 
     def sent(
@@ -179,7 +177,7 @@ class Desk:
             except InputError as error:
                 self.wrong = error
                 return again()
-            self.say(*(in_words(line) for line in what_was_understood()))
+            self.note(*(f"understood: {line}" for line in what_was_understood()))
         return self.gone_to(to)
 
     def gone_to(self, path: str) -> Response:
@@ -189,9 +187,23 @@ class Desk:
         return RedirectResponse(path, 303)
 
     def say(self, *lines: str) -> None:
-        """Have something said on the next page."""
+        """Have it said on the next page what was done."""
         if self.session is not None:
             self.session.said.extend(lines)
+
+    def note(self, *lines: str) -> None:
+        """Have it said on the next page what is to be borne in mind; parameters stand as the page calls them."""
+        if self.session is not None:
+            self.session.noted.extend(in_words(line) for line in lines)
+
+    def _told(self) -> tuple[list[str], list[str]]:
+        """Return what is to be said and noted, once."""
+        if self.session is None:
+            return [], []
+        told = self.session.said[:], self.session.noted[:]
+        self.session.said.clear()
+        self.session.noted.clear()
+        return told
 
     def _see_unchanged(self, ref: str, bearing: Collection[str]) -> None:
         seen = self.whole("seen")

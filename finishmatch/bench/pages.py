@@ -39,6 +39,7 @@ def _environment() -> Environment:
         lights=lights,
         parts=parts_of,
         attribute=attribute,
+        sentence=sentence,
         capital=capital,
     )
     environment.globals["sheet"] = sheet
@@ -70,6 +71,12 @@ def local_time(stamp: str) -> str:
 def capital(text: str) -> str:
     """Return a sentence with its first letter a capital, and the rest as it is."""
     return text[:1].upper() + text[1:]
+
+
+def sentence(text: str) -> str:
+    """Return words as a sentence: with a capital, and a full stop where there is none."""
+    text = capital(text.strip())
+    return text if not text or text[-1] in ".?!" else f"{text}."
 
 
 def lights(differences: Mapping[str, float]) -> str:

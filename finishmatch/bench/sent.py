@@ -39,7 +39,7 @@ class Sent:
             kept[f"{job} {key}"] = number
             for old in list(kept)[: max(0, len(kept) - MOST_KEPT)]:
                 del kept[old]
-            write_file(self._file, json.dumps(kept) + "\n", private=True)
+            write_file(self._file, json.dumps(kept) + "\n", private=True, make_folder=True)
 
     def _read(self) -> dict[str, int]:
         if self._kept is None:

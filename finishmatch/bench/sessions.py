@@ -51,6 +51,7 @@ class Session:
     device: Device
     token: str
     said: list[str] = field(default_factory=list)
+    noted: list[str] = field(default_factory=list)
 
 
 class Devices:
@@ -168,7 +169,7 @@ class Devices:
 
     def _write(self) -> None:
         document = {"devices": [asdict(device) for device in self._kept.values()]}
-        write_file(self._file, json.dumps(document, indent=1) + "\n", private=True)
+        write_file(self._file, json.dumps(document, indent=1) + "\n", private=True, make_folder=True)
         self._read_at = self._file.stat().st_mtime_ns
 
 

@@ -97,17 +97,19 @@ class StageShown:
     open: tuple[Step, ...]
 
 
-def step_of(ref: str, number: int, needs: str, what: str) -> Step:
+def step_of(ref: str, kind: str, number: int, needs: str, what: str) -> Step:
     """Return where an open item of a job is closed."""
     if needs.startswith("plan "):
         return Step("note", f"/job/{ref}/entry/{number}", "See the plan that says no", what)
     stage, path, label = _CLOSED_AT[needs]
+    if (kind, needs) == ("correction", "batch"):
+        label = "Pour what is to be added"
     return Step(stage, f"/job/{ref}/{path.format(number=number)}", label, what)
 
 
 def steps_open(one: JobOpen) -> tuple[Step, ...]:
     """Return what is open in a job, what comes first in front."""
-    return tuple(step_of(one.job.ref, item.number, item.needs, item.what) for item in one.open)
+    return tuple(step_of(one.job.ref, item.kind, item.number, item.needs, item.what) for item in one.open)
 
 
 def stages_of(shown: JobShown, steps: Sequence[Step]) -> tuple[StageShown, ...]:

@@ -53,7 +53,11 @@ def prepared(
     names = (*THIS_MACHINE, *(_names_of_this_machine() if lan else ()))
     own = _address() if lan else HERE
     served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale, tuple(banks))
-    return Bench(served, tell), listening
+    try:
+        return Bench(served, tell), listening
+    except InputError:
+        listening.close()
+        raise
 
 
 def serve(bench: Bench, listening: socket.socket) -> None:

@@ -9,14 +9,13 @@ from fastapi.responses import Response
 
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.kept import READINGS
-from finishmatch.bench.labels import in_words
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import SPRAYING
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.correct import CorrectRequest
 from finishmatch.steps.job.spray import SprayRequest, spray
-from finishmatch.steps.judge import Judged, judge_card
+from finishmatch.steps.judge import judge_card
 from finishmatch.steps.record import target_in
 
 router = APIRouter(include_in_schema=False)
@@ -60,7 +59,7 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
         else:
             judged = judge_card(None if action == "again" else _reading(desk), _request(desk), job=ref)
             desk.bench.judged[ref] = judged
-            desk.say(*_said(judged))
+            desk.note(*judged.corrected.warnings)
         return f"/job/{ref}/card#verdict"
 
     return desk.sent(do, lambda: card(ref, desk), ref=ref, bearing=("target", "batch", "spray-out"))
@@ -108,13 +107,10 @@ def _only_recorded(desk: Desk, ref: str) -> None:
         anyway=bool(desk.text("anyway")),
     )
     sprayed = spray(ref, reading, request)
-    desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}", *sprayed.recorded.warnings)
+    desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}")
+    desk.note(*sprayed.recorded.warnings)
     if sprayed.learnt.why_not is not None:
-        desk.say(in_words(f"No strength of the tins was estimated: {sprayed.learnt.why_not}"))
+        desk.note(f"no strength of the tins was estimated: {sprayed.learnt.why_not}")
     target = target_in(ref)
     if target is not None:
         compare(target, reading, CompareRequest(tolerance=desk.number("tolerance")), job=ref)
-
-
-def _said(judged: Judged) -> list[str]:
-    return [in_words(line) for line in judged.corrected.warnings]

@@ -69,7 +69,8 @@ def log_defect(ref: JobRef, desk: AtDesk) -> Response:
         )
         recorded = log(request, job=ref)
         number = recorded.entries[0].number
-        desk.say(f"Logged as #{number}", *(in_words(text) for text in recorded.warnings))
+        desk.say(f"Logged as #{number}")
+        desk.note(*(in_words(text) for text in recorded.warnings))
         return f"/job/{ref}/defect/{number}"
 
     return desk.sent(do, lambda: defect_page(ref, desk))
@@ -101,7 +102,7 @@ def decide(ref: JobRef, number: EntryNumber, desk: AtDesk) -> Response:
         found = advise(AdviseRequest(defect=number, choose=choose, why=desk.text("why")), job=ref)
         desk.say(f"Decided: {found.chosen}, as #{found.decision}")
         if found.against:
-            desk.say(f"It is advised against: {found.against}")
+            desk.note(f"it is advised against: {found.against}")
         return f"/job/{ref}"
 
     return desk.sent(do, lambda: advice(ref, number, desk), ref=ref, bearing=("defect", "decision", "film"))

@@ -48,8 +48,8 @@ def strike_entry(ref: JobRef, number: EntryNumber, desk: AtDesk) -> Response:
         struck = strike(ref, number, desk.text("why"))
         counts = "counts again" if struck.restored else "is struck and counts no more"
         desk.say(f"#{struck.struck.number} {counts}")
-        desk.say(*(f"#{view.number} rests on it and fell with it" for view in struck.fell))
-        desk.say(*(f"#{view.number} stands again" for view in struck.stand_again), *struck.warnings)
+        desk.note(*(f"#{view.number} rests on it and fell with it" for view in struck.fell))
+        desk.note(*(f"#{view.number} stands again" for view in struck.stand_again), *struck.warnings)
         return f"/job/{ref}"
 
     return desk.sent(do, lambda: entry(ref, number, desk))

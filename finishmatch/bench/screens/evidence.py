@@ -119,7 +119,7 @@ def record(ref: JobRef, desk: AtDesk) -> Response:
         if not found.recorded:
             raise InputError("`pick`", "isn't said: the samples are of several colours", "choose one")
         desk.say(f"Recorded: {len(found.recorded) - 1} readings, and the target {found.title} as #{found.recorded[-1]}")
-        desk.say(*found.warnings)
+        desk.note(*found.warnings)
         return f"/job/{ref}"
 
     def again() -> Response:

@@ -33,7 +33,8 @@ def read_layer(ref: JobRef, desk: AtDesk) -> Response:
         if not panel or not layer:
             raise InputError("the panel" if not panel else "the layer", "isn't named", "say which")
         recorded = film(ref, panel, layer, _builds(desk), position=desk.whole("position"))
-        desk.say(f"Recorded as #{recorded.entries[0].number}", *recorded.warnings)
+        desk.say(f"Recorded as #{recorded.entries[0].number}")
+        desk.note(*recorded.warnings)
         return f"/job/{ref}/film"
 
     return desk.sent(do, lambda: film_page(ref, desk), ref=ref, bearing=("film",))

@@ -8,7 +8,6 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from finishmatch.bench.desk import AtDesk, Desk
-from finishmatch.bench.labels import in_words
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
@@ -67,7 +66,7 @@ def work_out(ref: JobRef, desk: AtDesk) -> Response:
         if any(lab) and target is None:
             raise InputError("the colour", "isn't whole", "give its L, a and b")
         mixed = mix(target, folder, desk.number("grams"), request, job=ref)
-        desk.say(*_said(mixed))
+        _tell(desk, mixed)
         return f"/job/{ref}/recipe#found"
 
     return desk.sent(do, lambda: recipe(ref, desk), ref=ref, bearing=("target", "recipe", "batch"))
@@ -83,9 +82,9 @@ def _banks_folder(desk: Desk) -> str | None:
     return str(banks[chosen].folder)
 
 
-def _said(mixed: Mixed) -> list[str]:
-    best = mixed.recipes[0]
-    number = len(mixed.recipes[:SHOWN])
-    first = f"{number} recipes found; the first comes to ΔE00 {best.worst_de00:.2f} in its worst light"
-    outside = [] if mixed.within else [f"That is outside the tolerance of {mixed.match.tolerance:g}: {mixed.found.why}"]
-    return [in_words(line) for line in (first, *outside, *mixed.warnings)]
+def _tell(desk: Desk, mixed: Mixed) -> None:
+    best, number = mixed.recipes[0], len(mixed.recipes[:SHOWN])
+    desk.say(f"{number} recipes found; the first comes to ΔE00 {best.worst_de00:.2f} in its worst light")
+    if not mixed.within:
+        desk.note(f"that is outside the tolerance of {mixed.match.tolerance:g}: {mixed.found.why}")
+    desk.note(*mixed.warnings)

@@ -76,7 +76,7 @@ def weigh_form(ref: JobRef, desk: AtDesk) -> Response:
     """Record the part that was poured, from the form; an empty field is the part as planned."""
 
     def do() -> str:
-        desk.say(*_said(_record(desk, ref, _part_typed(desk))))
+        desk.note(*_said(_record(desk, ref, _part_typed(desk))))
         return f"/job/{ref}/weigh"
 
     return desk.sent(do, lambda: weigh(ref, desk))
@@ -112,7 +112,8 @@ def undo(ref: JobRef, desk: AtDesk) -> Response:
         if tin is None or now.tin != tin:
             raise InputError("the tin", "was changed meanwhile", "look at it again")
         struck = strike(ref, tin, desk.text("why") or "entered wrong at the scale")
-        desk.say(f"#{struck.struck.number} is struck: what was in the tin before it stands", *struck.warnings)
+        desk.say(f"#{struck.struck.number} is struck: what was in the tin before it stands")
+        desk.note(*struck.warnings)
         return f"/job/{ref}/weigh"
 
     return desk.sent(do, lambda: weigh(ref, desk))
