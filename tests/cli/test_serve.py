@@ -74,7 +74,7 @@ def test_devices_are_listed_and_forgotten(cli: Cli, home: Path) -> None:
     assert "isn't paired" in cli("serve", "--forget", 1).error
 
 
-def test_only_with_lan_is_it_for_other_devices_and_under_their_names(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_with_lan_is_it_for_other_devices(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
     listening = start._listening
 
