@@ -24,7 +24,7 @@ HEADERS = {
     "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
-    "referrer-policy": "no-referrer",
+    "referrer-policy": "same-origin",  # with none at all a form without a script has no origin
     "permissions-policy": "camera=(self), microphone=(self), geolocation=(), payment=(), usb=(), interest-cohort=()",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",

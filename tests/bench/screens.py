@@ -51,9 +51,9 @@ _STICKS_OUT = "() => document.documentElement.scrollWidth - document.documentEle
 
 
 @contextmanager
-def served(tell: Callable[[str], None] = lambda _line: None, **how: Any) -> Iterator[tuple[str, Bench]]:
-    """Serve the page of the home that is set on a free port of this machine, in a thread."""
-    bench, listening = prepared(0, tell=tell, **how)
+def served(port: int = 0, **how: Any) -> Iterator[tuple[str, Bench]]:
+    """Serve the page of the home that is set on a port of this machine, in a thread."""
+    bench, listening = prepared(port, tell=lambda _line: None, **how)
     server = server_of(bench)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()

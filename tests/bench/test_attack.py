@@ -33,7 +33,7 @@ def test_every_answer_carries_the_headers_and_allows_no_inline_script(browser: B
         assert "script-src 'self';" in policy
         assert "unsafe" not in policy
         assert headers["x-content-type-options"] == "nosniff"
-        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["referrer-policy"] == "same-origin"
         assert "camera=(self)" in headers["permissions-policy"]
         assert headers["cache-control"] == ("no-cache" if path.startswith("/static") else "no-store")
     assert not re.search(r"<script(?![^>]*src=)|\sstyle=|\son[a-z]+=|<style", browser.text("/jobs/new"))

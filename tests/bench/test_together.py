@@ -138,6 +138,34 @@ def test_a_dropped_phone_loses_no_part_and_is_read_to(pages: tuple[Page, Page, s
     expect(phone.locator("main")).to_contain_text("is in the tin", timeout=20_000)
 
 
+@pytest.mark.slow
+def test_a_bench_that_is_started_anew_takes_what_was_typed_before(browser: Browser, home: Path) -> None:
+    open_job("Roof")
+    context = context_of(browser, "phone")
+    page = context.new_page()
+    with served() as (base, _):
+        page.goto(f"{base}/job/J1/note")
+        page.get_by_label("What is worth remembering").fill("typed before")
+    expect(page.locator("#away")).to_be_visible()
+    with served(port=int(base.rpartition(":")[2])):
+        page.get_by_role("button", name="Record the note").click()
+        expect(page.locator("#note")).to_contain_text("typed before")
+    context.close()
+
+
+@pytest.mark.slow
+def test_without_scripts_the_page_is_read_and_its_forms_are_sent(browser: Browser, home: Path) -> None:
+    open_job("Roof")
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    with served() as (base, _):
+        page.goto(f"{base}/job/J1/note")
+        page.get_by_label("What is worth remembering").fill("without a script")
+        page.get_by_role("button", name="Record the note").click()
+        expect(page.locator("#note")).to_contain_text("without a script")
+    context.close()
+
+
 def test_what_many_devices_are_told_costs_no_entry_twice(home: Path, opened: Opened) -> None:
     browser = opened()
     open_job("Roof")

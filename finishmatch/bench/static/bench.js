@@ -4,21 +4,37 @@
 import { openPads } from "./keypad.js";
 
 const body = document.body;
-export const token = body.dataset.token;
+let token = body.dataset.token;
 const away = document.getElementById("away");
 const news = document.getElementById("news");
 
 /** Ask the bench for something, with what it wants to see; a bench that is away is said to be. */
 export async function ask(path, options = {}) {
-  const headers = { "x-bench-token": token, "x-bench-script": "1", ...(options.headers || {}) };
+  const asked = () => fetch(path, { credentials: "same-origin", ...options, headers: headersOf(options) });
   try {
-    const answer = await fetch(path, { credentials: "same-origin", ...options, headers });
+    let answer = await asked();
+    if (answer.status === 403 && (await knownAnew())) answer = await asked();
     setAway(false);
     return answer;
   } catch (error) {
     setAway(true);
     throw error;
   }
+}
+
+function headersOf(options) {
+  return { "x-bench-token": token, "x-bench-script": "1", ...(options.headers || {}) };
+}
+
+/** Get the token of a bench that was started anew while this page was open. */
+async function knownAnew() {
+  const answer = await fetch("/devices", { credentials: "same-origin", headers: { accept: "text/html" } });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const found = page.body.dataset.token;
+  if (!found || found === token) return false;
+  token = found;
+  document.querySelectorAll("input[name=token]").forEach((one) => { one.value = found; });
+  return true;
 }
 
 /** Show or take away the line that says that the bench doesn't answer. */
@@ -87,12 +103,24 @@ async function send(form, button) {
       }
       return;
     }
+    if (!kind.startsWith("text/html")) throw new Error(await answer.text());
     show(await answer.text());
-  } catch { /* it is said that the bench is away; what was typed stands */
+  } catch (error) { /* it is said that the bench is away; what was typed stands */
     buttons.forEach((one) => { one.disabled = false; });
     if (button) button.textContent = words;
+    if (away.hidden) complain(form, error);
     form.removeAttribute("aria-busy");
   }
+}
+
+function complain(form, error) {
+  const line = document.createElement("p");
+  line.className = "wrong";
+  line.setAttribute("role", "alert");
+  let what = error.message;
+  try { what = JSON.parse(what).error || what; } catch { /* it is plain text */ }
+  line.textContent = `It wasn't recorded: ${what.slice(0, 300)}`;
+  form.prepend(line);
 }
 
 /** Put another page's main part in place of this one's. */

@@ -125,6 +125,11 @@ async function flush() {
       const answer = await ask(`/api/job/${job}/weigh`, {
         method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(first),
       });
+      if (answer.status === 401 || answer.status >= 500) { // nothing is lost: it waits
+        const what = answer.status === 401 ? "this device isn't paired any more" : "the bench has a fault";
+        await look([`What was poured waits on this device: ${what}.`]);
+        return;
+      }
       const found = await answer.json();
       if (!answer.ok) {
         keepQueue([]); // what was poured after it rests on it
