@@ -5,7 +5,7 @@ from __future__ import annotations
 import hmac
 import math
 from collections.abc import AsyncIterator, Callable, Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -55,7 +55,6 @@ class Desk:
     form: FormData | None = None
     wrong: InputError | None = None
     since: tuple[Any, ...] = ()
-    _extra: dict[str, Any] = field(default_factory=dict)
 
     def shown(self, ref: str) -> JobShown:
         """Return a job as it stands; one there isn't is no page."""
@@ -147,6 +146,20 @@ class Desk:
             status = 409 if self.since else 422
         text = rendered(template, desk=self, said=said, noted=noted, **context)
         return HTMLResponse(text, status)
+
+    def kept_page(self, make: Callable[[], Response]) -> Response:
+        """Return a page that is the same until something is recorded; made anew where there is something to be said.
+
+        Parameters
+        ----------
+        make : callable
+            Makes the page, from the record alone.
+        """
+        if self.session is None or self.session.said or self.session.noted or self.wrong is not None:
+            return make()
+        key = ("page", self.request.url.path, self.request.url.query, self.token)
+        body: bytes = self.bench.remembered(key, lambda: bytes(make().body))
+        return HTMLResponse(body)
 
     def sent(
         self,

@@ -31,6 +31,7 @@ SIZES = {"phone": (390, 844), "tablet": (820, 1180), "wide": (1280, 800)}
 SCHEMES = {"phone": ("dark", "light"), "tablet": ("dark",), "wide": ("light",)}
 KEPT = ROOT / "build/screens"
 LEAST_TARGET = 48
+IN_DARK_TOO = ("03-job-opened", "09-poured-too-much", "12-verdict", "16-advice")  # every colour there is
 CONTRAST = {"runOnly": ["color-contrast"]}  # what else there is to find doesn't depend on the scheme
 PATIENCE_MS = 45_000  # of a busy machine
 expect.set_options(timeout=PATIENCE_MS)
@@ -110,7 +111,7 @@ class Looked:
         for scheme in SCHEMES[self.size]:
             page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
             page.screenshot(path=folder / f"{name}-{scheme}.png", full_page=False)
-            if self.axe:
+            if self.axe and (scheme == "light" or name in IN_DARK_TOO):
                 found = Axe().run(page, options=None if scheme == "light" else CONTRAST).response["violations"]
                 what = [(one["id"], [node["html"][:160] for node in one["nodes"]][:3]) for one in found]
                 assert not what, (name, scheme, what)

@@ -24,6 +24,10 @@ def job_open(desk: Desk, ref: str) -> JobOpen:
 @router.get("/job/{ref}")
 def job(ref: JobRef, desk: AtDesk) -> Response:
     """Show a job as it stands."""
+    return desk.kept_page(lambda: _job_page(ref, desk))
+
+
+def _job_page(ref: str, desk: Desk) -> Response:
     shown, opened = desk.shown(ref), job_open(desk, ref)
     steps = steps_open(opened)
     return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages_of(shown, steps))

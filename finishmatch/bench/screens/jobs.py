@@ -35,6 +35,10 @@ def first_page(desk: AtDesk) -> Response:
 @router.get("/jobs")
 def jobs(desk: AtDesk) -> Response:
     """Show what is open, and below it the jobs in which nothing is."""
+    return desk.kept_page(lambda: _jobs_page(desk))
+
+
+def _jobs_page(desk: Desk) -> Response:
     opened, listed = _all(desk)
     shown: list[dict[str, Any]] = [{"one": one, "steps": steps_open(one)} for one in opened.jobs if one.open]
     refs = {item["one"].job.ref for item in shown}
