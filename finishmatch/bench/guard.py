@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from http.cookies import CookieError, SimpleCookie
+from ipaddress import ip_address
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -52,7 +53,7 @@ class Guard:
             return
         headers, path, method = Headers(scope=scope), scope["path"], scope["method"]
         answer = _Answer(send, _kept_for(path, scope["query_string"]))
-        if not self._asked_for_here(headers):
+        if not self._asked_for_here(headers, scope):
             await answer.refuse(421, "this page isn't served under that name")
             return
         open_to_all = path.startswith("/static/") or path == "/pair"
@@ -74,11 +75,17 @@ class Guard:
             return
         await self._app(scope, _Bounded(receive, limit), answer.send)
 
-    def _asked_for_here(self, headers: Headers) -> bool:
-        """Return whether the page is asked for under a name of its own: another page may lead here by its own name."""
+    def _asked_for_here(self, headers: Headers, scope: Scope) -> bool:
+        """Return whether the page is asked for under a name of its own: another page may lead here by its own name.
+
+        Where devices may come, so is the address of this machine by which one came, of however many networks it is on.
+        """
         host = headers.get("host", "").lower()
         name = host[: host.index("]") + 1] if host.startswith("[") and "]" in host else host.partition(":")[0]
-        return name in self._bench.served.hosts
+        if name in self._bench.served.hosts:
+            return True
+        came_by = (scope.get("server") or ("",))[0]
+        return self._bench.served.lan and name == came_by and _is_address(name)
 
     def _session(self, headers: Headers) -> Session | None:
         return self._bench.devices.session(secret_in(headers.get("cookie", "")))
@@ -97,6 +104,14 @@ def cookie(secret: str, days: int | None = None) -> str:
     """Return the header that has a browser keep a secret; without days until it is closed."""
     kept = "" if days is None else f"; Max-Age={days * 86400}"
     return f"{COOKIE}={secret}; Path=/; HttpOnly; SameSite=Strict{kept}"
+
+
+def _is_address(name: str) -> bool:
+    """Return whether a name is an address, which nobody else can have lead here."""
+    try:
+        return bool(ip_address(name))
+    except ValueError:
+        return False
 
 
 def _kept_for(path: str, query: bytes) -> str:

@@ -45,6 +45,14 @@ def test_the_page_answers_to_its_own_names_alone(browser: Browser) -> None:
     assert browser.get("/jobs", headers={"host": "localhost:8420"}).status_code == 200
 
 
+def test_a_device_comes_by_any_address_of_this_machine_but_by_no_other_name(opened: Opened) -> None:
+    lan, here = opened(lan=True), opened()
+    assert lan.client.get("http://192.0.2.7:8420/pair").status_code == 200
+    assert lan.client.get("http://evil.example:8420/pair").status_code == 421
+    assert lan.get("/pair", headers={"host": "192.0.2.9"}).status_code == 421
+    assert here.client.get("http://192.0.2.7:8420/jobs").status_code == 421
+
+
 def test_another_sites_form_records_nothing(browser: Browser) -> None:
     browser.text("/jobs")
     for headers in (

@@ -17,6 +17,8 @@ from tests.conftest import ROOT
 
 BUNDLED = [path.relative_to(ROOT) for path in (ROOT / "swatches").rglob("*.*") if path.name != "fit.json"]
 TABLES = [path.relative_to(ROOT) for path in (ROOT / "finishmatch").rglob("data/**/*.*")]
+SHOWN = (".html", ".css", ".js", ".svg")
+TABLES += [path.relative_to(ROOT) for path in (ROOT / "finishmatch/bench").rglob("*.*") if path.suffix in SHOWN]
 
 
 def pip(folder: Path, *arguments: object) -> None:
