@@ -97,7 +97,6 @@ def test_a_page_takes_at_most_ten_times_an_empty_route(path: str, home: Path, em
     fill("Roof", 60)
     with served() as (base, _):
         page = f"{base}{path}"
-        p95_ms(page, page)
 
         def ratio() -> float:
             return p95_ms(page, page) / p95_ms(empty)

@@ -128,7 +128,7 @@ def test_the_routes_of_scripts_never_fail_whatever_they_are_sent(browser: Browse
     headers = {"x-bench-token": browser.token}
     tried: dict[str, int] = {}
     quick = settings(
-        max_examples=15,
+        max_examples=8,
         deadline=None,
         phases=[Phase.generate],
         suppress_health_check=list(HealthCheck),

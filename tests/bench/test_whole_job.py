@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -19,7 +18,6 @@ SAMPLES = (("tin", "45.3", "-4.2", "-17.9"), ("bracket", "45.1", "-4.0", "-17.7"
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """One browser for all sizes."""
-    shutil.rmtree("build/screens", ignore_errors=True)
     with chromium() as found:
         yield found
 
