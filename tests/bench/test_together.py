@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import pty
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -11,7 +13,7 @@ import httpx2
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from finishmatch.ledger import NoteEntry, open_ledger
+from finishmatch.ledger import EntryView, NoteEntry, open_ledger
 from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from tests.bench.conftest import Opened
@@ -136,6 +138,35 @@ def test_a_dropped_phone_loses_no_part_and_is_read_to(pages: tuple[Page, Page, s
         assert [tint for tint, _ in batch.entry.parts] == [first, second]  # type: ignore[attr-defined]
     tablet.locator("#poured").click()  # the third, by another device
     expect(phone.locator("main")).to_contain_text("is in the tin", timeout=20_000)
+
+
+@pytest.mark.slow
+def test_the_number_follows_the_pan_and_is_taken_when_it_settled(browser: Browser, bench: Path, home: Path) -> None:
+    write_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job J1"])
+    scale, computer = pty.openpty()
+    context = context_of(browser, "phone")
+    page = context.new_page()
+    with served(scale=os.ttyname(computer)) as (base, _):
+        os.write(scale, b"ST,+ 120.0 g\r\n" * 3)
+        page.goto(f"{base}/job/J1/weigh")
+        expect(page.locator("#pan")).to_contain_text("On the pan 120.0 g, settled")
+        planned = float(page.locator("#to-go").inner_text())
+        os.write(scale, b"US,+ 220.0 g\r\n")
+        expect(page.locator("#to-go")).to_have_text(f"{planned - 100:.1f}")
+        expect(page.locator("#poured")).to_be_disabled()
+        os.write(scale, f"ST,+ {120 + planned - 0.1:.1f} g\r\n".encode() * 3)
+        expect(page.locator("#to-go")).to_have_text("0.1")
+        page.locator("#poured").click()
+        until(lambda: bool(_batches()), 20)
+    context.close()
+    for end in (scale, computer):
+        os.close(end)
+    assert _batches()[0].entry.parts[0][1] == pytest.approx(planned - 0.1)  # type: ignore[attr-defined]
+
+
+def _batches() -> list[EntryView]:
+    with open_ledger() as ledger:
+        return ledger.entries(ledger.find_job("J1"), kind="batch", current_only=True)
 
 
 @pytest.mark.slow
