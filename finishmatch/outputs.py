@@ -15,13 +15,15 @@ LARGEST_BYTES = 100_000_000  # a larger file is none of ours
 _WORDS = b"written by finishmatch "
 _DIGITS = 32
 _OR_REPLACE = "name another file, or give `replace`"
+_ZIP_END = b"\0\0"  # no remark yet
 _PNG_END = b"\0\0\0\0IEND\xaeB`\x82"
-# the mark as it stands in a PNG, a JPEG, a page, and a PDF or a text
+# the mark as it stands in a PNG, a JPEG, a page, a PDF or a text, and a zip (its remark)
 _MARK = re.compile(
     rb"\0\0\0\x40tEXtSoftware\0written by finishmatch ([0-9a-f]{32}).{4}(?=\0\0\0\0IEND)"
     rb"|\xff\xfe\0\x39written by finishmatch ([0-9a-f]{32})"
     rb"|<!-- written by finishmatch ([0-9a-f]{32}) -->\n"
-    rb"|[#%] written by finishmatch ([0-9a-f]{32})\n",
+    rb"|[#%] written by finishmatch ([0-9a-f]{32})\n"
+    rb"|\x37\0written by finishmatch ([0-9a-f]{32})\Z",
     re.DOTALL,
 )
 
@@ -95,6 +97,10 @@ def marked(content: bytes) -> bytes:
         return content[: -len(_PNG_END)] + chunk + _PNG_END
     if content.startswith(b"\xff\xd8"):
         return content[:2] + b"\xff\xfe" + (len(words) + 2).to_bytes(2, "big") + words + content[2:]
+    if content.startswith(b"PK\x03\x04") and content.endswith(_ZIP_END):
+        bare = content[:-2]
+        words = _WORDS + _hash(bare)
+        return bare + len(words).to_bytes(2, "little") + words
     if content.lstrip().startswith(b"<"):
         return content + b"<!-- " + words + b" -->\n"
     if content.startswith(b"%PDF") and (end := content.rfind(b"startxref")) > 0:
@@ -123,7 +129,7 @@ def _begins(path: str | Path) -> str:
 
 
 def _kind(data: bytes) -> str:
-    kinds = {b"\x89PNG": "PNG", b"\xff\xd8": "JPEG", b"%PDF": "PDF", b"<": "page"}
+    kinds = {b"\x89PNG": "PNG", b"\xff\xd8": "JPEG", b"%PDF": "PDF", b"<": "page", b"PK\x03\x04": "zip"}
     return next((kind for begins, kind in kinds.items() if data.lstrip().startswith(begins)), "text")
 
 

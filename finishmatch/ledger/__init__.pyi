@@ -19,6 +19,21 @@ from finishmatch.ledger.book import (
 from finishmatch.ledger.book import (
     open_ledger as open_ledger,
 )
+from finishmatch.ledger.bundled import (
+    BundledEntry as BundledEntry,
+)
+from finishmatch.ledger.bundled import (
+    BundledJob as BundledJob,
+)
+from finishmatch.ledger.bundled import (
+    bundled_job as bundled_job,
+)
+from finishmatch.ledger.bundled import (
+    job_with_seal as job_with_seal,
+)
+from finishmatch.ledger.bundled import (
+    take_in as take_in,
+)
 from finishmatch.ledger.entries import (
     ENTRY_KINDS as ENTRY_KINDS,
 )
@@ -190,6 +205,8 @@ from finishmatch.ledger.views import (
 from finishmatch.ledger.views import (
     JobView as JobView,
 )
+from finishmatch.ledger.views import entry_document as entry_document
+from finishmatch.ledger.views import entry_from as entry_from
 from finishmatch.ledger.wording import (
     describe_entry as describe_entry,
 )

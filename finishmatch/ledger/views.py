@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
-from finishmatch.ledger.entries import Entry
+from finishmatch.ledger.entries import ENTRY_KINDS, Entry
 
 
 @dataclass(frozen=True)
@@ -87,11 +88,11 @@ class EntryView:
             "struck_by": self.struck_by,
             "fell_with": self.fell_with,
             "sources": sources,
-            "entry": _named(asdict(self.entry)),
+            "entry": entry_document(self.entry),
         }
 
 
-_PAIRS = {
+PAIRS = {
     "parts": ("tint", "grams"),
     "additions": ("tint", "grams"),
     "exposures": ("kind", "value"),
@@ -101,9 +102,31 @@ _PAIRS = {
 }
 
 
-def _named(fields: dict[str, Any]) -> dict[str, Any]:
+def entry_document(entry: Entry) -> dict[str, Any]:
+    """Return the JSON form of an entry's own fields."""
+    return _named(asdict(entry))
+
+
+def entry_from(kind: str, document: Mapping[str, Any]) -> Entry:
+    """Return the entry of a kind whose JSON form this is; LookupError for another kind or a field that isn't known.
+
+    What a document of an earlier form lacks stands at its default.
+    """
+    made = ENTRY_KINDS[kind]
+    known = {field.name for field in fields(made)}
+    if unknown := sorted(set(document) - known):
+        raise LookupError(unknown[0])
+    return made(
+        **{
+            name: [tuple(pair[half] for half in PAIRS[name]) for pair in value] if name in PAIRS else value
+            for name, value in document.items()
+        }
+    )
+
+
+def _named(values: dict[str, Any]) -> dict[str, Any]:
     """Give the halves of pairs their names, as the other commands' JSON does."""
     return {
-        name: [dict(zip(_PAIRS[name], pair, strict=True)) for pair in value] if name in _PAIRS else value
-        for name, value in fields.items()
+        name: [dict(zip(PAIRS[name], pair, strict=True)) for pair in value] if name in PAIRS else value
+        for name, value in values.items()
     }

@@ -231,13 +231,21 @@ def _whole_job(call: Any, swatches: Path) -> None:
     _defects_and_photographs(call, swatches)
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")
-    call("dossier", "J1", "--out", "handed-over")
-    call("label", "J1", "--out", "labels.pdf")
-    call("find", target)
-    call("find", "50,0,0")
+    _handed_over(call, target)
     call("job show", "J1")
     call("job show", "J1", "--history")
     _in_use(call, bank)
+
+
+def _handed_over(call: Any, target: Path) -> None:
+    call("dossier", "J1", "--out", "handed-over")
+    call("label", "J1", "--out", "labels.pdf")
+    call("export", "J1", "--out", "J1.zip")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("FINISHMATCH_HOME", "other")
+        call("import", "J1.zip")
+    call("find", target)
+    call("find", "50,0,0")
 
 
 def _in_use(call: Any, bank: Path) -> None:
