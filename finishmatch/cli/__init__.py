@@ -35,6 +35,7 @@ COMMANDS = {
     "job": ("job:job_command", "The record: open, pour, spray, coats, film builds, show."),
     "find": ("find:find_command", "Have we matched this before? The nearest colours of the record."),
     "label": ("label:label_command", "The formula for the lid: labels with a code that holds it, and back."),
+    "spec": ("spec:spec_command", "One page for a paint shop that is to mix a job's colour."),
     "export": ("export:export_command", "A job as open data in one zip: record, spectra, files, dossier."),
     "import": ("import_bundle:import_command", "Take a job that was exported elsewhere into this record."),
     "dossier": ("dossier:dossier_command", "A job as the document that goes with the car: a page and a PDF."),

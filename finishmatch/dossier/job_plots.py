@@ -97,10 +97,10 @@ def _short(name: str, most: int = 26) -> str:
     return name if len(name) <= most else name[: most - 1] + "…"
 
 
-def spectra_svg(curves: Sequence[tuple[str, Floats]]) -> str:
+def spectra_svg(curves: Sequence[tuple[str, Floats]], height_in: float = 2.9) -> str:
     """Return the reflectance of some colours against wavelength, four at most, the first drawn strongest."""
     with in_print():
-        figure = blank_figure(7.2, 2.9)
+        figure = blank_figure(7.2, height_in)
         axes = figure.add_subplot()
         gridded(axes)
         axes.grid(color=HAIRLINE, linewidth=0.5)

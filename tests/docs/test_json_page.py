@@ -240,6 +240,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
 def _handed_over(call: Any, target: Path) -> None:
     call("dossier", "J1", "--out", "handed-over")
     call("label", "J1", "--out", "labels.pdf")
+    call("spec", "J1", "--out", "spec.pdf")
     call("export", "J1", "--out", "J1.zip")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("FINISHMATCH_HOME", "other")

@@ -205,3 +205,26 @@ def test_parts_of_the_sample_are_those_of_the_formula(home: Path) -> None:
     assert formula is not None
     assert {part.tint: part.grams for part in formula.parts} == dict(PARTS)
     assert sum(part.share for part in formula.parts) == pytest.approx(1)
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_a_paint_shop_gets_one_page(
+    cli: Cli, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, paper: str
+) -> None:
+    monkeypatch.setenv("FINISHMATCH_HOME", str(home))
+    out = tmp_path / "spec.pdf"
+    assert cli("spec", "J1", "--out", out, "--paper", paper, "--json").json["pdf_standard"] == "PDF/A-2a"
+    reader = pypdf.PdfReader(str(out))
+    told = " ".join(reader.pages[0].extract_text().split())
+    assert len(reader.pages) == 1
+    for words in (
+        "d:8°, specular included",
+        "ΔE00 0.5 at most",
+        "LED-B3",
+        "400: 0.1000",
+        "700: 0.2200",
+        "gloss at 60°",
+    ):
+        assert words in told, words
+    assert "PB15" not in told  # the shop mixes from tints of its own
+    assert "has no target yet" in cli("spec", "J3", "--out", out).error
