@@ -19,10 +19,10 @@ from finishmatch.cli.common import (
     stage,
     wrapped,
 )
-from finishmatch.cli.correct.shown import show_corrected, show_seen
+from finishmatch.cli.correct.shown import show_corrected, show_seen, within
 from finishmatch.cli.in_use import job_in_use_option, say_taken
 from finishmatch.cli.inputs import anyway_option, scale_step_option, smallest_option
-from finishmatch.cli.seen_options import seen_card, seen_options
+from finishmatch.cli.seen_options import is_picture, seen_card, seen_options
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
 from finishmatch.colour.display import lab_to_hex
@@ -68,8 +68,11 @@ Exit status: 0 when the card is inside the tolerance in every light, 1 when it i
 def judge_command(card: str | None, job: str | None, as_json: bool, **options: Any) -> int:
     """Record CARD as a spray-out, hold it against the job's target, and find what to add to the tin, all in one.
 
-    CARD is a readings file, FILE@NAME, or a typed L,a,b; without it the last spray-out of the job is judged again.
+    CARD is a readings file, FILE@NAME, a typed L,a,b, or a photograph of the card beside its standard; without it the
+    last spray-out of the job is judged again.
     """
+    if is_picture(card):
+        card, options["seen"] = None, (card, *options["seen"])
     seen = seen_card(options, card)
     judged = judge_card(seen or card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
     if as_json:
@@ -84,11 +87,9 @@ def _show(judged: Judged, job: str) -> None:
     verdict = judged.verdict
     side = "inside" if verdict.within else "outside"
     words = ", ".join(verdict.words) or "no difference the eye can see"
-    seen = judged.corrected.seen
-    within = f"the tolerance of {verdict.tolerance:g}"
-    if seen is not None and seen["known_within"] >= verdict.tolerance:
-        within = f"what can be told of it, ±{verdict.tolerance:.2g}"
-    said = f"the card is {side} {within}"
+    told = within(judged.corrected)
+    limit = f"{told} of {verdict.tolerance:g}" if told == "the tolerance" else told.rstrip(",")
+    said = f"the card is {side} {limit}"
     click.echo(wrapped(click.style(said, bold=True) + f": {words}", "  ", columns()))
     if verdict.within:
         show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))

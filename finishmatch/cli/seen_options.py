@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
+from finishmatch.cli.common import stage
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.errors import InputError
+from finishmatch.steps import photo
+from finishmatch.steps.colour_inputs import light_list
+from finishmatch.steps.progress import quiet
 from finishmatch.steps.seen import SeenCard, told_difference
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+PICTURES = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".dng"}
 
 
 def seen_options(command: Command) -> Command:
@@ -30,10 +38,35 @@ def seen_options(command: Command) -> Command:
                 help="ΔE00 within which that difference is known 95 times in 100.  [default: 0.5, as one photograph "
                 "tells it]",
             ),
+            click.option(
+                "--seen",
+                multiple=True,
+                metavar="PHOTO",
+                help="A photograph that shows the spray-out beside its standard, in place of its reading; repeat it.",
+            ),
+            click.option(
+                "--seen-under",
+                multiple=True,
+                metavar="LIGHT=PHOTO",
+                help="One taken under another lamp, by the CIE light it is nearest to; repeat it.",
+            ),
+            click.option(
+                "--region",
+                multiple=True,
+                metavar="NAME=x,y,w,h",
+                help="Where 'standard' and 'spray-out' lie in the photographs, in pixels.  [default: the windows of "
+                "the shop's card]",
+            ),
+            click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24."),
         )
     ):
         command = option(command)
     return command
+
+
+def is_picture(read: str | None) -> bool:
+    """Return whether what stands for a card's reading is a photograph."""
+    return read is not None and Path(read).suffix.lower() in PICTURES
 
 
 def seen_card(options: dict[str, Any], read: str | None) -> SeenCard | None:
@@ -42,15 +75,27 @@ def seen_card(options: dict[str, Any], read: str | None) -> SeenCard | None:
     Parameters
     ----------
     options : dict
-        Of the command; what is of `seen_options` is taken out.
+        Of the command.
     read : str or None
         The card's own reading, which can't stand beside it.
     """
-    difference, u95 = options.pop("difference"), options.pop("u95")
-    if difference is None:
-        if u95 is not None:
-            raise InputError("`u95`", "says how well a difference is known, and none is given", "give `difference` too")
+    difference, u95 = options["difference"], options["u95"]
+    photographs = [*options["seen"], *options["seen_under"]]
+    if difference is None and u95 is not None:
+        raise InputError("`u95`", "says how well a difference is known, and none is given", "give `difference` too")
+    if not photographs and (options["region"] or options["chart"]):
+        raise InputError("`region`" if options["region"] else "`chart`", "is of a photograph", "give `seen` too")
+    ways = (("`difference`", difference), ("`seen`", photographs or None))
+    given = [name for name, value in ways if value is not None]
+    if not given:
         return None
-    if read is not None:
-        raise InputError("`difference`", "is given beside a reading of the card", "give one of the two")
-    return told_difference(difference, u95)
+    if read is not None or len(given) > 1:
+        other = "a reading of the card" if read is not None else given[1]
+        raise InputError(given[0], f"is given beside {other}", "give one of the two")
+    light, observer = light_list(options["lights"])[0], options["observer"]
+    if difference is not None:
+        return told_difference(difference, u95)
+    request = photo.SeenRequest(
+        options["seen"], options["seen_under"], options["region"], options["chart"], light, observer
+    )
+    return photo.read_seen(request, progress=quiet if options.get("as_json") else stage)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import wraps
 from itertools import combinations
 from pathlib import Path
 from typing import ParamSpec, TypeVar
 
+import numpy as np
 from threadpoolctl import ThreadpoolController
 
 from finishmatch.colour import Floats, de00
@@ -16,7 +17,8 @@ from finishmatch.errors import InputError
 from finishmatch.photo import quality
 from finishmatch.photo.card.find_card import CardPose
 from finishmatch.photo.card.read_card import card_regions, find_card
-from finishmatch.photo.correct.correction import Certainty, Correction, certainty, differences_u95
+from finishmatch.photo.correct.correction import Certainty, Correction, certainty
+from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, difference_doubts
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
 from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, Spot, check_inside, pieces_beside, sample
@@ -64,12 +66,14 @@ class LostRegion:
 
 @dataclass(frozen=True)
 class PhotoDifference:
-    """Two samples of one photograph, trial less standard, ΔE00."""
+    """Two samples, trial less standard: ΔE00 with its u95, and of one photograph ΔL*, Δa*, Δb* with their doubt."""
 
     standard: str
     trial: str
     de00: float
     u95: float
+    delta: Floats = field(default_factory=lambda: np.zeros(3))
+    doubt: DifferenceDoubt | None = None
 
 
 @dataclass(frozen=True)
@@ -259,8 +263,16 @@ def _differences(correction: Correction, taken: Sequence[PhotoRegion]) -> tuple[
     pairs = list(combinations(range(len(taken)), 2))
     if len(taken) > ALL_PAIRS_TO:
         pairs = [pair for pair in pairs if pair[0] == 0]
-    u95 = differences_u95(correction, [one.spot for one in taken], pairs, [one.certainty.correction for one in taken])
+    misses = [one.certainty.correction for one in taken]
+    doubts = difference_doubts(correction, [one.spot for one in taken], pairs, misses)
     return tuple(
-        PhotoDifference(taken[i].name, taken[j].name, float(de00(taken[i].lab, taken[j].lab)), wide)
-        for (i, j), wide in zip(pairs, u95, strict=True)
+        PhotoDifference(
+            taken[i].name,
+            taken[j].name,
+            float(de00(taken[i].lab, taken[j].lab)),
+            doubt.u95,
+            taken[j].lab - taken[i].lab,
+            doubt,
+        )
+        for (i, j), doubt in zip(pairs, doubts, strict=True)
     )

@@ -39,6 +39,8 @@ class SeenDifference:
         Of the delta; None is as the u95 says, alike in all directions.
     pictures : int
         Photographs it is combined from; 0 when it was told.
+    geometry : str
+        In which the two were seen; "" when that isn't known.
     u95_more : float or None
         What four times as many would tell; None is half.
     standard : ndarray, shape (3,), or None
@@ -52,6 +54,7 @@ class SeenDifference:
     observer: int = 10
     covariance: Floats | None = None
     pictures: int = 0
+    geometry: str = ""
     u95_more: float | None = None
     standard: Floats | None = None
     standard_covariance: Floats | None = None

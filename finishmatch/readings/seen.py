@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, de00_metric
+from finishmatch.colour import Floats, de00, de00_metric, lab_to_xyz, white_point, xyz_to_lab
 from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.readings.reading import Reading, SeenDifference
 
@@ -34,6 +34,41 @@ def seen_beside(standard: Reading, seen: Sequence[SeenDifference], name: str, vi
     first = placed[0]
     about = standard.lab_in(*own) if first.standard is None else first.standard
     return Reading(name, (about + first.delta)[None], first.light, first.observer, seen=placed)
+
+
+def with_gloss(one: SeenDifference, surface: float) -> SeenDifference:
+    """Return a placed difference as an instrument sees it that counts the gloss, where it was seen without it.
+
+    Parameters
+    ----------
+    one : SeenDifference
+        As `seen_beside` places it.
+    surface : float
+        Share of the light that the surface throws back: ((n - 1) / (n + 1))² (Fresnel).
+
+    Notes
+    -----
+    The gloss adds the same light to both. On dark colours it makes much of a difference less.
+    """
+    if one.standard is None or one.covariance is None:
+        return one
+    lab, white = one.standard, white_point(one.light, one.observer)
+    without = xyz_to_lab(np.maximum(lab_to_xyz(lab, white) - surface * white, 1e-4 * white), white)
+
+    def seen_with(delta: Floats) -> Floats:
+        return np.asarray(xyz_to_lab(lab_to_xyz(without + delta, white) + surface * white, white) - lab)
+
+    delta = seen_with(one.delta)
+    slope = np.stack([(seen_with(one.delta + step) - delta) / 0.01 for step in 0.01 * np.eye(3)], axis=1)
+    covariance = slope @ one.covariance @ slope.T
+    narrowed = _u95(covariance, lab) / _u95(one.covariance, lab)
+    more = None if one.u95_more is None else one.u95_more * narrowed
+    return replace(one, delta=delta, covariance=covariance, u95=one.u95 * narrowed, u95_more=more, geometry="")
+
+
+def _u95(covariance: Floats, lab: Floats) -> float:
+    metric = de00_metric(lab)
+    return float(np.sqrt(np.trace(metric @ covariance @ metric.T)))
 
 
 def _placed(standard: Reading, one: SeenDifference, own: tuple[str, int]) -> SeenDifference:

@@ -226,7 +226,7 @@ def _alike(
     if seen is None:
         return read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
     (read,), conversions = read_alike(wanted, standard)
-    return [read, seen.beside(read, (wanted.light, wanted.observer))], conversions
+    return [read, seen.beside(read, (wanted.light, wanted.observer), wanted)], conversions
 
 
 def scale_of(step_g: float, smallest_g: float | None = None) -> Scale:

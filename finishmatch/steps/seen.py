@@ -15,9 +15,18 @@ from finishmatch.errors import InputError
 from finishmatch.readings import Reading
 from finishmatch.readings.lab_text import meant_difference
 from finishmatch.readings.reading import SeenDifference
-from finishmatch.readings.seen import USUAL_U95, known_within, seen_beside, seen_de00, what_sees_nearer
+from finishmatch.readings.seen import (
+    USUAL_U95,
+    known_within,
+    seen_beside,
+    seen_de00,
+    what_sees_nearer,
+    with_gloss,
+)
+from finishmatch.steps.colour_inputs import Viewing
 
 MOST_DIFFERENCE = 20.0  # ΔE*ab; what is further apart isn't told by its difference
+WITH_GLOSS = ("di8",)  # geometries that count it
 MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
 
 
@@ -40,9 +49,23 @@ class SeenCard:
     sources: tuple[Path, ...] = ()
     warnings: tuple[str, ...] = ()
 
-    def beside(self, standard: Reading, viewing: tuple[str, int]) -> Reading:
-        """Return its reading, beside a standard; light and observer are those of a difference that names none."""
+    def beside(self, standard: Reading, viewing: tuple[str, int], wanted: Viewing | None = None) -> Reading:
+        """Return its reading, beside a standard.
+
+        Parameters
+        ----------
+        standard : Reading
+        viewing : (str, int)
+            Light and observer of a difference that names none.
+        wanted : Viewing or None
+            How the bank was read: what was seen without the gloss is brought to it.
+        """
         found = seen_beside(standard, self.seen, self.name, viewing)
+        if wanted is not None and wanted.geometry in WITH_GLOSS:
+            surface = ((wanted.binder_index - 1) / (wanted.binder_index + 1)) ** 2
+            seen = tuple(with_gloss(one, surface) if one.geometry else one for one in found.seen)
+            lab = np.asarray(found.lab) - found.seen[0].delta + seen[0].delta
+            found = replace(found, seen=seen, repeats=lab[None])
         return replace(found, warnings=self.warnings)
 
 

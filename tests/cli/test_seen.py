@@ -13,6 +13,7 @@ Cli = Callable[..., Any]
 SWATCHES = ROOT / "swatches"
 TIN = ("--bank", SWATCHES / "bank", "--batch", SWATCHES / "batch1.csv")
 TARGET = SWATCHES / "target.csv"
+PLACES = ("--region", "standard=96,92,174,131", "--region", "spray-out=984,60,181,131")
 OFF = "0.32,-0.12,-1.43"  # of the first card, as an instrument read both
 
 
@@ -67,3 +68,31 @@ def test_a_job_keeps_what_was_seen_and_judges_it_again(cli: Cli) -> None:
     again = cli("judge", "--json").json
     assert again["correction"]["additions"] == ran.json["correction"]["additions"]
     assert cli("judge", "--difference=0.1,0.0,0.2").status == 0
+    assert cli("job", "pour", SWATCHES / "batch2.csv").status == 0
+    assert cli("next", "--json").json["next"] == "finishmatch judge --difference dL,da,db"
+
+
+def test_a_photograph_of_the_card_beside_its_standard_serves(cli: Cli) -> None:
+    found = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", *PLACES, "--json").json
+    seen = found["seen"]["differences"][0]
+    assert seen["photographs"] == 1
+    assert found["before"]["D65"] == pytest.approx(0.87, abs=seen["u95"])  # as the instrument read the two
+    assert 0.2 < seen["u95"] < 1.2
+    assert found["growth"] < 0.02
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["--seen", SWATCHES / "photo.jpg"], "say where they lie with --region standard=x,y,w,h"),
+        (["--seen", SWATCHES / "photo.jpg", "--seen", SWATCHES / "photo.jpg"], "one photograph is named twice"),
+        (["--seen-under", SWATCHES / "photo.jpg"], "is not LIGHT=PHOTO"),
+        (["--seen", SWATCHES / "photo.jpg", "--region", "card=1,1,9,9"], "is neither the standard nor the spray-out"),
+        (["--seen", SWATCHES / "photo.jpg", "--difference", OFF], "is given beside --seen"),
+        (["--region", "standard=1,1,9,9"], "is of a photograph"),
+    ],
+)
+def test_a_photograph_that_cant_serve_is_refused(cli: Cli, given: list[Any], said: str) -> None:
+    ran = cli("correct", TARGET, *TIN, *given)
+    assert ran.status == 2
+    assert said in ran.err

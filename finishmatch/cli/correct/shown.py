@@ -18,8 +18,8 @@ from finishmatch.steps.correct import Corrected
 from finishmatch.steps.hazards import hazard_line
 
 
-def show_correction(found: Correction, poured_g: float) -> None:
-    """Print how the tin stood, what its spray-out shows of the tints, and what to add."""
+def show_correction(found: Correction, poured_g: float, within: str = "the tolerance") -> None:
+    """Print how the tin stood, what its spray-out shows of the tints, and what to add to bring it inside `within`."""
     by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.before.items())
     click.echo(f"  as sprayed   ΔE00 {by_light}")
     click.echo(with_options(f"  {found.why}"))
@@ -34,7 +34,7 @@ def show_correction(found: Correction, poured_g: float) -> None:
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(f"     {added_to(poured_g, found.additions, found.growth)}; predicted ΔE00 {by_light}")
     if found.chance is not None and found.additions:
-        click.echo(f"     expect {ranges(found.intervals)}; inside the tolerance with a chance of {found.chance:.0%}")
+        click.echo(f"     expect {ranges(found.intervals)}; inside {within} with a chance of {found.chance:.0%}")
 
 
 def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float) -> str:
@@ -48,14 +48,14 @@ def show_corrected(corrected: Corrected) -> None:
     poured_g = sum(grams for _, grams in corrected.poured)
     verdict = corrected.verdict
     show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
-    show_correction(found, poured_g)
+    show_correction(found, poured_g, within(corrected))
     show_seen(corrected)
     if found.trade:
         show_trade(found.trade)
     if corrected.fresh is not None:
         _show_fresh(found, corrected.fresh, poured_g)
     if not found.reachable:
-        click.echo(f"\n  the tolerance of {corrected.match.tolerance:g} is not reached by adding")
+        click.echo(f"\n  the tolerance of {corrected.verdict.tolerance:.2g} is not reached by adding")
     if corrected.harmful:
         click.echo()
         for tint in corrected.harmful:
@@ -63,6 +63,12 @@ def show_corrected(corrected: Corrected) -> None:
     if corrected.warnings:
         click.echo()
     say_warnings(corrected.warnings)
+
+
+def within(corrected: Corrected) -> str:
+    """Return what a card is brought inside of, in words: the tolerance, or what can be told of a difference."""
+    told = corrected.verdict.tolerance
+    return "the tolerance" if told <= corrected.match.tolerance else f"what can be told, ±{told:.2g},"
 
 
 def show_seen(corrected: Corrected) -> None:

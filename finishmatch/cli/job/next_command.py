@@ -24,6 +24,10 @@ _JUDGED = {
     "verdict": "finishmatch judge{option}",
     "correction": "finishmatch correct{option}",
 }
+_SEEN = {  # where the last card was seen beside its standard
+    "photo": "finishmatch judge PHOTO.jpg{option}",
+    "told": "finishmatch judge --difference dL,da,db{option}",
+}
 _BY_HAND = {  # where the job lacks a target, a bank or a batch
     "spray-out": "finishmatch job spray{argument} READINGS.csv",
     "verdict": "finishmatch compare TARGET SPRAYED --job {job}",
@@ -59,6 +63,8 @@ def next_command(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use
     if item.needs in _COMMANDS:
         return _COMMANDS[item.needs].format(**names)
     whole = known.target and known.bank and known.batch
+    if whole and item.needs == "spray-out" and known.seen:
+        return _SEEN[known.seen].format(**names)
     return (_JUDGED if whole else _BY_HAND)[item.needs].format(**names)
 
 

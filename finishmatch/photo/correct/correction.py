@@ -255,39 +255,6 @@ def certainty(fit: Correction, known: Known, spot: Spot, typical: float) -> Cert
     return Certainty(float(correction), float(light), float(spread), outside, float(COVER * total))
 
 
-def differences_u95(
-    fit: Correction, spots: Sequence[Spot], pairs: Sequence[tuple[int, int]], corrections: Sequence[float]
-) -> list[float]:
-    """Return how far the difference of two spots of one photograph may be off, ΔE00, 95 times in 100, for some pairs.
-
-    What the correction does wrong it does alike to two colours that lie near each other: only the rest counts.
-
-    Parameters
-    ----------
-    fit : Correction
-    spots : sequence of Spot
-    pairs : sequence of (int, int)
-        Which spots are held against each other.
-    corrections : sequence of float
-        The error of the correction at each spot, ΔE00.
-    """
-    if not pairs:
-        return []
-    linear, places = np.stack([spot.linear for spot in spots]), np.stack([spot.place for spot in spots])
-    labs = fit.lab(linear, places)
-    slopes, by_camera = fit.base.slopes(linear, places)
-    one, other = np.array(pairs).T
-    found = []
-    for i, j, metric in zip(one, other, de00_metric((labs[one] + labs[other]) / 2), strict=True):
-        separately = _squared(metric @ (slopes[i] - slopes[j]), fit.base.covariance)
-        spread = sum(_squared(metric @ by_camera[at], spots[at].spread) for at in (i, j))
-        squared = float(((labs[i] - labs[j]) ** 2).sum())
-        correction = (corrections[i] ** 2 + corrections[j] ** 2) / 2
-        unlike = 2 * correction * (1 - np.exp(-squared / (2 * SAME_PAINT_LAB**2)))
-        found.append(float(COVER * np.sqrt(separately + spread + unlike + FLOOR**2 / 2)))
-    return found
-
-
 def _squared(slopes: Floats, covariance: Floats) -> float:
     return float(((slopes @ covariance) * slopes).sum())
 

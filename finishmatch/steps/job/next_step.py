@@ -13,6 +13,7 @@ from finishmatch.ledger import (
     Ledger,
     OpenItem,
     RecipeEntry,
+    SprayOutEntry,
     TargetEntry,
     VerdictEntry,
     bank_of_job,
@@ -27,12 +28,16 @@ TARGET = "target"  # what a job needs in which nothing was recorded yet
 
 @dataclass(frozen=True)
 class Known:
-    """What a job knows, so that it needn't be named to the step that comes next."""
+    """What a job knows, so that it needn't be named to the step that comes next.
+
+    `seen` is how its last card was seen beside its standard: "photo", "told", or "" where it was read by itself.
+    """
 
     target: bool = False
     bank: bool = False
     grams: bool = False
     batch: bool = False
+    seen: str = ""
 
 
 @dataclass(frozen=True)
@@ -128,7 +133,15 @@ def known_in(ledger: Ledger, job: JobView, entries: Sequence[EntryView]) -> Know
         bank=bank_of_job(ledger, job) is not None,
         grams=RecipeEntry.KIND in kinds,
         batch=BatchEntry.KIND in kinds,
+        seen=_last_seen(entries),
     )
+
+
+def _last_seen(entries: Sequence[EntryView]) -> str:
+    cards = [view.entry for view in entries if view.stands and isinstance(view.entry, SprayOutEntry)]
+    if not cards or not cards[-1].seen:
+        return ""
+    return "photo" if any(one.get("pictures") for one in cards[-1].seen) else "told"
 
 
 def _in_order(jobs: Sequence[JobView], used: JobView | None, activity: dict[int, tuple[int, str]]) -> list[JobView]:

@@ -1,0 +1,71 @@
+"""Photographs of the shop's card with a standard and a spray-out near it in the windows, rendered and read."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+
+from booth.card_readings import CardFrame
+from booth.card_scenes import card_jpeg, card_photograph, drawn_card, quad_in, quarters
+from booth.photo_scenes import OF_EACH, as_opened, close_to, paints
+from finishmatch.colour import Floats, reflectance_to_lab
+from finishmatch.photo import read
+from finishmatch.photo.card.layout import card_layout
+from finishmatch.photo.card.register import check_card, register_card
+from finishmatch.photo.find.regions import Region
+from finishmatch.photo.side_by_side import SideBySide
+
+WINDOWS = ("standard", "spray-out")
+PAIRS = 3
+
+
+def near_pairs(seed: int) -> Floats:
+    """Return three paints and one near each, shape (2, 3, 31)."""
+    r = np.random.default_rng([seed, 58])
+    standards = paints()[r.choice(2 * OF_EACH, PAIRS, replace=False)]
+    return np.stack([standards, [close_to(one, r) for one in standards]])
+
+
+def seen_pairs(pairs: Floats, camera: str, light: str, number: int, seen_for: str = "D65") -> list[SideBySide]:
+    """Return the three differences as a photograph of the card has them.
+
+    Parameters
+    ----------
+    pairs : ndarray, shape (2, 3, 31)
+        Spectra of what lies in the windows, three side by side.
+    camera, light : str
+        Of `photo_booth`.
+    number : int
+        Of the frame: how the card lies, how it is lit, and the file.
+    seen_for : str
+        The light it is read for.
+    """
+    frame = CardFrame(camera, light, number, chart=False)
+    card = drawn_card(frame.inks, dict(zip(WINDOWS, pairs, strict=True)), camera, light, False)
+    taken = card_photograph(card, frame.pose, frame.lamp, frame.shot)
+    picture = as_opened(card_jpeg(taken, frame.shot.encoding))
+    regions = [
+        Region(f"{name} {i}", quad_in(frame.pose, frame.shot, box, 2.0))
+        for name in WINDOWS
+        for i, box in enumerate(quarters(name, PAIRS))
+    ]
+    assert set(WINDOWS) <= set(card_layout().windows)
+    parts = {"card_regions": lambda picture, pose: (regions, []), "find_chart": lambda picture: None}
+    with tempfile.TemporaryDirectory() as folder, mock.patch.multiple(read, **parts):
+        register_card(Path(folder), "a print", check_card(frame.registered, "")[0], "2024-05-02T10:15:00Z")
+        reading = read.read_photograph(picture, light=seen_for, home=Path(folder))
+    found = {(one.standard, one.trial): one for one in reading.differences}
+    seen = []
+    for i in range(PAIRS):
+        one = found.get((f"standard {i}", f"spray-out {i}"))
+        if one is not None and one.doubt is not None:
+            seen.append(SideBySide(f"{camera} {number} {i}", one.delta, one.doubt))
+    return seen if len(seen) == PAIRS else []
+
+
+def true_deltas(pairs: Floats, light: str = "D65") -> Floats:
+    """Return what they are, shape (3, 3)."""
+    return np.asarray(reflectance_to_lab(pairs[1], light, 10) - reflectance_to_lab(pairs[0], light, 10))

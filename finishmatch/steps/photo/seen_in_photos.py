@@ -1,0 +1,100 @@
+"""A card and its standard in one picture: how they differ, in each light there is a picture of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from finishmatch.colour import light_name
+from finishmatch.errors import InputError
+from finishmatch.ledger.home import ledger_home
+from finishmatch.photo.find.chart import Chart, read_chart
+from finishmatch.photo.find.regions import Region, typed_region
+from finishmatch.photo.open.picture import open_picture
+from finishmatch.photo.read import PhotoReading, read_photograph
+from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.seen import SeenCard
+
+
+@dataclass(frozen=True)
+class SeenRequest:
+    """Which photographs show a card beside its standard.
+
+    Parameters
+    ----------
+    seen : sequence of str or Path
+        Read for `light`.
+    seen_under : sequence of str
+        LIGHT=PHOTO: taken under another lamp, and read for that light.
+    region : sequence of str
+        Where the two lie, "standard=x,y,w,h" and "spray-out=x,y,w,h"; without it they are in the windows of the shop's
+        card.
+    chart : str, Path or None
+        A readings file of what the chart's patches are.
+    light, observer
+        The first light of the match.
+    """
+
+    seen: Sequence[str | Path] = ()
+    seen_under: Sequence[str] = ()
+    region: Sequence[str] = ()
+    chart: str | Path | None = None
+    light: str = "D65"
+    observer: int = 10
+
+
+def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
+    """Return how a card differs from its standard in photographs that show both.
+
+    Parameters
+    ----------
+    request : SeenRequest
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        A photograph that can't serve or doesn't show the two, photographs of one light that disagree.
+    """
+    by_light = _by_light(request)
+    regions = [typed_region(one) for one in request.region]
+    for region in regions:
+        if region.name not in (STANDARD, TRIAL):
+            mend = f"name the two `region` {STANDARD}=x,y,w,h and `region` {TRIAL}=x,y,w,h"
+            raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
+    chart = None if request.chart is None else read_chart(Path(request.chart))
+    seen, warnings = [], list[str]()
+    for light, paths in by_light.items():
+        readings = []
+        for path in paths:
+            with progress(f"reading {path.name}"):
+                readings.append(_read(path, regions, chart, light, request.observer))
+        seen.append(combined([side_by_side(one) for one in readings], light, request.observer))
+        warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
+    sources = tuple(path for paths in by_light.values() for path in paths)
+    return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)))
+
+
+def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
+    """Return the photographs of each light, the first light of the match first."""
+    found: dict[str, list[Path]] = {}
+    if request.seen:
+        found[light_name(request.light)] = [Path(one) for one in request.seen]
+    for text in request.seen_under:
+        light, sign, photo = text.partition("=")
+        if not sign or not photo.strip():
+            mend = "name the lamp and its photograph, for example A=lamp.jpg"
+            raise InputError(f"`seen_under` {text[:60]!r}", "is not LIGHT=PHOTO", mend)
+        found.setdefault(light_name(light.strip()), []).append(Path(photo.strip()))
+    paths = [path.resolve() for each in found.values() for path in each]
+    if len(set(paths)) < len(paths):
+        raise InputError("`seen`", "one photograph is named twice", "name each once")
+    if not paths:
+        raise InputError("`seen`", "no photograph is named", "name at least one")
+    return found
+
+
+def _read(path: Path, regions: Sequence[Region], chart: Chart | None, light: str, observer: int) -> PhotoReading:
+    return read_photograph(open_picture(path), regions, chart=chart, light=light, observer=observer, home=ledger_home())
