@@ -227,6 +227,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("correct", target, *tin, "--tolerance", 0.3, "--scale-step", 5)
     again = ("--batch", swatches / "batch2.csv", "--sprayed", swatches / "card2.csv")
     call("correct", target, "--bank", bank, *again, "--job", "J1")
+    call("correct", target, "--bank", bank, *again[:2], "--difference=0.1,-0.1,-0.3", "--job", "J1")
     call("mix", target, "--bank", bank, "--grams", 500, "--max-tints", 3, "--job", "J1")
     _defects_and_photographs(call, swatches)
     _plans(call, swatches / "plan")
