@@ -19,6 +19,9 @@ EXAMPLE = """\b
 Examples:
   finishmatch label J1 --out labels.pdf
   finishmatch label J1 --out label.pdf --paper 62 --use-by 2027-05-31
+
+\b
+Back from a photograph of the lid:
   finishmatch label --read lid.jpg
 """
 
