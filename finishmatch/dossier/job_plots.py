@@ -84,7 +84,7 @@ def _name_spots(axes: Any, spots: Sequence[Spot]) -> None:
     middle = float(np.median([spot.lab[1] for spot in spots]))
     for left in (True, False):
         side = sorted((spot for spot in spots if (spot.lab[1] < middle) == left), key=lambda spot: float(spot.lab[2]))
-        heights = np.linspace(0.1, 0.9, len(side)) if len(side) > 1 else [0.5]
+        heights = np.linspace(0.1, 0.9, len(side)) if len(side) > 1 else [0.5] * len(side)
         for spot, height in zip(side, heights, strict=True):
             axes.annotate(
                 _short(spot.name), spot.lab[1:], xytext=(0.02 if left else 0.98, height), textcoords="axes fraction",

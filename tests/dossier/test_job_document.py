@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pypdf
 import pytest
 from PIL import Image
@@ -17,7 +18,9 @@ from PIL import Image
 from finishmatch.dossier.document import shown
 from finishmatch.dossier.document_html import document_html
 from finishmatch.dossier.document_pdf import document_pdf
+from finishmatch.dossier.evidence_plot import Ring
 from finishmatch.dossier.job_document import job_document
+from finishmatch.dossier.job_plots import Spot, plane_svg
 from finishmatch.ledger import (
     BankTint,
     BatchEntry,
@@ -228,3 +231,11 @@ def test_a_paint_shop_gets_one_page(
         assert words in told, words
     assert "PB15" not in told  # the shop mixes from tints of its own
     assert "has no target yet" in cli("spec", "J3", "--out", out).error
+
+
+@pytest.mark.parametrize("many", [0, 1, 3])
+def test_samples_on_one_side_of_the_target_are_drawn_too(many: int) -> None:
+    lab = np.array([45.0, -5.0, -15.0])
+    spots = [Spot(f"sample {i}", lab + [0.0, 0.0, i / 10], "#506e84", "evidence") for i in range(many)]
+    drawn = plane_svg(Ring("target", lab, np.zeros((3, 3)), 0.5, "#506e84"), spots, "D65, 10°")
+    assert all(f">sample {i}<" in drawn for i in range(many))
