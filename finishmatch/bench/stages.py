@@ -45,7 +45,7 @@ STAGES = (
         (("card", "Judge a card"), ("swatches", "See both side by side")),
     ),
     Stage("correction", "Correction", ("correction",), (("weigh", "Pour what is to be added"),)),
-    Stage("film", "Film", ("film", "coat"), (("film", "Enter build readings"),)),
+    Stage("film", "Film", ("film", "coat"), (("film", "Enter build readings"), ("film-map", "See the film map"))),
     Stage("defect", "Defects", ("defect",), (("defect", "Log a defect"),)),
     Stage("decision", "Decision", ("decision",), ()),
     Stage("note", "Plans and notes", ("plan", "note"), (("note", "Write a note"),)),

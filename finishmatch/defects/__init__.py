@@ -21,6 +21,7 @@ from finishmatch.defects.evidence import (
 )
 from finishmatch.defects.exposures import Exposure, check_met_before, exposure_pairs, read_exposures
 from finishmatch.defects.film import Film, FilmLayer, film_layer, layer_role, make_film, reached_layer, read_place
+from finishmatch.defects.film_map import FilmMap, film_map
 from finishmatch.defects.kinds import DefectKind, all_kinds, find_kind
 from finishmatch.defects.observed import SeenDefect, check_in_film, check_seen
 from finishmatch.defects.options import Branch, Left, Option, percent
@@ -50,6 +51,7 @@ __all__ = [
     "Film",
     "FilmLayer",
     "FilmLeft",
+    "FilmMap",
     "Left",
     "Option",
     "RankedCause",
@@ -78,6 +80,7 @@ __all__ = [
     "exposure_pairs",
     "film_layer",
     "film_left",
+    "film_map",
     "find_check",
     "find_checks",
     "find_kind",

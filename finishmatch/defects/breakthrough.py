@@ -53,6 +53,24 @@ class FilmLeft:
         """Return the chance that less than keep_um is left at one spot."""
         return float(self._below(np.array([float(keep_um)]))[0])
 
+    def chances_at(self, keep_um: Floats, doubt_um: Floats) -> Floats:
+        """Return, for each place the builds are known at, the chance that less than its own length is left there.
+
+        Parameters
+        ----------
+        keep_um : ndarray, shape (K,)
+            A length for each place; K is 1 where places aren't known.
+        doubt_um : ndarray, shape (K,)
+            Standard deviation of that length.
+        """
+        chance = np.zeros(keep_um.size)
+        for way in self._ways:
+            own = np.diag(way.shared) + way.own
+            varies = own[:, None] * _spreads(way.freedom)[None, :] + self.cut.sd_um**2 + doubt_um[:, None] ** 2
+            sd = np.sqrt(np.maximum(varies, LEAST_SD_UM**2))
+            chance += way.weight * _share_below((keep_um - way.mean_um)[:, None], sd, self.even).mean(1)
+        return chance
+
     def quantile_um(self, share: float) -> float:
         """Return the film that is exceeded 1 - share of the time at one spot, not below 0."""
         if not self.builds.layers:

@@ -301,6 +301,10 @@ def _defects_and_photographs(call: Any, swatches: Path) -> None:
     call("defect suspects")
     call("defect clear", "air line=2", "--why", "new filter")
     call("defect calibrate", swatches / "removal.csv")
+    placed = ("--place", "100/100", "--place", "400/300")
+    call("job film", "J1", "--panel", "door", "--layer", "colour", "--build", "98,90", *placed)
+    call("defect log", "crater", "--job", "J1", "--panel", "door", "--at", "200/200", "--over", "60/40")
+    call("defect map", "door", "--job", "J1", "--size", "500/400", "--at", "200/200")
     call("job outcome", "J1", "no crater came back", "--came", "right")
 
 

@@ -11,6 +11,7 @@ from finishmatch.bench.screens import (
     events,
     evidence,
     film,
+    film_map,
     job,
     jobs,
     pair,
@@ -38,6 +39,7 @@ _ALL = (
     card,
     swatches,
     film,
+    film_map,
     defect,
 )
 SCREENS = tuple(screen.router for screen in _ALL)

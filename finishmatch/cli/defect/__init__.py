@@ -9,6 +9,7 @@ from finishmatch.cli.lazy_group import LazyGroup
 COMMANDS = {
     "log": ("defect.log:log", "Record a defect in a job of the ledger."),
     "advise": ("defect.advise:advise", "Decide how a defect is reworked, from the build and the film it lies in."),
+    "map": ("defect.map:map_command", "Show where a panel may be rubbed, how deep, and where it breaks through."),
     "kinds": ("defect.kinds:kinds", "List the kinds of defect with their looks, or all that is known of one."),
     "checks": ("defect.kinds:checks", "List the checks and signs that tell causes apart."),
     "calibrate": ("defect.calibrate:calibrate", "Learn what sanding and polishing take off in this shop."),
