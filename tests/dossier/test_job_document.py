@@ -236,6 +236,6 @@ def test_a_paint_shop_gets_one_page(
 @pytest.mark.parametrize("many", [0, 1, 3])
 def test_samples_on_one_side_of_the_target_are_drawn_too(many: int) -> None:
     lab = np.array([45.0, -5.0, -15.0])
-    spots = [Spot(f"sample {i}", lab + [0.0, 0.0, i / 10], "#506e84", "evidence") for i in range(many)]
+    spots = [Spot(f"sample {i}", lab + np.array([0.0, 0.0, i / 10]), "#506e84", "evidence") for i in range(many)]
     drawn = plane_svg(Ring("target", lab, np.zeros((3, 3)), 0.5, "#506e84"), spots, "D65, 10°")
     assert all(f">sample {i}<" in drawn for i in range(many))
