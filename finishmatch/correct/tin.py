@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
-from scipy.optimize import minimize, nnls
 
 from finishmatch.colour import Floats
+from finishmatch.correct.convex_step import StepCosts, best_shares
 from finishmatch.correct.seen_tin import drawn_labs
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
 from finishmatch.mix.subset_factors import Ints
 from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
 
-_STEPS = 80  # of the solver, at most
-_SOON_DONE = 20  # steps within which an addition that there is is found as a rule
+_STEPS = 30  # of the search, at most: four or five do
+_EXCESS_COSTS = 300.0  # shares of the tin that one ΔE00 beyond the aim is worth: more than nearness ever costs
+_NEAR_ENOUGH = 0.002  # ΔE00: nearer isn't sought
+_NEARER_PER_SHARE = 1e-3  # ΔE00: what comes no nearer than that isn't worth as much paint as is in the tin
+_LEAST_STEP = 1e-3  # of a step of the search that makes nothing better
+_STILL = 1e-5  # share of what is made small: a step that gains less is the last
+_OVER = 5e-4  # share of the aim that counts as inside
+_LEAST_ROOM = 1e-12
 _BINDS = 1 - 1e-3  # of a limit: what weighs less isn't held back by it
 
 
@@ -156,29 +161,22 @@ def smooth_addition(
 def _lightest(grams: _Shares, aim: float, near: Floats | None) -> Floats | None:
     """Return the lightest addition inside `aim`, started from where it is likely to lie, or None."""
     tin = grams.tin
-    constraints = [
-        {
-            "type": "ineq",
-            "fun": lambda x: np.append(1 - grams.squares(x)[0] / aim**2, grams.most - x.sum()),
-            "jac": lambda x: np.vstack([-grams.squares(x)[1] / aim**2, -np.ones(len(x))]),
-        }
-    ]
+    known = tin.solved.known_nearest(grams.key, grams.limit)
+    if known is None or tin.differences(known).max() <= aim:
+        costs = grams.costs(aim, _EXCESS_COSTS, 1.0)
 
-    def lightest(start: Floats, steps: int) -> Floats | None:
-        x = _solved(lambda x: x.sum(), lambda x: np.ones(len(x)), start, grams.bounds, constraints, 1e-8, steps)
-        inside = (1 - grams.squares(x)[0] / aim**2 >= -1e-3).all() and x.sum() <= grams.most * (1 + 1e-6)
-        return np.maximum(grams.spread(x), 0) if inside else None
+        def lightest(start: Floats) -> Floats | None:
+            x, worst = _least(grams, costs, start)
+            return grams.spread(x) if worst <= aim * (1 + _OVER) else None
 
-    linear, even = grams.starts()
-    first = linear if near is None else np.minimum(grams.shares(near), grams.upper)
-    # where nothing reaches the aim the solver is slow to give up: how near any addition comes is asked for sooner
-    if tin.solved.known_nearest(grams.key, grams.limit) is None and (found := lightest(first, _SOON_DONE)) is not None:
-        return found
-    nearest = _nearest(grams)
-    if tin.differences(nearest).max() > aim:
-        return None  # nothing does, however the solver is started
-    starts = (first, grams.shares(nearest), linear, even)
-    return next((found for start in starts if (found := lightest(start, _STEPS)) is not None), nearest)
+        first = np.zeros(len(grams.members)) if near is None else np.minimum(grams.shares(near), grams.upper)
+        if (found := lightest(first)) is not None:
+            return found
+        nearest = _nearest(grams)
+        if tin.differences(nearest).max() <= aim:
+            found = lightest(grams.shares(nearest))
+            return nearest if found is None else found
+    return None  # nothing does
 
 
 def nearest_smooth(tin: Tin, members: Ints, room: Floats, most: float) -> Floats:
@@ -205,39 +203,51 @@ def _nearest(grams: _Shares) -> Floats:
 
 def _minimax(grams: _Shares) -> Floats:
     """Return the addition whose worst light is least."""
-    tin, best = grams.tin, np.zeros(grams.count)
-    now = float((tin.vectors(best)[0] ** 2).sum(axis=1).max())
-    if now == 0:
-        return best
-    free = np.append(np.zeros(len(grams.members)), 1.0)  # the last unknown is the worst light, which is brought down
-    lights = np.ones((len(tin.target.lights), 1))
-    constraints = [
-        {
-            "type": "ineq",
-            "fun": lambda z: np.append(z[-1] - grams.squares(z[:-1])[0] / now, grams.most - z[:-1].sum()),
-            "jac": lambda z: np.vstack([np.hstack([-grams.squares(z[:-1])[1] / now, lights]), free - 1]),
-        }
-    ]
-    bounds = [*grams.bounds, (0, None)]
-    for start in grams.starts():
-        x = _solved(lambda z: z[-1], lambda z: free, np.append(start, 1.0), bounds, constraints, 1e-7, _STEPS)
-        x = np.maximum(x[:-1], 0)
-        added = grams.spread(x * min(1.0, grams.most / max(float(x.sum()), 1e-12)))
-        if tin.differences(added).max() < tin.differences(best).max():
-            best = added
-    return best
+    x, worst = _least(grams, grams.costs(_NEAR_ENOUGH, 1.0, _NEARER_PER_SHARE), np.zeros(len(grams.members)))
+    nothing = np.zeros(grams.count)
+    return grams.spread(x) if worst < grams.tin.differences(nothing).max() else nothing
+
+
+def _least(grams: _Shares, costs: StepCosts, start: Floats) -> tuple[Floats, float]:
+    """Return the shares that cost least, (m,), and their worst light.
+
+    Each step is the best where the differences are linear as at the last (`best_shares`), shortened until it costs
+    less.
+    """
+    x = start
+    vectors, slope = grams.vectors(x)
+
+    def cost(x: Floats, vectors: Floats) -> float:
+        return float(costs.weight * x.sum() + costs.excess * max(_longest(vectors) - costs.aim, 0.0))
+
+    now = cost(x, vectors)
+    for _ in range(_STEPS):
+        towards, step, after = best_shares(vectors - slope @ x, slope, costs) - x, 1.0, np.inf
+        while step >= _LEAST_STEP and after > now:
+            moved = x + step * towards
+            new_vectors, new_slope = grams.vectors(moved)
+            after, step = cost(moved, new_vectors), step / 3
+        if after > now:
+            break
+        gained, now, x, vectors, slope = now - after, after, moved, new_vectors, new_slope
+        if gained <= _STILL * now:
+            break
+    return x, _longest(vectors)
+
+
+def _longest(vectors: Floats) -> float:
+    """Return the difference in the worst light, of vectors of shape (lights, 3)."""
+    return float(np.sqrt((vectors**2).sum(axis=1).max()))
 
 
 class _Shares:
-    """Additions of some tints as shares of the tin, which is the scale that the solver likes."""
+    """Additions of some tints as shares of the tin."""
 
     def __init__(self, tin: Tin, members: Ints, room: Floats, most: float) -> None:
         self.tin, self.members, self.count = tin, members, len(room)
         self.most = most / tin.total
         self.upper = np.minimum(room[members], most) / tin.total
-        self.bounds: list[tuple[float, float | None]] = [(0, float(u)) for u in self.upper]
         self.limit, self.key = most, (members.tobytes(), room[members].tobytes())
-        self._last: tuple[bytes, Floats, Floats] | None = None
 
     def spread(self, x: Floats) -> Floats:
         """Return the grams of all tints, shape (n,)."""
@@ -250,34 +260,11 @@ class _Shares:
         shares: Floats = added[self.members] / self.tin.total
         return shares
 
-    def squares(self, x: Floats) -> tuple[Floats, Floats]:
-        """Return the squared difference in each light, (lights,), and its slopes, (lights, m)."""
-        key = x.tobytes()  # the solver asks for the value and the slope of a point one after the other
-        if self._last is None or self._last[0] != key:
-            vectors, per_gram = self.tin.vectors(self.spread(x))
-            slope = 2 * (vectors[:, :, None] * per_gram[:, :, self.members]).sum(axis=1) * self.tin.total
-            self._last = key, (vectors**2).sum(axis=1), slope
-        return self._last[1], self._last[2]
+    def vectors(self, x: Floats) -> tuple[Floats, Floats]:
+        """Return the difference vectors after adding shares, (lights, 3), and their slopes, (lights, 3, m)."""
+        vectors, per_gram = self.tin.vectors(self.spread(x))
+        return vectors, per_gram[:, :, self.members] * self.tin.total
 
-    def starts(self) -> tuple[Floats, Floats]:
-        """Return where to start from: the linear solution of meeting the target, and a little of everything."""
-        vectors, per_gram = self.tin.vectors(np.zeros(self.count))
-        rows = per_gram[:, :, self.members].reshape(-1, len(self.members)) * self.tin.total
-        linear = np.minimum(nnls(rows, -vectors.ravel())[0], self.upper)
-        if linear.sum() > self.most:
-            linear *= self.most / linear.sum()
-        return linear, np.minimum(self.upper, 0.3 * self.most / len(self.members))
-
-
-def _solved(
-    value: Callable[[Floats], Any],
-    slope: Callable[[Floats], Floats],
-    start: Floats,
-    bounds: list[tuple[float, float | None]],
-    constraints: list[dict[str, Any]],
-    closeness: float,
-    steps: int,
-) -> Floats:
-    options = {"maxiter": steps, "ftol": closeness}
-    found = minimize(value, start, jac=slope, bounds=bounds, constraints=constraints, method="SLSQP", options=options)
-    return np.asarray(found.x, dtype=np.float64)
+    def costs(self, aim: float, excess: float, weight: float) -> StepCosts:
+        """Return what is made small within the room there is."""
+        return StepCosts(aim, excess, weight, np.maximum(self.upper, _LEAST_ROOM), max(self.most, _LEAST_ROOM))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import exp, log
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy  # its `optimize`, slow to import, is loaded by the first paint whose build is solved for
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
@@ -147,4 +147,4 @@ def _depth(contrast: Callable[[float], float], wanted: float) -> float | None:
     low, high = log(1e-6), log(1e4)
     if contrast(exp(low)) > wanted or contrast(exp(high)) < wanted:
         return None
-    return exp(float(brentq(lambda depth: contrast(exp(depth)) - wanted, low, high, xtol=1e-9)))
+    return exp(float(scipy.optimize.brentq(lambda depth: contrast(exp(depth)) - wanted, low, high, xtol=1e-9)))

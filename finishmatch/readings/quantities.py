@@ -232,6 +232,8 @@ def share(where: str, value: object, *, whole: bool = True, none: bool = False) 
 
 def converted(value: float, house: str, unit: str) -> float:
     """Return a value of one unit in another, both as pint names them."""
+    if unit == house:
+        return value
     return float(_registry().Quantity(value, house).to(unit).magnitude)
 
 
