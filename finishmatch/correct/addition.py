@@ -13,6 +13,7 @@ MOST_ADDITIONS = 4  # more than a painter would pour for one correction («commo
 _STRONG_TINTS_LEFT_OUT = 3
 EXTRA_PART_SHARE = 0.005  # share of the batch that another part must save to be worth pouring
 _NEAR_ENOUGH_DE00 = 0.02  # nearer than this isn't sought
+_ROUNDED = 1e-3  # ΔE00: one aim serves several limits of weight then, and is solved for once
 _LOST_TO_STEPS = np.geomspace(0.002, 0.9, 5)
 Tried = list[tuple[float, Floats]]
 
@@ -92,7 +93,7 @@ def nearest_addition(tin: Tin, room: Floats, most: float, scale: Scale) -> Float
     now = float(tin.differences(nothing).max())
     high = float(tin.differences(nearest_smooth(tin, np.flatnonzero(room > 0), room, most)).max())
     # of what any grams bring, whole steps lose a little as a rule and much where parts are too small to weigh
-    aims = max(high, _NEAR_ENOUGH_DE00) + max(now - high, 0.0) * _LOST_TO_STEPS
+    aims = np.ceil((max(high, _NEAR_ENOUGH_DE00) + max(now - high, 0.0) * _LOST_TO_STEPS) / _ROUNDED) * _ROUNDED
     tried: Tried = [(now, nothing)]
     for aim in aims[aims < now]:
         added = least_addition(tin, room, float(aim), most, scale, tried)

@@ -9,10 +9,10 @@ import numpy as np
 from finishmatch.colour import Floats
 
 _ROUNDS = 60  # of the solver, at most: about twenty do
-_CLOSE = 1e-7  # share of its cost by which an answer may miss the best
+_CLOSE = 1e-6  # share of its cost by which an answer may miss the best
 _SETTLED, _SMALLEST = 1e-6, 1e-11  # of the slopes, where costs are 1 at most; and of a miss that still says something
 _NOTHING = 1e-14
-_CENTRING = 0.1  # how far each round goes towards the middle of what is allowed
+_CENTRED, _FIRST = (0.01, 0.5), 0.1  # how far a round goes towards the middle: the less, the freer the last step was
 _TO_THE_EDGE = 0.99  # how far a step goes towards what it may not cross
 _RIDGE = 1e-12  # share of the diagonal: what two tints that are alike leave open
 _SHORTER, _SHORTENED = 0.7, 30  # of a step that leaves a light outside, and how often
@@ -62,7 +62,7 @@ def best_shares(at_nothing: Floats, slope: Floats, costs: StepCosts) -> Floats:
     """
     problem = _Problem.of(at_nothing, slope, costs)
     z = problem.start
-    price = np.zeros(0)
+    price, centring = np.zeros(0), _FIRST
     for _ in range(_ROUNDS):
         left, rows, curved = problem.room(z)
         price = price if price.size else 0.1 / left
@@ -70,7 +70,7 @@ def best_shares(at_nothing: Floats, slope: Floats, costs: StepCosts) -> Floats:
         unsettled = float(np.abs(problem.cost + rows.T @ price).max())
         if gap < max(_CLOSE * float(problem.cost @ z), _NOTHING) and (unsettled < _SETTLED or gap < _SMALLEST):
             break
-        centre = _CENTRING * gap / len(left) / left
+        centre = centring * gap / len(left) / left
         ratio = price / left
         weight = np.repeat(price[: problem.lights], 3)
         system = (curved.T * weight) @ curved + (rows.T * ratio) @ rows
@@ -80,6 +80,7 @@ def best_shares(at_nothing: Floats, slope: Floats, costs: StepCosts) -> Floats:
         step = min(1.0, float((-price / np.minimum(change, -1e-300)).min()), problem.until_bound(z, move))
         step = problem.inside(z, move, _TO_THE_EDGE * step)
         z, price = z + step * move, price + step * change
+        centring = float(np.clip((1 - step) ** 2, *_CENTRED))
     shares: Floats = np.clip(z[:-1], 0, costs.upper)
     return shares
 

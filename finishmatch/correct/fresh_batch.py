@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from finishmatch.correct.correct import Correction
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.propose import first_recipe
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
@@ -94,7 +94,7 @@ def fresh_batch(
         return None
     grams = round(sum(grams for _, grams in batch), 1)
     try:
-        recipe = propose_recipes(target, optics, tints, grams, RecipeRequest(scale, prior=found.posterior)).recipes[0]
+        recipe = first_recipe(target, optics, tints, grams, RecipeRequest(scale, prior=found.posterior))
     except InputError:
         return None  # the stock doesn't allow one, or no scale step does; the correction itself stands
     fresh = FreshBatch(recipe, cost, recipe.worst_de00 <= tolerance)

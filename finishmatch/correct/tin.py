@@ -20,7 +20,7 @@ _EXCESS_COSTS = 300.0  # shares of the tin that one ΔE00 beyond the aim is wort
 _NEAR_ENOUGH = 0.002  # ΔE00: nearer isn't sought
 _NEARER_PER_SHARE = 1e-3  # ΔE00: what comes no nearer than that isn't worth as much paint as is in the tin
 _LEAST_STEP = 1e-3  # of a step of the search that makes nothing better
-_STILL = 1e-5  # share of what is made small: a step that gains less is the last
+_STILL = 3e-5  # share of what is made small: a step that gains less is the last
 _OVER = 5e-4  # share of the aim that counts as inside
 _LEAST_ROOM = 1e-12
 _BINDS = 1 - 1e-3  # of a limit: what weighs less isn't held back by it
@@ -223,6 +223,7 @@ def _least(grams: _Shares, costs: StepCosts, start: Floats) -> tuple[Floats, flo
     now = cost(x, vectors)
     for _ in range(_STEPS):
         towards, step, after = best_shares(vectors - slope @ x, slope, costs) - x, 1.0, np.inf
+        promised = cost(x + towards, vectors + slope @ towards)
         while step >= _LEAST_STEP and after > now:
             moved = x + step * towards
             new_vectors, new_slope = grams.vectors(moved)
@@ -230,7 +231,7 @@ def _least(grams: _Shares, costs: StepCosts, start: Floats) -> tuple[Floats, flo
         if after > now:
             break
         gained, now, x, vectors, slope = now - after, after, moved, new_vectors, new_slope
-        if gained <= _STILL * now:
+        if gained <= _STILL * now or abs(now - promised) <= _STILL * now:
             break
     return x, _longest(vectors)
 

@@ -62,14 +62,27 @@ def propose_recipes(
     """
     request = request or RecipeRequest()
     batch, warnings = _batch(target, optics, tints, grams, request)
-    candidates, recipes, searched = _searched(batch)
-    if min(recipe.distance for recipe in recipes) > FAR_DE00:
-        batch = replace(batch, target=replace(target, far=True))
-        candidates, recipes, searched = _searched(batch)
-    listed = shortlist(recipes, lambda recipe: with_expectations(recipe, batch))
+    listed, candidates, searched = _listed(batch)
     within = listed[0].worst_de00 <= request.tolerance
     why = "" if within else why_not(listed[0], target, batch.optics, candidates, batch.limits, request.tolerance)
     return RecipeList(listed, within, why, searched, warnings)
+
+
+def first_recipe(
+    target: ColourTarget, optics: TintOptics, tints: tuple[Tint, ...], grams: float, request: RecipeRequest
+) -> Recipe:
+    """Return the first of the recipes that `propose_recipes` returns, without why there is none nearer."""
+    batch, _ = _batch(target, optics, tints, grams, request)
+    return _listed(batch)[0][0]
+
+
+def _listed(batch: Batch) -> tuple[tuple[Recipe, ...], Candidates, Searched]:
+    """Return the recipes worth a look, best first, all candidates, and which subsets were solved."""
+    candidates, recipes, searched = _searched(batch)
+    if min(recipe.distance for recipe in recipes) > FAR_DE00:
+        batch = replace(batch, target=replace(batch.target, far=True))
+        candidates, recipes, searched = _searched(batch)
+    return shortlist(recipes, lambda recipe: with_expectations(recipe, batch)), candidates, searched
 
 
 def _batch(
