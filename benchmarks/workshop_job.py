@@ -121,7 +121,8 @@ def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
     truth = booth.spray(wished_for(shop, r), np.ones(len(names)))
     target = colour_target(Reading("target", booth.read(truth, r)), LIGHTS, 10)
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
-    recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, RecipeRequest(prior=prior)).recipes[0]
+    request = RecipeRequest(tolerance=tolerance, prior=prior)
+    recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, request).recipes[0]
     tin, shown = booth.pour(_grams(recipe.parts, names), r)
     began = tin.sum()
     card = booth.spray(tin, shop.strengths, r)

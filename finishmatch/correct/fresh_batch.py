@@ -94,7 +94,9 @@ def fresh_batch(
         return None
     grams = round(sum(grams for _, grams in batch), 1)
     try:
-        recipe = first_recipe(target, optics, tints, grams, RecipeRequest(scale, prior=found.posterior))
+        recipe = first_recipe(
+            target, optics, tints, grams, RecipeRequest(scale, tolerance=tolerance, prior=found.posterior)
+        )
     except InputError:
         return None  # the stock doesn't allow one, or no scale step does; the correction itself stands
     fresh = FreshBatch(recipe, cost, recipe.worst_de00 <= tolerance)

@@ -9,9 +9,10 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.recipe import Recipe, RecipeList, shortlist
+from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
+from finishmatch.mix.shortlist import Bench, shortlist
 from finishmatch.mix.unreachable import why_not
 from finishmatch.mix.weighed_recipe import Batch, weigh, with_expectations
 from finishmatch.mix.weighing import Scale
@@ -46,7 +47,7 @@ def propose_recipes(
     Returns
     -------
     RecipeList
-        The Pareto set of worst-light difference, metamerism, number of tints, cost and sensitivity to weighing.
+        The Pareto set of worst-light difference, metamerism, effort, cost and sensitivity to weighing.
 
     Raises
     ------
@@ -82,7 +83,8 @@ def _listed(batch: Batch) -> tuple[tuple[Recipe, ...], Candidates, Searched]:
     if min(recipe.distance for recipe in recipes) > FAR_DE00:
         batch = replace(batch, target=replace(batch.target, far=True))
         candidates, recipes, searched = _searched(batch)
-    return shortlist(recipes, lambda recipe: with_expectations(recipe, batch)), candidates, searched
+    bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
+    return shortlist(recipes, bench, lambda recipe: with_expectations(recipe, batch)), candidates, searched
 
 
 def _batch(

@@ -1,19 +1,12 @@
-"""A recipe a painter can weigh, the list of those worth a look, and why each of them is on it."""
+"""A recipe a painter can weigh, and the list of those worth a look."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
-
-import numpy as np
 
 from finishmatch.colour import Floats, metamerism_index
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.relaxed_search import Searched
-
-ALIKE_DE00 = 0.02  # recipes no further apart than this are ranked by their other merits
-_USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
-_CLEARLY = 0.005  # differences below this don't show in what is printed
 
 
 @dataclass(frozen=True)
@@ -40,6 +33,10 @@ class Recipe:
         By which recipes are ranked: ΔE00 in the worst light, for a far target ΔE*ab.
     intervals : dict of str to (low, high)
         What the spray-out's ΔE00 in each light lies within 95 times in 100, by bank, strength of the tins and weighing.
+    expected_de00 : float
+        What the first card will differ by in its worst light on the average, by the same draws; 0 where it isn't known.
+    greying : tuple of (tint, tint)
+        Tints of it that only grey each other.
     notes : tuple of str
         What was done to make it weighable.
     hiding_build_um : float or None
@@ -59,6 +56,8 @@ class Recipe:
     sensitivity_de00_p95: float
     distance: float
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
+    expected_de00: float = 0.0
+    greying: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
     hiding_build_um: float | None = None
     hides_within_de00: float | None = None
@@ -94,88 +93,3 @@ def worst_metamerism(target: ColourTarget, reflectance: Floats) -> float | None:
     return max(
         float(metamerism_index(target.reflectance, reflectance, reference, test, target.observer)) for test in others
     )
-
-
-def shortlist(recipes: list[Recipe], expectations: Callable[[Recipe], Recipe]) -> tuple[Recipe, ...]:
-    """Return the Pareto set, best first; alike ones by what tins and pours may bring, tints and cost."""
-    # the same parts may come with a note and without: what was left out of them is worth saying
-    unique = list({recipe.parts: recipe for recipe in sorted(recipes, key=lambda r: bool(r.notes))}.values())
-    least = min(recipe.distance for recipe in unique)
-    useful = [recipe for recipe in unique if recipe.distance <= least + _USELESS_DE00]
-    merits = np.array([[r.distance, r.metamerism or 0.0, len(r.parts), r.cost, r.sensitivity_de00_p95] for r in useful])
-    alike = np.array([0.005, 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
-    front = [expectations(useful[i]) for i in pareto_front(merits, alike)]
-
-    def order(recipe: Recipe) -> tuple[float, ...]:
-        as_good = recipe.distance <= least + ALIKE_DE00
-        # of recipes as good on paper the one that stays so when tins and pours are off
-        expected = max(high for _, high in recipe.intervals.values())
-        others = (round(expected, 1), len(recipe.parts), expected + (recipe.metamerism or 0.0), recipe.cost)
-        return (0.0, *others) if as_good else (recipe.distance, *others)
-
-    return tuple(sorted(front, key=order))
-
-
-def pareto_front(merits: Floats, alike: Floats) -> list[int]:
-    """Return the rows of `merits` that no other row beats.
-
-    Parameters
-    ----------
-    merits : ndarray, shape (m, k)
-        Each column is better when smaller.
-    alike : ndarray, shape (k,)
-        Differences no larger than this don't count as better.
-
-    Returns
-    -------
-    list of int
-        A row is left out when another is no worse by more than `alike` anywhere and better somewhere by more; of rows
-        alike everywhere the first by the first merit stays.
-    """
-    order = np.lexsort(merits.T[::-1])
-    kept: list[int] = []
-    for i in order:
-        others = merits[[j for j in order if j != i]]
-        no_worse = (others <= merits[i] + alike).all(axis=1)
-        better = (others < merits[i] - alike).any(axis=1)
-        twin = any((np.abs(merits[j] - merits[i]) <= alike).all() for j in kept)
-        if not (no_worse & better).any() and not twin:
-            kept.append(int(i))
-    return kept
-
-
-def why_first(found: RecipeList) -> tuple[str, ...]:
-    """Return sentences on what put the first recipe first, and on the merits that keep each other one in the list."""
-    first, *others = found.recipes
-    least = min(recipe.distance for recipe in found.recipes)
-    alike = sum(recipe.distance <= least + ALIKE_DE00 for recipe in others)
-    nearest = min(recipe.worst_de00 for recipe in found.recipes)
-    reasons = [
-        f"its worst light is predicted at {first.worst_de00:.2f}; the best of all is {nearest:.2f}, and what lies "
-        f"within {ALIKE_DE00:g} of it counts as alike"
-    ]
-    if alike:
-        up_to = max((high for _, high in first.intervals.values()), default=first.worst_de00)
-        reasons.append(
-            f"{alike} more {'is' if alike == 1 else 'are'} alike; of these it is the one that strength of the tins and "
-            f"pouring are least likely to spoil (worst light up to {up_to:.2f}), then the one of fewer tints"
-        )
-    else:
-        reasons.append("none other comes as near")
-    reasons += [f"{rank} is listed because it {_merits(recipe, first)}" for rank, recipe in enumerate(others, start=2)]
-    return tuple(reasons)
-
-
-def _merits(recipe: Recipe, first: Recipe) -> str:
-    """Return in which respects a recipe beats the first one."""
-    metamerism = (recipe.metamerism or 0.0, first.metamerism or 0.0)
-    slips = (recipe.sensitivity_de00_p95, first.sensitivity_de00_p95)
-    merits = [
-        (len(recipe.parts), len(first.parts), "has {} tints instead of {}", "d"),
-        (recipe.cost, first.cost, "costs {} instead of {}", ".2f"),
-        (*metamerism, "has a metamerism of {} instead of {}", ".2f"),
-        (*slips, "suffers ±{} instead of ±{} from the scale", ".2f"),
-        (recipe.worst_de00, first.worst_de00, "is predicted at {} instead of {}", ".2f"),
-    ]
-    better = [text.format(f"{own:{kind}}", f"{its:{kind}}") for own, its, text, kind in merits if own < its - _CLEARLY]
-    return " and ".join(better) if better else "beats another of the list"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences, intervals
+from finishmatch.mix.greying import greying_pairs, tint_hues
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hides_within_de00, hiding_build_um
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.refine import Candidates, refine
@@ -33,6 +35,11 @@ class Batch:
     tints: dict[str, Tint]
     grams: float
     request: RecipeRequest
+
+    @cached_property
+    def hues(self) -> Floats:
+        """Hue of each strong tint of the optics, degrees, NaN for the others, shape (n,)."""
+        return tint_hues(self.optics)
 
     @property
     def stock(self) -> Floats:
@@ -101,16 +108,18 @@ def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...])
     weights = weighed_grams(steps.astype(float) * scale.step_g, scale.step_g)
     reflectance = predicted_reflectance(own, weights)
     reference = target.lights[0]
+    lab = reflectance_to_lab(reflectance, reference, target.observer)
     order = np.argsort(-weights, kind="stable")
     return Recipe(
         parts=tuple((names[i], float(weights[i])) for i in order),
         reflectance=reflectance,
-        lab=reflectance_to_lab(reflectance, reference, target.observer),
+        lab=lab,
         lights={light: float(de) for light, de in zip(target.lights, target.differences(reflectance), strict=True)},
         metamerism=worst_metamerism(target, reflectance),
         cost=float(sum(w / 1000 * batch.tints[name].price_per_kg for name, w in zip(names, weights, strict=True))),
         sensitivity_de00_p95=weighing_sensitivity(weights, scale.step_g, own, reference, target.observer),
         distance=float(target.distances(reflectance).max()),
+        greying=tuple((names[i], names[j]) for i, j in greying_pairs(batch.hues[members], lab)),
         notes=notes,
     )
 
@@ -126,6 +135,7 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     return replace(
         recipe,
         intervals=intervals(batch.target, drawn),
+        expected_de00=float(drawn.max(axis=1).mean()),
         contrast_ratio=None
         if backing is None
         else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(request.grounds)),

@@ -18,7 +18,9 @@ from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry, RecipeEntry, TargetEntry
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
-from finishmatch.mix.recipe import Recipe, RecipeList, why_first
+from finishmatch.mix.recipe import Recipe, RecipeList
+from finishmatch.mix.shortlist import Bench
+from finishmatch.mix.why_first import why_first, why_harder
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
 from finishmatch.optics import Bank, Tint, TintOptics
 from finishmatch.readings.reading import TargetFacts
@@ -129,7 +131,16 @@ class Mixed:
     @property
     def why_first(self) -> tuple[str, ...]:
         """What put the first recipe first, and what each of the others is listed for."""
-        return why_first(self.found)
+        return why_first(self.found, self._bench)
+
+    @property
+    def why_harder(self) -> str:
+        """What the first recipe gains by being harder than another that would do; empty where none is simpler."""
+        return why_harder(self.found, self._bench)
+
+    @property
+    def _bench(self) -> Bench:
+        return Bench(self.match.tolerance, self.match.scale.step_g)
 
     @property
     def every_light(self) -> tuple[LightRow, ...]:
@@ -152,6 +163,7 @@ class Mixed:
             "within": self.within,
             "why": self.found.why,
             "why_first": list(self.why_first),
+            "why_harder": self.why_harder,
             "subsets_searched": searched.subsets,
             "tints_searched": searched.tints,
             "whole_up_to": searched.whole_up_to,
@@ -172,6 +184,8 @@ class Mixed:
             "metamerism": recipe.metamerism,
             "cost": recipe.cost,
             "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
+            "expected_de00": recipe.expected_de00,
+            "greying": [list(pair) for pair in recipe.greying],
             "hiding_build_um": recipe.hiding_build_um,
             "hides_within_de00": recipe.hides_within_de00,
             "contrast_ratio": recipe.contrast_ratio,

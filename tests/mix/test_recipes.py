@@ -16,9 +16,10 @@ from finishmatch.colour import WAVELENGTHS_NM, de00, reflectance_to_lab, weights
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.propose import propose_recipes
-from finishmatch.mix.recipe import RecipeList, pareto_front
+from finishmatch.mix.recipe import RecipeList
 from finishmatch.mix.refine import Candidates, without_traces
 from finishmatch.mix.relaxed_search import likely_spectrum
+from finishmatch.mix.shortlist import SEEN_DE00, pareto_front
 from finishmatch.mix.subsets import ShareLimits, search_subsets
 from finishmatch.mix.weighing import Scale, rounded
 from finishmatch.mix.wishes import RecipeRequest
@@ -135,7 +136,8 @@ def test_a_colour_of_the_banks_own_tints_is_met_with_no_more_tints(members: tupl
     target = target_of({i: 100.0 + 37 * k for k, i in enumerate(members)}, optics)
     found = propose(target)
     assert found.within
-    assert found.recipes[0].worst_de00 <= 0.05
+    assert min(recipe.worst_de00 for recipe in found.recipes) <= 0.05
+    assert found.recipes[0].worst_de00 <= 0.05 + SEEN_DE00  # what isn't seen may be given for a simpler one
     assert len(found.recipes[0].parts) <= len(members)
     assert found.searched.subsets == sum(comb(10, size) for size in range(1, 6))
 

@@ -61,6 +61,8 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
         show_recipe(rank, recipe, mixed.harmful_in(recipe))
+        if rank == 1 and mixed.why_harder:
+            click.echo(f"     why this one: {mixed.why_harder}")
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")

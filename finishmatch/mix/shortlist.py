@@ -1,0 +1,113 @@
+"""Which recipes are worth a look, and in what order: inside the tolerance the simplest that is as near as is seen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.mix.recipe import Recipe
+
+ALIKE_DE00 = 0.02  # recipes out of tolerance no further apart than this are ranked by their other merits
+SEEN_DE00 = 0.3  # a painter sees no less than this («common practice»)
+# nor, of what the first card is expected to differ by anyway, less than a tenth, and never less than this («common
+# practice»)
+EXPECTED_SHARE, EXPECTED_LEAST = 0.1, 0.1
+RELIABLE_STEPS = 10  # of the scale, from which a pour is good to a tenth («common practice»)
+_USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
+_SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What makes a recipe inconvenient: a tolerance to be inside of, and the step of the scale, grams."""
+
+    tolerance: float
+    step_g: float
+
+    def effort(self, recipe: Recipe) -> float:
+        """Return the tints of a recipe, a small part counted half as much again, tints that fight as one more."""
+        small = sum(grams < RELIABLE_STEPS * self.step_g - 1e-9 for _, grams in recipe.parts)
+        return len(recipe.parts) + _SMALL_PART * small + _GREYING * len(recipe.greying)
+
+    def inside(self, recipe: Recipe) -> bool:
+        """Return whether a recipe is inside the tolerance."""
+        return recipe.worst_de00 <= self.tolerance
+
+
+def shortlist(recipes: list[Recipe], bench: Bench, expectations: Callable[[Recipe], Recipe]) -> tuple[Recipe, ...]:
+    """Return the Pareto set, best first.
+
+    Parameters
+    ----------
+    recipes : list of Recipe
+    bench : Bench
+    expectations : callable
+        Gives a recipe what is to be expected of it.
+
+    Notes
+    -----
+    Of those inside the tolerance none counts as nearer by less than is seen: in what is predicted (`SEEN_DE00`), or in
+    what the first card is expected to show (`EXPECTED_SHARE` of it besides). Of the nearest the one of least effort
+    comes first. Where none is inside, the nearest does.
+    """
+    # the same parts may come with a note and without: what was left out of them is worth saying
+    unique = list({recipe.parts: recipe for recipe in sorted(recipes, key=lambda r: bool(r.notes))}.values())
+    least = min(recipe.distance for recipe in unique)
+    useful = [recipe for recipe in unique if recipe.distance <= least + _USELESS_DE00]
+    merits = np.array(
+        [[r.distance, r.metamerism or 0.0, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
+    )
+    alike = np.array([0.005, 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
+    front = [expectations(useful[i]) for i in pareto_front(merits, alike)]
+    first = as_near(front, bench)
+
+    def order(recipe: Recipe) -> tuple[float, ...]:
+        others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.metamerism or 0.0, recipe.cost)
+        if recipe in first:
+            return (0.0, *others)
+        return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
+
+    return tuple(sorted(front, key=order))
+
+
+def as_near(recipes: list[Recipe], bench: Bench) -> list[Recipe]:
+    """Return the recipes that none comes nearer than by as much as is seen; of those inside where there are any."""
+    inside = [recipe for recipe in recipes if bench.inside(recipe)]
+    nearest = min(recipe.distance for recipe in recipes)
+    if not inside:
+        return [recipe for recipe in recipes if recipe.distance <= nearest + ALIKE_DE00]
+    expected = min(recipe.expected_de00 for recipe in inside)
+    most = expected + float(np.clip(EXPECTED_SHARE * expected, EXPECTED_LEAST, SEEN_DE00))
+    near = [r for r in inside if r.distance <= nearest + SEEN_DE00 and r.expected_de00 <= most]
+    return near or [min(inside, key=lambda recipe: recipe.expected_de00)]
+
+
+def pareto_front(merits: Floats, alike: Floats) -> list[int]:
+    """Return the rows of `merits` that no other row beats.
+
+    Parameters
+    ----------
+    merits : ndarray, shape (m, k)
+        Each column is better when smaller.
+    alike : ndarray, shape (k,)
+        Differences no larger than this don't count as better.
+
+    Returns
+    -------
+    list of int
+        A row is left out when another is no worse by more than `alike` anywhere and better somewhere by more; of rows
+        alike everywhere the first by the first merit stays.
+    """
+    order = np.lexsort(merits.T[::-1])
+    kept: list[int] = []
+    for i in order:
+        others = merits[[j for j in order if j != i]]
+        no_worse = (others <= merits[i] + alike).all(axis=1)
+        better = (others < merits[i] - alike).any(axis=1)
+        twin = any((np.abs(merits[j] - merits[i]) <= alike).all() for j in kept)
+        if not (no_worse & better).any() and not twin:
+            kept.append(int(i))
+    return kept
