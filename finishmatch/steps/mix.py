@@ -15,20 +15,18 @@ from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.hiding import UNSEEN_DE00
-from finishmatch.ledger.entries import Entry, RecipeEntry, TargetEntry
+from finishmatch.ledger.entries import Entry
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.shortlist import Bench
 from finishmatch.mix.why_first import why_first, why_harder
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
-from finishmatch.optics import Bank, Tint, TintOptics
-from finishmatch.readings.reading import TargetFacts
-from finishmatch.readings.target_file import upper_triangle
+from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
-from finishmatch.steps.entries import reading_entry, sources_of
+from finishmatch.steps.entries import reading_entry, recipe_entry, sources_of, target_entry
 from finishmatch.steps.formula_near import formula_near
 from finishmatch.steps.from_job import from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
@@ -304,37 +302,3 @@ def every_light(target: ColourTarget, recipe: Recipe) -> tuple[LightRow, ...]:
     if target.reflectance is None:
         return ()
     return in_every_light(target.reflectance, recipe.reflectance, target.lights[0], target.observer)
-
-
-def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | None = None) -> TargetEntry:
-    """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence."""
-    return TargetEntry(
-        name=target.name,
-        lab=target.labs[0].tolist(),
-        light=target.lights[0],
-        observer=target.observer,
-        reflectance=None if target.reflectance is None else target.reflectance.tolist(),
-        tolerance=tolerance,
-        u95=None if facts is None else facts.u95,
-        evidence=[target.name] if facts is None else [],
-        covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
-    )
-
-
-def recipe_entry(recipe: Recipe, rank: int, bank: Bank, target: ColourTarget) -> RecipeEntry:
-    """Return a recipe as it is kept, with the bank it was made on."""
-    return RecipeEntry(
-        bank=bank.name,
-        bank_digest=bank.digest,
-        grams=recipe.grams,
-        parts=list(recipe.parts),
-        lights=recipe.lights,
-        metamerism=recipe.metamerism,
-        cost=recipe.cost,
-        sensitivity_de00_p95=recipe.sensitivity_de00_p95,
-        rank=rank,
-        lab=recipe.lab.tolist(),
-        light=target.lights[0],
-        observer=target.observer,
-        reflectance=recipe.reflectance.tolist(),
-    )
