@@ -123,7 +123,7 @@ def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
     request = RecipeRequest(tolerance=tolerance, prior=prior)
     recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, request).recipes[0]
-    tin, shown = booth.pour(_grams(recipe.parts, names), r)
+    tin, shown = booth.pour(grams_of(recipe.parts, names), r)
     began = tin.sum()
     card = booth.spray(tin, shop.strengths, r)
     off = [judge.differences(card)]
@@ -137,7 +137,7 @@ def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
             shop.remember(showed)
         assert found.posterior is not None
         prior = found.posterior
-        landed, read = booth.pour(_grams(found.additions, names), r)
+        landed, read = booth.pour(grams_of(found.additions, names), r)
         tin, shown = tin + landed, shown + read
         card = booth.spray(tin, shop.strengths, r)
         off.append(judge.differences(card))
@@ -164,7 +164,8 @@ def _as_predicted(optics: TintOptics, prior: StrengthPrior, shown: Floats, read:
     return bool(off <= within_95(own, grams, Scale().step_g, prior.chosen(own.names).log_covariance))
 
 
-def _grams(parts: tuple[tuple[str, float], ...], names: tuple[str, ...]) -> Floats:
+def grams_of(parts: tuple[tuple[str, float], ...], names: tuple[str, ...]) -> Floats:
+    """Return grams of all tints."""
     grams = np.zeros(len(names))
     for name, weight in parts:
         grams[names.index(name)] += weight
