@@ -16,7 +16,7 @@ from finishmatch.photo import read
 from finishmatch.photo.card.layout import card_layout
 from finishmatch.photo.card.register import check_card, register_card
 from finishmatch.photo.find.regions import Region
-from finishmatch.photo.side_by_side import SideBySide
+from finishmatch.photo.side_by_side import SideBySide, doubt_under
 
 WINDOWS = ("standard", "spray-out")
 PAIRS = 3
@@ -62,7 +62,7 @@ def seen_pairs(pairs: Floats, camera: str, light: str, number: int, seen_for: st
     for i in range(PAIRS):
         one = found.get((f"standard {i}", f"spray-out {i}"))
         if one is not None and one.doubt is not None:
-            seen.append(SideBySide(f"{camera} {number} {i}", one.delta, one.doubt))
+            seen.append(SideBySide(f"{camera} {number} {i}", one.delta, doubt_under(one.doubt, seen_for)))
     return seen if len(seen) == PAIRS else []
 
 

@@ -18,6 +18,9 @@ _TOO_FAR = (
     16.27  # squared standard deviations in three axes, which one picture in a thousand is off by chance: chi² of 3
 )
 _MORE = 4
+# Read for the light of a lamp the doubt of a difference is this much wider than for daylight («measured on rendered
+# pictures», benchmarks/test_seen_differences.py).
+_DAYLIGHTS, _UNDER_A_LAMP = ("D65", "D50"), 1.8
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,13 @@ def side_by_side(reading: PhotoReading) -> SideBySide:
         mend = f"say where they lie with `region` {STANDARD}=x,y,w,h and `region` {TRIAL}=x,y,w,h"
         raise InputError(name, f"doesn't show a {STANDARD} and a {TRIAL} (samples found: {there})", mend)
     delta = pair.delta if pair.trial == TRIAL else -pair.delta
-    return SideBySide(name, delta, pair.doubt)
+    return SideBySide(name, delta, doubt_under(pair.doubt, reading.light))
+
+
+def doubt_under(doubt: DifferenceDoubt, light: str) -> DifferenceDoubt:
+    """Return how far a difference may be off that is read for a light."""
+    wider = 1.0 if light in _DAYLIGHTS else _UNDER_A_LAMP**2
+    return DifferenceDoubt(wider * doubt.own, wider * doubt.shared, doubt.metric)
 
 
 def combined(pictures: Sequence[SideBySide], light: str, observer: int) -> SeenDifference:
