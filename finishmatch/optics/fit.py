@@ -99,10 +99,7 @@ def fit_bank(bank: Bank) -> BankFit:
     off = np.where(panels.hiding, final, panel_residuals(posterior, as_poured=True))
     misfits = ~trusted | (off > misfit_limit(off[trusted], misfit_floor(panels.hiding)))
     usable, unknown = _strength_known(panels)
-    warnings += tuple(
-        f"tint {name}: no letdown or shading shows its strength, so it can't be mixed with; add a letdown with white"
-        for name in unknown
-    )
+    warnings += _little_to_mix(panels, unknown)
     warnings += tuple(
         f"panel {panels.names[i]} does not fit (ΔE00 {final[i]:.2f}): check its label, weights and reading"
         + _reads_like(posterior, i)
@@ -111,7 +108,7 @@ def fit_bank(bank: Bank) -> BankFit:
     slips = named_slips(posterior, misfits)
     warnings += tuple(slip.warning for slip in slips)
     found = _result(posterior, final, misfits, usable, warnings)
-    return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found.optics)))
+    return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found)))
 
 
 def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> None:
@@ -129,9 +126,21 @@ def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> Non
     )
 
 
-def _slips_unseen(panels: PanelSet, optics: TintOptics) -> tuple[str, ...]:
+def _little_to_mix(panels: PanelSet, unknown: list[str]) -> tuple[str, ...]:
+    """Return warnings of tints that can't be mixed with, and of a bank in which there is nothing to mix."""
+    if len(panels.tints) == 1:
+        return (f"{panels.tints[0].name} is the only tint with a colour: no mixture can be made of it; add a white",)
+    if unknown and len(unknown) == len(panels.tints) - 1:
+        return ("no panel mixes tints, so no strength is known and nothing can be mixed; add letdowns with white",)
+    return tuple(
+        f"tint {name}: no letdown or shading shows its strength, so it can't be mixed with; add a letdown with white"
+        for name in unknown
+    )
+
+
+def _slips_unseen(panels: PanelSet, fit: BankFit) -> tuple[str, ...]:
     """Return a warning where half the tints or more stand in panels that can't show a slip."""
-    names = unchecked_tints(panels)
+    optics, names = fit.optics, tuple(name for name in unchecked_tints(panels) if name in fit.usable)
     if len(names) < 2 or 2 * len(names) < len(panels.tints) - 1:
         return ()
     parts = ", ".join(f"{name} {grams:g} g" for name, grams in check_mixture(panels, optics, names))

@@ -45,6 +45,9 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     own = COLUMN in table.columns
     for column in table.columns:
         if column not in (*named, COLUMN, UNIT) and (own or column not in wavelength_columns(table)):
+            if column in ("L", "a", "b"):
+                problem = "gives panels by L, a, b, and K and S can't be fitted on those"
+                raise InputError(table.where(), problem, "give their spectra, or leave them and these columns out")
             raise InputError(table.where(), f"the column {column[:40]!r} is not known here", "remove it")
     if not own:
         values, warnings = read_spectra(table)

@@ -19,7 +19,7 @@ from finishmatch.optics.slips_named import PanelSlip
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 7
+FIT_MODEL = 8
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:

@@ -158,3 +158,19 @@ def test_a_tint_whose_strength_nothing_tells_is_left_out_and_a_bank_without_pane
         fit_bank(Bank("b", "di8", 1.5, tints, panels[:3], (), "x"))
     with pytest.raises(InputError, match="no panels"):
         fit_bank(Bank("b", "di8", 1.5, tints, (), (), "x"))
+
+
+def test_masstones_alone_and_one_tint_are_said_in_one_line_each() -> None:
+    tints = tuple(
+        Tint(name, role, "", 1.2, 0.4, 1, 100) for name, role in (("w", "white"), ("r", "tint"), ("z", "tint"))
+    )
+    panels = tuple(
+        Panel(name, ((name, 100.0),), None, None, flat(value)) for name, value in (("w", 0.9), ("r", 0.1), ("z", 0.3))
+    )
+    alone = fit_bank(Bank("b", "di8", 1.5, tints, panels, (), "x"))
+    assert alone.usable == ("w",)
+    assert alone.warnings == (
+        "no panel mixes tints, so no strength is known and nothing can be mixed; add letdowns with white",
+    )
+    one = fit_bank(Bank("b", "di8", 1.5, tints[1:2], panels[1:2], (), "x"))
+    assert one.warnings == ("r is the only tint with a colour: no mixture can be made of it; add a white",)
