@@ -22,6 +22,7 @@ _PAIRS = 3  # exchanges that are worked out
 _PAIRED = 4  # panels that don't fit, exchanged two by two whatever is foretold
 _PARTNERS = 3  # of each suspect, looked at
 _ALIKE_DE00 = 0.5  # readings nearer than this may as well be exchanged
+_FEW = 2  # mixtures set aside, up to which those that are left can be trusted
 _FIRST = 6  # slips that are settled to the end
 _DISPERSAL_SD = (0.02, 0.06)  # least and most that panels' amounts are believed to go off while slips are looked for
 _LEAST_THEORY = 0.5
@@ -109,12 +110,18 @@ def _suspects(none: Posterior, misfits: Bools) -> list[int]:
     return order[:_SUSPECTS]
 
 
-def _without(believed: Posterior, mixture: int) -> Posterior:
-    """Return the posterior of all panels but a mixture's; one that was set aside is left out already."""
-    own = believed.problem.panels.mixture == mixture
-    if not believed.problem.trusted[own].any():
+def _without(believed: Posterior, *mixtures: int) -> Posterior:
+    """Return the posterior of all panels but those of some mixtures; what alone was set aside is left out already."""
+    panels, trusted = believed.problem.panels, believed.problem.trusted
+    rest = ~np.isin(panels.mixture, mixtures)
+    if np.array_equal(rest, trusted) or (len(mixtures) == 1 and _few_aside(believed) and not trusted[~rest].any()):
         return believed
-    return settled(replace(believed.problem, trusted=~own), believed.beliefs, believed.state, _ROUNDS_WITHOUT, _EXACT)
+    return settled(replace(believed.problem, trusted=rest), believed.beliefs, believed.state, _ROUNDS_WITHOUT, _EXACT)
+
+
+def _few_aside(believed: Posterior) -> bool:
+    """Whether so few mixtures were set aside that innocent ones are hardly among them."""
+    return len(np.unique(believed.problem.panels.mixture[~believed.problem.trusted])) <= _FEW
 
 
 def _remade(panels: PanelSet, without: dict[int, Posterior]) -> list[tuple[Slip, State]]:
@@ -189,7 +196,9 @@ def _exchanges(believed: Posterior, without: dict[int, Posterior], misfits: Bool
         if panels.hiding[i] == panels.hiding[j] and (i, j) not in best:
             best.append((i, j))
             scored.setdefault((i, j), (0.0, without[int(panels.mixture[i])].state))
-    return [(Slip("exchanged", pair), scored[pair][1]) for pair in best]
+    if _few_aside(believed):
+        return [(Slip("exchanged", pair), scored[pair][1]) for pair in best]
+    return [(Slip("exchanged", pair), _without(believed, *map(int, panels.mixture[list(pair)])).state) for pair in best]
 
 
 def _labs(rest: Posterior) -> Floats:
