@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import struct
+import time
 import warnings
 import zlib
 from pathlib import Path
@@ -21,6 +22,7 @@ from booth.icc_writer import SRGB_CURVE, display_p3, matrix_profile
 from finishmatch.errors import InputError
 from finishmatch.photo.open.icc_profile import assumed_encoding, read_profile, srgb_curve
 from finishmatch.photo.open.picture import open_picture
+from finishmatch.photo.read import read_photograph
 
 
 @pytest.fixture
@@ -242,3 +244,21 @@ def test_bytes_changed_at_random_never_end_in_a_traceback(data: st.DataObject, t
     path.write_bytes(bytes(good[: data.draw(st.integers(1, len(good)))]))
     with contextlib.suppress(InputError):
         open_picture(path)
+
+
+def test_a_strip_is_no_photograph(tmp_path: Path) -> None:
+    for size in ((64, 58_400), (60_000, 64)):
+        path = tmp_path / "strip.png"
+        Image.new("RGB", size).save(path)
+        with pytest.raises(InputError, match="too long and narrow"):
+            open_picture(path)
+
+
+@pytest.mark.parametrize(("side", "cell"), [(110, 9), (80, 20)])
+def test_a_picture_of_thousands_of_squares_is_searched_in_seconds(tmp_path: Path, side: int, cell: int) -> None:
+    path = tmp_path / "floor.png"
+    chequer = np.kron(np.indices((side, side)).sum(axis=0) % 2, np.ones((cell, cell)))
+    Image.fromarray((chequer * 255).astype(np.uint8)).convert("RGB").save(path)
+    begun = time.process_time()
+    assert read_photograph(open_picture(path)).why_not
+    assert time.process_time() - begun < 6

@@ -34,6 +34,8 @@ WINDOW_INSET_MM = 2.0
 PRINTED_INSET_MM = 1.5
 LEAST_MARKS = 3
 MARK_CELLS = 6  # four by four, and a black rim of one
+LEAST_MARK_SHARE = 0.01  # the way around a mark, of the picture's longer side
+MOST_SQUARES = 1500  # the detector compares each with each: in a picture of more no card is looked for
 # the search is done on a picture of this longer side first, then, if too few marks are seen, on the whole
 SEARCH_SIDE_PX = 1600
 # a mark belongs to the card when its corners lie within this of where the others put them
@@ -175,14 +177,27 @@ def _marks(grey: Picture) -> list[tuple[int, Floats]]:
     """Return (number, corners) of every mark of the card's dictionary that the card has."""
     parameters = cv2.aruco.DetectorParameters()
     parameters.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    parameters.minMarkerPerimeterRate = 0.01
+    parameters.minMarkerPerimeterRate = LEAST_MARK_SHARE
     # windows of the adaptive threshold, px: a small mark wants a small one, a large mark in soft light a large one
     parameters.adaptiveThreshWinSizeMin, parameters.adaptiveThreshWinSizeStep = 5, 18
     parameters.adaptiveThreshWinSizeMax = 41
+    if _squares(grey) > MOST_SQUARES:
+        return []
     quads, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), parameters).detectMarkers(grey)
     known = card_layout().marks
     found = [] if numbers is None else zip(np.ravel(numbers), quads, strict=True)
     return [(int(number), quad.reshape(4, 2).astype(float)) for number, quad in found if int(number) in known]
+
+
+def _squares(grey: Picture) -> int:
+    """Return how many four-sided outlines are in a picture, as the detector of marks sees them."""
+    dark = cv2.adaptiveThreshold(grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, cv2.THRESH_BINARY_INV, 23, 7)
+    outlines, _ = cv2.findContours(dark, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    least = LEAST_MARK_SHARE * max(grey.shape)
+    large = [outline for outline in outlines if len(outline) >= least]
+    if len(large) <= MOST_SQUARES:
+        return len(large)
+    return sum(len(cv2.approxPolyDP(outline, 0.03 * len(outline), True)) == 4 for outline in large)
 
 
 def _same(one: tuple[int, Floats], other: tuple[int, Floats]) -> bool:

@@ -23,6 +23,7 @@ PITCH_RANGE = (1.02, 2.1)  # of a spot's own side; small spots are seen smaller 
 ASIDE = 0.3  # how far off the line a neighbour may lie, of the pitch
 ALIKE = 2.2  # areas of neighbours differ by at most this factor
 MOST_SPOTS = 1500
+MOST_OUTLINES = 4000  # at a level: of more, as of a chequered floor, the largest are looked at
 
 
 @dataclass(frozen=True)
@@ -69,12 +70,11 @@ def _outlines(even: NDArray[np.bool_], least_area: float) -> list[tuple[Floats, 
     contours, _ = cv2.findContours(even.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
     largest = LARGEST_SHARE * even.size
     found = []
-    for contour in contours:
-        if len(contour) < 4:
-            continue
-        area = cv2.contourArea(contour)
-        if not least_area <= area <= largest:
-            continue
+    sized = [(cv2.contourArea(contour), contour) for contour in contours if len(contour) >= 4]
+    sized = [each for each in sized if least_area <= each[0] <= largest]
+    if len(sized) > MOST_OUTLINES:
+        sized = sorted(sized, key=lambda each: -each[0])[:MOST_OUTLINES]
+    for area, contour in sized:
         hull = cv2.convexHull(contour)
         whole = cv2.contourArea(hull)
         if area < 0.8 * whole:

@@ -30,7 +30,9 @@ Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
 MAX_BYTES = 400_000_000
 MAX_PIXELS = 120_000_000
+MAX_DEEP_PIXELS = 60_000_000  # of 16 bits: they take twice the memory
 LEAST_SIDE_PX = 64
+LONGEST_FORM = 20  # the longer side over the shorter; a panorama has ten
 RAW_SUFFIXES = {".dng", ".nef", ".nrw", ".cr2", ".cr3", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw", ".x3f"}
 KINDS = "JPEG, PNG, TIFF or HEIC"
 STRIP = 64  # rows laid into place at a time: what stays in the processor's own memory is moved quickly
@@ -173,6 +175,9 @@ def _check(path: Path, image: Any) -> None:
         raise _too_large(path, f"{width} × {height}")
     if min(width, height) < LEAST_SIDE_PX:
         raise InputError(str(path), f"has only {width} × {height} pixels", "give the photograph as the camera made it")
+    if max(width, height) > LONGEST_FORM * min(width, height):
+        what = f"of {width} × {height} pixels is too long and narrow"
+        raise InputError(str(path), what, "give the photograph as the camera made it")
     if getattr(image, "n_frames", 1) > 1 and image.format not in ("MPO", "HEIF"):
         raise InputError(str(path), "is animated or has several pages", "give a single photograph")
     if image.mode in ("CMYK", "LAB"):
@@ -187,7 +192,12 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
     encoding = read_profile(profile) if profile else None
     if profile and encoding is None:
         notes.append("its colour profile can't be used; the tone curve is taken from the chart's greys")
-    deep = _deep(data, image) if _bits(data, image) == 16 else None
+    is_deep = _bits(data, image) == 16
+    width, height = image.size
+    if is_deep and width * height > MAX_DEEP_PIXELS:
+        mend = f"save it with 8 to 50 megapixels, or with 8 bits; {MAX_DEEP_PIXELS // 1_000_000} at most"
+        raise InputError(str(path), f"has {width} × {height} pixels of 16 bits", mend)
+    deep = _deep(data, image) if is_deep else None
     if deep is None:
         if _see_through(image):
             notes.append("it is transparent in places; what lies behind was left out")
