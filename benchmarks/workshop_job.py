@@ -47,7 +47,7 @@ class ShopJob:
     chances : tuple of (float, bool)
         The chance stated of being inside the tolerance, and whether the card then was.
     growth : float
-        Of the tin, in all.
+        Of the tin, in all, beyond what was wanted; below 0 where it came to less.
     """
 
     off: tuple[float, ...]
@@ -123,11 +123,11 @@ def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
     request = RecipeRequest(tolerance=tolerance, prior=prior)
     recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, request).recipes[0]
-    tin, shown = booth.pour(grams_of(recipe.parts, names), r)
-    began = tin.sum()
+    first = recipe if recipe.first_pour is None else recipe.first_pour
+    tin, shown = booth.pour(grams_of(first.parts, names), r)
     card = booth.spray(tin, shop.strengths, r)
     off = [judge.differences(card)]
-    held = [_held(recipe.intervals, off[0])]
+    held = [_held(first.intervals, off[0])]
     predicted = _as_predicted(prior.strengthened(shop.fit.optics), prior, shown, booth.read(card, r, 1)[0])
     chances = []
     for corrected in range(CORRECTIONS):
@@ -144,7 +144,7 @@ def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
         held.append(_held(found.intervals, off[-1]))
         chances.append((found.chance, bool(off[-1].max() <= tolerance)))
     worst = tuple(float(each.max()) for each in off)
-    return ShopJob(worst, tuple(held), predicted, tuple(chances), float(tin.sum() / began - 1))
+    return ShopJob(worst, tuple(held), predicted, tuple(chances), float(tin.sum() / recipe.grams - 1))
 
 
 def _corrected(

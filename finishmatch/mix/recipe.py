@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from finishmatch.colour import Floats, metamerism_index
 from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.first_pour import FirstPour
 from finishmatch.mix.relaxed_search import Searched
 
 
@@ -37,6 +38,8 @@ class Recipe:
         What the first card will differ by in its worst light on the average, by the same draws; 0 where it isn't known.
     greying : tuple of (tint, tint)
         Tints of it that only grey each other.
+    first_pour : FirstPour or None
+        What to pour of it before the first card where its tins aren't known well; None where all of it may be poured.
     notes : tuple of str
         What was done to make it weighable.
     hiding_build_um : float or None
@@ -58,6 +61,7 @@ class Recipe:
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     expected_de00: float = 0.0
     greying: tuple[tuple[str, str], ...] = ()
+    first_pour: FirstPour | None = None
     notes: tuple[str, ...] = ()
     hiding_build_um: float | None = None
     hides_within_de00: float | None = None

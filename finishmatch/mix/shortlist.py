@@ -14,7 +14,7 @@ ALIKE_DE00 = 0.02  # recipes out of tolerance no further apart than this are ran
 SEEN_DE00 = 0.3  # a painter sees no less than this («common practice»)
 # nor, of what the first card is expected to differ by anyway, less than a tenth, and never less than this («common
 # practice»)
-EXPECTED_SHARE, EXPECTED_LEAST = 0.1, 0.1
+EXPECTED_SHARE, EXPECTED_LEAST = 0.1, 0.05
 RELIABLE_STEPS = 10  # of the scale, from which a pour is good to a tenth («common practice»)
 _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 _SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count

@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences, intervals
+from finishmatch.mix.first_pour import FirstPour, first_pour
 from finishmatch.mix.greying import greying_pairs, tint_hues
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hides_within_de00, hiding_build_um
 from finishmatch.mix.recipe import Recipe, worst_metamerism
@@ -18,6 +19,7 @@ from finishmatch.mix.subset_factors import Ints
 from finishmatch.mix.weighing import polished, rounded, weighed_grams, weighing_sensitivity
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
+from finishmatch.optics.strength import StrengthPrior
 
 LARGEST_ENLARGEMENT = 2.0
 WORTH_ENLARGING_DE00 = 0.1  # what keeping a tiny part must gain before a larger batch is mixed for it
@@ -136,9 +138,22 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
         recipe,
         intervals=intervals(batch.target, drawn),
         expected_de00=float(drawn.max(axis=1).mean()),
+        first_pour=_first_pour(recipe, own, batch),
         contrast_ratio=None
         if backing is None
         else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(request.grounds)),
         hiding_build_um=hiding_build_um(own, weights, request.grounds, request.unseen_de00),
         hides_within_de00=hides_within_de00(own, weights, request.unseen_de00),
     )
+
+
+def _first_pour(recipe: Recipe, own: TintOptics, batch: Batch) -> FirstPour | None:
+    """Return what to pour before the first card of a film that hides, with what that card is expected to differ by."""
+    prior, scale = batch.request.prior, batch.request.scale
+    known = StrengthPrior.default(own.names) if prior is None else prior.chosen(own.names)
+    pour = first_pour(recipe.parts, known.log_covariance, scale) if own.backing is None else None
+    if pour is None:
+        return None
+    grams = np.array([weight for _, weight in pour.parts])
+    drawn = drawn_differences(batch.target, own, grams, scale.step_g, known.log_covariance)
+    return replace(pour, intervals=intervals(batch.target, drawn))

@@ -16,6 +16,7 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry
+from finishmatch.mix.first_pour import FirstPour
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
@@ -178,18 +179,29 @@ class Mixed:
             "grams": recipe.grams,
             "predicted": {"wavelengths": WAVELENGTHS_NM, "reflectance": recipe.reflectance, "lab": recipe.lab},
             "lights": recipe.lights,
-            "intervals": {light: {"low": low, "high": high} for light, (low, high) in recipe.intervals.items()},
+            "intervals": _ranges_document(recipe.intervals),
             "metamerism": recipe.metamerism,
             "cost": recipe.cost,
             "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
             "expected_de00": recipe.expected_de00,
             "greying": [list(pair) for pair in recipe.greying],
+            "first_pour": _first_pour_document(recipe.first_pour),
             "hiding_build_um": recipe.hiding_build_um,
             "hides_within_de00": recipe.hides_within_de00,
             "contrast_ratio": recipe.contrast_ratio,
             "hazards": hazards_document(self.harmful_in(recipe)),
             "notes": list(recipe.notes),
         }
+
+
+def _first_pour_document(pour: FirstPour | None) -> dict[str, Any] | None:
+    if pour is None:
+        return None
+    return {**vars(pour), "parts": parts_document(pour.parts), "intervals": _ranges_document(pour.intervals)}
+
+
+def _ranges_document(intervals: dict[str, tuple[float, float]]) -> dict[str, Any]:
+    return {light: {"low": low, "high": high} for light, (low, high) in intervals.items()}
 
 
 def mix(

@@ -61,8 +61,8 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
         show_recipe(rank, recipe, mixed.harmful_in(recipe))
-        if rank == 1 and mixed.why_harder:
-            click.echo(f"     why this one: {mixed.why_harder}")
+        if rank == 1:
+            _show_about_first(recipe, mixed.why_harder)
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
@@ -80,6 +80,21 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
         click.echo(with_options(f"  outside the tolerance of {mixed.match.tolerance:g}: {found.why}"))
     say_warnings(mixed.warnings)
     say_cautions(mixed.cautions(shown), job, mixed.recorded, cautions_by(mixed.tints))
+
+
+def _show_about_first(recipe: Recipe, why_harder: str) -> None:
+    """Print what to pour of the first recipe before its card, and why it stands before simpler ones."""
+    pour = recipe.first_pour
+    if pour is not None:
+        click.echo(f"     at first pour {', '.join(f'{tint} {grams:g}' for tint, grams in pour.parts)}")
+        click.echo(
+            f"     that is {pour.share:.0%} of all but the {pour.parts[0][0]}, for its tins aren't known well: spray a "
+            "card, then add what correct says; the batch outgrows its weight by "
+            f"{pour.growth:.0%} on the average then, all at once by {pour.growth_at_once:.0%}"
+        )
+        click.echo(f"     that card: expect {ranges(pour.intervals)}")
+    if why_harder:
+        click.echo(f"     why this one: {why_harder}")
 
 
 def _show_every_light(reference: str, every_light: Sequence[LightRow]) -> None:

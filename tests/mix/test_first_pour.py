@@ -1,0 +1,70 @@
+"""What is held back before the first card: colour of tins that aren't known, as far as that saves paint."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from finishmatch.mix.first_pour import HELD, first_pour
+from finishmatch.mix.weighing import Scale
+
+GREY = (("white", 444.3), ("blue", 29.1), ("soft black", 24.8), ("violet", 1.8))
+SCALE = Scale()
+
+
+def unknown(sd: float, parts: int = len(GREY)) -> np.ndarray:
+    """The covariance of tins that are each known so well."""
+    return np.eye(parts) * sd**2
+
+
+def test_colour_is_held_back_where_tins_are_not_known_and_none_where_they_are() -> None:
+    shares = []
+    for sd in (0.03, 0.05, 0.15, 0.2, 0.25):
+        pour = first_pour(GREY, unknown(sd), SCALE)
+        shares.append(1.0 if pour is None else pour.share)
+    assert shares[:2] == [1.0, 1.0]
+    assert shares[2] < 1
+    assert shares == sorted(shares, reverse=True)
+    assert min(shares) >= HELD[-1]
+
+
+def test_tins_that_are_strong_together_and_a_tint_alone_hold_nothing_back() -> None:
+    assert first_pour(GREY, np.full((4, 4), 0.2**2), SCALE) is None
+    assert first_pour((("black", 500.0),), unknown(0.3, 1), SCALE) is None
+
+
+def test_the_growth_that_is_said_is_that_of_pouring_and_adding_only() -> None:
+    pour = first_pour(GREY, unknown(0.2), SCALE)
+    assert pour is not None
+    r = np.random.default_rng(8)
+    wanted = np.array([grams for _, grams in GREY])
+    for first, said in ((np.array([grams for _, grams in pour.parts]), pour.growth), (wanted, pour.growth_at_once)):
+        strengths = np.exp(0.2 * r.standard_normal((20_000, 4)))
+        needed = wanted * strengths[:, :1] / strengths  # for the colour with all of the white
+        size = np.maximum((first / needed).max(axis=1), 1.0)
+        grown = np.maximum((size[:, None] * needed).sum(axis=1) / wanted.sum() - 1, 0).mean()
+        assert said == pytest.approx(grown, abs=0.03)
+    assert pour.growth < pour.growth_at_once - 0.03
+
+
+@given(
+    st.lists(st.floats(1.0, 400.0), min_size=2, max_size=5),
+    st.floats(0.02, 0.4),
+    st.sampled_from([0.01, 0.1, 1.0]),
+)
+def test_what_is_poured_can_be_weighed_and_is_no_more_than_the_recipe(
+    grams: list[float], sd: float, step_g: float
+) -> None:
+    scale = Scale(step_g, 3 * step_g)
+    ordered = sorted((max(round(g / step_g), 3) * step_g for g in grams), reverse=True)
+    parts = tuple((f"t{i}", round(weight, 6)) for i, weight in enumerate(ordered))
+    pour = first_pour(parts, unknown(sd, len(parts)), scale)
+    if pour is None:
+        return
+    assert [tint for tint, _ in pour.parts] == [tint for tint, _ in parts]
+    assert pour.parts[0][1] == pytest.approx(parts[0][1])
+    for (_, first), (_, whole) in zip(pour.parts, parts, strict=True):
+        assert scale.smallest_g - 1e-9 <= first <= whole + 1e-9
+        assert first / step_g == pytest.approx(round(first / step_g), abs=1e-6)
