@@ -21,7 +21,7 @@ def unknown(sd: float, parts: int = len(GREY)) -> np.ndarray:
 
 def test_colour_is_held_back_where_tins_are_not_known_and_none_where_they_are() -> None:
     shares = []
-    for sd in (0.03, 0.05, 0.15, 0.2, 0.25):
+    for sd in (0.02, 0.03, 0.15, 0.2, 0.25):
         pour = first_pour(GREY, unknown(sd), SCALE)
         shares.append(1.0 if pour is None else pour.share)
     assert shares[:2] == [1.0, 1.0]
