@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -48,16 +48,21 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def quick_of(items: Iterable[pytest.Item]) -> set[pytest.Item]:
+    """Return those tests that `--quick` runs."""
+    first_cases: dict[Path, dict[str, pytest.Item]] = {}
+    for item in items:
+        if not item.get_closest_marker("slow"):
+            first_cases.setdefault(item.path, {}).setdefault(item.nodeid.partition("[")[0], item)
+    return {item for cases in first_cases.values() for item in list(cases.values())[:QUICK_OF_A_FILE]}
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Put files that hold a slow test first, so that no process is left with one at the end; choose what is quick."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
     items.sort(key=lambda item: item.path not in slow)
     if config.getoption("--quick"):
-        quick = [item for item in items if not item.get_closest_marker("slow")]
-        kept = set()
-        for path in {item.path for item in quick}:
-            first_cases = {item.nodeid.partition("[")[0]: item for item in reversed(quick) if item.path == path}
-            kept |= set(list(reversed(first_cases.values()))[:QUICK_OF_A_FILE])
+        kept = quick_of(items)
         config.hook.pytest_deselected(items=[item for item in items if item not in kept])
         items[:] = [item for item in items if item in kept]
 

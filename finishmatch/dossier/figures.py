@@ -18,11 +18,11 @@ _OF_PAGES = f"'{PRINT_FONT}'", f"'{PRINT_FONT}', 'STIX Two Text', Palatino, Geor
 
 
 def drawing() -> SimpleNamespace:
-    """Return the modules of matplotlib that are drawn with: `figure`, `patches`, `text`, `ticker`, and `rc_context`."""
+    """Return what is drawn with: matplotlib's `axis`, `figure`, `patches`, `text` and `ticker`, and `rc_context`."""
     # half a second, which only a command that draws is to wait for
-    from matplotlib import figure, patches, rc_context, text, ticker
+    from matplotlib import axis, figure, patches, rc_context, text, ticker
 
-    return SimpleNamespace(figure=figure, patches=patches, text=text, ticker=ticker, rc_context=rc_context)
+    return SimpleNamespace(axis=axis, figure=figure, patches=patches, text=text, ticker=ticker, rc_context=rc_context)
 
 
 def print_fonts() -> tuple[Path, ...]:
@@ -64,8 +64,17 @@ def png_bytes(figure: Any) -> bytes:
 
 def _plain_text(figure: Any) -> None:
     """Let names stand as they were written: a $ in the name of a tint begins no formula."""
-    for text in figure.findobj(drawing().text.Text):
-        text.set_parse_math(text.get_text().startswith("$\\mathdefault{"))  # what an axis numbers by itself
+    modules = drawing()
+    waiting = [figure]
+    while waiting:
+        artist = waiting.pop()
+        if isinstance(artist, modules.text.Text):
+            artist.set_parse_math(artist.get_text().startswith("$\\mathdefault{"))  # what an axis numbers by itself
+        numbered = isinstance(artist, modules.axis.Axis) and isinstance(
+            artist.get_major_formatter(), modules.ticker.ScalarFormatter
+        )
+        # an axis makes its numbers anew each time it is asked for them
+        waiting += [artist.label] if numbered else artist.get_children()
 
 
 def svg_text(figure: Any) -> str:

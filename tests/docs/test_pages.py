@@ -160,12 +160,17 @@ def _run(line: str, cli: Cli, bench: Path) -> Any:
     return None
 
 
+EXAMPLES = {path: _examples(command) for path, command in TREE.items()}
+# what two commands show alike runs once
+ONCE = {tuple(lines): path for path, lines in EXAMPLES.items()}.values()
+
+
 @pytest.mark.slow
-@each_command
+@pytest.mark.parametrize("path", ONCE, ids=map(_words, ONCE))
 def test_the_example_in_the_help_runs(
     path: tuple[str, ...], cli: Cli, bench: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    lines = _examples(TREE[path])
+    lines = EXAMPLES[path]
     if path == ("import",):  # its bundle comes from elsewhere
         with monkeypatch.context() as elsewhere:
             elsewhere.setenv("FINISHMATCH_HOME", str(tmp_path / "elsewhere"))
@@ -180,16 +185,6 @@ def test_the_example_in_the_help_runs(
 
 
 PAGES = {str(page.relative_to(ROOT)): page for page in pages()}
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("name", PAGES)
-def test_the_commands_shown_in_a_page_run(name: str, cli: Cli, bench: Path) -> None:
-    """Every line after "$ " in a page, in order, in one bench; output that starts with the error line is one."""
-    for shown in shown_commands(PAGES[name].read_text("utf-8")):
-        ran = _run(shown.command, cli, bench)
-        wrong = any(line.startswith("finishmatch: ") for line in shown.output)
-        assert ran is None or ran.status in ({2} if wrong else {0, 1}), f"{shown.command}: {ran.err or ran.out}"
 
 
 @pytest.mark.parametrize("page", ["README.md", *(f"docs/commands/{name}.md" for name in COMMANDS)])
