@@ -51,7 +51,7 @@ def _show(found: Found) -> None:
     if found.found:
         nearest = found.found[0]
         wanted = lab_to_hex(found.wanted.lab_in(found.wanted.light, found.wanted.observer))
-        show_swatches((wanted, found.wanted.name), (lab_to_hex(np.array(nearest.colour.lab)), nearest.called))
+        show_swatches((found.wanted.name, wanted), (nearest.called, lab_to_hex(np.array(nearest.colour.lab))))
     mixed = [one for one in found.found if one.formula is not None]
     if mixed:
         click.echo(f"\n  to start from what was mixed there: finishmatch mix COLOUR --like {mixed[0].job.ref}")
