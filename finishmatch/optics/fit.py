@@ -122,7 +122,7 @@ def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> Non
         f"bank {bank.name}",
         f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
         f"{furthest!r} is {residuals.max():.1f}",
-        slips[0].warning if slips else "check that weights and readings are under the right names",
+        "; ".join(["check that weights and readings are under the right names", *(slip.warning for slip in slips[:1])]),
     )
 
 

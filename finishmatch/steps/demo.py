@@ -40,16 +40,10 @@ from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.correct import CorrectRequest, correct, correction_entry
 from finishmatch.steps.defect.advise import Advised, option_document
 from finishmatch.steps.defect.logged import DefectCase
-from finishmatch.steps.entries import (
-    reading_entry,
-    recipe_entry,
-    sources_of,
-    spray_out_entry,
-    target_entry,
-    verdict_entry,
-)
+from finishmatch.steps.entries import reading_entry, sources_of, spray_out_entry, verdict_entry
 from finishmatch.steps.mix import Mixed, MixRequest, mix
 from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.recipe_entries import recipe_entry, target_entry
 from finishmatch.steps.todays_tins import tins_in
 
 Parts = Sequence[tuple[str, float]]

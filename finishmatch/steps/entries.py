@@ -6,12 +6,7 @@ from pathlib import Path
 
 from finishmatch import ledger  # a kind of entry is imported when something is recorded
 from finishmatch.correct.verdict import Verdict
-from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.recipe import Recipe
-from finishmatch.optics import Bank
 from finishmatch.readings import Reading
-from finishmatch.readings.reading import TargetFacts
-from finishmatch.readings.target_file import upper_triangle
 from finishmatch.steps.seen_kept import kept_seen
 
 
@@ -66,38 +61,4 @@ def verdict_entry(
         tolerance=verdict.tolerance,
         verdict="within" if verdict.within else "outside",
         spray_out=spray_out,
-    )
-
-
-def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | None = None) -> ledger.TargetEntry:
-    """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence."""
-    return ledger.TargetEntry(
-        name=target.name,
-        lab=target.labs[0].tolist(),
-        light=target.lights[0],
-        observer=target.observer,
-        reflectance=None if target.reflectance is None else target.reflectance.tolist(),
-        tolerance=tolerance,
-        u95=None if facts is None else facts.u95,
-        evidence=[target.name] if facts is None else [],
-        covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
-    )
-
-
-def recipe_entry(recipe: Recipe, rank: int, bank: Bank, target: ColourTarget) -> ledger.RecipeEntry:
-    """Return a recipe as it is kept, with the bank it was made on."""
-    return ledger.RecipeEntry(
-        bank=bank.name,
-        bank_digest=bank.digest,
-        grams=recipe.grams,
-        parts=list(recipe.parts),
-        lights=recipe.lights,
-        metamerism=recipe.metamerism,
-        cost=recipe.cost,
-        sensitivity_de00_p95=recipe.sensitivity_de00_p95,
-        rank=rank,
-        lab=recipe.lab.tolist(),
-        light=target.lights[0],
-        observer=target.observer,
-        reflectance=recipe.reflectance.tolist(),
     )

@@ -27,12 +27,13 @@ from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike
-from finishmatch.steps.entries import reading_entry, recipe_entry, sources_of, target_entry
+from finishmatch.steps.entries import reading_entry, sources_of
 from finishmatch.steps.formula_near import formula_near
 from finishmatch.steps.from_job import from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.recipe_entries import recipe_entry, target_entry
 from finishmatch.steps.spray_out_strengths import new_tins_entry
 
 TOLERANCE = 1.0  # ΔE00 that counts as reached where none is given and none is known

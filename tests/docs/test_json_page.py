@@ -186,6 +186,15 @@ def _pours(call: Any, swatches: Path) -> None:
     call("job pour", "J1", swatches / "batch1.csv", "--to", "new")
 
 
+def _exchanged(bank: Path, folder: Path) -> Path:
+    """Make a small bank in which the readings of two panels are exchanged."""
+    few = small_bank(bank, folder, ("white", "black", "warm yellow"))
+    exchanged = {"warm yellow 5/95": "warm yellow 50/50", "warm yellow 50/50": "warm yellow 5/95"}
+    rows = [line.partition(",") for line in (few / "readings.csv").read_text("utf-8").splitlines()]
+    write(few / "readings.csv", "".join(f"{exchanged.get(name, name)},{rest}\n" for name, _, rest in rows))
+    return few
+
+
 def _whole_job(call: Any, swatches: Path) -> None:
     bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
     tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
@@ -196,6 +205,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("job new", "Tarnbeck Six")
     call("job list")
     call("bank fit", bank)
+    call("bank fit", _exchanged(bank, Path("few")))
     call("bank show", bank)
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)
