@@ -63,11 +63,17 @@ def worst_difference(genes: np.ndarray, target: ColourTarget, optics: TintOptics
     return target.differences(predicted_reflectance(optics, weights)).max(axis=-1)
 
 
+def nearest(target: ColourTarget, tints: tuple[Tint, ...], optics: TintOptics) -> float:
+    """Worst ΔE00 of the nearest of the recipes proposed; a simpler one may stand before it."""
+    proposed = propose_recipes(target, optics, tints, 500.0, RecipeRequest(FINE)).recipes
+    return min(recipe.worst_de00 for recipe in proposed)
+
+
 def test_differential_evolution_finds_nothing_better() -> None:
     tints, optics = shelf(60, TINTS)
     ahead = []
     for i, target in enumerate(targets(optics, TARGETS)):
-        ours = propose_recipes(target, optics, tints, 500.0, RecipeRequest(FINE)).recipes[0].worst_de00
+        ours = nearest(target, tints, optics)
         ahead.append(ours - evolved(target, optics, i, maxiter=500, popsize=15))
     print(f"\nours less differential evolution's, ΔE00: median {np.median(ahead):.3f}, largest {max(ahead):.3f}")
     assert max(ahead) <= 0.02
@@ -97,7 +103,7 @@ def timed_mix(target: ColourTarget, tints: tuple[Tint, ...], optics: TintOptics)
     seconds = []
     for _ in range(3):
         start = time.process_time()
-        found = propose_recipes(target, optics, tints, 500.0, RecipeRequest(FINE)).recipes[0].worst_de00
+        found = nearest(target, tints, optics)
         seconds.append(time.process_time() - start)
     return min(seconds), found
 
