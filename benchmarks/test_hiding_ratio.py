@@ -26,10 +26,8 @@ Case = tuple[float, dict[str, HidingBuild], bool]
 
 def _films(shares: Floats, pigments: list, builds: Floats) -> tuple[Floats, Floats]:
     """Return the contrast ratios of a film's builds in the booth, and the differences over black and white."""
-    black, white = (
-        film_reflectance(np.tile(shares, (len(builds), 1)), pigments, builds, np.full((len(builds), 31), ground))
-        for ground in (CHART_BLACK, CHART_WHITE)
-    )
+    grounds = np.multiply.outer([CHART_BLACK, CHART_WHITE], np.ones((len(builds), 31)))
+    black, white = film_reflectance(np.tile(shares, (len(builds), 1)), pigments, builds, grounds)
     ratios = reflectance_to_xyz(black)[:, 1] / reflectance_to_xyz(white)[:, 1]
     return ratios, de00(reflectance_to_lab(black), reflectance_to_lab(white))
 

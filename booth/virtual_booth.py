@@ -166,19 +166,23 @@ def layer_reflectance(
     """
     at = _angles(index, quad_pts)
     under = np.zeros(()) if ground is None else np.asarray(ground, float)
-    arrays = np.broadcast_arrays(np.asarray(albedo, float), np.asarray(depth, float), np.asarray(g, float), under)
-    flat = [array.reshape(-1) for array in arrays]
+    film = np.broadcast_arrays(np.asarray(albedo, float), np.asarray(depth, float), np.asarray(g, float))
+    apart = max(under.ndim - film[0].ndim, 0)  # axes of grounds alone: each film is computed once for all of them
+    shape = np.broadcast_shapes(film[0].shape, under.shape[apart:])
+    flat = [np.broadcast_to(array, shape).reshape(-1) for array in film]
+    grounds = np.broadcast_to(under, (*under.shape[:apart], *shape)).reshape(-1, flat[0].size)
     root = np.sqrt(at.flux)
-    read = np.empty(flat[0].size)
-    for start in range(0, read.size, _CHUNK):
-        a, b, gg, rg = (array[start : start + _CHUNK] for array in flat)
-        R, T = _layer(at, a, b, gg)
+    read = np.empty(grounds.shape)
+    for start in range(0, flat[0].size, _CHUNK):
+        chunk = slice(start, start + _CHUNK)
+        R, T = _layer(at, *(array[chunk] for array in flat))
         # the ground's matrix is Rg·v·vᵀ with v the roots of the flux weights: adding it has a closed form
-        lit = T @ root
-        gain = rg / (1 - rg * (root @ R @ root))
-        read[start : start + _CHUNK] = _read(at, R + gain[:, None, None] * (lit[:, :, None] * lit[:, None, :]))
+        lit, back = T @ root, root @ R @ root
+        for ground_read, rg in zip(read, grounds[:, chunk], strict=True):
+            gain = rg / (1 - rg * back)
+            ground_read[chunk] = _read(at, R + gain[:, None, None] * (lit[:, :, None] * lit[:, None, :]))
     read += at.specular if specular_included else 0.0
-    return read.reshape(arrays[0].shape)
+    return read.reshape((*under.shape[:apart], *shape))
 
 
 def film_reflectance(

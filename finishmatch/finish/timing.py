@@ -112,7 +112,8 @@ def latest_at(times: Sequence[TimeAt], temperature_c: float) -> Span | None:
     warmer = [one for one in times if one.temperature_c >= temperature_c - SAME_C]
     if not warmer:
         return at_temperature(times, temperature_c)
-    near = warmer[0]
+    at_it = (one for one in warmer if abs(one.temperature_c - temperature_c) < SAME_C)
+    near = min(at_it, key=lambda one: one.minutes, default=warmer[0])
     return Span(near.minutes, SHEET if abs(near.temperature_c - temperature_c) < SAME_C else HELD)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import log
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
@@ -150,6 +150,7 @@ def test_a_latest_time_of_recoating_is_never_stretched() -> None:
     assert latest_at((), 20) is None
 
 
+@example(times=[(1.0, 19.96875), (2.0, 20.0)])  # two that stand for one temperature
 @given(times=st.lists(st.tuples(st.floats(1, 600), st.floats(5, 40)), min_size=1, max_size=4, unique_by=lambda t: t[1]))
 def test_no_latest_time_is_later_than_one_on_the_sheet(times: list[tuple[float, float]]) -> None:
     minutes = sorted((m for m, _ in times), reverse=True)
