@@ -8,6 +8,7 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from sqlalchemy import Engine
 
 from finishmatch.errors import InputError
 from finishmatch.files import clear_leftovers, write_new_file
-from finishmatch.ledger.opening import ELSEWHERE, bring_up_to_date, connect, not_writable, plain_errors
+from finishmatch.ledger.opening import ELSEWHERE, bring_up_to_date, connect, connect_in_memory, not_writable, plain_errors
 
 READS = 5  # of a ledger that is being written in while it is copied
 WHILE_MADE_S = 60  # a folder may be empty for so long while another bay puts the first card in it
@@ -66,20 +67,26 @@ def make_ledger(path: Path) -> None:
     InputError
         Its folder can't be written in.
     """
-    engine = connect(None)
     try:
-        bring_up_to_date(engine, path)
-        with engine.connect() as connection:
-            raw: Any = connection.connection.driver_connection
-            content = raw.serialize()
-    finally:
-        engine.dispose()
-    try:
-        write_new_file(path, content, private=True)
+        write_new_file(path, _empty_ledger(), private=True)
     except InputError as error:
         if "No space" in error.what:
             raise
         raise not_writable(path) from error
+
+
+@lru_cache(maxsize=1)
+def _empty_ledger() -> bytes:
+    """Return the content of a ledger that holds nothing yet."""
+    engine = connect_in_memory()
+    try:
+        bring_up_to_date(engine, Path("a new ledger"))
+        with engine.connect() as connection:
+            raw: Any = connection.connection.driver_connection
+            content: bytes = raw.serialize()
+    finally:
+        engine.dispose()
+    return content
 
 
 def writable(path: Path) -> bool:

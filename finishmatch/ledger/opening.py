@@ -6,6 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -130,15 +131,28 @@ def _not_ours(path: Path) -> InputError:
     )
 
 
-def connect(path: Path | None) -> Engine:
-    """Return an engine on a ledger's file, or on one in memory; nothing is read or written yet.
+@lru_cache(maxsize=4)
+def connect(path: Path) -> Engine:
+    """Return the engine on a ledger's file, the same one each time; nothing is read or written yet.
+
+    One command opens the ledger several times. What the engine has worked out of its statements is kept between
+    them; its connections are not: whoever is done with it disposes of them.
 
     A connection with the execution option ``immediate`` takes the write lock when its transaction begins: a
     transaction that read first and wants to write later would be refused, not made to wait, when another bay wrote
     in between.
     """
+    return _engine(str(path))
+
+
+def connect_in_memory() -> Engine:
+    """Return an engine on an empty database in memory."""
+    return _engine(None)
+
+
+def _engine(database: str | None) -> Engine:
     engine = create_engine(
-        URL.create("sqlite", database=None if path is None else str(path)),
+        URL.create("sqlite", database=database),
         connect_args={"timeout": BUSY_SECONDS},
         json_serializer=lambda value: json.dumps(value, allow_nan=False, ensure_ascii=False),
     )
