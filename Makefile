@@ -8,7 +8,7 @@ WORKERS ?= 2
 
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo page test quick lint check bench kernels env clean
+.PHONY: demo page test run quick lint check bench kernels env clean
 
 demo: $(VENV)/.installed
 	$(BIN)/finishmatch demo --out $(OUT)
@@ -19,7 +19,13 @@ page: $(VENV)/.installed
 	test -f $(OUT)/ledger.db || $(BIN)/finishmatch demo --out $(OUT)
 	$(BIN)/finishmatch serve --home $(OUT) $(PAGE)
 
-test: $(VENV)/.tested lint check bench
+# what is read is looked at while what is run runs; what measures time then runs alone
+test: $(VENV)/.tested
+	$(MAKE) --output-sync=target -j2 lint run
+	$(BIN)/python -m pytest benchmarks -m timed
+
+run: $(VENV)/.tested
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests benchmarks -m "not timed" $(SHARED)
 
 quick: $(VENV)/.tested
 	$(BIN)/ruff check .

@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-import pytest
 from scipy.optimize import differential_evolution
 
 from booth.banks import shelf
@@ -108,7 +107,6 @@ def timed_mix(target: ColourTarget, tints: tuple[Tint, ...], optics: TintOptics)
     return min(seconds), found
 
 
-@pytest.mark.timed
 def test_mix_takes_at_most_a_twentieth_of_its_time() -> None:
     """On forty tints: after twenty times as long the plain form isn't within 0.02 of the returned recipe yet.
 

@@ -15,6 +15,7 @@ from finishmatch.cli import run
 
 QUICK_OF_A_FILE = 2  # tests that --quick runs of each file
 ROOT = Path(__file__).resolve().parent.parent
+BENCHMARKS = ROOT / "benchmarks"
 
 
 @dataclass(frozen=True)
@@ -58,9 +59,9 @@ def quick_of(items: Iterable[pytest.Item]) -> set[pytest.Item]:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Put files that hold a slow test first, so that no process is left with one at the end; choose what is quick."""
+    """Put files that take long first, so that no process is left with one at the end; choose what is quick."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: item.path not in slow)
+    items.sort(key=lambda item: (item.path.parent != BENCHMARKS, item.path not in slow))
     if config.getoption("--quick"):
         kept = quick_of(items)
         config.hook.pytest_deselected(items=[item for item in items if item not in kept])

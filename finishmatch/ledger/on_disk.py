@@ -16,7 +16,14 @@ from sqlalchemy import Engine
 
 from finishmatch.errors import InputError
 from finishmatch.files import clear_leftovers, write_new_file
-from finishmatch.ledger.opening import ELSEWHERE, bring_up_to_date, connect, connect_in_memory, not_writable, plain_errors
+from finishmatch.ledger.opening import (
+    ELSEWHERE,
+    bring_up_to_date,
+    connect,
+    connect_in_memory,
+    not_writable,
+    plain_errors,
+)
 
 READS = 5  # of a ledger that is being written in while it is copied
 WHILE_MADE_S = 60  # a folder may be empty for so long while another bay puts the first card in it

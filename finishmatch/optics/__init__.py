@@ -1,44 +1,33 @@
-"""How paint makes colour: surface, film, mixture, and the fit of a bank's panels. Arrays in, arrays out."""
+"""How paint makes colour: surface, film, mixture, and the fit of a bank's panels. Arrays in, arrays out.
 
-from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
-from finishmatch.optics.fit import BankFit, PanelResidual, fit_bank
-from finishmatch.optics.fit_check import fit_agrees
-from finishmatch.optics.mixture import (
-    Backing,
-    TintOptics,
-    mixture_reflectance,
-    mixture_slope,
-    predicted_reflectance,
-    strength_slope,
-)
-from finishmatch.optics.surface import (
-    Surface,
-    fresnel_diffuse,
-    fresnel_diffuse_internal,
-    fresnel_normal,
-    ground_in_contact,
-    internal,
-)
+A module is imported when a name of it is asked for, so that two typed colours don't wait for the fit of banks; the
+types of the names stand in `__init__.pyi`.
+"""
 
-__all__ = [
-    "Backing",
-    "Bank",
-    "BankFit",
-    "Panel",
-    "PanelResidual",
-    "Surface",
-    "Tint",
-    "TintOptics",
-    "fit_agrees",
-    "fit_bank",
-    "fresnel_diffuse",
-    "fresnel_diffuse_internal",
-    "fresnel_normal",
-    "ground_in_contact",
-    "internal",
-    "mixture_reflectance",
-    "mixture_slope",
-    "predicted_reflectance",
-    "strength_slope",
-    "volume_fractions",
-]
+from finishmatch.lazy import offered_later
+
+_HOMES = {
+    "Backing": "mixture",
+    "Bank": "bank",
+    "BankFit": "fit",
+    "Panel": "bank",
+    "PanelResidual": "fit",
+    "Surface": "surface",
+    "Tint": "bank",
+    "TintOptics": "mixture",
+    "fit_agrees": "fit_check",
+    "fit_bank": "fit",
+    "fresnel_diffuse": "surface",
+    "fresnel_diffuse_internal": "surface",
+    "fresnel_normal": "surface",
+    "ground_in_contact": "surface",
+    "internal": "surface",
+    "mixture_reflectance": "mixture",
+    "mixture_slope": "mixture",
+    "predicted_reflectance": "mixture",
+    "strength_slope": "mixture",
+    "volume_fractions": "bank",
+}
+
+__all__ = list(_HOMES)
+__getattr__ = offered_later(__name__, _HOMES)

@@ -116,7 +116,8 @@ _LOADED = """
 import sys
 from finishmatch.cli import run
 assert run(["compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9"]) == 0
-heavy = {"scipy", "sqlalchemy", "alembic", "matplotlib", "colour", "jinja2", "csv", "sqlite3"} & set(sys.modules)
+heavy = {"scipy", "sqlalchemy", "alembic", "matplotlib", "colour", "jinja2", "csv", "sqlite3"}
+heavy = (heavy | {"finishmatch.optics.fit", "finishmatch.mix"}) & set(sys.modules)
 sys.exit(f"loaded: {heavy}" if heavy else 0)
 """
 
