@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from finishmatch.cli.common import emit_json, json_option, replace_option, say_warnings, stage
-from finishmatch.cli.handed_over import folder_for, paper_option, say_files
+from finishmatch.cli.handed_over import folder_for, named_for, paper_option, say_files
 from finishmatch.cli.in_use import InJob
 from finishmatch.dossier.document_html import document_html
 from finishmatch.dossier.document_pdf import document_pdf
@@ -16,23 +16,25 @@ from finishmatch.steps.handover.kept_job import KeptJob
 
 EXAMPLE = """\b
 Example:
-  finishmatch dossier J1 --out handed-over
+  finishmatch dossier J1
 """
 
 
 @click.command(cls=InJob, epilog=EXAMPLE)
 @click.argument("job", metavar="[JOB]")
-@click.option("--out", required=True, metavar="FOLDER", help="Where dossier.html and dossier.pdf are written.")
+@click.option(
+    "--out", metavar="FOLDER", help="Where dossier.html and dossier.pdf are written.  [default: J1-dossier, by the job]"
+)
 @paper_option
 @replace_option
 @json_option
-def dossier_command(job: str, out: str, paper: str, replace: bool, as_json: bool) -> None:
+def dossier_command(job: str, out: str | None, paper: str, replace: bool, as_json: bool) -> None:
     """Make of JOB the document that goes with the car, from the record alone.
 
     A first page for the owner, then what the next painter needs: what the colour rests on and what is doubtful, the
     formula, the cards, the film, the defects, the photographs, and what lies under the paint.
     """
-    folder = folder_for(out)
+    folder = folder_for(named_for(job, out, "-dossier"))
     page, pdf = folder / "dossier.html", folder / "dossier.pdf"
     for file in (page, pdf):
         check_output(file, replace)

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from finishmatch.errors import InputError
+from finishmatch.steps.record import check_job
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -19,6 +20,15 @@ paper_option = click.option(
     show_default=True,
     help="The paper it is made for.",
 )
+
+
+def named_for(job: str | None, out: str | None, name: str) -> str:
+    """Return where something of a job is written: what was asked for, or `name` with the job's ref in front."""
+    if out is not None:
+        return out
+    meant = check_job(job)
+    assert meant is not None, "the command saw to it that there is a job"
+    return f"{meant.ref}{name}"
 
 
 def folder_for(out: str) -> Path:

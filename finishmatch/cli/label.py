@@ -8,7 +8,7 @@ import click
 
 from finishmatch.cautions import MIXING
 from finishmatch.cli.common import emit_json, json_option, replace_option, say_cautions, stage, table
-from finishmatch.cli.handed_over import say_files
+from finishmatch.cli.handed_over import named_for, say_files
 from finishmatch.dossier.label_pdf import label_pdf
 from finishmatch.errors import InputError
 from finishmatch.outputs import check_output, write_output
@@ -17,7 +17,7 @@ from finishmatch.steps.job.current_job import needed_job
 
 EXAMPLE = """\b
 Examples:
-  finishmatch label J1 --out labels.pdf
+  finishmatch label J1
   finishmatch label J1 --out label.pdf --paper 62 --use-by 2027-05-31
 
 \b
@@ -28,7 +28,9 @@ Back from a photograph of the lid:
 
 @click.command(epilog=EXAMPLE)
 @click.argument("job", required=False)
-@click.option("--out", metavar="FILE", help="Where the labels are written, as a PDF.")
+@click.option(
+    "--out", metavar="FILE", help="Where the labels are written, as a PDF.  [default: J1-labels.pdf, by the job]"
+)
 @click.option(
     "--paper",
     type=click.Choice(["A4", "letter", "62"], case_sensitive=False),
@@ -61,12 +63,12 @@ def label_command(
         _see_alone(job, out)
         found = read_label(photo, save=save, replace=replace, progress=stage)
     else:
-        if out is None:
-            raise InputError("--out", "is missing", "name the PDF that is to be written, or give --read PHOTO")
         if save is not None:
             raise InputError("--save", "is given without --read", "leave it out")
-        check_output(out, replace)
-        found = write_label(needed_job(job), LabelRequest(**options), lambda label: _drawn(label, out, paper, replace))  # type: ignore[arg-type]
+        meant = needed_job(job)
+        file = named_for(meant, out, "-labels.pdf")
+        check_output(file, replace)
+        found = write_label(meant, LabelRequest(**options), lambda label: _drawn(label, file, paper, replace))  # type: ignore[arg-type]
     if as_json:
         emit_json(found.as_dict())
     else:

@@ -34,7 +34,7 @@ from finishmatch.ledger import (
     PlanEntry,
     SprayOutEntry,
     describe_exposures,
-    kind_word,
+    kinds_counted,
 )
 from finishmatch.steps.handover.kept_job import KeptJob
 from finishmatch.steps.handover.pictures import job_pictures
@@ -189,7 +189,7 @@ def _layers(kept: KeptJob) -> str:
 
 def record_chapter(kept: KeptJob) -> Chapter:
     """Return what the record holds, its seal, notes, and what is open."""
-    kinds = Counter(kind_word(view.kind) for view in kept.views)
+    kinds = Counter(view.kind for view in kept.views)
     blocks: list[Block] = [
         Facts(
             (
@@ -197,7 +197,7 @@ def record_chapter(kept: KeptJob) -> Chapter:
                     "entries",
                     f"{kept.entries}, of which {kept.set_aside} were replaced or struck and stay in the history",
                 ),
-                ("what stands", ", ".join(f"{count} {kind}" for kind, count in kinds.most_common())),
+                ("what stands", ", ".join(kinds_counted(kind, count) for kind, count in kinds.most_common())),
                 ("seal", kept.seal),
             )
         ),

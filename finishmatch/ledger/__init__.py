@@ -54,6 +54,7 @@ _HOMES = {
     "jobs_titled": "find_job",
     "jobs_with_strengths": "banks_used",
     "kind_word": "wording",
+    "kinds_counted": "wording",
     "ledger_exists": "home",
     "ledger_home": "home",
     "ledger_path": "home",

@@ -222,3 +222,6 @@ from finishmatch.ledger.wording import (
 from finishmatch.ledger.wording import (
     kind_word as kind_word,
 )
+from finishmatch.ledger.wording import (
+    kinds_counted as kinds_counted,
+)

@@ -33,6 +33,13 @@ def kind_word(kind: str) -> str:
     return KIND_WORDS.get(kind, kind)
 
 
+def kinds_counted(kind: str, count: int) -> str:
+    """Return how many entries of a kind there are: "1 batch", "2 batches"."""
+    word = kind_word(kind)
+    ending = "" if count == 1 else "es" if word.endswith("ch") else "s"
+    return f"{count} {word}{ending}"
+
+
 def describe_entry(entry: Entry) -> str:
     """Return what an entry says, on one line, in a painter's words."""
     describe: Callable[[Any], str] = _DESCRIBED_BY[type(entry)]

@@ -125,12 +125,21 @@ def test_a_sheet_holds_eight_that_a_person_can_read(cli: Cli, tmp_path: Path, pa
 
 
 @pytest.mark.usefixtures("here")
+def test_without_a_name_it_is_named_by_its_job(cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert cli("label", "J1", "--paper", "62", "--json").json["file"] == "J1-labels.pdf"
+    assert (tmp_path / "J1-labels.pdf").read_bytes()[:5] == b"%PDF-"
+    cli("label", "J1", "--paper", "62", "--replace")
+    (tmp_path / "J1-labels.pdf").write_bytes(b"somebody's own")
+    assert "J1-labels.pdf" in cli("label", "J1").error
+
+
+@pytest.mark.usefixtures("here")
 def test_what_can_not_be_done_is_said_in_one_line(cli: Cli, tmp_path: Path) -> None:
     out = tmp_path / "labels.pdf"
     assert "has no batch and no recipe yet" in cli("label", "J2", "--out", out).error
     assert "is too long for the code of a label" in cli("label", "J4", "--out", out).error
     assert "is not a day" in cli("label", "J1", "--out", out, "--use-by", "31 May").error
-    assert "name the PDF" in cli("label", "J1").error
     assert "is given with --out" in cli("label", "--read", "a.jpg", "--out", out).error
     assert "give 1 to 80" in cli("label", "J1", "--out", out, "--count", 0).error
     assert not out.exists()

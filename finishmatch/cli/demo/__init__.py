@@ -47,6 +47,8 @@ def demo_command(out: str, as_json: bool) -> int:
     click.echo(f"  The ledger:  {folder.resolve()}")
     click.echo(f"  Go on with:  FINISHMATCH_HOME={shlex.quote(out)} {_program()} job show {found.job.ref}")
     click.echo(f"  On a page:   {_program()} serve --home {shlex.quote(out)}")
+    for what, command in (("The owner's:", "dossier"), ("For the lid:", "label")):
+        click.echo(f"  {what} FINISHMATCH_HOME={shlex.quote(out)} {_program()} {command} {found.job.ref}")
     return 0
 
 
