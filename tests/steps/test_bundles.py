@@ -259,13 +259,18 @@ def test_the_spectra_are_read_back_by_the_reader_of_instruments(bundle: Path, tm
     np.testing.assert_allclose(readings["tin #1"].reflectance, SPECTRUM, atol=1e-6)
 
 
-def test_a_program_of_others_opens_the_spectra(bundle: Path, tmp_path: Path) -> None:
-    """Debian's package argyll: what its `cxf2ti3` makes of the CxF3."""
-    (tmp_path / "spectra.cxf").write_bytes(_files(bundle)["spectra.cxf"])
-    command = ["cxf2ti3", str(tmp_path / "spectra.cxf"), str(tmp_path / "spectra")]
-    ran = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+@pytest.mark.parametrize(
+    ("name", "program", "made"),
+    [("spectra.cxf", "cxf2ti3", "read.cie"), ("spectra.cgats.txt", "txt2ti3", "read.ti3")],
+)
+def test_a_program_of_others_opens_the_spectra(
+    bundle: Path, tmp_path: Path, name: str, program: str, made: str
+) -> None:
+    """Debian's package argyll: what its `cxf2ti3` makes of the CxF3, and its `txt2ti3` of the CGATS.17, in percent."""
+    (tmp_path / name).write_bytes(_files(bundle)[name])
+    ran = subprocess.run([program, name, "read"], cwd=tmp_path, capture_output=True, text=True, timeout=60, check=False)
     assert ran.returncode == 0, ran.stderr
-    (table,) = read_tables(tmp_path / "spectra.cie")
+    (table,) = read_tables(tmp_path / made)
     first = [float(value) for value in table.rows[0][1][table.fields.index("SPEC_400") :]]
     np.testing.assert_allclose(first, [100 * factor for factor in SPECTRUM], atol=1e-3)
 
