@@ -12,9 +12,13 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from benchmarks.ratios import holds
 from benchmarks.test_mix_speed import optics, target_spectrum, write_forty
 from finishmatch.optics import predicted_reflectance
+
+pytestmark = pytest.mark.timed
 
 SWATCHES = Path(__file__).parents[1] / "swatches"
 MOST, MOST_OF_FORTY = 6, 12

@@ -44,6 +44,8 @@ class ColourTarget:
         Standard deviation of its reflectance by the noise of its readings.
     conversion_sd : ndarray, shape (31,), or None
         Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
+    unseen_lights : tuple of str
+        With only CIELAB, the lights it was to be judged in as well, in which it isn't known.
     """
 
     name: str
@@ -55,6 +57,7 @@ class ColourTarget:
     far: bool = False
     reading_sd: float = 0.0
     conversion_sd: Floats | None = None
+    unseen_lights: tuple[str, ...] = ()
 
     def distances(self, reflectance: Floats) -> Floats:
         """Return what is made small, in each light: ΔE00, or for a far target ΔE*ab, of spectra of shape (..., 31)."""
@@ -136,4 +139,5 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         lab[None],
         (*reading.warnings, warning),
         conversion_sd=reading.conversion_sd,
+        unseen_lights=tuple(light for light in lights if light != reading.light),
     )

@@ -9,6 +9,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.metamers import Metamers, metamers
 from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
@@ -83,8 +84,17 @@ def _listed(batch: Batch) -> tuple[tuple[Recipe, ...], Candidates, Searched]:
     if min(recipe.distance for recipe in recipes) > FAR_DE00:
         batch = replace(batch, target=replace(batch.target, far=True))
         candidates, recipes, searched = _searched(batch)
+    recipes = _with_risks(recipes, metamers(batch.target, candidates, batch.optics), batch.optics)
     bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
     return shortlist(recipes, bench, lambda recipe: with_expectations(recipe, batch)), candidates, searched
+
+
+def _with_risks(recipes: list[Recipe], standards: Metamers | None, optics: TintOptics) -> list[Recipe]:
+    """Return recipes with how they may part in further lights from a target of which only CIELAB is known."""
+    if standards is None:
+        return recipes
+    own = [(optics.chosen([name for name, _ in r.parts]), np.array([grams for _, grams in r.parts])) for r in recipes]
+    return [replace(r, risks=standards.risks(*each)) for r, each in zip(recipes, own, strict=True)]
 
 
 def _batch(

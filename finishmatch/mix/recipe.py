@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from finishmatch.colour import Floats, metamerism_index
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.first_pour import FirstPour
+from finishmatch.mix.metamers import LightRisk
 from finishmatch.mix.relaxed_search import Searched
 
 
@@ -38,6 +39,8 @@ class Recipe:
         What the first card will differ by in its worst light on the average, by the same draws; 0 where it isn't known.
     greying : tuple of (tint, tint)
         Tints of it that only grey each other.
+    risks : tuple of LightRisk
+        How it may part, in further lights, from a target of which only CIELAB is known.
     first_pour : FirstPour or None
         What to pour of it before the first card where its tins aren't known well; None where all of it may be poured.
     notes : tuple of str
@@ -61,6 +64,7 @@ class Recipe:
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     expected_de00: float = 0.0
     greying: tuple[tuple[str, str], ...] = ()
+    risks: tuple[LightRisk, ...] = ()
     first_pour: FirstPour | None = None
     notes: tuple[str, ...] = ()
     hiding_build_um: float | None = None
@@ -71,6 +75,11 @@ class Recipe:
     def grams(self) -> float:
         """Weight of the batch."""
         return round(sum(grams for _, grams in self.parts), 6)
+
+    @property
+    def expected_metamerism(self) -> float:
+        """Metamerism index in the worst further light: as it is, or, of a target without a spectrum, as it may be."""
+        return self.metamerism or max((risk.median for risk in self.risks), default=0.0)
 
     @property
     def worst_de00(self) -> float:

@@ -15,6 +15,7 @@ SEEN_DE00 = 0.3  # a painter sees no less than this («common practice»)
 # nor, of what the first card is expected to differ by anyway, less than a tenth, and never less than this («common
 # practice»)
 EXPECTED_SHARE, EXPECTED_LEAST = 0.1, 0.05
+RISKS_ALIKE_DE00 = 0.2  # what may be, of a standard without a spectrum, is known no better
 RELIABLE_STEPS = 10  # of the scale, from which a pour is good to a tenth («common practice»)
 _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 _SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count
@@ -50,22 +51,24 @@ def shortlist(recipes: list[Recipe], bench: Bench, expectations: Callable[[Recip
     Notes
     -----
     Of those inside the tolerance none counts as nearer by less than is seen: in what is predicted (`SEEN_DE00`), or in
-    what the first card is expected to show (`EXPECTED_SHARE` of it besides). Of the nearest the one of least effort
-    comes first. Where none is inside, the nearest does.
+    what the first card is expected to show (`EXPECTED_SHARE` of it besides), or in what it may part by in
+    further lights from a target of which only CIELAB is known. Of the nearest the one of least effort comes first.
+    Where none is inside, the nearest does.
     """
     # the same parts may come with a note and without: what was left out of them is worth saying
     unique = list({recipe.parts: recipe for recipe in sorted(recipes, key=lambda r: bool(r.notes))}.values())
     least = min(recipe.distance for recipe in unique)
     useful = [recipe for recipe in unique if recipe.distance <= least + _USELESS_DE00]
     merits = np.array(
-        [[r.distance, r.metamerism or 0.0, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
+        [[r.distance, r.expected_metamerism, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
     )
-    alike = np.array([0.005, 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
+    by_guess = any(r.risks for r in useful)  # how they part in other lights
+    alike = np.array([0.005, RISKS_ALIKE_DE00 if by_guess else 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
     front = [expectations(useful[i]) for i in pareto_front(merits, alike)]
     first = as_near(front, bench)
 
     def order(recipe: Recipe) -> tuple[float, ...]:
-        others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.metamerism or 0.0, recipe.cost)
+        others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
         if recipe in first:
             return (0.0, *others)
         return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
@@ -82,6 +85,9 @@ def as_near(recipes: list[Recipe], bench: Bench) -> list[Recipe]:
     expected = min(recipe.expected_de00 for recipe in inside)
     most = expected + float(np.clip(EXPECTED_SHARE * expected, EXPECTED_LEAST, SEEN_DE00))
     near = [r for r in inside if r.distance <= nearest + SEEN_DE00 and r.expected_de00 <= most]
+    if any(r.risks for r in near):
+        least = min(r.expected_metamerism for r in near)
+        near = [r for r in near if r.expected_metamerism <= least + SEEN_DE00]
     return near or [min(inside, key=lambda recipe: recipe.expected_de00)]
 
 

@@ -52,17 +52,22 @@ def _loses(simpler: Recipe, first: Recipe) -> str:
     light = max(worse, key=lambda name: worse[name])
     if worse[light] > SEEN_DE00:
         return f"it is predicted at ΔE00 {simpler.lights[light]:.2f} in {light} instead of {first.lights[light]:.2f}"
+    if simpler.risks and simpler.expected_metamerism > first.expected_metamerism + SEEN_DE00:
+        risk = max(simpler.risks, key=lambda one: one.median)
+        own = next(one for one in first.risks if one.light == risk.light)
+        return f"it may part from the standard by ΔE00 {risk.median:.1f} in {risk.light} instead of {own.median:.1f}"
     return f"its first card is expected at ΔE00 {simpler.expected_de00:.2f} instead of {first.expected_de00:.2f}"
 
 
 def _merits(recipe: Recipe, first: Recipe, bench: Bench) -> str:
     """Return in which respects a recipe beats the first one."""
-    metamerism = (recipe.metamerism or 0.0, first.metamerism or 0.0)
+    metamerism = (recipe.expected_metamerism, first.expected_metamerism)
+    shows = "may show" if recipe.risks else "has"
     slips = (recipe.sensitivity_de00_p95, first.sensitivity_de00_p95)
     merits = [
         (len(recipe.parts), len(first.parts), "has {} tints instead of {}", "d"),
         (recipe.cost, first.cost, "costs {} instead of {}", ".2f"),
-        (*metamerism, "has a metamerism of {} instead of {}", ".2f"),
+        (*metamerism, f"{shows} a metamerism of {{}} instead of {{}}", ".2f"),
         (*slips, "suffers ±{} instead of ±{} from the scale", ".2f"),
         (recipe.worst_de00, first.worst_de00, "is predicted at {} instead of {}", ".2f"),
     ]

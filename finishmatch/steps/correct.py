@@ -13,6 +13,7 @@ from finishmatch.correct.correct_seen import correct_seen, verdict_seen
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.ledger.entries import CorrectionEntry, Entry, Nth, SprayOutEntry
+from finishmatch.mix.metamers import LightRisk, risks_document
 from finishmatch.optics import Tint
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
@@ -23,6 +24,7 @@ from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
+from finishmatch.steps.metamerism import risks_of_tin
 from finishmatch.steps.pour_plan import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
@@ -75,6 +77,8 @@ class Corrected:
         What a fresh batch would need, where that is worth a thought.
     poured : tuple of (tint, grams)
     warnings : tuple of str
+    risks : tuple of LightRisk
+        How the tin, with what is added, may part in further lights from a target of which only CIELAB is known.
     recorded : tuple of int
         The numbers of the entries, where they were recorded.
     """
@@ -85,6 +89,7 @@ class Corrected:
     fresh: FreshBatch | None
     poured: Parts
     warnings: tuple[str, ...]
+    risks: tuple[LightRisk, ...] = ()
     recorded: tuple[int, ...] = ()
 
     @property
@@ -131,6 +136,7 @@ class Corrected:
             **correction_document(self.found),
             "strengths": self.found.strengths,
             "seen": self.seen,
+            "metamerism_risk": risks_document(self.risks),
             "fresh_batch": None if self.fresh is None else _fresh_document(self.fresh),
             "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
@@ -219,7 +225,8 @@ def correct(
     if judged_as is not None and not trial.seen:
         seen = f"{judged_as.light}, {judged_as.observer}°"
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")
-    corrected = Corrected(matched, _verdict(matched), found, fresh, poured, tuple(warnings))
+    verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
+    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks)
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))

@@ -18,6 +18,7 @@ from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry
 from finishmatch.mix.first_pour import FirstPour
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
+from finishmatch.mix.metamers import risks_document
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.shortlist import Bench
@@ -182,6 +183,7 @@ class Mixed:
             "lights": recipe.lights,
             "intervals": _ranges_document(recipe.intervals),
             "metamerism": recipe.metamerism,
+            "metamerism_risk": risks_document(recipe.risks),
             "cost": recipe.cost,
             "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
             "expected_de00": recipe.expected_de00,

@@ -8,6 +8,7 @@ import click
 
 from finishmatch.cli.common import ranges, say_warnings, show_swatches, table
 from finishmatch.cli.option_names import with_options
+from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.correct.correct import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
@@ -49,6 +50,8 @@ def show_corrected(corrected: Corrected) -> None:
     verdict = corrected.verdict
     show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
     show_correction(found, poured_g, within(corrected))
+    if said := risks_said(corrected.risks):
+        click.echo(f"     {said}")
     show_seen(corrected)
     if found.trade:
         show_trade(found.trade)

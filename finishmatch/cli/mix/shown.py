@@ -8,6 +8,7 @@ import click
 
 from finishmatch.cli.common import NO_THIN_PANELS, ranges, say_cautions, say_warnings, swatch, table
 from finishmatch.cli.option_names import with_options
+from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.colour.inconstancy import LightRow
 from finishmatch.ledger import describe_strengths
@@ -155,6 +156,8 @@ def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = ()) -> None
         click.echo(with_options(f"     {note}"))
     if recipe.intervals:
         click.echo(f"     the first card: expect {ranges(recipe.intervals)}")
+    if said := risks_said(recipe.risks):
+        click.echo(f"     {said}")
     if recipe.hiding_build_um is not None:
         within = recipe.hides_within_de00
         by = "contrast ratio 0.98" if within is None else f"black and white within ΔE00 {within:g}"

@@ -1,0 +1,134 @@
+"""What else a standard may be of which only CIELAB is known, and how a recipe would then part from it in other lights.
+
+The standards thought of are the mixtures of the bank's own tints that look like it in its one light, bent at random
+over wavelength as other pigments would bend them, and held to the colour that is known. How far they are bent is so
+chosen that measured watercolours part from recipes of a bank that holds none of them as often as is said
+(`benchmarks/test_metamers.py`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from finishmatch.colour import Floats, metamerism_index, weights
+from finishmatch.colour.grid import SIZE
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.refine import Candidates, candidate_reflectance
+from finishmatch.mix.relaxed_search import search_relaxed
+from finishmatch.optics import TintOptics, mixture_reflectance
+
+MOST_PIGMENTS = 4  # a shop's or a maker's colour holds no more besides («common practice»)
+ALIKE_DE00 = 0.5  # from the colour that is known
+OF_EACH_SIZE, COPIES, DRAWS = 20, 2, 4
+BEND_SD, BEND_STEPS = 0.35, 3.0  # of ln R/(1 - R), alike over so many steps of 10 nm
+_ROUNDS, _HELD = 8, 1e-3  # to hold the colour that is known; in tristimulus values of a white of 1
+WITHIN = 0.9  # of the standards and of what the recipe may be
+
+
+@dataclass(frozen=True)
+class LightRisk:
+    """Special metamerism index, ΔE00, that a recipe may show in a light: half are within `median`, 9 in 10 `most`."""
+
+    light: str
+    median: float
+    most: float
+
+
+@dataclass(frozen=True)
+class Metamers:
+    """Spectra that a standard may have, shape (m, 31), and the lights in which it may part from a recipe."""
+
+    target: ColourTarget
+    spectra: Floats
+
+    def risks(self, optics: TintOptics, grams: Floats) -> tuple[LightRisk, ...]:
+        """Return how a recipe may part from the standard in each further light.
+
+        Parameters
+        ----------
+        optics : TintOptics
+            Of the recipe's k tints, with the draws of what the bank leaves open where there are any.
+        grams : ndarray, shape (k,)
+        """
+        amounts = grams * optics.dry_ml_per_g
+        K, S = (optics.K, optics.S) if optics.draws is None else np.moveaxis(optics.draws[:DRAWS], 1, 0)
+        mixed = np.atleast_2d(mixture_reflectance(amounts, K, S, optics.surface, optics.backing))
+        reference, observer = self.target.lights[0], self.target.observer
+        found = []
+        for light in self.target.unseen_lights:
+            index = metamerism_index(self.spectra[:, None], mixed, reference, light, observer)
+            found.append(LightRisk(light, float(np.median(index)), float(np.quantile(index, WITHIN))))
+        return tuple(found)
+
+
+def risks_document(risks: tuple[LightRisk, ...]) -> dict[str, dict[str, float]]:
+    """Return the risks in further lights in their JSON form."""
+    return {risk.light: {"median": risk.median, "most": risk.most} for risk in risks}
+
+
+def metamers(target: ColourTarget, candidates: Candidates, optics: TintOptics) -> Metamers | None:
+    """Return what a standard of which only CIELAB is known may be; None where its spectrum is known, or no more lights.
+
+    Parameters
+    ----------
+    target : ColourTarget
+    candidates : Candidates
+        The mixtures of the search, refined.
+    optics : TintOptics
+
+    Notes
+    -----
+    Each number of pigments up to `MOST_PIGMENTS` counts alike, by its nearest mixtures. Where none comes within
+    `ALIKE_DE00` the nearest stand for it.
+    """
+    if target.reflectance is not None or not target.unseen_lights:
+        return None
+    spectra = candidate_reflectance(candidates, optics)
+    away = target.distances(spectra).max(axis=1)
+    size = (candidates.members >= 0).sum(axis=1)
+    near = (away <= max(ALIKE_DE00, float(away.min()) + ALIKE_DE00)) & (size <= MOST_PIGMENTS)
+    if not near.any():
+        near = away <= float(away.min()) + ALIKE_DE00
+    order = np.argsort(away, kind="stable")
+    order = order[near[order]]
+    kept = np.concatenate([order[size[order] == each][:OF_EACH_SIZE] for each in np.unique(size[order])])
+    return Metamers(target, _bent(spectra[kept], target.lights[0], target.observer))
+
+
+def likely_metamers(target: ColourTarget, optics: TintOptics) -> Metamers | None:
+    """Return what a standard may be of which only CIELAB is known, by a search of its own among the tints."""
+    if target.reflectance is not None or not target.unseen_lights:
+        return None
+    candidates, _ = search_relaxed(target, optics, MOST_PIGMENTS, np.ones(len(optics.names)))
+    return metamers(target, candidates, optics) if len(candidates) else None
+
+
+def _bent(spectra: Floats, light: str, observer: int) -> Floats:
+    """Return copies of spectra, bent over wavelength, that look the same in a light, shape (about copies·m, 31)."""
+    sensitivity = weights(light, observer)
+    base = np.repeat(np.clip(spectra, 0.005, 0.995), COPIES, axis=0)
+    goal = base @ sensitivity
+    bands = (sensitivity / sensitivity.max(axis=0)).T
+    bent = np.log(base / (1 - base)) + BEND_SD * _bends(len(base))
+    for _ in range(_ROUNDS):
+        read = 1 / (1 + np.exp(-bent))
+        slope = np.einsum("nl,lk,jl->nkj", read * (1 - read), sensitivity, bands) + 1e-9 * np.eye(3)
+        step = np.linalg.solve(slope, (read @ sensitivity - goal)[..., None])[..., 0]
+        bent = np.clip(bent - np.clip(step, -1, 1) @ bands, -12, 12)
+    read = 1 / (1 + np.exp(-bent))
+    held = np.abs(read @ sensitivity - goal).max(axis=1) < _HELD * sensitivity.sum(axis=0).max()
+    found: Floats = read[held] if held.any() else base
+    return found
+
+
+@cache
+def _bends(count: int) -> Floats:
+    """Return draws of SD 1 that are alike over `BEND_STEPS`, shape (count, 31), the same every time."""
+    step = np.arange(SIZE)
+    alike = np.exp(-0.5 * ((step[:, None] - step) / BEND_STEPS) ** 2) + 1e-9 * np.eye(SIZE)
+    draws: Floats = np.random.default_rng(36).standard_normal((count, SIZE)) @ np.linalg.cholesky(alike).T
+    draws.setflags(write=False)
+    return draws
