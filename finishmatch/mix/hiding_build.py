@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.finish.hiding import UNSEEN_DE00, too_dark_for_ratio
 from finishmatch.optics import Backing, TintOptics, predicted_reflectance
+from finishmatch.optics.mixture import film_series
+
+Bools = NDArray[np.bool_]
 
 CONTRAST_RATIO = 0.98  # counts as hiding: ISO 6504-3, ASTM D2805
 COAT_UM = 25.0  # dry build of a coat («common practice»; the data sheet wins)
@@ -46,11 +50,14 @@ def contrast_ratio(optics: TintOptics, grams: Floats, build_um: float, black: Fl
     ----------
     ISO 6504-3; ASTM D2805.
     """
-    over = [
-        reflectance_to_xyz(predicted_reflectance(optics.over(Backing("", build_um, ground)), grams))[1]
-        for ground in (black, white)
-    ]
-    return float(over[0] / over[1])
+    return float(_ratios(optics, grams, np.array([build_um]), black, white)[0])
+
+
+def _ratios(optics: TintOptics, grams: Floats, builds_um: Floats, black: Floats, white: Floats) -> Floats:
+    """Return the contrast ratios of several builds."""
+    over = reflectance_to_xyz(film_series(optics, grams, builds_um, np.stack([black, white])))[..., 1]
+    ratios: Floats = over[0] / over[1]
+    return ratios
 
 
 def darkest_and_lightest(grounds: Sequence[tuple[str, Floats]]) -> tuple[Floats, Floats]:
@@ -63,11 +70,14 @@ def darkest_and_lightest(grounds: Sequence[tuple[str, Floats]]) -> tuple[Floats,
 
 def seen_de00(optics: TintOptics, grams: Floats, build_um: float, black: Floats, white: Floats) -> float:
     """Return ΔE00 (D65, 10°) between a film over black and the same over white; parameters as for `contrast_ratio`."""
-    over = [
-        reflectance_to_lab(predicted_reflectance(optics.over(Backing("", build_um, ground)), grams))
-        for ground in (black, white)
-    ]
-    return float(de00(*over))
+    return float(_seen(optics, grams, np.array([build_um]), black, white)[0])
+
+
+def _seen(optics: TintOptics, grams: Floats, builds_um: Floats, black: Floats, white: Floats) -> Floats:
+    """Return the ΔE00 between black and white of several builds."""
+    over = reflectance_to_lab(film_series(optics, grams, builds_um, np.stack([black, white])))
+    seen: Floats = de00(over[0], over[1])
+    return seen
 
 
 def endless_lab(optics: TintOptics, grams: Floats) -> Floats:
@@ -123,8 +133,8 @@ def hiding_build_um(
     black, white = darkest_and_lightest(grounds)
     within = hides_within_de00(optics, grams, unseen_de00)
     if within is not None:
-        return _thinnest(lambda build: seen_de00(optics, grams, build, black, white) <= within)
-    return _thinnest(lambda build: contrast_ratio(optics, grams, build, black, white) >= CONTRAST_RATIO)
+        return _thinnest(lambda builds: _seen(optics, grams, builds, black, white) <= within)
+    return _thinnest(lambda builds: _ratios(optics, grams, builds, black, white) >= CONTRAST_RATIO)
 
 
 def ground_choices(
@@ -141,26 +151,26 @@ def ground_choices(
     choices = []
     for name, ground in grounds:
 
-        def unseen(build: float, ground: Floats = ground) -> bool:
-            film = predicted_reflectance(optics.over(Backing("", build, ground)), grams)
-            return bool(de00(endless, reflectance_to_lab(film)) <= unseen_de00)
+        def unseen(builds: Floats, ground: Floats = ground) -> Bools:
+            films = reflectance_to_lab(film_series(optics, grams, builds, ground[None])[0])
+            hidden: Bools = de00(endless, films) <= unseen_de00
+            return hidden
 
         build = _thinnest(unseen)
         choices.append(GroundChoice(name, build, None if build is None else max(1, ceil(build / coat_um))))
     return tuple(sorted(choices, key=lambda choice: choice.build_um if choice.build_um is not None else np.inf))
 
 
-def _thinnest(enough: Callable[[float], bool]) -> float | None:
+def _thinnest(enough: Callable[[Floats], Bools]) -> float | None:
     """Return the least build, to 0.1 µm, from which a condition holds on to the thickest film looked at, or None."""
     builds = np.geomspace(1.0, THICKEST_UM, 40)
-    holds = [enough(float(build)) for build in builds]
-    if not holds[-1]:
-        return None
-    last_failed = max((i for i, ok in enumerate(holds) if not ok), default=-1)
-    if last_failed < 0:
+    failed = np.flatnonzero(~enough(builds))
+    if not failed.size:
         return float(builds[0])
-    low, high = float(builds[last_failed]), float(builds[last_failed + 1])
+    if failed[-1] == builds.size - 1:
+        return None
+    low, high = float(builds[failed[-1]]), float(builds[failed[-1] + 1])
     while high - low > 0.1:
         middle = (low + high) / 2
-        low, high = (low, middle) if enough(middle) else (middle, high)
+        low, high = (low, middle) if enough(np.array([middle]))[0] else (middle, high)
     return round(high, 1)

@@ -179,6 +179,28 @@ def predicted_reflectance(optics: TintOptics, grams: Floats) -> Floats:
     )
 
 
+def film_series(optics: TintOptics, grams: Floats, build_um: Floats, grounds: Floats) -> Floats:
+    """Return the reading of one mixture as films of several builds over several grounds.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Known per µm.
+    grams : ndarray, shape (n,)
+    build_um : ndarray, shape (m,)
+    grounds : ndarray, shape (g, 31)
+        Their reflectance in contact with the film.
+
+    Returns
+    -------
+    ndarray, shape (g, m, 31)
+    """
+    share = _shares(np.asarray(grams) * optics.dry_ml_per_g)
+    k, s = _summed(share, optics.K), _summed(share, optics.S)
+    read: Floats = film_reading(k, s, np.asarray(build_um, float)[:, None], grounds[:, None], optics.surface)
+    return read
+
+
 def _shares(amounts: Floats) -> Floats:
     values = np.asarray(amounts, float)
     shares: Floats = values / np.maximum(values.sum(axis=-1, keepdims=True), 1e-300)
