@@ -101,5 +101,5 @@ def mixing_cautions(hazards: Iterable[str]) -> tuple[str, ...]:
     metals = metals_named(words)
     toxic = (TOXIC,) if metals else ()
     cancer = (CANCER,) if {HEXAVALENT, CADMIUM} & set(metals) else ()
-    isocyanates = (ISOCYANATES,) if "isocyanate" in " ".join(words).lower() else ()
+    isocyanates = (ISOCYANATES,) if re.search("isocyanate|euh204", " ".join(words).lower()) else ()
     return (*toxic, *cancer, *isocyanates, *MIXING)

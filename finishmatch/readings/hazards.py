@@ -8,6 +8,7 @@ from functools import cache
 from importlib import resources
 
 from finishmatch.errors import InputError
+from finishmatch.readings.ghs import ghs_word
 from finishmatch.readings.table_file import Row
 
 NOTHING = "none"  # written in the hazard column it says that the data sheet was looked at
@@ -38,7 +39,7 @@ def tint_hazards(row: Row) -> tuple[tuple[str, ...], str]:
     Returns
     -------
     words : tuple of str
-        Lower case; empty when nothing is known.
+        Lower case, but for the signal word and codes of the GHS; empty when nothing is known.
     source : str
         "tints.csv", or the Colour Index name; "" when nothing is known.
 
@@ -49,7 +50,11 @@ def tint_hazards(row: Row) -> tuple[tuple[str, ...], str]:
     """
     written = row.cells.get("hazard", "")
     words = tuple(
-        dict.fromkeys(word.lower() for part in re.split(r"[;,/+]", written) if (word := " ".join(part.split())))
+        dict.fromkeys(
+            ghs_word(word) or word.lower()
+            for part in re.split(r"[;,/+]", written)
+            if (word := " ".join(part.strip().rstrip(".").split()))
+        )
     )
     for word in words:
         if len(word) > _LONGEST:

@@ -8,14 +8,17 @@ from typing import Any
 from finishmatch.cautions import mixing_cautions
 from finishmatch.finish.metals import common_metal_rules, metal_rulings
 from finishmatch.optics import Tint
+from finishmatch.readings.ghs import ghs_said, on_the_tin
 
 
 def hazard_line(tint: Tint) -> str:
     """Return what harms in a tin, and by what it is known, in one line."""
-    usual = f"as {tint.hazards_by} usually does; the tin's data sheet wins"
-    return (
-        f"{tint.name} holds {', '.join(tint.hazards)} ({'by tints.csv' if tint.hazards_by == 'tints.csv' else usual})"
-    )
+    by = "by tints.csv" if tint.hazards_by == "tints.csv" else f"as {tint.hazards_by} usually does"
+    wins = "" if tint.hazards_by == "tints.csv" else "; the tin's data sheet wins"
+    held, ghs = on_the_tin(tint.hazards)
+    holds = f"holds {', '.join(held)}" if held else ""
+    says = f"its tin says {ghs_said(ghs)}" if ghs else ""
+    return f"{tint.name} {', and '.join(part for part in (holds, says) if part)} ({by}{wins})"
 
 
 def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:

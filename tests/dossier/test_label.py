@@ -26,6 +26,7 @@ from tests.helpers.ledger_samples import TARGET
 Cli = Callable[..., Any]
 PARTS = [("white", 444.2), ("blue", 28.7), ("soft black", 25.4), ("red oxide", 2.0), ("violet", 1.64)]
 DOTS_PER_INCH = 200
+SAID = "Its tins say: Danger: May cause an allergic skin reaction. (H317) May damage the unborn child. (H360D)"
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +35,8 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with open_ledger(folder) as ledger:
         job = ledger.new_job("Tarnbeck Six", colour_name="Saltmarsh Blue")
         tints = [BankTint(name, "tint", f"PB{i}", 1.0) for i, (name, _) in enumerate(PARTS)]
-        tints[0] = replace(tints[0], hazards=("lead", "chromate"))
+        tints[0] = replace(tints[0], hazards=("lead", "chromate", "Danger", "H360D"))
+        tints[1] = replace(tints[1], hazards=("Warning", "H317", "H360D"))
         remember_bank(ledger, job, "Lowmere bank", folder / "bank", tints)
         ledger.record_all(job, [TARGET, BatchEntry(PARTS)])
         ledger.record(ledger.new_job("Bare"), NoteEntry("nothing mixed"))
@@ -120,7 +122,7 @@ def test_a_sheet_holds_eight_that_a_person_can_read(cli: Cli, tmp_path: Path, pa
     text = " ".join(reader.pages[0].extract_text().split())
     assert len(reader.pages) == 1
     assert float(reader.pages[0].mediabox.width) == pytest.approx(wide_mm / 25.4 * 72, abs=0.1)
-    for words in ("Saltmarsh Blue", "J1, lot L 1", "444.2", "Use by 2027-05-31", "Holds lead, chromate (white)."):
+    for words in ("Saltmarsh Blue", "J1, lot L 1", "444.2", "Use by 2027-05-31", "Holds lead, chromate (white).", SAID):
         assert text.count(words) == 8, words
 
 

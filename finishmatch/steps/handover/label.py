@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -14,9 +14,10 @@ from finishmatch.errors import InputError
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.find.square_code import read_square_codes
 from finishmatch.photo.open.picture import open_picture
+from finishmatch.readings.ghs import ghs_said, on_the_tin
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.label_code import MARK, LabelCode, LabelPart, label_text, read_label_text
-from finishmatch.steps.handover.kept_job import KeptJob, kept_job
+from finishmatch.steps.handover.kept_job import FormulaPart, KeptJob, kept_job
 from finishmatch.steps.progress import Progress, quiet
 
 MOST_LABELS = 80
@@ -120,12 +121,21 @@ def label_of(kept: KeptJob, request: LabelRequest = LabelRequest()) -> Label:
         lab=None if colour is None else tuple(round(value, 2) for value in colour.lab),
         parts=tuple(LabelPart(part.tint, part.colour_index, round(part.grams, 2)) for part in formula.parts),
     )
-    by_words: dict[str, list[str]] = {}
-    for part in formula.parts:
-        if part.hazards:
-            by_words.setdefault(", ".join(part.hazards), []).append(part.tint)
-    hazards = tuple(f"Holds {words} ({', '.join(tints)})." for words, tints in by_words.items())
-    return Label(kept, code, label_text(code), request.use_by or "", request.count, hazards)
+    return Label(kept, code, label_text(code), request.use_by or "", request.count, _harm(formula.parts))
+
+
+def _harm(parts: Sequence[FormulaPart]) -> tuple[str, ...]:
+    """Return what the tints hold that harms, and what the GHS has on their tins, said once for all of them."""
+    holders: dict[str, list[str]] = {}
+    ghs: list[str] = []
+    for part in parts:
+        held, words = on_the_tin(part.hazards)
+        ghs += words
+        if held:
+            holders.setdefault(", ".join(held), []).append(part.tint)
+    holds = tuple(f"Holds {words} ({', '.join(tints)})." for words, tints in holders.items())
+    _, every = on_the_tin(ghs)
+    return (*holds, f"Its tins say: {ghs_said(every)}") if every else holds
 
 
 def _check_day(text: str) -> None:
