@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.colour.smoothest_spectrum import smoothest_spectrum
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine
 from finishmatch.mix.subsets import Accepts, ShareLimits, search_subsets
@@ -172,28 +173,10 @@ def _best(candidates: Candidates, target: ColourTarget, optics: TintOptics) -> C
 
 
 def likely_spectrum(target: ColourTarget) -> Floats:
-    """Return the smoothest spectrum, shape (31,), that has the target's CIELAB in its reference light.
+    """Return the smoothest spectrum, shape (31,), that has the target's CIELAB in its reference light."""
 
-    The logarithm of K/S-like odds R/(1-R) is made smooth (least squared steps) and moved by Newton's method until the
-    colour is met; colours no real spectrum has are approached as far as that goes.
-    """
-    size = 31
-    difference = np.diff(np.eye(size), axis=0)
-    roughness = difference.T @ difference + 1e-6 * np.eye(size)
-    inverse = np.linalg.inv(roughness)
-    middle = np.clip((target.labs[0, 0] / 100) ** 2.4, 0.01, 0.97)
-    logit = np.full(size, np.log(middle / (1 - middle)))
-    for _ in range(40):
-        r = 1 / (1 + np.exp(-logit))
-        vectors, slope = target.vectors_and_slope(r)
-        jacobian = slope[0] * (r * (1 - r))
-        # least roughness of the whole curve subject to the linearised colour
-        reach = jacobian @ inverse @ jacobian.T + 1e-6 * np.eye(3)
-        goal = jacobian @ logit - vectors[0]
-        wanted = inverse @ jacobian.T @ np.linalg.solve(reach, goal)
-        step = np.clip(wanted - logit, -1, 1)
-        logit = np.clip(logit + step, -7, 7)
-        if np.abs(step).max() < 1e-6:
-            break
-    spectrum: Floats = 1 / (1 + np.exp(-logit))
-    return spectrum
+    def away(spectrum: Floats) -> tuple[Floats, Floats]:
+        vectors, slope = target.vectors_and_slope(spectrum)
+        return vectors[0], slope[0]
+
+    return smoothest_spectrum(float(target.labs[0, 0]), away)

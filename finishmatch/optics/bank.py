@@ -37,10 +37,33 @@ class Tint:
 
 
 @dataclass(frozen=True)
+class SeenColour:
+    """The colour of a panel of which no spectrum is known, as an eye or a camera saw it, without its gloss.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+        CIELAB (D65, 10°).
+    covariance : ndarray, shape (3, 3)
+        Of its own error.
+    picture : str
+        What else was seen with it; "" where nothing was.
+    shared : ndarray, shape (3, 3)
+        Covariance of what all that was seen in the picture is off by.
+    """
+
+    lab: Floats
+    covariance: Floats
+    picture: str
+    shared: Floats
+
+
+@dataclass(frozen=True)
 class Panel:
     """A drawn-down panel: what was weighed into it, what it lies on, and its readings.
 
-    `ground` and `build_um` are None for a panel that hides; `repeats` has shape (n, 31).
+    `ground` and `build_um` are None for a panel that hides; `repeats` has shape (n, 31). Of a panel that was only
+    `seen` they are a spectrum that stands for its colour.
     """
 
     name: str
@@ -48,6 +71,7 @@ class Panel:
     ground: str | None
     build_um: float | None
     repeats: Floats
+    seen: SeenColour | None = None
 
     @property
     def hides(self) -> bool:

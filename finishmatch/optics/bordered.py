@@ -14,7 +14,7 @@ _TOGETHER = 2  # wavelengths of a block: a process that couples two neighbours o
 
 @dataclass(frozen=True)
 class Bordered:
-    """A symmetric positive definite system, factored.
+    """A symmetric system whose field is positive definite, factored.
 
     Its field is u unknowns at each of w wavelengths, coupled with two neighbours on each side; its border is b unknowns
     that are the same at all of them. Blocks of two wavelengths make the field's matrix block tridiagonal, whose
@@ -39,7 +39,7 @@ class Bordered:
 
     @property
     def log_determinant(self) -> float:
-        """The logarithm of the system's determinant."""
+        """The logarithm of the system's determinant, without its sign."""
         roots = np.diagonal(self.inverse, axis1=1, axis2=2)
         return float(-2 * np.log(roots).sum() - np.linalg.slogdet(self.schur)[1])
 
@@ -68,7 +68,8 @@ def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats
     Raises
     ------
     numpy.linalg.LinAlgError
-        When it isn't positive definite.
+        When the field's part isn't positive definite. The border's may be indefinite: unknowns that only carry a
+        constraint have a negative diagonal.
     """
     w, u, _ = normal.shape
     count = -(-w // _TOGETHER)

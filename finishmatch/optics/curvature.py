@@ -11,6 +11,7 @@ from finishmatch.colour.grid import SIZE
 from finishmatch.optics.bordered import Bordered, bordered
 from finishmatch.optics.panel_model import AmountFactors, panel_readings, panel_slopes, theory_sd, with_amounts
 from finishmatch.optics.priors import BEAM_BACK, K2, SCALE_SD, Beliefs, smooth_precision
+from finishmatch.optics.seen_panels import SeenLinear, seen_linear
 from finishmatch.optics.unknowns import Problem, State
 
 _UNTRUSTED = 1e-4  # of a trusted reading's weight
@@ -32,6 +33,7 @@ class Linear:
     by_field: Floats
     by_factor: Floats
     by_surface: Floats
+    seen: SeenLinear | None = None
 
 
 @dataclass(frozen=True)
@@ -81,23 +83,29 @@ def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
         replace(state.surface, beam_back=state.surface.beam_back + _STEP),
     )
     surface = np.stack([(panel_readings(poured, K, S, other) - reading) / (_STEP * sd) for other in moved], axis=1)
-    return Linear(reading, sd, (reading - panels.readings) / sd, field, by_factor, surface)
+    seen = None
+    if panels.seen is not None:
+        variance = beliefs.run * theory**2
+        seen = seen_linear(panels.seen, reading, variance, state.pictures, state.surface, problem.trusted)
+    return Linear(reading, sd, (reading - panels.readings) / sd, field, by_factor, surface, seen)
 
 
 def border_precision(problem: Problem, beliefs: Beliefs) -> Floats:
-    """Return the prior precision of factors, levels and surface, shape (m + n + 2,)."""
+    """Return the prior precision of factors, levels, surface and pictures, shape (m + n + 2 + 3 pictures,)."""
     levels = np.full(problem.tints, beliefs.s_level_sd**-2)
     levels[problem.panels.anchor] = SCALE_SD**-2 if problem.per_um else _HELD
     surface = np.array([K2[1] ** -2, BEAM_BACK[1] ** -2]) if problem.free_surface else np.full(2, _HELD)
-    return np.concatenate([_factor_sd(problem.factors, beliefs) ** -2, levels, surface])
+    pictures = np.ones(3 * problem.panels.pictures)
+    return np.concatenate([_factor_sd(problem.factors, beliefs) ** -2, levels, surface, pictures])
 
 
 def border_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
-    """Return how far factors, levels and surface lie from what was believed before, shape (m + n + 2,)."""
+    """Return how far the border lies from what was believed before, shape (m + n + 2 + 3 pictures,)."""
     levels = state.level - beliefs.s_mean
     levels[problem.panels.anchor] = state.level[problem.panels.anchor] - beliefs.scale_mean
     surface = np.array([state.surface.k2 - K2[0], state.surface.beam_back - BEAM_BACK[0]])
-    return np.concatenate([state.factors, levels, surface if problem.free_surface else np.zeros(2)])
+    surface = surface if problem.free_surface else np.zeros(2)
+    return np.concatenate([state.factors, levels, surface, state.pictures.ravel()])
 
 
 def field_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
@@ -107,8 +115,11 @@ def field_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
     return off
 
 
-def by_border(factors: AmountFactors, linear: Linear, values: Floats) -> Floats:
-    """Return the sums of values, shape (..., p, 31), times the slopes by factors, levels and surface."""
+def by_border(factors: AmountFactors, linear: Linear, values: Floats, pictures: int = 0) -> Floats:
+    """Return the sums of values, shape (..., p, 31), times the slopes by factors, levels, surface and pictures.
+
+    No spectrum says anything of what `pictures` are off by.
+    """
     n = linear.by_field.shape[1] // 2
     by_slot = np.einsum("pkw,...pw->...pk", linear.by_factor, values)
     by_factor = np.zeros((factors.count + 1, *by_slot.shape[:-2]))
@@ -119,6 +130,7 @@ def by_border(factors: AmountFactors, linear: Linear, values: Floats) -> Floats:
             np.moveaxis(by_factor[:-1], 0, -1),
             np.einsum("puw,...pw->...u", linear.by_field[:, n:], values, optimize=True),
             np.einsum("psw,...pw->...s", linear.by_surface, values, optimize=True),
+            np.zeros((*values.shape[:-2], 3 * pictures)),
         ],
         axis=-1,
     )
@@ -151,13 +163,48 @@ def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 
     border[surface, levels] = border[levels, surface].T
     kept = np.delete(np.arange(size), m)
     cross, border = cross[:, :, kept], border[np.ix_(kept, kept)]
-    border[np.diag_indices(size - 1)] += border_precision(problem, beliefs)
+    if linear.seen is not None:
+        cross, border = _with_seen(problem, linear, linear.seen, cross, border)
+    precision = border_precision(problem, beliefs)
+    believed = np.arange(precision.size), np.arange(precision.size)
+    border[believed] += precision
     each = Processes.believed(problem, beliefs).of_field(n, problem.panels.anchor)
     bands = [np.diagonal(each, -k, 1, 2).T.copy() for k in range(3)]
     if damping:
         bands[0] += damping * (bands[0] + np.einsum("wuu->wu", normal))
-        border[np.diag_indices(size - 1)] *= 1 + damping
+        border[believed] *= 1 + damping
     return bordered(normal, (bands[0], bands[1], bands[2]), cross, border), each
+
+
+def _with_seen(
+    problem: Problem, linear: Linear, seen: SeenLinear, cross: Floats, border: Floats
+) -> tuple[Floats, Floats]:
+    """Return the coupling and the border with unknowns for pictures, and for the colours that were seen in them."""
+    at = problem.panels.seen
+    assert at is not None
+    n, m, before = problem.tints, problem.factors.count, len(border)
+    q, pictures = len(at.rows), problem.panels.pictures
+    size = before + 3 * pictures + 3 * q
+    wide, grown = np.zeros((*cross.shape[:2], size)), np.zeros((size, size))
+    wide[:, :, :before], grown[:before, :before] = cross, border
+    sd = linear.sd[at.rows][:, None]
+    by_field, by_factor = linear.by_field[at.rows] * sd, linear.by_factor[at.rows] * sd
+    colours = slice(before + 3 * pictures, size)
+    wide[:, :, colours] = np.einsum("quw,qjw->wuqj", by_field, seen.by_reading).reshape(*cross.shape[:2], -1)
+    rows = np.zeros((3 * q, m + 1))
+    each = np.einsum("qjw,qkw->qjk", seen.by_reading, by_factor)
+    for k, slots in enumerate(problem.factors.slots[at.rows].T):
+        np.add.at(rows, (np.arange(3 * q), np.repeat(slots, 3)), each[:, :, k].ravel())
+    grown[colours, :m] = rows[:, :m]
+    grown[colours, m : m + n] = np.einsum("qjw,qtw->qjt", seen.by_reading, by_field[:, n:]).reshape(3 * q, n)
+    by_surface = linear.by_surface[at.rows] * sd
+    grown[colours, m + n : before] = np.einsum("qjw,qsw->qjs", seen.by_reading, by_surface).reshape(3 * q, 2)
+    for i, picture in enumerate(at.picture):
+        place = before + 3 * int(picture)
+        grown[colours, place : place + 3][3 * i : 3 * i + 3] = seen.by_picture[i]
+    grown[:, colours] = grown[colours].T
+    grown[colours, colours] = -np.eye(3 * q)
+    return wide, grown
 
 
 def _factor_sd(factors: AmountFactors, beliefs: Beliefs) -> Floats:

@@ -19,7 +19,7 @@ from finishmatch.optics.posterior import Posterior, log_optics, settled
 from finishmatch.optics.priors import Beliefs
 from finishmatch.optics.slips_named import PanelSlip, named_slips
 from finishmatch.optics.start import start_state
-from finishmatch.optics.surface import Surface, fresnel_normal, specular_included
+from finishmatch.optics.surface import Surface, usual_surface
 from finishmatch.optics.unknowns import Problem
 
 PANELS_CONTRADICT_DE00 = 4.0  # half the panels further off than this: no paint is behind them
@@ -89,7 +89,7 @@ def fit_bank(bank: Bank) -> BankFit:
     smooth processes, `leave_out` for what is learnt.
     """
     panels, warnings = panel_set(bank)
-    surface = Surface(fresnel_normal(bank.binder_index), 0.575, specular_included(bank.geometry))
+    surface = usual_surface(bank.binder_index, bank.geometry)
     posterior = _without_learning(panels, surface)
     final = panel_residuals(posterior)
     _check_agreement(bank, posterior, final)
@@ -97,7 +97,7 @@ def fit_bank(bank: Bank) -> BankFit:
     final, trusted = panel_residuals(posterior), posterior.problem.trusted
     # a film whose build is as far off as others' is no misfit; weights of a panel that hides are
     off = np.where(panels.hiding, final, panel_residuals(posterior, as_poured=True))
-    misfits = ~trusted | (off > misfit_limit(off[trusted], misfit_floor(panels.hiding)))
+    misfits = ~trusted | (off > misfit_limit(off[trusted], misfit_floor(panels)))
     usable, unknown = _strength_known(panels)
     warnings += _little_to_mix(panels, unknown)
     warnings += tuple(
@@ -117,7 +117,7 @@ def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> Non
         return
     panels = posterior.problem.panels
     furthest = panels.names[int(residuals.argmax())]
-    slips = named_slips(posterior, residuals > misfit_floor(panels.hiding))
+    slips = named_slips(posterior, residuals > misfit_floor(panels))
     raise InputError(
         f"bank {bank.name}",
         f"the panels contradict each other: half of them are ΔE00 {middle:.1f} or more from any fit, and "
@@ -219,7 +219,7 @@ def _unseen_neighbours(panels: PanelSet) -> float:
 def _trusted_again(posterior: Posterior) -> Problem:
     """Return the problem with those panels trusted too that were set aside for another's fault: they fit now."""
     trusted, residuals = posterior.problem.trusted, panel_residuals(posterior)
-    limit = misfit_limit(residuals[trusted], misfit_floor(posterior.problem.panels.hiding))
+    limit = misfit_limit(residuals[trusted], misfit_floor(posterior.problem.panels))
     return replace(posterior.problem, trusted=trusted | (residuals <= limit), free_surface=True)
 
 

@@ -41,7 +41,8 @@ def learnt(problem: Problem, beliefs: Beliefs, state: State) -> Posterior:
     -----
     The smooth processes' lengths and spreads are those most probable after the panels (expectation maximisation). How
     far amounts and builds go off, and what the theory leaves, are chosen by how probable panels are that are left out:
-    within the fit, amounts would soak up what the theory leaves. Of a large bank some tints are enough.
+    within the fit, amounts would soak up what the theory leaves. Of a large bank some tints are enough. Where no
+    spectrum was read only the smooth processes are learnt.
     """
     if problem.tints > _MOST_TINTS:
         some, start = _some_tints(problem, state)
@@ -50,6 +51,8 @@ def learnt(problem: Problem, beliefs: Beliefs, state: State) -> Posterior:
     posterior = settled(problem, beliefs, state)
     for _ in range(3):
         posterior = settled(problem, _smoothness(posterior), posterior.state, rounds=3)
+    if not problem.read.any():  # colours alone don't tell what the theory leaves
+        return settled(problem, posterior.beliefs, posterior.state, rounds=10, exact=1e-7)
     posterior = _calibrated(posterior)
     films = bool(problem.factors.of_build.any())
     posterior = _chosen(posterior, "dispersal_sd", _DISPERSALS, cautious=films)
@@ -62,8 +65,11 @@ def learnt(problem: Problem, beliefs: Beliefs, state: State) -> Posterior:
 def roughly(posterior: Posterior) -> Beliefs:
     """Return beliefs with what the theory leaves as the middle panel tells it, which mislabelled ones don't bear on."""
     linear, beliefs = posterior.linear, posterior.beliefs
-    off = float(np.median(np.abs(linear.misfit * linear.sd)[posterior.problem.trusted]))
-    expected = float(np.median(linear.sd[posterior.problem.trusted])) / np.sqrt(beliefs.run)
+    read = posterior.problem.read
+    if not read.any():
+        return beliefs
+    off = float(np.median(np.abs(linear.misfit * linear.sd)[read]))
+    expected = float(np.median(linear.sd[read])) / np.sqrt(beliefs.run)
     return replace(beliefs, theory=float(np.clip(off / (0.6745 * expected), 1.0, _THEORY_RANGE[1])))
 
 
@@ -78,9 +84,8 @@ def _some_tints(problem: Problem, state: State) -> tuple[Problem, State]:
     rows = (panels.fractions[:, rest] == 0).all(axis=1)
     fewer = panels.chosen(rows, tints)
     factors = amount_factors(fewer)
-    start = State(
-        state.field[:, np.concatenate([tints, n + tints])], state.level[tints], np.zeros(factors.count), state.surface
-    )
+    field = state.field[:, np.concatenate([tints, n + tints])]
+    start = State(field, state.level[tints], np.zeros(factors.count), state.surface, state.pictures)
     return Problem(fewer, factors, problem.trusted[rows]), start
 
 
@@ -211,7 +216,9 @@ def _process(
 
 def _run(posterior: Posterior) -> float:
     """Return over how many wavelengths in a row what the theory leaves is alike (integrated autocorrelation)."""
-    trusted = posterior.problem.trusted
+    trusted = posterior.problem.read
+    if not trusted.any():
+        return posterior.beliefs.run
     linear = posterior.linear
     misfit = linear.misfit[trusted]
     noise = float(((posterior.problem.panels.reading_sd / linear.sd)[trusted] ** 2).mean())

@@ -39,7 +39,7 @@ def left_out(posterior: Posterior, most: int | None = None) -> list[LeftOut]:
     ----------
     posterior : Posterior
     most : int or None
-        How many mixtures, spread over the bank; None is all.
+        How many mixtures, spread over the bank; None is all. Those of which no spectrum was read are never left out.
 
     Notes
     -----
@@ -48,7 +48,7 @@ def left_out(posterior: Posterior, most: int | None = None) -> list[LeftOut]:
     exact where the readings are linear in what is unknown (Cook 1977 for one row).
     """
     problem, linear = posterior.problem, posterior.linear
-    mixture, trusted = problem.panels.mixture, problem.trusted
+    mixture, trusted = problem.panels.mixture, problem.read
     groups = [np.flatnonzero((mixture == number) & trusted) for number in np.unique(mixture[trusted])]
     if most is not None and len(groups) > most:
         groups = [groups[int(i)] for i in np.linspace(0, len(groups) - 1, most)]
@@ -115,5 +115,6 @@ def _columns(posterior: Posterior, rows: Indices) -> tuple[Floats, Floats]:
     for slot, slope in zip(factors.slots[rows].T, linear.by_factor[rows].transpose(1, 0, 2), strict=True):
         border[slot, np.arange(k)] += slope
     rest = [by_field[:, n:].transpose(1, 0, 2), linear.by_surface[rows].transpose(1, 0, 2)]
-    both = np.concatenate([border[:-1], *rest])
+    further = posterior.system.schur.shape[0] - factors.count - sum(map(len, rest))  # no spectrum bears on these
+    both = np.concatenate([border[:-1], *rest, np.zeros((further, k, w))])
     return field.reshape(w, u, k * w), both.reshape(-1, k * w)

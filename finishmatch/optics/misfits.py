@@ -9,12 +9,13 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.optics.panel_model import panel_readings, with_amounts
-from finishmatch.optics.panel_set import Bools
+from finishmatch.optics.panel_set import PanelSet
 from finishmatch.optics.posterior import Posterior, settled
 
 # a panel further off than this, and far from its fellows, is named; the theory leaves more of a thin film
 MISFIT_DE00 = 0.8
 MISFIT_THIN_DE00 = 2.0
+_SEEN_SD = 3.0  # standard deviations of what is known of a colour, up to which it is no misfit
 _CAP_DE00 = 10.0  # a panel further off than this counts no more than this
 _SUSPECTS = 5  # fitted without, each in turn, at most
 _PAIRED = 3  # of the furthest off, fitted without two by two
@@ -33,9 +34,12 @@ def panel_residuals(posterior: Posterior, as_poured: bool = False) -> Floats:
     return de00(reflectance_to_lab(panels.readings), reflectance_to_lab(fitted))
 
 
-def misfit_floor(hiding: Bools) -> Floats:
-    """Return the ΔE00 up to which no panel is named."""
-    return np.where(hiding, MISFIT_DE00, MISFIT_THIN_DE00)
+def misfit_floor(panels: PanelSet) -> Floats:
+    """Return the ΔE00 up to which no panel is named, shape (p,): further where a colour is known less surely."""
+    floor = np.where(panels.hiding, MISFIT_DE00, MISFIT_THIN_DE00)
+    if panels.seen is not None:
+        floor[panels.seen.rows] = np.maximum(floor[panels.seen.rows], _SEEN_SD * panels.seen.unsure)
+    return floor
 
 
 def misfit_limit(residuals: Floats, floor: Floats) -> Floats:
@@ -51,7 +55,7 @@ def without_misfits(posterior: Posterior) -> Posterior:
     off but the one without which the rest fit best.
     """
     panels = posterior.problem.panels
-    floor = misfit_floor(panels.hiding)
+    floor = misfit_floor(panels)
     for _ in range(min(max(1, len(floor) // 5), _MOST)):
         residuals, trusted = panel_residuals(posterior), posterior.problem.trusted
         limit = misfit_limit(residuals[trusted], floor)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
+from finishmatch.optics.seen_panels import NO_SPECTRUM_SD, SeenRows, seen_rows
 from finishmatch.optics.surface import ground_in_contact, specular_included
 
 Bools = NDArray[np.bool_]
@@ -39,6 +40,7 @@ class PanelSet:
     readings: Floats  # (p, 31)
     reading_sd: Floats  # (p, 31)
     mixture: NDArray[np.intp]  # (p,): readings of one mixture bear the same number
+    seen: SeenRows | None = None  # of those whose colour alone is known
 
     @property
     def dry(self) -> Floats:
@@ -49,6 +51,19 @@ class PanelSet:
     def hiding(self) -> Bools:
         """Which panels hide, shape (p,)."""
         return np.isinf(self.build_um)
+
+    @property
+    def spectral(self) -> Bools:
+        """Of which panels a spectrum was read, shape (p,)."""
+        read = np.ones(len(self.names), dtype=bool)
+        if self.seen is not None:
+            read[self.seen.rows] = False
+        return read
+
+    @property
+    def pictures(self) -> int:
+        """In how many pictures panels were seen."""
+        return 0 if self.seen is None else len(self.seen.shared_root)
 
     @property
     def anchor(self) -> int:
@@ -70,6 +85,7 @@ class PanelSet:
             self.readings[rows],
             self.reading_sd[rows],
             self.mixture[rows],
+            None if self.seen is None else self.seen.chosen(rows),
         )
 
 
@@ -110,6 +126,7 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
             readings=np.stack([panel.reflectance for panel in panels]),
             reading_sd=_reading_sd(panels),
             mixture=_mixtures(panels),
+            seen=seen_rows(panels),
         ),
         tuple(warnings),
     )
@@ -140,4 +157,5 @@ def _reading_sd(panels: list[Panel]) -> Floats:
             squares += float(((panel.repeats - panel.reflectance) ** 2).mean(axis=1).sum())
             freedom += len(panel.repeats) - 1
     single = np.sqrt(squares / freedom) if freedom >= 3 else REPEATABILITY_SD
-    return np.stack([np.full(panel.reflectance.shape, single / np.sqrt(len(panel.repeats))) for panel in panels])
+    each = [single / np.sqrt(len(panel.repeats)) if panel.seen is None else NO_SPECTRUM_SD for panel in panels]
+    return np.stack([np.full(panel.reflectance.shape, sd) for panel, sd in zip(panels, each, strict=True)])

@@ -22,6 +22,7 @@ from finishmatch.optics.curvature import (
 )
 from finishmatch.optics.panel_model import panel_readings, with_amounts
 from finishmatch.optics.priors import Beliefs
+from finishmatch.optics.seen_panels import seen_misfit
 from finishmatch.optics.unknowns import BACK_RANGE, K2_RANGE, Problem, State, moved
 
 
@@ -44,7 +45,7 @@ class Posterior:
         return system(self.problem, self.beliefs, self.linear)[0]
 
     def draws(self, count: int, seed: int = 5) -> tuple[Floats, Floats]:
-        """Return draws of the field and the border less their middle, shapes (count, 31, 2n) and (count, m + n + 2).
+        """Return draws of field and border less their middle, shapes (count, 31, 2n) and (count, m + n + 2 + …).
 
         References
         ----------
@@ -57,8 +58,9 @@ class Posterior:
         roots = np.linalg.cholesky(processes)
         z = r.standard_normal((2 * n, SIZE, count))
         field = (roots @ z).transpose(1, 0, 2) + np.einsum("puw,dpw->wud", linear.by_field, noise, optimize=True)
-        border = by_border(self.problem.factors, linear, noise)
+        border = by_border(self.problem.factors, linear, noise, self.problem.panels.pictures)
         border += r.standard_normal(border.shape) * np.sqrt(border_precision(self.problem, self.beliefs))
+        border = np.concatenate([border, r.standard_normal((count, _colours(linear)))], axis=1)
         drawn, common = self.system.solve(field, border.T)
         return drawn.transpose(2, 0, 1), common.T
 
@@ -81,12 +83,12 @@ def settled(problem: Problem, beliefs: Beliefs, state: State, rounds: int = 30, 
     damping = 1e-4
     linear = linearised(problem, state, beliefs)
     for _ in range(rounds):
-        cost = _cost(problem, beliefs, processes, state, linear.misfit)
+        cost = _cost(problem, beliefs, processes, state, _all_misfits(linear))
         trial = state
         after = np.inf
         while damping < 1e6:
             trial = moved(problem, state, _step(problem, beliefs, linear, state, damping))
-            after = _cost(problem, beliefs, processes, trial, _misfit(problem, trial, linear.sd))
+            after = _cost(problem, beliefs, processes, trial, _misfit(problem, trial, linear))
             if after <= cost * (1 + 1e-12):
                 break
             damping *= 10
@@ -129,15 +131,34 @@ def log_evidence(posterior: Posterior) -> float:
     """
     problem, beliefs = posterior.problem, posterior.beliefs
     processes = Processes.believed(problem, beliefs)
-    cost = _cost(problem, beliefs, processes, posterior.state, posterior.linear.misfit)
-    spread = np.log(posterior.linear.sd).sum() - np.log(border_precision(problem, beliefs)).sum() / 2
+    linear = posterior.linear
+    cost = _cost(problem, beliefs, processes, posterior.state, _all_misfits(linear))
+    seen = 0.0 if linear.seen is None else linear.seen.log_sd
+    spread = np.log(linear.sd).sum() + seen - np.log(border_precision(problem, beliefs)).sum() / 2
     return float(-cost / 2 - spread - posterior.system.log_determinant / 2)
 
 
-def _misfit(problem: Problem, state: State, sd: Floats) -> Floats:
-    K, S = state.optics(problem.panels.anchor)
-    poured = with_amounts(problem.panels, problem.factors, state.factors)
-    return (panel_readings(poured, K, S, state.surface) - problem.panels.readings) / sd
+def _misfit(problem: Problem, state: State, linear: Linear) -> Floats:
+    """Return the misfits of a state, over the standard deviations there were about another, flat."""
+    panels = problem.panels
+    K, S = state.optics(panels.anchor)
+    readings = panel_readings(with_amounts(panels, problem.factors, state.factors), K, S, state.surface)
+    misfit: Floats = ((readings - panels.readings) / linear.sd).ravel()
+    if panels.seen is None or linear.seen is None:
+        return misfit
+    seen = seen_misfit(panels.seen, readings, state.pictures, state.surface, linear.seen.root)
+    return np.concatenate([misfit, seen.ravel()])
+
+
+def _all_misfits(linear: Linear) -> Floats:
+    """Return the misfits of spectra and of colours, flat."""
+    spectra = linear.misfit.ravel()
+    return spectra if linear.seen is None else np.concatenate([spectra, linear.seen.misfit.ravel()])
+
+
+def _colours(linear: Linear) -> int:
+    """Return how many coordinates of colours were seen."""
+    return 0 if linear.seen is None else linear.seen.misfit.size
 
 
 def _cost(problem: Problem, beliefs: Beliefs, processes: Processes, state: State, misfit: Floats) -> float:
@@ -151,29 +172,32 @@ def _cost(problem: Problem, beliefs: Beliefs, processes: Processes, state: State
 
 
 def _step(problem: Problem, beliefs: Beliefs, linear: Linear, state: State, damping: float) -> tuple[Floats, Floats]:
-    """Return the step of the field, shape (31, 2n), and of the border, shape (m + n + 2,)."""
+    """Return the step of the field, shape (31, 2n), and of the border, shape (m + n + 2 + …,)."""
     curvature, each = system(problem, beliefs, linear, damping)
     prior = np.einsum("uwv,vu->wu", each, field_off(problem, beliefs, state))
     field = np.einsum("puw,pw->wu", linear.by_field, linear.misfit) + prior
-    border = by_border(problem.factors, linear, linear.misfit)
+    border = by_border(problem.factors, linear, linear.misfit, problem.panels.pictures)
     border += border_off(problem, beliefs, state) * border_precision(problem, beliefs)
+    if linear.seen is not None:
+        border = np.concatenate([border, linear.seen.misfit.ravel()])
     step, common = curvature.solve(-field[:, :, None], -border[:, None])
     if not problem.free_surface:
         return step[:, :, 0], common[:, 0]
-    return _within_surface(curvature, state, step[:, :, 0], common[:, 0])
+    return _within_surface(curvature, state, step[:, :, 0], common[:, 0], problem.factors.count + problem.tints)
 
 
-def _within_surface(curvature: Bordered, state: State, step: Floats, common: Floats) -> tuple[Floats, Floats]:
+def _within_surface(curvature: Bordered, state: State, step: Floats, common: Floats, at: int) -> tuple[Floats, Floats]:
     """Return a step that ends where the surface may be, with all else as it is best there.
 
-    Where the surface is cut off after the step, all else would have moved to make up for what isn't there.
+    `at` is where the surface stands in the border. Where the surface is cut off after the step, all else would have
+    moved to make up for what isn't there.
     """
     now = np.array([state.surface.k2, state.surface.beam_back])
-    ends = np.clip(now + common[-2:], *np.transpose([K2_RANGE, BACK_RANGE]))
-    over = np.flatnonzero(ends != now + common[-2:])
+    ends = np.clip(now + common[at : at + 2], *np.transpose([K2_RANGE, BACK_RANGE]))
+    over = np.flatnonzero(ends != now + common[at : at + 2])
     if not over.size:
         return step, common
-    places = len(common) - 2 + over
+    places = at + over
     pull = np.zeros((len(common), over.size))
     pull[places, np.arange(over.size)] = 1.0
     by_field, by_border = curvature.solve(np.zeros((*step.shape, over.size)), pull)

@@ -185,7 +185,8 @@ def _exchanges(believed: Posterior, without: dict[int, Posterior], misfits: Bool
         own = foretold[int(panels.mixture[i])]
         theirs = np.stack([foretold.get(int(m), own)[j] for j, m in enumerate(panels.mixture)])
         off = de00(own[i], labs) + de00(theirs, labs[i])
-        off[(panels.hiding != panels.hiding[i]) | (de00(labs[i], labs) < _ALIKE_DE00)] = np.inf
+        unlike = (panels.hiding != panels.hiding[i]) | (panels.spectral != panels.spectral[i])
+        off[unlike | (de00(labs[i], labs) < _ALIKE_DE00)] = np.inf
         for j in map(int, np.argsort(off)[:_PARTNERS]):
             pair = (min(i, j), max(i, j))
             if off[j] < scored.get(pair, (2 * _FAR_DE00, rest.state))[0]:
@@ -193,7 +194,8 @@ def _exchanges(believed: Posterior, without: dict[int, Posterior], misfits: Bool
     best = sorted(scored, key=lambda pair: scored[pair][0])[:_PAIRS]
     aside = [i for i in np.flatnonzero(misfits) if int(panels.mixture[i]) in without][:_PAIRED]
     for i, j in combinations(map(int, aside), 2):
-        if panels.hiding[i] == panels.hiding[j] and (i, j) not in best:
+        alike = panels.hiding[i] == panels.hiding[j] and panels.spectral[i] == panels.spectral[j]
+        if alike and (i, j) not in best:
             best.append((i, j))
             scored.setdefault((i, j), (0.0, without[int(panels.mixture[i])].state))
     if _few_aside(believed):
@@ -213,7 +215,8 @@ def _as_if(panels: PanelSet, slip: Slip) -> dict[str, Any]:
         readings, sd = panels.readings.copy(), panels.reading_sd.copy()
         i, j = slip.rows
         readings[[i, j]], sd[[i, j]] = panels.readings[[j, i]], panels.reading_sd[[j, i]]
-        return {"panels": replace(panels, readings=readings, reading_sd=sd)}
+        seen = None if panels.seen is None else panels.seen.exchanged(i, j)
+        return {"panels": replace(panels, readings=readings, reading_sd=sd, seen=seen)}
     grams = panels.grams.copy()
     grams[list(slip.rows)] = _grams_as_if(panels.grams[slip.rows[0]], slip)
     made = replace(panels, grams=grams, fractions=volume_fractions(grams, panels.dry))

@@ -82,7 +82,7 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
         named.append(_named(posterior.problem.panels, found))
         left[list(first.slip.rows)] = False
         rest = panel_residuals(first.posterior)
-        left &= rest > misfit_limit(rest, misfit_floor(first.posterior.problem.panels.hiding))
+        left &= rest > misfit_limit(rest, misfit_floor(first.posterior.problem.panels))
         trusted = posterior.problem.trusted | ~left
         problem = replace(first.posterior.problem, trusted=trusted)
         posterior = replace(posterior, problem=problem, state=first.posterior.state)
@@ -100,7 +100,7 @@ def _amounts_off(posterior: Posterior) -> Floats:
 def _explains(found: Explained, misfits: Bools) -> bool:
     """Whether a slip's own panels fit with it, and no more panels don't than before."""
     off = panel_residuals(found.posterior)
-    beyond = off > misfit_limit(off, misfit_floor(found.posterior.problem.panels.hiding))
+    beyond = off > misfit_limit(off, misfit_floor(found.posterior.problem.panels))
     return not beyond[list(found.slip.rows)].any() and beyond.sum() <= misfits.sum()
 
 

@@ -47,6 +47,11 @@ def fresnel_normal(index: float) -> float:
     return ((index - 1) / (index + 1)) ** 2
 
 
+def usual_surface(index: float, geometry: str) -> Surface:
+    """Return the surface that films of a binder are taken to have before a panel is fitted, in a geometry."""
+    return Surface(fresnel_normal(index), 0.575, specular_included(geometry))
+
+
 @cache
 def fresnel_diffuse(index: float) -> float:
     """Return the reflection of diffuse light at a surface from the thinner side (0.0918 at 1.5).

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from dataclasses import field as another
 
 import numpy as np
 
@@ -31,6 +32,11 @@ class Problem:
         return len(self.panels.tints)
 
     @property
+    def read(self) -> Bools:
+        """Which of the trusted panels have a spectrum, shape (p,)."""
+        return self.trusted & self.panels.spectral
+
+    @property
     def per_um(self) -> bool:
         """Whether a film of known build tells the scale; if none does, it is held at 1."""
         return bool((~self.panels.hiding).any())
@@ -49,12 +55,15 @@ class State:
         Of S over that of the anchor, at all wavelengths; at the anchor's place the level of the scale.
     factors : ndarray, shape (m,)
     surface : Surface
+    pictures : ndarray, shape (pictures, 3)
+        What the pictures in which panels were seen are off by, in their standard deviations.
     """
 
     field: Floats
     level: Floats
     factors: Floats
     surface: Surface
+    pictures: Floats = another(default_factory=lambda: np.zeros((0, 3)))
 
     def optics(self, anchor: int) -> tuple[Floats, Floats]:
         """Return K and S, shape (n, 31) each."""
@@ -67,19 +76,20 @@ class State:
 
 
 def moved(problem: Problem, state: State, step: tuple[Floats, Floats]) -> State:
-    """Return a state after a step of its field, shape (31, 2n), and of its border, shape (m + n + 2,), in range."""
+    """Return a state after a step of its field, shape (31, 2n), and of its border, shape (m + n + 2 + …), in range."""
     field, border = step
     m, n = problem.factors.count, problem.tints
     surface = state.surface
     if problem.free_surface:
         surface = replace(
             surface,
-            k2=float(np.clip(surface.k2 + border[-2], *K2_RANGE)),
-            beam_back=float(np.clip(surface.beam_back + border[-1], *BACK_RANGE)),
+            k2=float(np.clip(surface.k2 + border[m + n], *K2_RANGE)),
+            beam_back=float(np.clip(surface.beam_back + border[m + n + 1], *BACK_RANGE)),
         )
     return State(
         np.clip(state.field + np.clip(field, -1.5, 1.5), -25, 12),
         state.level + np.clip(border[m : m + n], -1, 1),
         state.factors + np.clip(border[:m], -0.5, 0.5),
         surface,
+        state.pictures + np.clip(border[m + n + 2 :][: state.pictures.size].reshape(-1, 3), -3, 3),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +15,9 @@ from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
+from finishmatch.optics.surface import Surface, usual_surface
+from finishmatch.readings.bank_seen import FILE as SEEN_FILE
+from finishmatch.readings.bank_seen import seen_panel, seen_rows
 from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, check_within, table_spectra
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
@@ -24,7 +28,7 @@ from finishmatch.toml_reader import parse_toml
 
 # what is fitted in seconds: tints, panels by ground and build, readings of one, parts beside the largest
 MAX_TINTS, MAX_PANELS, MAX_REPEATS, MAX_PARTS = 120, 1500, 100, 1200
-FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv")
+FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE)
 _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
 
 
@@ -37,7 +41,8 @@ def read_bank(folder: Path) -> Bank:
     Parameters
     ----------
     folder : Path
-        With bank.toml, tints.csv, panels.csv and readings.csv; grounds.csv too when a panel lies on a ground.
+        With bank.toml, tints.csv, panels.csv and readings.csv; grounds.csv too when a panel lies on a ground, seen.csv
+        when the colour alone is known of some panels, or of all: then there may be no readings.csv.
 
     Returns
     -------
@@ -59,10 +64,11 @@ def read_bank(folder: Path) -> Bank:
     mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints])
     grounds, read = _read_grounds(folder / "grounds.csv", geometry)
     panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
+    seen = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
+    _check_all_read(folder, mixed, (*panels, *seen))
     digest = bank_digest(folder, (*read.files, *also_read.files))
-    return Bank(
-        name, geometry, index, tints, panels, tuple(grounds.items()), digest, (*read.warnings, *also_read.warnings)
-    )
+    warnings = (*read.warnings, *also_read.warnings)
+    return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings)
 
 
 def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:
@@ -178,6 +184,8 @@ def _read_readings(
     path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], geometry: str
 ) -> tuple[tuple[Panel, ...], TableSpectra]:
     columns = ("panel", "ground", "build_um")
+    if not path.exists() and path.with_name(SEEN_FILE).exists():
+        return (), TableSpectra((), ())
     table = read_table(path, required=columns, known=(COLUMN, UNIT))
     spectra = table_spectra(table, columns, geometry)
     repeats: dict[tuple[str, str | None, float | None], list[tuple[Floats, str]]] = {}
@@ -185,20 +193,8 @@ def _read_readings(
         panel, ground = row.text("panel"), row.cells["ground"] or None
         if panel not in mixed:
             raise InputError(row.where("panel"), f"there is no panel {panel[:40]!r} in panels.csv", "add its weights")
-        if ground is not None and ground not in grounds:
-            known = ", ".join(grounds) or "there is no grounds.csv, or it is empty"
-            raise InputError(row.where("ground"), f"no file names the ground {ground[:40]!r}", f"known: {known}")
-        build = row.number("build_um", above=0, high=5000) if row.cells["build_um"] else None
-        if (ground is None) != (build is None):
-            missing = "build_um" if build is None else "ground"
-            raise InputError(
-                row.where(missing), f"has a reading with no {missing}", "give both, or neither if it hides"
-            )
+        build = _build_over(row, ground, grounds)
         repeats.setdefault((panel, ground, build), []).extend((each, row.where()) for each in values)
-    read = {panel for panel, _, _ in repeats}
-    for panel in mixed:
-        if panel not in read:
-            raise InputError(str(path), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
     _check_count(path, len(repeats), MAX_PANELS, "panels, by ground and build")
     panels: list[Panel] = []
     spikes: list[str] = []
@@ -209,6 +205,42 @@ def _read_readings(
         panels.append(Panel(panel, tuple(mixed[panel].items()), ground, build, mended))
         spikes += found
     return tuple(panels), replace(spectra, warnings=(*spectra.warnings, *spikes))
+
+
+def _build_over(row: Row, ground: str | None, grounds: dict[str, Floats]) -> float | None:
+    """Return the build of a row's film, µm, or None where it hides; its ground is known."""
+    if ground is not None and ground not in grounds:
+        known = ", ".join(grounds) or "there is no grounds.csv, or it is empty"
+        raise InputError(row.where("ground"), f"no file names the ground {ground[:40]!r}", f"known: {known}")
+    build = row.number("build_um", above=0, high=5000) if row.cells.get("build_um") else None
+    if (ground is None) != (build is None):
+        missing = "build_um" if build is None else "ground"
+        raise InputError(row.where(missing), f"has a reading with no {missing}", "give both, or neither if it hides")
+    return build
+
+
+def _read_seen(
+    path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], surface: Surface
+) -> list[Panel]:
+    """Return the panels of which only a colour is known; none where no file tells any."""
+    if not path.exists():
+        return []
+    panels: list[Panel] = []
+    for row in seen_rows(path):
+        panel, ground = row.text("panel"), row.cells.get("ground") or None
+        if panel not in mixed:
+            raise InputError(row.where("panel"), f"there is no panel {panel[:40]!r} in panels.csv", "add its weights")
+        panels.append(seen_panel(row, mixed[panel], ground, _build_over(row, ground, grounds), surface))
+    _check_count(path, len(panels), MAX_PANELS, "panels")
+    return panels
+
+
+def _check_all_read(folder: Path, mixed: dict[str, dict[str, float]], panels: Sequence[Panel]) -> None:
+    read = {panel.name for panel in panels}
+    for panel in mixed:
+        if panel not in read:
+            where = folder / ("readings.csv" if (folder / "readings.csv").exists() else SEEN_FILE)
+            raise InputError(str(where), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
 
 
 def _check_count(path: Path, count: int, most: int, what: str) -> None:

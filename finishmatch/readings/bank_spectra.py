@@ -46,8 +46,8 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     for column in table.columns:
         if column not in (*named, COLUMN, UNIT) and (own or column not in wavelength_columns(table)):
             if column in ("L", "a", "b"):
-                problem = "gives panels by L, a, b, and K and S can't be fitted on those"
-                raise InputError(table.where(), problem, "give their spectra, or leave them and these columns out")
+                problem = "gives panels by L, a, b among their spectra"
+                raise InputError(table.where(), problem, "panels of which only a colour is known stand in seen.csv")
             raise InputError(table.where(), f"the column {column[:40]!r} is not known here", "remove it")
     if not own:
         values, warnings = read_spectra(table)

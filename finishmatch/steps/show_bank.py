@@ -30,6 +30,11 @@ class FitOfBank:
         """The fit itself."""
         return self.fitted.fit
 
+    @property
+    def seen(self) -> int:
+        """Of how many panels only a colour is known."""
+        return sum(panel.seen is not None for panel in self.fitted.bank.panels)
+
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a fit."""
         fit = self.fit
@@ -42,6 +47,7 @@ class FitOfBank:
             "surface": {"k1": surface.k1, "k2": surface.k2, "beam_back": surface.beam_back},
             "per_um": fit.optics.per_um,
             "panels": [{"panel": panel.panel, "residual_de00": panel.residual_de00} for panel in fit.panels],
+            "seen": self.seen,
             "slips": [vars(slip) for slip in fit.slips],
             "warnings": list(fit.warnings),
         }

@@ -96,7 +96,7 @@ BAD_BANKS: dict[str, tuple[Callable[[Path], None], str]] = {
     "readings' column": (_replace("readings.csv", "ground,", "back,"), "there is no column 'ground'"),
     "panels by Lab": (
         _replace("readings.csv", "build_um,400", "build_um,L"),
-        "readings.csv, line 1: gives panels by L, a, b, and K and S can't be fitted on those; give their spectra",
+        "readings.csv, line 1: gives panels by L, a, b among their spectra; panels of which only a colour",
     ),
     "ground above 1.2": (_replace("grounds.csv", r",0\.0", ",1.4"), "a reflectance of 1.4444 is above 1.2"),
 }

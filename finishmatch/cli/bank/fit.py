@@ -30,7 +30,9 @@ def fit_command(bank: str, detail: bool, as_json: bool) -> int:
 def _show(found: FitOfBank, detail: bool) -> None:
     fit = found.fit
     surface = fit.optics.surface
-    click.echo(f"  {found.fitted.bank.name}: {len(fit.panels)} panels of {len(fit.optics.names)} tints fitted")
+    by_colour = f", {found.seen} of them by their colour alone" if found.seen else ""
+    panels = f"{len(fit.panels)} panels of {len(fit.optics.names)} tints fitted{by_colour}"
+    click.echo(f"  {found.fitted.bank.name}: {panels}")
     click.echo(f"  {'films of a known build can be predicted' if fit.optics.per_um else NO_THIN_PANELS}")
     if detail:
         click.echo(f"  K and S {'per µm' if fit.optics.per_um else 'relative to the white'}")

@@ -1,0 +1,176 @@
+"""Panels of which only a colour is known: what they say is exact, is carried as doubt, and spectra go on to win."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from booth.banks import booth_bank, random_grams, tint_specs
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour.grid import SIZE
+from finishmatch.optics import Bank, BankFit, Panel, fit_bank, mixture_reflectance, predicted_reflectance
+from finishmatch.optics.bank import SeenColour
+from finishmatch.optics.curvature import Processes, border_precision
+from finishmatch.optics.panel_model import amount_factors
+from finishmatch.optics.panel_set import panel_set
+from finishmatch.optics.posterior import Posterior, log_evidence, settled
+from finishmatch.optics.priors import Beliefs
+from finishmatch.optics.seen_panels import seen_labs, stand_in
+from finishmatch.optics.start import start_state
+from finishmatch.optics.surface import usual_surface
+from finishmatch.optics.unknowns import Problem
+
+SD, SHARED_SD = 0.5, 1.0
+
+
+def as_seen(bank: Bank, which: slice, seed: int = 1, shared_sd: float = 0.0, pictures: int = 3) -> Bank:
+    """The bank with some of its panels known by their colour alone, from so many pictures, off by chance."""
+    r = np.random.default_rng(seed)
+    surface = usual_surface(bank.binder_index, bank.geometry)
+    off = r.normal(0, 1, (pictures, 3)) * shared_sd
+    chosen = set(range(len(bank.panels))[which])
+    panels: list[Panel] = []
+    for i, panel in enumerate(bank.panels):
+        if i in chosen:
+            lab = seen_labs(panel.reflectance, surface) + r.normal(0, SD, 3) + off[i % pictures]
+            seen = SeenColour(lab, np.eye(3) * SD**2, f"picture {i % pictures}", np.eye(3) * shared_sd**2)
+            panels.append(replace(panel, repeats=stand_in(seen, surface)[None], seen=seen))
+        else:
+            panels.append(panel)
+    return replace(bank, panels=tuple(panels))
+
+
+@cache
+def bank_of(tints: int) -> Bank:
+    """A bank of invented tints."""
+    return booth_bank(tint_specs(11, tints))
+
+
+def posterior_of(bank: Bank) -> Posterior:
+    """The posterior of its panels by what is believed of any bank."""
+    panels, _ = panel_set(bank)
+    start = start_state(panels, usual_surface(bank.binder_index, bank.geometry), Beliefs())
+    problem = Problem(panels, amount_factors(panels), np.ones(len(panels.names), bool))
+    return settled(problem, Beliefs(), start, exact=1e-9)
+
+
+def dense(posterior: Posterior) -> Floats:
+    """The curvature as one matrix over the field (tint by tint within a wavelength) and the border."""
+    problem, linear = posterior.problem, posterior.linear
+    n, m, panels = problem.tints, problem.factors.count, problem.panels
+    assert linear.seen is not None
+    assert panels.seen is not None
+    prior = border_precision(problem, posterior.beliefs)
+    p, u, size = len(panels.names), 2 * n, SIZE * 2 * n + prior.size
+    by_reading = np.zeros((p, SIZE, size))  # of each misfit, by everything
+    for w in range(SIZE):
+        by_reading[:, w, w * u : (w + 1) * u] = linear.by_field[:, :, w]
+    for k, slots in enumerate(problem.factors.slots.T):
+        for i, slot in enumerate(slots):
+            if slot < m:
+                by_reading[i, :, SIZE * u + slot] += linear.by_factor[i, k]
+    by_reading[:, :, SIZE * u + m : SIZE * u + m + n] = linear.by_field[:, n:].transpose(0, 2, 1)
+    by_reading[:, :, SIZE * u + m + n : SIZE * u + m + n + 2] = linear.by_surface.transpose(0, 2, 1)
+    at = panels.seen.rows
+    colours = np.einsum("qjw,qwx->qjx", linear.seen.by_reading, by_reading[at] * linear.sd[at][:, :, None])
+    for i, picture in enumerate(panels.seen.picture):
+        place = SIZE * u + m + n + 2 + 3 * int(picture)
+        colours[i, :, place : place + 3] += linear.seen.by_picture[i]
+    rows = np.concatenate([by_reading.reshape(-1, size), colours.reshape(-1, size)])
+    matrix = rows.T @ rows
+    each = Processes.believed(problem, posterior.beliefs).of_field(n, panels.anchor)
+    for i in range(u):
+        at_field = np.arange(SIZE) * u + i
+        matrix[np.ix_(at_field, at_field)] += each[i]
+    matrix[SIZE * u :, SIZE * u :] += np.diag(prior)
+    return matrix
+
+
+def test_the_banded_system_with_colours_in_its_border_is_the_dense_one() -> None:
+    posterior = posterior_of(as_seen(bank_of(4), slice(1, None, 2), shared_sd=SHARED_SD))
+    matrix, system = dense(posterior), posterior.system
+    u = 2 * posterior.problem.tints
+    r = np.random.default_rng(3)
+    right = r.normal(size=(len(matrix), 3))
+    assert posterior.linear.seen is not None
+    further = np.zeros((posterior.linear.seen.misfit.size, 3))
+    field, border = right[: SIZE * u].reshape(SIZE, u, 3), np.concatenate([right[SIZE * u :], further])
+    solved, common = system.solve(field, border)
+    expected = np.linalg.solve(matrix, right)
+    np.testing.assert_allclose(solved.reshape(-1, 3), expected[: SIZE * u], rtol=1e-6, atol=1e-8)
+    np.testing.assert_allclose(common[: len(expected) - SIZE * u], expected[SIZE * u :], rtol=1e-6, atol=1e-8)
+    assert system.log_determinant == pytest.approx(np.linalg.slogdet(matrix)[1], rel=1e-9)
+
+
+def test_draws_scatter_as_the_dense_covariance_says() -> None:
+    posterior = posterior_of(as_seen(bank_of(3), slice(0, None, 2), shared_sd=SHARED_SD))
+    covariance = np.linalg.inv(dense(posterior))
+    field, border = posterior.draws(4000)
+    flat = np.concatenate([field.reshape(len(field), -1), border[:, : len(covariance) - field[0].size]], axis=1)
+    found = flat.std(axis=0) / np.sqrt(np.diag(covariance))
+    assert np.abs(found - 1).max() < 0.08
+
+
+def test_the_middle_is_where_the_cost_is_least_whatever_it_started_from() -> None:
+    bank = as_seen(bank_of(3), slice(None), shared_sd=SHARED_SD)
+    posterior = posterior_of(bank)
+    far = replace(posterior.state, field=posterior.state.field + 0.4, pictures=posterior.state.pictures + 1)
+    again = settled(posterior.problem, posterior.beliefs, far, exact=1e-10)
+    assert log_evidence(again) == pytest.approx(log_evidence(posterior), abs=1e-3)
+    np.testing.assert_allclose(again.state.optics(0)[0], posterior.state.optics(0)[0], rtol=0.01)
+
+
+def off(fit: BankFit, truth: BankFit, grams: Floats) -> Floats:
+    """ΔE00 between what two fits predict of mixtures."""
+    labs = [reflectance_to_lab(predicted_reflectance(each.optics, grams)) for each in (fit, truth)]
+    return de00(*labs)
+
+
+@cache
+def fits() -> dict[str, BankFit]:
+    """Of one bank: by its spectra, by colours alone, by both, and by colours of pictures that are off together."""
+    bank = bank_of(10)
+    return {
+        "spectra": fit_bank(bank),
+        "colours": fit_bank(as_seen(bank, slice(None))),
+        "both": fit_bank(as_seen(bank, slice(0, None, 2))),
+        "off together": fit_bank(as_seen(bank, slice(None), shared_sd=SHARED_SD)),
+    }
+
+
+@pytest.mark.slow
+def test_a_bank_of_colours_alone_predicts_mixtures_and_says_how_well() -> None:
+    grams = random_grams(3, 10, 120)
+    found = fits()
+    errors = {name: off(found[name], found["spectra"], grams) for name in found}
+    print({name: np.quantile(each, [0.5, 0.9]).round(2) for name, each in errors.items()})
+    assert np.median(errors["colours"]) < 0.6
+    assert np.quantile(errors["colours"], 0.9) < 1.6
+    assert np.median(errors["both"]) < 0.7 * np.median(errors["colours"])
+    for name in ("colours", "both", "off together"):
+        optics = found[name].optics
+        assert optics.draws is not None
+        amounts = grams * optics.dry_ml_per_g
+        drawn = np.stack([mixture_reflectance(amounts, K, S, optics.surface) for K, S in optics.draws])
+        labs = reflectance_to_lab(drawn)
+        stated = np.quantile(de00(reflectance_to_lab(predicted_reflectance(optics, grams)), labs), 0.95, axis=0)
+        assert np.mean(errors[name] <= stated) >= 0.86, name
+
+
+@pytest.mark.slow
+def test_no_colour_is_named_as_a_misfit_for_its_noise_and_one_that_is_wrong_is() -> None:
+    bank = as_seen(bank_of(10), slice(None))
+    for name in ("colours", "both", "off together"):
+        assert not any(panel.misfit for panel in fits()[name].panels), name
+    at = next(i for i, panel in enumerate(bank.panels) if "masstone" not in panel.name)
+    wrong = bank.panels[at]
+    assert wrong.seen is not None
+    seen = replace(wrong.seen, lab=wrong.seen.lab + np.array([12.0, 0, 0]))
+    panels = list(bank.panels)
+    surface = usual_surface(bank.binder_index, bank.geometry)
+    panels[at] = replace(wrong, seen=seen, repeats=stand_in(seen, surface)[None])
+    found = fit_bank(replace(bank, panels=tuple(panels)))
+    assert [panel.panel for panel in found.panels if panel.misfit] == [wrong.name]
