@@ -5,14 +5,12 @@ Only the way it was held and its colour profile stay.
 
 from __future__ import annotations
 
-import io
 import struct
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
-from PIL import Image
-
+from finishmatch.photo.heif_items import heif_items
 from finishmatch.photo.open.picture import RAW_SUFFIXES
 
 JPEG, PNG, HEIF = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"ftyp"
@@ -29,6 +27,9 @@ _KEPT_TAGS = {
     254, 255, 256, 257, 258, 259, 262, 266, 273, _ORIENTATION, 277, 278, 279, 280, 281, 282, 283, 284, 292, 293, 296,
     301, 317, 318, 319, 320, 322, 323, 324, 325, 332, 334, 336, 338, 339, 340, 341, 347, 529, 530, 531, 532, 34675,
 }  # fmt: skip
+_SAYS_WHERE = ("application/rdf+xml", "text/xml", "application/xml")  # XMP, as a HEIC holds it
+# what a HEIC's Exif item is when it says nothing: where its TIFF begins, and a TIFF of no tags
+_NO_EXIF = bytes(4) + b"II*\0" + struct.pack("<IHI", 8, 0, 0)
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
 
 
@@ -54,7 +55,7 @@ def without_place(name: str, data: bytes) -> bytes | None:
 
     References
     ----------
-    ITU-T T.81 (JPEG); ISO/IEC 15948 (PNG); TIFF 6.0; Exif 2.32 (from memory).
+    ITU-T T.81 (JPEG); ISO/IEC 15948 (PNG); TIFF 6.0; Exif 2.32 (from memory); HEIC by `heif_items`.
     """
     if Path(name).suffix.lower() in RAW_SUFFIXES:
         return None
@@ -195,23 +196,17 @@ def _blank(out: bytearray, order: str, entry: bytes) -> None:
 
 
 def _heif(data: bytes) -> bytes:
-    """Return a HEIC whose Exif and XMP are blanked where they lie, so that nothing else of it moves."""
-    import pillow_heif  # takes a third of a second to load, and few photographs are HEIC
+    """Return a HEIC whose Exif and XMP are blanked where they lie, so that nothing else of it moves.
 
-    pillow_heif.register_heif_opener()
-    with Image.open(io.BytesIO(data), formats=["HEIF"]) as image:
-        said = [image.info.get(name) for name in ("exif", "xmp")]
-        said += [one.get("data") for one in image.info.get("metadata") or ()]
+    The way it was held is no part of these: a HEIC says it beside its picture.
+    """
     out = bytearray(data)
-    for body in said:
-        if not body:
+    for item in heif_items(data):
+        exif = item.kind == "Exif"
+        if not exif and (item.kind != "mime" or item.content not in _SAYS_WHERE):
             continue
-        block = body.encode() if isinstance(body, str) else bytes(body)
-        block = block.removeprefix(b"Exif\0\0")
-        at = data.find(block)
-        if at < 0:
-            raise ValueError("lies in pieces")
-        held = block[:4] in _TIFF
-        empty = b"II*\0" + struct.pack("<IHI", 8, 0, 0) if held else b""
-        out[at : at + len(block)] = empty.ljust(len(block), b"\0" if held else b" ")
+        blank = _NO_EXIF if exif else b""
+        for start, end in item.places:
+            out[start:end] = blank[: end - start].ljust(end - start, b"\0" if exif else b" ")
+            blank = b""
     return bytes(out)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pillow_heif
 import pytest
 from defusedxml.ElementTree import fromstring
 from PIL import Image
@@ -243,6 +244,27 @@ def test_only_metadata_goes_and_the_picture_stays_to_the_last_pixel(tmp_path: Pa
         assert not after.getexif().get_ifd(GPS)
         assert MAKE not in after.getexif()
     assert b"maker of cameras" not in bare
+
+
+def test_of_a_heic_place_and_maker_go_and_the_picture_stays(tmp_path: Path) -> None:
+    pillow_heif.register_heif_opener()
+    xmp = b"<x:xmpmeta xmlns:x='adobe:ns:meta/'>51,28.63N of a maker of cameras</x:xmpmeta>"
+    jpeg = photographed(tmp_path, "JPEG")
+    file = tmp_path / "shed.heic"
+    with Image.open(jpeg) as image:
+        image.save(file, "HEIF", exif=image.getexif(), xmp=xmp)
+    data = file.read_bytes()
+    assert b"a maker of cameras" in data
+    bare = without_place(file.name, data)
+    assert bare is not None
+    assert len(bare) == len(data)
+    with Image.open(file) as before, Image.open(io.BytesIO(bare)) as after:
+        assert np.array_equal(np.asarray(before), np.asarray(after))
+        assert before.getexif().get_ifd(GPS)
+        assert not after.getexif().get_ifd(GPS)
+        assert MAKE not in after.getexif()
+    assert b"maker of cameras" not in bare
+    assert b"51,28" not in bare
 
 
 def test_what_can_not_be_taken_out_with_certainty_is_not_let_go() -> None:
