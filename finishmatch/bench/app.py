@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from finishmatch.bench.bench import Bench
 from finishmatch.bench.desk import Desk, at_desk
 from finishmatch.bench.guard import Guard, TooMuchError
+from finishmatch.bench.labels import in_words
 from finishmatch.bench.screens import SCREENS
 from finishmatch.errors import InputError
 
@@ -51,6 +52,7 @@ def bench_app(bench: Bench) -> FastAPI:
 async def _not_served(request: Request, error: Exception) -> Response:
     """Return what is said in place of a page, in the form that was asked for."""
     status, what = _said_of(error)
+    what = in_words(what)
     if request.url.path.startswith("/api/") or "text/html" not in request.headers.get("accept", ""):
         return JSONResponse({"error": what}, status)
     desk = Desk(request, request.app.state.bench, getattr(request.state, "session", None))

@@ -11,6 +11,7 @@ from threading import RLock
 from typing import Any
 
 from finishmatch.bench.pairing import Pairing
+from finishmatch.bench.panels import Panels
 from finishmatch.bench.photographs import Photographs
 from finishmatch.bench.scale.feed import ScaleFeed
 from finishmatch.bench.sent import Sent
@@ -73,6 +74,7 @@ class Bench:
         self.devices = Devices(self.served.home)
         self.pairing = Pairing()
         self.sent = Sent(self.served.home)
+        self.panels = Panels(self.served.home)
         self.scale = None if self.served.scale is None else ScaleFeed(self.served.scale)
         self.watch = LedgerWatch(self.served.home)
         self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))

@@ -1,4 +1,4 @@
-"""Parameters as they are called on the page, where a message of the rooms below names one in backticks."""
+"""What is said on the page: parameters as they are called there, and what is touched in place of a command."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ _CALLED = {
     "lab": "the colour",
     "pick": "which colour",
     "reached": "open to",
+    "region": "sample",
+    "seen": "photographs",
     "seen_on": "seen on",
     "size_mm": "size",
     "depth_um": "depth",
@@ -22,10 +24,38 @@ _CALLED = {
     "without": "left out",
     "why": "why",
     "anyway": "«take it as it is»",
+    "another": "«it is another job»",
     "running": "running totals",
 }
+# a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
+_ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
+_COMMAND = re.compile(
+    rf"'?\bfinishmatch ((?:job|defect|photo|plan|bank) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
+)
+_TOUCHED = {
+    "job new": "«New job» on the page of the jobs",
+    "job use": "its line on the page of the jobs",
+    "job list": "the page of the jobs",
+    "job show": "«The whole record» of the job",
+    "job film": "«Enter build readings» of the job",
+    "job pour": "«Weigh out» of the job",
+    "job spray": "«Enter a card» of the job",
+    "job note": "«Write a note» of the job",
+    "defect log": "«Log a defect» of the job",
+    "defect kinds": "the list of kinds",
+    "judge": "«Judge a card» of the job",
+    "mix": "«Work out a recipe» of the job",
+    "correct": "«Judge a card» of the job",
+    "evidence": "«Enter evidence» of the job",
+}
+ELSEWHERE = "the terminal"  # what the page has no screen for
 
 
 def in_words(text: str) -> str:
-    """Return a text in which parameters stand as they are called on the page."""
-    return _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
+    """Return a text in which parameters stand as they are called on the page, and its screens in place of commands."""
+    text = _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
+    return _COMMAND.sub(_touched, text)
+
+
+def _touched(found: re.Match[str]) -> str:
+    return _TOUCHED.get(found[1], ELSEWHERE)

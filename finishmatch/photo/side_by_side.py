@@ -41,8 +41,14 @@ class SideBySide:
     doubt: DifferenceDoubt
 
 
-def side_by_side(reading: PhotoReading) -> SideBySide:
+def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRIAL)) -> SideBySide:
     """Return the difference of the spray-out from the standard in a photograph.
+
+    Parameters
+    ----------
+    reading : PhotoReading
+    called : (str, str)
+        What standard and spray-out are called in it.
 
     Raises
     ------
@@ -52,16 +58,17 @@ def side_by_side(reading: PhotoReading) -> SideBySide:
     name = reading.picture.source.name
     if reading.why_not:
         raise InputError(name, "can't serve", reading.why_not)
-    for wanted in (STANDARD, TRIAL):
+    standard, trial = called
+    for wanted in called:
         lost = next((one for one in reading.lost if one.name == wanted), None)
         if lost is not None:
             raise InputError(name, f"its {wanted} can't be read", lost.why)
-    pair = next((one for one in reading.differences if {one.standard, one.trial} == {STANDARD, TRIAL}), None)
+    pair = next((one for one in reading.differences if {one.standard, one.trial} == set(called)), None)
     if pair is None or pair.doubt is None:
         there = ", ".join(region.name for region in reading.regions) or "none"
-        mend = f"say where they lie with `region` {STANDARD}=x,y,w,h and `region` {TRIAL}=x,y,w,h"
-        raise InputError(name, f"doesn't show a {STANDARD} and a {TRIAL} (samples found: {there})", mend)
-    delta = pair.delta if pair.trial == TRIAL else -pair.delta
+        mend = f"say where they lie with `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
+        raise InputError(name, f"doesn't show a {standard} and a {trial} (samples found: {there})", mend)
+    delta = pair.delta if pair.trial == trial else -pair.delta
     return SideBySide(name, delta, doubt_under(pair.doubt, reading.light))
 
 

@@ -86,10 +86,10 @@ def test_a_photograph_is_sent_in_parts_read_and_recorded_as_the_command_reads_it
     page = job.post(to, marked).text
     tin = read_photo(PHOTO, PhotoRequest(region=("tin=117,75,90,60",), light="A")).regions[0]
     assert "".join(f'<td class="n">{value:.1f}</td>' for value in (*tin.lab, tin.u95)) in page.replace("\n", "")
-    card = job.post(f"{to}/card", {"sample": "tin", "ground": "grey <b>primer</b>", "coats": "2"})
+    card = job.post(f"{to}/card", {"trial": "tin", "ground": "grey <b>primer</b>", "coats": "2"})
     assert "Recorded as #5" in card.text
     assert "<b>" not in card.text
-    wrong = job.post(f"{to}/card", {"sample": "roof"})
+    wrong = job.post(f"{to}/card", {"trial": "roof"})
     assert wrong.status_code == 422
     assert "These were: tin" in wrong.text
 

@@ -17,7 +17,21 @@ from finishmatch.steps.job.list import list_jobs
 from tests.bench.conftest import Browser
 
 EVIL = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{ 7*7 }}${7*7}</textarea>"
-SCREENS = ("", "/record", "/evidence", "/recipe", "/weigh", "/card", "/film", "/defect", "/note", "/entry/1")
+SCREENS = (
+    "",
+    "/record",
+    "/evidence",
+    "/recipe",
+    "/weigh",
+    "/card",
+    "/film",
+    "/film-map",
+    "/photo",
+    "/swatches",
+    "/defect",
+    "/note",
+    "/entry/1",
+)
 FIELDS = {
     "/jobs/new": ("title", "vehicle", "colour", "note"),
     "/job/J1/note": ("text",),
@@ -27,6 +41,9 @@ FIELDS = {
     "/job/J1/weigh/undo": ("tin", "plan", "why"),
     "/job/J1/card": ("L", "a", "b", "reading", "surface", "ground", "coats", "build_um", "tolerance", "do", "seen"),
     "/job/J1/film": ("panel", "layer", "builds", "position"),
+    "/job/J1/film-map/panel": ("panel", "outline", "width", "height"),
+    "/job/J1/film-map/build": ("panel", "layer", "build_um", "x", "y", "seen"),
+    "/job/J1/film-map/defect": ("panel", "kind", "count", "depth_um", "x", "y"),
     "/job/J1/defect": ("kind", "panel", "place", "count", "size_mm", "depth_um", "reached", "exposures", "signs"),
     "/job/J1/entry/1/strike": ("why",),
     "/job/J1/evidence/weighed": ("kept", "use", "pick", "without", "why", "name", "do"),

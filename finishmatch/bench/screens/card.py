@@ -57,7 +57,7 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
         if action == "record":
             _only_recorded(desk, ref)
         else:
-            judged = judge_card(None if action == "again" else _reading(desk), _request(desk), job=ref)
+            judged = judge_card(None if action == "again" else _reading(desk), request_of(desk), job=ref)
             desk.bench.judged[ref] = judged
             desk.note(*judged.corrected.warnings)
         return f"/job/{ref}/card#verdict"
@@ -78,9 +78,21 @@ def _reading(desk: Desk) -> str:
     return ",".join(f"{value:.6f}" for value in numbers)
 
 
-def _request(desk: Desk) -> CorrectRequest:
+def request_of(desk: Desk) -> CorrectRequest:
+    """Return how a card was sprayed and is judged, as typed in a form."""
     return CorrectRequest(
         tolerance=desk.number("tolerance"),
+        ground=desk.text("ground"),
+        coats=desk.whole("coats"),
+        build_um=desk.number("build_um"),
+        surface=_surface(desk),
+        anyway=bool(desk.text("anyway")),
+    )
+
+
+def spraying_of(desk: Desk) -> SprayRequest:
+    """Return how a card was sprayed that is only recorded, as typed in a form."""
+    return SprayRequest(
         ground=desk.text("ground"),
         coats=desk.whole("coats"),
         build_um=desk.number("build_um"),
@@ -99,14 +111,7 @@ def _surface(desk: Desk) -> str:
 def _only_recorded(desk: Desk, ref: str) -> None:
     """Record a card; where the job has a target it is held against that."""
     reading = _reading(desk)
-    request = SprayRequest(
-        ground=desk.text("ground"),
-        coats=desk.whole("coats"),
-        build_um=desk.number("build_um"),
-        surface=_surface(desk),
-        anyway=bool(desk.text("anyway")),
-    )
-    sprayed = spray(ref, reading, request)
+    sprayed = spray(ref, reading, spraying_of(desk))
     desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}")
     desk.note(*sprayed.recorded.warnings)
     if sprayed.learnt.why_not is not None:

@@ -2,75 +2,74 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any
-from urllib.parse import quote
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query
 from fastapi.responses import Response
 
 from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.panels import OUTLINES, PanelDrawn
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import REWORK
 from finishmatch.errors import InputError
 from finishmatch.steps.defect.kinds import list_kinds
 from finishmatch.steps.defect.log import LogRequest, log
-from finishmatch.steps.defect.map import FilmMapped, MapRequest, map_film
+from finishmatch.steps.defect.map import FilmMapped, MapCell, MapRequest, map_film
 from finishmatch.steps.job.film import film
 
 router = APIRouter(include_in_schema=False)
 
 PanelName = Annotated[str, Query(max_length=80)]
 Millimetres = Annotated[str, Query(pattern=r"^([0-9]{1,5}(\.[0-9]{1,2})?)?$")]
-USUAL_SIZE = ("1200", "800")
-FINE = 24  # cells across of what is drawn; zones that are tapped are coarser
-ZONES = (5, 4)
-
-# of our own: drawn in a square of 100, stretched to the panel
-OUTLINES = {
-    "flat": ("flat panel", "M2,0H98Q100,0 100,2V98Q100,100 98,100H2Q0,100 0,98V2Q0,0 2,0Z"),
-    "door": ("door", "M22,0H92Q99,0 99,8L100,92Q100,100 92,100H6Q0,100 0,92V44Q2,38 8,30Z"),
-    "wing": ("wing", "M0,46Q8,12 40,4Q76,-4 100,14V100H86Q82,60 58,58Q34,60 30,100H0Z"),
-    "bonnet": ("bonnet", "M14,0Q50,-4 86,0Q94,40 100,94Q50,104 0,94Q6,40 14,0Z"),
-}
-_WORDS = {"door": "door", "wing": "wing", "fender": "wing", "bonnet": "bonnet", "hood": "bonnet"}
+FINE = 16  # cells across of what is drawn; the zones that are numbered are coarser
+ACROSS = 5
+FLATTEST = 0.3  # what is flatter is drawn higher than it is, so that a finger finds its place
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What the address of the map asks for."""
+    """What the address of the map asks for: a panel, the place that was tapped, the depth of a pit."""
 
-    panel: str
-    width: str
-    height: str
-    x: str
-    y: str
-    depth: str
-
-    @property
-    def size(self) -> tuple[float, float]:
-        """The panel's width and height, mm."""
-        return float(self.width or USUAL_SIZE[0]), float(self.height or USUAL_SIZE[1])
+    panel: str = ""
+    x: str = ""
+    y: str = ""
+    depth: str = ""
 
     @property
     def at(self) -> tuple[float, float] | None:
-        """The place that was tapped."""
+        """The place that was tapped, mm across and down."""
         return (float(self.x), float(self.y)) if self.x and self.y else None
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A part of the outline that can be tapped: its middle, its size, and what the map says there."""
+
+    at: tuple[float, float]
+    size: tuple[float, float]
+    cell: MapCell | None
 
 
 @router.get("/job/{ref}/film-map")
 def film_map(
-    ref: JobRef,
-    desk: AtDesk,
-    panel: PanelName = "",
-    width: Millimetres = "",
-    height: Millimetres = "",
-    x: Millimetres = "",
-    y: Millimetres = "",
-    depth: Millimetres = "",
+    ref: JobRef, desk: AtDesk, panel: PanelName = "", x: Millimetres = "", y: Millimetres = "", depth: Millimetres = ""
 ) -> Response:
     """Show the film over a panel on its outline."""
-    return _page(ref, Asked(panel, width, height, x, y, depth), desk)
+    return _page(ref, Asked(panel, x, y, depth), desk)
+
+
+@router.post("/job/{ref}/film-map/panel")
+def give_panel(ref: JobRef, desk: AtDesk) -> Response:
+    """Remember the outline and the size of a panel."""
+
+    def do() -> str:
+        panel = _panel_named(desk)
+        desk.bench.panels.give(ref, panel, desk.text("outline"), (desk.needed("width"), desk.needed("height")))
+        return _back(ref, Asked(panel))
+
+    return desk.sent(do, lambda: _page(ref, _of_form(desk), desk))
 
 
 @router.post("/job/{ref}/film-map/build")
@@ -78,10 +77,11 @@ def build_here(ref: JobRef, desk: AtDesk) -> Response:
     """Record a build reading at the place that was tapped."""
 
     def do() -> str:
-        place = _place(desk)
-        recorded = film(ref, desk.text("panel"), desk.text("layer"), [desk.needed("build_um")], places=[place])
-        desk.say(f"Recorded as #{recorded.entries[0].number}", *recorded.warnings)
-        return _back(ref, desk)
+        panel, place = _panel_named(desk), f"{desk.needed('x'):g}/{desk.needed('y'):g}"
+        recorded = film(ref, panel, desk.text("layer"), [desk.needed("build_um")], places=[place])
+        desk.say(f"Recorded as #{recorded.entries[0].number}")
+        desk.note(*recorded.warnings)
+        return _back(ref, Asked(panel))
 
     return desk.sent(do, lambda: _page(ref, _of_form(desk), desk), ref=ref, bearing=("film",))
 
@@ -91,37 +91,30 @@ def defect_here(ref: JobRef, desk: AtDesk) -> Response:
     """Record a defect at the place that was tapped."""
 
     def do() -> str:
-        _place(desk)
+        panel = _panel_named(desk)
         at = (desk.needed("x"), desk.needed("y"))
-        request = LogRequest(
-            desk.text("kind"),
-            desk.text("panel"),
-            count=desk.whole("count"),
-            depth_um=desk.number("depth_um"),
-            at=at,
-        )
-        recorded = log(request, job=ref)
-        desk.say(f"Logged as #{recorded.entries[0].number}", *recorded.warnings)
-        return _back(ref, desk)
+        depth = desk.number("depth_um")
+        recorded = log(LogRequest(desk.text("kind"), panel, count=desk.whole("count"), depth_um=depth, at=at), job=ref)
+        desk.say(f"Logged as #{recorded.entries[0].number}")
+        desk.note(*recorded.warnings)
+        return _back(ref, Asked(panel))
 
     return desk.sent(do, lambda: _page(ref, _of_form(desk), desk))
 
 
-def _place(desk: Desk) -> str:
-    if not desk.text("panel"):
+def _panel_named(desk: Desk) -> str:
+    panel = desk.text("panel")[:80]
+    if not panel:
         raise InputError("the panel", "isn't named", "say which")
-    return f"{desk.needed('x'):g}/{desk.needed('y'):g}"
+    return panel
 
 
-def _back(ref: str, desk: Desk) -> str:
-    width, height = _of_form(desk).size
-    return f"/job/{ref}/film-map?width={width:g}&height={height:g}&panel={quote(desk.text('panel')[:80], safe='')}"
+def _back(ref: str, asked: Asked) -> str:
+    return f"/job/{ref}/film-map?{urlencode({'panel': asked.panel})}"
 
 
 def _of_form(desk: Desk) -> Asked:
-    width, height = (desk.text(name) if desk.text(name).isdecimal() else "" for name in ("width", "height"))
-    x, y = (desk.text(name) if desk.text(name).isdecimal() else "" for name in ("x", "y"))
-    return Asked(desk.text("panel")[:80], width[:5], height[:5], x[:5], y[:5], "")
+    return Asked(desk.text("panel")[:80])
 
 
 def _page(ref: str, asked: Asked, desk: Desk) -> Response:
@@ -129,32 +122,62 @@ def _page(ref: str, asked: Asked, desk: Desk) -> Response:
     layers = [view.entry for view in shown.entries if view.kind == "film-layer" and view.stands]
     panels = list(dict.fromkeys(layer.panel for layer in layers))  # type: ignore[attr-defined]
     panel = asked.panel or (panels[-1] if panels else "")
+    drawn = desk.bench.panels.drawn(ref, panel)
     fine: FilmMapped | None = None
     zones: FilmMapped | None = None
     why_not = ""
-    if panel in panels:
+    if any(panel.casefold() == one.casefold() for one in panels):
         try:
-            fine, zones = desk.bench.remembered(("film map", ref, panel, asked), lambda: _mapped(ref, panel, asked))
+            fine, zones = _mapped(ref, replace(asked, panel=panel), drawn, desk)
         except InputError as error:
             why_not = str(error)
     names = [layer.layer for layer in layers if layer.panel == panel]  # type: ignore[attr-defined]
-    outline = next((form for word, form in _WORDS.items() if word in panel.casefold()), "flat")
     context: dict[str, Any] = {
         "kinds": [(item.kind.name, item.kind.name) for item in list_kinds().kinds],
         "why_not": why_not,
         "layers": list(dict.fromkeys(names)),
-        "outline": OUTLINES[outline],
+        "outlines": [(name, name) for name in OUTLINES],
+        "stretch": max(1.0, FLATTEST * drawn.size[0] / drawn.size[1]),
+        "tapped": _tapped(drawn.size, zones),
         "cautions_found": desk.cautions(ref, REWORK),
     }
     return desk.page(
-        "film_map.html", shown=shown, asked=asked, panel=panel, panels=panels, fine=fine, zones=zones, **context
+        "film_map.html",
+        shown=shown,
+        asked=asked,
+        panel=panel,
+        panels=panels,
+        drawn=drawn,
+        fine=fine,
+        zones=zones,
+        **context,
     )
 
 
-def _mapped(ref: str, panel: str, asked: Asked) -> tuple[FilmMapped, FilmMapped]:
+def _mapped(ref: str, asked: Asked, drawn: PanelDrawn, desk: Desk) -> tuple[FilmMapped, FilmMapped]:
+    """Return the map as it is drawn, which no tap changes, and the zones with the place that was tapped."""
     depth = float(asked.depth) if asked.depth else None
-    width, height = asked.size
-    rows = max(4, min(FINE, round(FINE * height / width)))
-    zones = MapRequest(panel, asked.size, *ZONES, at=asked.at, depth_um=depth)
-    fine = MapRequest(panel, asked.size, FINE, rows, depth_um=depth)
-    return map_film(fine, job=ref), map_film(zones, job=ref)
+    width, height = drawn.size
+    rows = max(4, min(2 * FINE, round(FINE * height / width)))
+    fine = MapRequest(asked.panel, drawn.size, FINE, rows, depth_um=depth)
+    zones = MapRequest(asked.panel, drawn.size, ACROSS, _down(drawn.size), at=asked.at, depth_um=depth)
+
+    def found(request: MapRequest) -> FilmMapped:
+        mapped: FilmMapped = desk.bench.remembered(("film map", ref, request), lambda: map_film(request, job=ref))
+        return mapped
+
+    return found(fine), found(zones)
+
+
+def _down(size: tuple[float, float]) -> int:
+    """Return how many zones lie below each other: on a phone each is as high as a gloved finger needs."""
+    return max(2, min(12, int(6.8 * max(FLATTEST, size[1] / size[0]))))
+
+
+def _tapped(size: tuple[float, float], zones: FilmMapped | None) -> list[Zone]:
+    """Return the zones of an outline: those of the map, or the same without numbers where nothing was read yet."""
+    across, down = ACROSS, _down(size)
+    side = (size[0] / across, size[1] / down)
+    if zones is not None:
+        return [Zone(cell.at, side, cell) for cell in zones.cells]
+    return [Zone(((i + 0.5) * side[0], (j + 0.5) * side[1]), side, None) for j in range(down) for i in range(across)]

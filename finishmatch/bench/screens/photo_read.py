@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,16 +12,18 @@ from fastapi.responses import Response
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import JobRef
 from finishmatch.bench.photographs import Photograph
-from finishmatch.bench.screens.photo import PhotoKey, photograph_of
+from finishmatch.bench.screens.card import SURFACES, request_of, spraying_of
+from finishmatch.bench.screens.photo import PhotoKey, owner_of, photograph_of
 from finishmatch.colour import LIGHTS
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
-from finishmatch.steps.job.spray import SprayRequest, spray
+from finishmatch.steps.job.spray import spray
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.photo_shown import named_by_file
 from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
-from finishmatch.steps.seen import told_difference
+from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
+from finishmatch.steps.seen import SeenCard
 
 router = APIRouter(include_in_schema=False)
 
@@ -94,33 +97,26 @@ def keep_as_card(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        request = SprayRequest(
-            ground=desk.text("ground"),
-            coats=desk.whole("coats"),
-            build_um=desk.number("build_um"),
-            surface=desk.text("surface") or None,
-            anyway=bool(desk.text("anyway")),
-        )
-        sprayed = spray(ref, _of(kept).reading(desk.text("sample")), request)
-        desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}", *sprayed.recorded.warnings)
+        sprayed = spray(ref, _of(kept).reading(desk.text("trial")), spraying_of(desk))
+        desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}")
+        desk.note(*sprayed.recorded.warnings)
         return f"/job/{ref}#card"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out"))
 
 
 @router.post("/job/{ref}/photo/{key}/judge")
-def judge_by_difference(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
-    """Judge a card by how it differs from the standard beside it in the photograph."""
+def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Judge a card by how it differs from the standard beside it in the photograph, and in others at hand."""
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        read = _of(kept)
-        pair = _pair(read, desk.text("standard"), desk.text("trial"))
-        judged = judge_card(told_difference(pair.delta, pair.u95, read.light, read.observer), job=ref)
-        inside = "inside" if judged.within else "outside"
-        numbers = ", ".join(f"#{number}" for number in judged.recorded)
-        desk.say(f"The card is {inside} the tolerance of {judged.verdict.tolerance:g}; recorded as {numbers}")
-        return f"/job/{ref}#verdict"
+        others = [photograph_of(desk, ref, one) for one in desk.texts("also")]
+        seen = _seen(kept, others, (desk.text("standard"), desk.text("trial")))
+        judged = judge_card(seen, request_of(desk), job=ref)
+        desk.bench.judged[ref] = judged
+        desk.note(*judged.corrected.warnings)
+        return f"/job/{ref}/card#verdict"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out", "target"))
 
@@ -143,6 +139,27 @@ def _of(kept: Photograph) -> PhotoRead:
         if kept.read is None:
             kept.read = _read(kept, kept.regions, kept.light)
         return kept.read
+
+
+def _seen(kept: Photograph, others: Sequence[Photograph], called: tuple[str, str]) -> SeenCard:
+    """Return how a card differs from its standard, by photographs in which both are called alike."""
+    read = _of(kept)
+    there = {region.name for region in read.regions}
+    if not set(called) <= there or len(set(called)) < 2:
+        mend = "choose two that were read in this photograph"
+        raise InputError(
+            " and ".join(repr(one[:40]) for one in called), "aren't two samples that can be compared", mend
+        )
+    marked = [one for one in kept.regions if one.partition("=")[0].strip() in called]
+    mine = {one.path: one for one in (kept, *others)}
+    request = SeenRequest(
+        seen=tuple(mine), region=tuple(marked), light=kept.light, observer=read.observer, called=called
+    )
+    try:
+        return read_seen(request)
+    except InputError as error:
+        said = next((one for one in mine.values() if error.where == one.path.name), kept)
+        raise named_by_file(error, said.path) from None
 
 
 def _read(kept: Photograph, regions: tuple[str, ...], light: str, job: str | None = None) -> PhotoRead:
@@ -177,6 +194,8 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
         pairs=pairs,
         all_lights=[(light, light) for light in LIGHTS],
         most=MOST_REGIONS,
+        surfaces=[(one, one) for one in SURFACES],
+        others=[one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept],
     )
 
 

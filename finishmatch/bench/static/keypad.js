@@ -2,7 +2,7 @@
 
 const KEYS = ["7", "8", "9", "⌫", "4", "5", "6", "−", "1", "2", "3", "next", "0", ".", "abc", "done"];
 const SAID = { "⌫": "delete the last sign", "−": "minus", next: "next field", abc: "the usual keyboard", done: "close the keypad" };
-const UNITS = { grams: "g", um: "µm", lab: "" };
+const UNITS = { grams: "g", um: "µm", mm: "mm", lab: "" };
 
 let pad = null;
 let field = null;

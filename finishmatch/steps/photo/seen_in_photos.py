@@ -30,11 +30,13 @@ class SeenRequest:
         LIGHT=PHOTO: taken under another lamp, and read for that light.
     region : sequence of str
         Where the two lie, "standard=x,y,w,h" and "spray-out=x,y,w,h"; without it they are in the windows of the shop's
-        card.
+        card, or found.
     chart : str, Path or None
         A readings file of what the chart's patches are.
     light, observer
         The first light of the match.
+    called : (str, str)
+        What standard and spray-out are called in the photographs.
     """
 
     seen: Sequence[str | Path] = ()
@@ -43,6 +45,7 @@ class SeenRequest:
     chart: str | Path | None = None
     light: str = "D65"
     observer: int = 10
+    called: tuple[str, str] = (STANDARD, TRIAL)
 
 
 def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
@@ -61,8 +64,9 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
     by_light = _by_light(request)
     regions = [typed_region(one) for one in request.region]
     for region in regions:
-        if region.name not in (STANDARD, TRIAL):
-            mend = f"name the two `region` {STANDARD}=x,y,w,h and `region` {TRIAL}=x,y,w,h"
+        if region.name not in request.called:
+            standard, trial = request.called
+            mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
     chart = None if request.chart is None else read_chart(Path(request.chart))
     seen, warnings = [], list[str]()
@@ -71,7 +75,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         for path in paths:
             with progress(f"reading {path.name}"):
                 readings.append(_read(path, regions, chart, light, request.observer))
-        seen.append(combined([side_by_side(one) for one in readings], light, request.observer))
+        seen.append(combined([side_by_side(one, request.called) for one in readings], light, request.observer))
         warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
     sources = tuple(path for paths in by_light.values() for path in paths)
     return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)))

@@ -1,0 +1,65 @@
+"""What the rooms below say with a command or a parameter in it names what is touched on the page."""
+
+from __future__ import annotations
+
+import ast
+import re
+
+import pytest
+
+from finishmatch.bench.labels import in_words
+from finishmatch.cli import COMMANDS
+from tests.conftest import ROOT
+
+SAID_BY = (
+    "steps",
+    "ledger",
+    "readings",
+    "photo",
+    "evidence",
+    "defects",
+    "finish",
+    "mix",
+    "correct",
+    "optics",
+    "colour",
+)
+NOT_SHOWN = {"removal_file.py", "bundle_file.py", "job_form.py"}  # the head of a file, the name of a form
+COMMAND = re.compile(rf"finishmatch ({'|'.join(COMMANDS)})\b")
+
+
+def _texts() -> list[tuple[str, str]]:
+    found = []
+    for room in SAID_BY:
+        for path in sorted((ROOT / "finishmatch" / room).rglob("*.py")):
+            if path.name in NOT_SHOWN:
+                continue
+            tree = ast.parse(path.read_text("utf-8"))
+            values = [node.value for node in ast.walk(tree) if isinstance(node, ast.Constant)]
+            texts = [value for value in values if isinstance(value, str) and value != ast.get_docstring(tree)]
+            found += [(path.name, text) for text in texts if "\n" not in text]  # the rest are docstrings and tables
+    return found
+
+
+def test_no_message_sends_a_painter_at_the_page_to_a_command() -> None:
+    texts = _texts()
+    named = [text for _, text in texts if COMMAND.search(text)]
+    assert len(named) >= 10  # else what is looked for isn't found any more
+    for name, text in texts:
+        said = in_words(text)
+        assert not COMMAND.search(said), (name, said)
+        assert not re.search(r"`[a-z_]+`", said), (name, said)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("log it first: finishmatch defect log KIND …", "log it first: «Log a defect» of the job"),
+        ("see the numbers with: finishmatch job show J12", "see the numbers with: «The whole record» of the job"),
+        ("give `build_um`, or none", "give build, or none"),
+        ("bring finishmatch up to date", "bring finishmatch up to date"),
+        ("'finishmatch defect checks' lists them", "the terminal lists them"),
+    ],
+)
+def test_what_is_touched_stands_in_its_place(text: str, said: str) -> None:
+    assert in_words(text) == said
