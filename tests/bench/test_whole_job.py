@@ -1,18 +1,27 @@
-"""The whole job in a browser, at the size of a phone, a tablet and a desk: from a new job to how it came out."""
+"""The whole job in a browser: on a phone from a new job to how it came out, its screens on a tablet and at a desk."""
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, expect
 
-from finishmatch.ledger import open_ledger
-from tests.bench.screens import SIZES, Looked, chromium, context_of, served
+from finishmatch.bench.bench import Bench
+from finishmatch.ledger import EntryView, open_ledger
+from finishmatch.steps.judge import judge_card
+from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
+from tests.bench.screens import Looked, box_of, chromium, context_of, drag, served
+from tests.helpers.photo_frames import standard_and_card
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 SAMPLES = (("tin", "45.3", "-4.2", "-17.9"), ("bracket", "45.1", "-4.0", "-17.7"))
+TAPPED = (0.37, 0.61)  # of the panel's width and height
+PANEL = (1260, 1310)  # mm
 
 
 @pytest.fixture(scope="module")
@@ -22,13 +31,42 @@ def browser() -> Iterator[Browser]:
         yield found
 
 
-@pytest.fixture(params=SIZES)
-def looked(request: pytest.FixtureRequest, browser: Browser, bench: Path) -> Iterator[Looked]:
-    """The page at a size, on a home without a job, with a small bank to mix from."""
-    with served(banks=(bench / "bank",)) as (base, _):
-        context = context_of(browser, request.param)
-        yield Looked(context.new_page(), base, request.param, axe=request.param == "phone")
-        context.close()
+@dataclass
+class Done:
+    """A job that was done on a phone: where it is served, what was found on the way."""
+
+    base: str
+    bench: Bench
+    home: Path
+    photo: Path
+    found: dict[str, Any]
+
+    def entries(self) -> list[EntryView]:
+        """What stands in its record."""
+        with open_ledger() as ledger:
+            return ledger.entries(ledger.find_job("J1"), current_only=True)
+
+
+@pytest.fixture(scope="module")
+def done(browser: Browser, kept_bank: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Done]:
+    """The job done on a phone, on a home of its own, with a small bank to mix from."""
+    home = tmp_path_factory.mktemp("whole job")
+    photo = standard_and_card(tmp_path_factory.mktemp("camera") / "beside the tin.jpg")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("FINISHMATCH_HOME", str(home))
+        with served(banks=(kept_bank,)) as (base, bench):
+            job = Done(base, bench, home, photo, {})
+            context = context_of(browser, "phone")
+            looked = Looked(context.new_page(), base, "phone")
+            for part in (_new_job, _evidence, _recipe, _weigh):
+                part(looked)
+            _photograph(looked, job)
+            _verdict(looked)
+            _film(looked, job)
+            for part in (_rework, _beside_the_work):
+                part(looked)
+            yield job
+            context.close()
 
 
 def press(looked: Looked, name: str) -> None:
@@ -116,73 +154,209 @@ def _weigh(looked: Looked) -> None:
     looked.keep("10-weighed-out")
 
 
-def _card(looked: Looked) -> None:
+def _photograph(looked: Looked, job: Done) -> None:
+    """Choose a photograph on the camera's screen, mark standard and card by touch, and judge by it."""
+    page = looked.page
     press(looked, "Enter the card")
-    for axis, value in zip("Lab", ("45.9", "-4.1", "-17.2"), strict=True):
-        type_in(looked, axis, value)
     looked.keep("11-card")
-    looked.page.get_by_role("button", name="Record and judge").click()
+    looked.open("/job/J1/photo")
+    looked.keep("12-camera")
+    page.locator("#choose").set_input_files(job.photo)  # it is sent at once
+    expect(page.get_by_role("heading", name="Colours")).to_be_visible()
+    page.get_by_role("button", name="Mark the samples here").click()
+    looked.keep("13-photo-read")
+    scale = 640 / box_of(page.locator(".photo img"))[2]
+    before = [_numbers(looked, i) for i in (0, 1)]
+    for i in (0, 1):  # both are made smaller by their corner, then the second is moved
+        x, y, w, h = box_of(page.locator(".region .knob").nth(i))
+        drag(page, (x + w / 2, y + h / 2), (-16, -8))
+    x, y, w, h = box_of(page.locator(".region rect.rim").nth(1))
+    drag(page, (x + w / 2, y + h / 2), (6, 5))
+    after = [_numbers(looked, i) for i in (0, 1)]
+    job.found["resized"] = [(a - b) / scale for a, b in zip(after[0], before[0], strict=True)]
+    job.found["moved"] = [(a - b) / scale for a, b in zip(after[1], before[1], strict=True)]
+    page.get_by_role("button", name="Read these").first.click()
+    expect(page.get_by_role("button", name="Mark the samples here")).to_be_visible()
+    job.found["marked"] = [",".join(str(round(value)) for value in numbers) for numbers in after]
+    page.get_by_text("Judge the card, or record it").click()
+    looked.keep("14-photo-judged")
+    page.get_by_role("button", name="Judge the card").click()
+
+
+def _numbers(looked: Looked, i: int) -> list[float]:
+    return [float(looked.page.locator(f"#{part}_{i}").input_value()) for part in "xywh"]
+
+
+def _verdict(looked: Looked) -> None:
     expect(looked.page.locator("#verdict")).to_be_visible()
-    looked.keep("12-verdict")
+    looked.keep("15-verdict")
     press(looked, "Back")
     expect(looked.page.get_by_role("heading", name="Tarnbeck Six, roof")).to_be_visible()
-    looked.keep("13-job-under-way")
+    looked.keep("16-job-under-way")
+    looked.open("/job/J1/swatches")
+    looked.keep("17-side-by-side")
+
+
+def _film(looked: Looked, job: Done) -> None:
+    """Enter a layer, then tap a place of the map and enter what was read there."""
+    page = looked.page
+    looked.open("/job/J1/film-map?panel=roof")
+    looked.keep("18-panel")
+    page.get_by_text("Outline and size").click()
+    for label, value in zip(("#width", "#height"), PANEL, strict=True):
+        page.locator(label).fill("")
+        type_in(looked, label, str(value))
+    page.get_by_role("button", name="Draw it so").click()
+    expect(page.get_by_text("roof, 1260 × 1310 mm")).to_be_visible()
+    looked.open("/job/J1/film")
+    page.get_by_label("Panel").fill("roof")
+    page.get_by_label("Layer", exact=True).fill("primer")
+    page.get_by_label("Build readings").fill("62 58 60")
+    page.get_by_role("button", name="Record the readings").click()
+    expect(page.get_by_text("Recorded as #")).to_be_visible()
+    looked.keep("19-film")
+    looked.open("/job/J1/film-map?panel=roof")
+    for build, place in (("104", (0.8, 0.2)), ("96", TAPPED)):
+        x, y, w, h = box_of(page.locator(".panel-map"))
+        page.touchscreen.tap(x + place[0] * w, y + place[1] * h)
+        expect(page.locator("#here")).to_contain_text("across")
+        page.locator("#layer").fill("colour")
+        type_in(looked, "#build_um", build)
+        page.get_by_role("button", name="Record the build reading").click()
+        expect(page.get_by_text("Recorded as #")).to_be_visible()
+    looked.open("/job/J1/film-map?panel=roof&depth=15")
+    looked.keep("20-film-map")
+    job.found["drawn"] = page.locator(".panel-map g rect[fill-opacity]").count()
+    job.found["signs"] = page.locator(".panel-map a text").all_text_contents()
 
 
 def _rework(looked: Looked) -> None:
-    for i, (layer, builds) in enumerate((("primer", "62 58 60"), ("colour", "98 104 101"))):
-        looked.open("/job/J1/film")
-        if i:
-            looked.page.get_by_text("Enter a layer").click()
-        looked.page.get_by_label("Panel").fill("roof")
-        looked.page.get_by_label("Layer", exact=True).fill(layer)
-        looked.page.get_by_label("Build readings").fill(builds)
-        looked.page.get_by_role("button", name="Record the readings").click()
-        expect(looked.page.get_by_text("Recorded as #")).to_be_visible()
-    looked.keep("14-film")
     looked.open("/job/J1/defect")
     looked.page.get_by_label("Kind").select_option("cratering")
     type_in(looked, "#count", "4")
     looked.page.get_by_label("Open to").select_option("primer")
-    looked.keep("15-defect")
+    looked.keep("21-defect")
     press(looked, "Log the defect")
     expect(looked.page.get_by_text("The ways to mend it")).to_be_visible()
     looked.page.get_by_label("Why").fill("it is open to the primer")
-    looked.keep("16-advice")
+    looked.keep("22-advice")
     press(looked, "Decide")
     expect(looked.page.get_by_text("Decided: ")).to_be_visible()
     looked.page.locator("#decision").get_by_role("link", name="Say how it came out").click()
     looked.page.get_by_label("In words").fill("no crater came back")
     looked.page.get_by_label("The work").select_option("right")
-    looked.keep("17-outcome")
+    looked.keep("23-outcome")
     press(looked, "Record the outcome")
     expect(looked.page.get_by_role("heading", name="Tarnbeck Six, roof")).to_be_visible()
 
 
 def _beside_the_work(looked: Looked) -> None:
-    for path, name in (("/job/J1/record", "18-record"), ("/jobs", "19-jobs"), ("/devices", "20-devices")):
+    for path, name in (("/job/J1/record", "24-record"), ("/jobs", "25-jobs"), ("/devices", "26-devices")):
         looked.open(path)
         looked.keep(name)
     looked.open("/job/J1/note")
     looked.page.get_by_label("What is worth remembering").fill("the air line was drained")
-    looked.keep("21-note")
+    looked.keep("27-note")
     press(looked, "Record the note")
+    expect(looked.page.get_by_text("Recorded as #")).to_be_visible()
     looked.open("/job/J1/entry/1")
-    looked.keep("22-entry")
+    looked.keep("28-entry")
     missing = looked.page.goto(f"{looked.base}/job/J7")
     assert missing is not None
     assert missing.status == 404
     looked.complained.clear()  # the browser itself says that there is no such page
-    looked.keep("23-not-here")
+    looked.keep("29-not-here")
+
+
+@pytest.fixture
+def at_home(done: Done, monkeypatch: pytest.MonkeyPatch) -> Done:
+    """The job that was done, whose ledger is the one in use again."""
+    monkeypatch.setenv("FINISHMATCH_HOME", str(done.home))
+    return done
 
 
 @pytest.mark.slow
-def test_the_whole_job_from_a_new_one_to_how_it_came_out(looked: Looked) -> None:
-    for part in (_new_job, _evidence, _recipe, _weigh, _card, _rework, _beside_the_work):
-        part(looked)
-    with open_ledger() as ledger:
-        kinds = [view.kind for view in ledger.entries(ledger.find_job("J1"), current_only=True)]
+def test_the_whole_job_from_a_new_one_to_how_it_came_out(at_home: Done) -> None:
+    kinds = [view.kind for view in at_home.entries()]
     expected = ["reading", "reading", "target", "recipe", "batch", "spray-out", "verdict", "correction"]
     assert [kind for kind in dict.fromkeys(kinds) if kind in expected] == list(dict.fromkeys(expected))
-    assert kinds.count("film-layer") == 2
+    assert kinds.count("film-layer") == 3
     assert {"defect", "decision", "note"} <= set(kinds)
+
+
+@pytest.mark.slow
+def test_a_card_photographed_is_judged_as_the_commands_judge_it(
+    at_home: Done, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    resized, moved = at_home.found["resized"], at_home.found["moved"]
+    assert resized == pytest.approx([0, 0, -16, -8], abs=1.5)
+    assert moved == pytest.approx([6, 5, -16, -8], abs=1.5)
+    names = ("sample 1", "sample 2")
+    marked = [f"{name}={numbers}" for name, numbers in zip(names, at_home.found["marked"], strict=True)]
+    seen = read_seen(SeenRequest(seen=[at_home.photo], region=marked, called=names))
+    on_the_page = _judged(at_home)
+    copied = shutil.copytree(at_home.home, tmp_path / "home")
+    monkeypatch.setenv("FINISHMATCH_HOME", str(copied))
+    judge_card(seen, job="J1")
+    same = _judged(at_home)
+    assert on_the_page[0]["difference"] == pytest.approx(same[0]["difference"])
+    assert on_the_page[0]["u95"] == pytest.approx(same[0]["u95"])
+    assert on_the_page[1] == pytest.approx(same[1])
+
+
+def _judged(job: Done) -> tuple[dict[str, Any], dict[str, float]]:
+    """Return what was seen of the last card, and its difference in each light."""
+    entries = {view.kind: view.entry for view in job.entries()}
+    return entries["spray-out"].seen[0], dict(entries["verdict"].lights)  # type: ignore[attr-defined]
+
+
+@pytest.mark.slow
+def test_a_tap_on_the_map_is_the_place_under_the_finger(at_home: Done) -> None:
+    last = [view.entry for view in at_home.entries() if view.kind == "film-layer"][-1]
+    assert last.builds_um == (96.0,)  # type: ignore[attr-defined]
+    ((across, slash, down),) = (place.partition("/") for place in last.places)  # type: ignore[attr-defined]
+    assert slash
+    assert float(across) == pytest.approx(TAPPED[0] * PANEL[0], abs=6)  # a pixel of a phone is 3.5 mm of that roof
+    assert float(down) == pytest.approx(TAPPED[1] * PANEL[1], abs=6)
+    assert at_home.found["drawn"] > 100  # the chance of breaking through, place by place
+    assert all(text[0] in "✓!✗" for text in at_home.found["signs"])
+
+
+SCREENS = (
+    ("/jobs", "01-jobs"),
+    ("/jobs/new", "02-new-job"),
+    ("/job/J1", "03-job"),
+    ("/job/J1/evidence", "04-evidence"),
+    ("/job/J1/recipe", "05-recipe"),
+    ("/job/J1/weigh", "06-weigh"),
+    ("/job/J1/card", "07-card"),
+    ("/job/J1/photo", "08-camera"),
+    ("/job/J1/swatches?light=A", "09-side-by-side"),
+    ("/job/J1/film", "10-film"),
+    ("/job/J1/film-map?panel=roof&depth=15&x=400&y=500", "11-film-map"),
+    ("/job/J1/defect", "12-defect"),
+    ("/job/J1/record", "13-record"),
+    ("/job/J1/note", "14-note"),
+    ("/job/J1/entry/1", "15-entry"),
+    ("/devices", "16-devices"),
+    ("/pair", "17-pair"),
+)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("size", ["tablet", "wide"])
+def test_every_screen_serves_on_a_tablet_and_at_a_desk(size: str, at_home: Done, browser: Browser) -> None:
+    context = context_of(browser, size)
+    looked = Looked(context.new_page(), at_home.base, size)
+    for path, name in SCREENS:
+        looked.open(path)
+        looked.keep(name)
+    looked.open("/job/J1/photo")
+    looked.page.locator("#choose").set_input_files(at_home.photo)
+    expect(looked.page.get_by_role("heading", name="Colours")).to_be_visible()
+    looked.keep("18-photo-read")
+    for kind, name in (("defect", "19-advice"), ("decision", "20-outcome")):
+        number = next(view.number for view in at_home.entries() if view.kind == kind)
+        looked.open(f"/job/J1/{kind}/{number}")
+        looked.keep(name)
+    context.close()

@@ -9,6 +9,8 @@ import numpy as np
 
 from booth.photo_booth import Photograph, Sample, Shot, photograph
 from finishmatch.colour import WAVELENGTHS_NM
+from finishmatch.readings.any_file import read_readings
+from tests.conftest import ROOT
 
 SMALL = {"width": 640, "height": 480, "scene_mm": (520.0, 390.0), "chart_at_mm": (130.0, 140.0)}
 
@@ -39,6 +41,17 @@ def samples() -> list[Sample]:
 def frame(**changes: object) -> Photograph:
     """A small photograph of the four paints; changes are those of `Shot`."""
     return photograph(samples(), Shot(**{**SMALL, **changes}))  # type: ignore[arg-type]
+
+
+def standard_and_card(path: Path) -> Path:
+    """A photograph of the bundled scenario's target and, to the right of it, its first card, written to a file."""
+    one, two = (next(iter(read_readings(ROOT / "swatches" / name).values())) for name in ("target.csv", "card1.csv"))
+    placed = [
+        Sample(name, reading.reflectance, x_mm=x_mm, y_mm=26, w_mm=190, h_mm=90)
+        for name, reading, x_mm in (("standard", one, 60), ("card", two, 262))
+        if reading.reflectance is not None
+    ]
+    return write_jpeg(photograph(placed, Shot(**SMALL)), path)  # type: ignore[arg-type]
 
 
 def write_jpeg(photo: Photograph, path: Path, quality: int = 92) -> Path:
