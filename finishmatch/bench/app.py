@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from pathlib import Path
 
 from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 
 from finishmatch.bench.bench import Bench
 from finishmatch.bench.desk import Desk, at_desk
 from finishmatch.bench.guard import Guard, TooMuchError
 from finishmatch.bench.labels import in_words
 from finishmatch.bench.screens import SCREENS
+from finishmatch.bench.sheets import STATIC, edition
 from finishmatch.errors import InputError
 
-STATIC = Path(__file__).parent / "static"
+LEAST_PACKED, PACKED_BY = 1500, 5  # bytes; a page says nothing to others: cookies are of the same site alone
 PLAIN_STATUS = {404: "There is no such page.", 405: "That can't be done here.", 413: "That is too much."}
 
 
@@ -40,11 +41,13 @@ def bench_app(bench: Bench) -> FastAPI:
     app.state.bench = bench
     for router in SCREENS:
         app.include_router(router, dependencies=[Depends(at_desk)])
-    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    for path in (f"/static/{edition()}", "/static"):
+        app.mount(path, StaticFiles(directory=STATIC))
     app.add_exception_handler(HTTPException, _not_served)
     app.add_exception_handler(RequestValidationError, _not_served)
     app.add_exception_handler(InputError, _not_served)
     app.add_exception_handler(TooMuchError, _not_served)
+    app.add_middleware(GZipMiddleware, minimum_size=LEAST_PACKED, compresslevel=PACKED_BY)
     app.add_middleware(Guard, bench=bench)
     return app
 

@@ -10,6 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from finishmatch.bench.bench import Bench
 from finishmatch.bench.sessions import Session
+from finishmatch.bench.sheets import sheet_allowed, static
 
 COOKIE = "finishmatch-bench"
 LARGEST_FORM = 1_000_000
@@ -18,11 +19,10 @@ LARGEST_BEFORE_PAIRING = 4_000
 OPEN_TO_ALL = ("/static/", "/pair")
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self' {sheet}; img-src 'self' blob: data:; connect-src 'self'; "
     "manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 HEADERS = {
-    "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "x-frame-options": "DENY",
     "referrer-policy": "same-origin",  # with none at all a form without a script has no origin
@@ -52,7 +52,7 @@ class Guard:
         if scope["type"] != "http":
             return
         headers, path, method = Headers(scope=scope), scope["path"], scope["method"]
-        answer = _Answer(send, _kept_for(path, scope["query_string"]))
+        answer = _Answer(send, _kept_for(path))
         if not self._asked_for_here(headers, scope):
             await answer.refuse(421, "this page isn't served under that name")
             return
@@ -114,11 +114,11 @@ def _is_address(name: str) -> bool:
         return False
 
 
-def _kept_for(path: str, query: bytes) -> str:
-    """Return how long a browser may keep something: pages not at all, a style sheet whose address tells its content."""
+def _kept_for(path: str) -> str:
+    """Return how long a browser may keep something: pages not at all, what has an address that tells its content."""
     if not path.startswith("/static/"):
         return "no-store"
-    return "public, max-age=31536000, immutable" if query.startswith(b"v=") else "no-cache"
+    return "public, max-age=31536000, immutable" if path.startswith(static("")) else "no-cache"
 
 
 def _from_elsewhere(headers: Headers) -> bool:
@@ -165,6 +165,7 @@ class _Answer:
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers[name] = value
+            headers["content-security-policy"] = POLICY.format(sheet=sheet_allowed())
             if "cache-control" not in headers:
                 headers["cache-control"] = self._kept_for
             if self.cookie:

@@ -30,12 +30,13 @@ _CALLED = {
 # a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
 _ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
 _COMMAND = re.compile(
-    rf"'?\bfinishmatch ((?:job|defect|photo|plan|bank) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
+    rf"(with: )?'?\bfinishmatch ((?:job|defect|photo|plan|bank) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
 )
+_COLUMN = re.compile(r"\bin the column ([a-z])([a-z]*)")
 _TOUCHED = {
-    "job new": "«New job» on the page of the jobs",
-    "job use": "its line on the page of the jobs",
-    "job list": "the page of the jobs",
+    "job new": "«New job» below the list of jobs",
+    "job use": "its line in the list of jobs",
+    "job list": "the list of jobs",
     "job show": "«The whole record» of the job",
     "job film": "«Enter build readings» of the job",
     "job pour": "«Weigh out» of the job",
@@ -54,8 +55,9 @@ ELSEWHERE = "the terminal"  # what the page has no screen for
 def in_words(text: str) -> str:
     """Return a text in which parameters stand as they are called on the page, and its screens in place of commands."""
     text = _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
+    text = _COLUMN.sub(lambda column: f"under «{column[1].upper()}{column[2]}»", text)
     return _COMMAND.sub(_touched, text)
 
 
 def _touched(found: re.Match[str]) -> str:
-    return _TOUCHED.get(found[1], ELSEWHERE)
+    return ("in " if found[1] else "") + _TOUCHED.get(found[2], ELSEWHERE)

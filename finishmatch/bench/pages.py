@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from finishmatch.bench.labels import in_words
+from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
 
 
@@ -42,15 +41,8 @@ def _environment() -> Environment:
         sentence=sentence,
         capital=capital,
     )
-    environment.globals["sheet"] = sheet
+    environment.globals.update(static=static, sheet_in_page=sheet_in_page)
     return environment
-
-
-@cache
-def sheet(name: str) -> str:
-    """Return the address of a style sheet, which changes with what is in it, so that a browser may keep it."""
-    content = (Path(__file__).parent / "static" / name).read_bytes()
-    return f"/static/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"
 
 
 def grams(weight: float) -> str:

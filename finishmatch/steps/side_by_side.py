@@ -11,7 +11,15 @@ import numpy as np
 from finishmatch.colour import LIGHTS, Floats, light_name
 from finishmatch.colour.display import lab_to_hex, lost_on_screen
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView, ReadingEntry, RecipeEntry, SprayOutEntry, TargetEntry, open_ledger
+from finishmatch.ledger import (
+    EntryView,
+    ReadingEntry,
+    RecipeEntry,
+    SprayOutEntry,
+    TargetEntry,
+    VerdictEntry,
+    open_ledger,
+)
 from finishmatch.ledger.wording import kind_word
 from finishmatch.readings import Reading
 from finishmatch.steps.colour_inputs import LIGHTS as USUAL_LIGHTS
@@ -146,7 +154,7 @@ def side_by_side(
     two = _chosen([c for c in choices if c != one], trial, "trial", ("spray-out", "recipe", "reading"))
     lights, observer = _lights(one, two)
     shown_in = wanted if wanted in lights else lights[0]
-    compared, why_not = _compared(found.ref, one, two, shown_in, observer)
+    compared, why_not = _compared(one, two, shown_in, observer, _tolerance(found.ref, views, two))
     return SideBySide(
         found.ref,
         choices,
@@ -208,15 +216,23 @@ def _shown(colour: ColourOfJob | None, light: str, observer: int) -> ColourShown
     return ColourShown(colour, lab, lab_to_hex(lab), lost if lost >= LOST_FROM else 0.0)
 
 
+def _tolerance(job: str, views: Sequence[EntryView], trial: ColourOfJob | None) -> float | None:
+    """Return the tolerance a spray-out was judged by, else that of the job's target; None where neither is said."""
+    for view in reversed(views):
+        if trial is not None and isinstance(view.entry, VerdictEntry) and view.entry.spray_out == trial.number:
+            return view.entry.tolerance
+    kept = tolerance_in(job)
+    return None if kept is None else kept[0]
+
+
 def _compared(
-    job: str, one: ColourOfJob | None, two: ColourOfJob | None, light: str, observer: int
+    one: ColourOfJob | None, two: ColourOfJob | None, light: str, observer: int, tolerance: float | None
 ) -> tuple[Compared | None, str]:
     """Return how they differ, the light chosen first, or why it can't be said."""
     if one is None or two is None:
         return None, ""
-    kept = tolerance_in(job)
     lights = tuple(dict.fromkeys((light, *USUAL_LIGHTS)))
-    request = CompareRequest(None if kept is None else kept[0], lights=lights, observer=observer)
+    request = CompareRequest(tolerance, lights=lights, observer=observer)
     try:
         return compare(one.reading, two.reading, request), ""
     except InputError as error:

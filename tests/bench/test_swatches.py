@@ -9,7 +9,7 @@ import pytest
 
 from finishmatch.bench.charts import Dot, ab_plane, spectra
 from finishmatch.colour.display import lab_to_srgb, lost_on_screen
-from finishmatch.ledger import Entry, NoteEntry, ReadingEntry, TargetEntry, open_ledger
+from finishmatch.ledger import Entry, NoteEntry, ReadingEntry, SprayOutEntry, TargetEntry, VerdictEntry, open_ledger
 from finishmatch.readings import Reading
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.side_by_side import side_by_side
@@ -117,3 +117,13 @@ def test_the_plane_shows_all_its_colours_inside_the_frame() -> None:
         for x, y in (circle.groups(), square.groups()):
             assert 52 <= float(x) <= 346
             assert 18 <= float(y) <= 274
+
+
+def test_a_card_that_was_judged_is_held_against_the_tolerance_of_its_verdict(browser: Browser) -> None:
+    card = SprayOutEntry(None, Reading("card", WARMER[None]).lab_in("D65", 10).tolist(), reflectance=WARMER)
+    verdict = VerdictEntry("blue", "card", 1.0, 1.0, {"D65": 1.0}, None, (), 0.35, "outside", spray_out=2)
+    _job(browser, _target(), card, verdict)
+    found = side_by_side("J1")
+    assert found.compared is not None
+    assert found.compared.verdict.tolerance == 0.35
+    assert "the tolerance of 0.35" in browser.text("/job/J1/swatches")
