@@ -13,8 +13,12 @@ from hypothesis import strategies as st
 from schemathesis.core import NotSet
 
 from finishmatch.ledger import FilmLayerEntry, NoteEntry, ReadingEntry, RecipeEntry, TargetEntry, open_ledger
+from finishmatch.steps.defect.log import LogRequest, log
+from finishmatch.steps.job.film import film
 from finishmatch.steps.job.list import list_jobs
+from finishmatch.steps.job.show import show_job
 from tests.bench.conftest import Browser
+from tests.helpers.photo_frames import standard_and_card
 
 EVIL = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{ 7*7 }}${7*7}</textarea>"
 SCREENS = (
@@ -54,6 +58,7 @@ FIELDS = {
 
 def harmless(text: str) -> None:
     """See that a page holds nothing of what was typed but as text."""
+    text = text.replace('<img src="/job/J1/photo/', "")  # what is shown of a photograph
     assert not re.search(r"<script(?![^>]*\ssrc=\"/static/)", text)
     assert not re.search(r"<img|\sonerror=[^&]*>|javascript:", text.replace("onerror=alert(2)&gt;", ""))
     assert "49" not in re.findall(r"\{\{ 7\*7 \}\}|\$\{7\*7\}|>49<", text)
@@ -84,6 +89,42 @@ def test_what_stands_in_the_record_is_shown_as_text_on_every_screen(browser: Bro
     assert "&lt;script&gt;" in text
     stream = browser.client.get("/api/job/J1/entries")
     assert stream.headers["content-type"].startswith("application/json")
+
+
+def test_what_is_typed_of_a_photograph_is_shown_as_text(browser: Browser, tmp_path: Path) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    name = f"{EVIL[:60].replace('/', '')}.jpg"
+    sent = {"photograph": (name, standard_and_card(tmp_path / "x.jpg").read_bytes())}
+    to = browser.post("/job/J1/photo", files=sent).url.path
+    harmless(browser.text("/job/J1/photo"))
+    marked = {"name_0": EVIL[:40], "x_0": "110", "y_0": "50", "w_0": "90", "h_0": "60"}
+    harmless(browser.post(to, marked).text)
+    for fields in (dict.fromkeys((*marked, "light"), EVIL), {**marked, "x_0": "1e9"}, {"find": EVIL, "light": EVIL}):
+        answer = browser.post(to, fields)
+        assert answer.status_code < 500
+        harmless(answer.text)
+    parts = ("standard", "trial", "also", "ground", "coats", "build_um", "surface", "anyway", "seen")
+    for path in ("card", "judge", "evidence", "drop"):
+        answer = browser.post(f"{to}/{path}", dict.fromkeys(parts, EVIL))
+        assert answer.status_code < 500, path
+        harmless(answer.text)
+
+
+def test_what_is_typed_of_a_decision_and_its_outcome_is_shown_as_text(browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    film("J1", "roof", "primer", [60.0])
+    film("J1", "roof", "colour", [100.0])
+    log(LogRequest("cratering", "roof", count=2, reached="primer"), job="J1")
+    page = browser.text("/job/J1/defect/3")
+    fields = {"choose": re.findall(r'name="choose" value="([^"]*)" checked', page)[0]}
+    for why in ({**fields, "why": EVIL}, dict.fromkeys((*fields, "why", "seen"), EVIL)):
+        harmless(browser.post("/job/J1/defect/3", why).text)
+    decided = next(view.number for view in show_job("J1").entries if view.kind == "decision")
+    for words in (dict.fromkeys(("text", "result", "seen"), EVIL), {"text": EVIL, "result": "right"}):
+        answer = browser.post(f"/job/J1/decision/{decided}", words)
+        assert answer.status_code < 500
+        harmless(answer.text)
+    harmless(browser.text("/job/J1"))
 
 
 @pytest.mark.parametrize(

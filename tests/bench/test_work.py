@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from finishmatch.ledger import EntryView, open_ledger
+from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.judge import judge_card
+from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from tests.bench.conftest import Browser, Opened
+from tests.helpers.photo_frames import standard_and_card
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 
@@ -194,6 +199,34 @@ def test_a_card_is_judged_and_answered(shop: Browser, bench: Path) -> None:
     assert len(entries("spray-out")) == 2
     sent = {"file": ("card.csv", (bench / "card1.csv").read_bytes(), "text/csv")}
     assert shop.post("/job/J1/card", {"do": "record"}, files=sent).status_code in (200, 422)
+
+
+def test_a_card_is_judged_by_two_photographs_of_it_as_the_command_judges_it(
+    shop: Browser, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _mixed(shop)
+    shop.post("/job/J1/weigh", _form(shop.text("/job/J1/weigh"), "/job/J1/weigh"))
+    taken = [standard_and_card(tmp_path / f"{i}.jpg", seed=i) for i in (1, 2)]
+    shown = [shop.post("/job/J1/photo", files={"photograph": (one.name, one.read_bytes())}).url.path for one in taken]
+    wrong = shop.post(f"{shown[1]}/judge", {"standard": "sample 1", "trial": "sample 1"})
+    assert wrong.status_code == 422
+    assert "aren&#39;t two samples that can be compared" in wrong.text
+    copied = shutil.copytree(home, tmp_path / "home")
+    fields = {"standard": "sample 1", "trial": "sample 2", "also": shown[0].rpartition("/")[2], "anyway": "yes"}
+    answer = shop.post(f"{shown[1]}/judge", {**fields, "coats": "3"})
+    assert answer.url.path == "/job/J1/card", answer.text
+    (card,) = (view.entry for view in entries("spray-out"))
+    (verdict,) = (view.entry for view in entries("verdict"))
+    assert f"ΔE00 D65 {verdict.lights['D65']:.2f}" in answer.text  # type: ignore[attr-defined]
+    monkeypatch.setenv("FINISHMATCH_HOME", str(copied))
+    seen = read_seen(SeenRequest(seen=taken[::-1], called=("sample 1", "sample 2")))
+    judge_card(seen, CorrectRequest(coats=3, anyway=True), job="J1")
+    (same,) = (view.entry for view in entries("spray-out"))
+    assert card.coats == 3  # type: ignore[attr-defined]
+    for name in ("difference", "u95", "pictures"):
+        kept, told = (one.seen[0][name] for one in (card, same))  # type: ignore[attr-defined]
+        assert kept == pytest.approx(told)
+    assert card.seen[0]["pictures"] == 2  # type: ignore[attr-defined]
 
 
 def test_film_defect_decision_and_outcome(shop: Browser) -> None:

@@ -43,7 +43,7 @@ def frame(**changes: object) -> Photograph:
     return photograph(samples(), Shot(**{**SMALL, **changes}))  # type: ignore[arg-type]
 
 
-def standard_and_card(path: Path) -> Path:
+def standard_and_card(path: Path, seed: int = 0) -> Path:
     """A photograph of the bundled scenario's target and, to the right of it, its first card, written to a file."""
     one, two = (next(iter(read_readings(ROOT / "swatches" / name).values())) for name in ("target.csv", "card1.csv"))
     placed = [
@@ -51,7 +51,7 @@ def standard_and_card(path: Path) -> Path:
         for name, reading, x_mm in (("standard", one, 60), ("card", two, 262))
         if reading.reflectance is not None
     ]
-    return write_jpeg(photograph(placed, Shot(**SMALL)), path)  # type: ignore[arg-type]
+    return write_jpeg(photograph(placed, Shot(**SMALL, seed=seed)), path)  # type: ignore[arg-type]
 
 
 def write_jpeg(photo: Photograph, path: Path, quality: int = 92) -> Path:
