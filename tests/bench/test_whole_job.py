@@ -159,6 +159,9 @@ def _photograph(looked: Looked, job: Done) -> None:
     page = looked.page
     press(looked, "Enter the card")
     looked.keep("11-card")
+    page.get_by_label("L", exact=True).click()
+    expect(page.get_by_role("group", name="Keypad")).to_be_visible()
+    looked.keep("11-keypad")
     looked.open("/job/J1/photo")
     looked.keep("12-camera")
     page.locator("#choose").set_input_files(job.photo)  # it is sent at once
