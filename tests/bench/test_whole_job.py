@@ -81,7 +81,7 @@ def type_in(looked: Looked, label: str, text: str) -> None:
     page = looked.page
     field = page.locator(label) if label.startswith("#") else page.get_by_label(label, exact=True).first
     field.click()
-    pad = looked.page.get_by_role("group", name="Keypad")
+    pad = looked.page.get_by_role("region", name="Keypad")
     if not pad.is_visible():
         field.fill(text)
         return
@@ -160,7 +160,7 @@ def _photograph(looked: Looked, job: Done) -> None:
     press(looked, "Enter the card")
     looked.keep("11-card")
     page.get_by_label("L", exact=True).click()
-    expect(page.get_by_role("group", name="Keypad")).to_be_visible()
+    expect(page.get_by_role("region", name="Keypad")).to_be_visible()
     looked.keep("11-keypad")
     looked.open("/job/J1/photo")
     looked.keep("12-camera")

@@ -22,7 +22,7 @@ export function openPads(root) {
 function build() {
   pad = document.createElement("div");
   pad.className = "pad";
-  pad.setAttribute("role", "group");
+  pad.setAttribute("role", "region");
   pad.setAttribute("aria-label", "Keypad");
   const inner = document.createElement("div");
   inner.className = "pad-inner";
