@@ -15,9 +15,10 @@ from finishmatch.bench.screens.photo import PART_AT_ONCE
 from finishmatch.ledger import ReadingEntry, TargetEntry, open_ledger
 from finishmatch.readings import Reading
 from finishmatch.readings.any_file import read_readings
+from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from finishmatch.steps.side_by_side import side_by_side
-from tests.bench.screens import chromium, context_of, served
+from tests.bench.screens import box_of, chromium, context_of, drag, served
 from tests.conftest import ROOT
 from tests.helpers.photo_frames import standard_and_card
 
@@ -113,3 +114,23 @@ def _record(standard: Reading, trial: Reading) -> None:
     ]
     with open_ledger() as ledger:
         ledger.record_all(ledger.find_job("J1"), entries)
+
+
+@pytest.mark.slow
+def test_what_is_marked_or_typed_stays_when_another_device_records(page: Page, tmp_path: Path) -> None:
+    page.locator("#choose").set_input_files(standard_and_card(tmp_path / "card.jpg"))
+    page.get_by_role("button", name="Mark the samples here").click()
+    x, y, w, h = box_of(page.locator(".region rect.rim").nth(1))
+    drag(page, (x + w / 2 - 10, y + h / 2 - 6), (5, 4))
+    marked = page.locator("#x_1").input_value()
+    note("J1", "by another device")
+    expect(page.locator("#news")).to_contain_text("by another device")
+    expect(page.locator("#x_1")).to_have_value(marked)
+    expect(page.locator(".region")).to_have_count(2)
+    page.goto(f"{page.url.partition('/photo')[0]}/film-map?panel=roof&x=300&y=400")
+    page.locator("#build_um").fill("96")
+    note("J1", "again by another device")
+    expect(page.locator("#news")).to_contain_text("again by another device")
+    expect(page.locator("#build_um")).to_have_value("96")
+    page.reload()
+    expect(page.locator("#build_um")).to_have_value("96")  # kept on this device until it is recorded

@@ -158,8 +158,9 @@ function setUp(root) {
   for (const form of root.querySelectorAll("form")) {
     if (form.hasAttribute("data-keep")) {
       restore(form);
-      form.addEventListener("input", () => { touched = true; keep(form); });
+      form.addEventListener("input", () => keep(form));
     }
+    if (form.method === "post") form.addEventListener("input", () => { touched = true; });
     if (form.method === "post" && !form.hasAttribute("data-own")) {
       form.addEventListener("submit", (event) => {
         event.preventDefault();

@@ -58,6 +58,11 @@ function choose(mark) {
   for (const one of marks) one.row.classList.toggle("chosen", one === mark);
 }
 
+/** Have the page know that something was typed here, which another device's entry mustn't take away. */
+function told(mark) {
+  mark.row.dispatchEvent(new Event("input", { bubbles: true }));
+}
+
 function drag(mark, event, sizing) {
   event.preventDefault();
   mark.group.focus({ preventScroll: true });
@@ -75,6 +80,7 @@ function drag(mark, event, sizing) {
     target.removeEventListener("pointermove", move);
     target.removeEventListener("pointerup", end);
     target.removeEventListener("pointercancel", end);
+    told(mark);
   };
   target.addEventListener("pointermove", move);
   target.addEventListener("pointerup", end);
@@ -92,6 +98,7 @@ function keyed(mark, event) {
   const [x, y, w, h] = mark.at;
   if (event.shiftKey) put(mark, [x, y, Math.min(w + step[0] * far, box.wide - x), Math.min(h + step[1] * far, box.high - y)]);
   else put(mark, [x + step[0] * far, y + step[1] * far, w, h]);
+  told(mark);
 }
 
 function added(row, at) {
