@@ -1,112 +1,108 @@
-"""Real paint: how many washes a two-constant film over its paper foretells within ΔE*ab 5, and whether it stays a film.
+"""Real paint through the front door: watercolour washes as a bank folder, which the program's steps fit and foretell.
 
-The figure to beat is that of a neural network on the same split, 83 % (Chen et al. 2019, arXiv 1904.00275). Colours
-close in one light can be had from a K and S that are none. So the best form is also held against spectra, another light
-(F11, three narrow bands), test swatches that don't stand in the training list, and pairs of pigments it never saw.
+Rows foretold within ΔE*ab 5 (D65, 2°) are counted: of the test list, of those whose swatch isn't in the training list,
+and of pairs of pigments that no panel of the bank holds. A neural network of the data's authors came to 83 % on all
+rows of the test list (Chen et al. 2019, arXiv 1904.00275). Here the bank holds the single washes, and some mixtures of
+two thirds of the pairs; `python -m benchmarks.test_watercolour` fits all, ten minutes.
 """
 
 from __future__ import annotations
 
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
 import numpy as np
-import pytest
+from numpy.typing import NDArray
 
-from benchmarks.watercolour import FRESNEL, Form, Washes, film_and_slopes, predict
-from benchmarks.watercolour_data import Floats, Samples, Watercolours, lab, load
-from benchmarks.watercolour_fit import REFLECTANCE_ALONE, fit
-from booth.kubelka_munk import film_over_ground
+from benchmarks.watercolour_bank import OURS, PAPER, build_um, parts_of_swatch, write_watercolours
+from benchmarks.watercolour_data import Floats, Samples, Watercolours, load
+from finishmatch.colour import reflectance_to_lab
+from finishmatch.steps.bank import FittedBank, open_bank
+from finishmatch.steps.predict import PredictRequest, predict
 
-NETWORK = 0.83  # of the test rows, as its authors report
-NEAR = 5.0  # ΔE*ab
-BEST = Form(FRESNEL, free=("power", "each_crowding", "penetration"))  # chosen on pairs never seen: docs/accuracy.md
-FOLDS = 3
-
-
-@pytest.fixture(scope="module")
-def data() -> Watercolours:
-    """The two lists."""
-    return load()
+NEAR, FOLDS, PANELS = 5.0, 3, 300
+Bools = NDArray[np.bool_]
 
 
-@pytest.fixture(scope="module")
-def best(data: Watercolours) -> Washes:
-    """The best form, fitted on the training list alone."""
-    return fit(data.training, data.paper, BEST)
+@dataclass(frozen=True)
+class Foretold:
+    """ΔE*ab of some swatches, how far off 95 in 100 were said to be (ΔE00), and in how many rows each stands."""
+
+    off: Floats
+    rows: Floats
+
+    @property
+    def near(self) -> float:
+        """The share of rows within ΔE*ab 5."""
+        return float(((self.off <= NEAR) * self.rows).sum() / self.rows.sum())
 
 
-@pytest.fixture(scope="module")
-def by_reflectance(data: Watercolours) -> Washes:
-    """The plain film, fitted on reflectance alone."""
-    return fit(data.training, data.paper, Form(), REFLECTANCE_ALONE)
+def foretold(fitted: FittedBank, samples: Samples) -> Foretold:
+    """Return how swatches come out by `predict`, as films over the paper."""
+    off = []
+    for millilitres, true in zip(samples.millilitres, samples.reflectance, strict=True):
+        request = PredictRequest(ground=PAPER, build_um=build_um(millilitres))
+        found = predict(fitted, parts_of_swatch(millilitres), request).reflectance
+        labs = [reflectance_to_lab(each, "D65", 2) for each in (found, true[OURS])]
+        off.append(float(np.linalg.norm(labs[0] - labs[1])))
+    return Foretold(np.array(off), samples.rows.astype(float))
 
 
-def share_near(off: Floats, rows: Floats) -> float:
-    """The share of the list's rows that lie within ΔE*ab 5."""
-    return float(((off <= NEAR) * rows).sum() / rows.sum())
+def folds(samples: Samples) -> NDArray[np.intp]:
+    """Return which third of the pairs each swatch is of, -1 for single washes."""
+    each, of_swatch = np.unique(samples.millilitres > 0, axis=0, return_inverse=True)
+    third = np.random.default_rng(2).permutation(len(each))[of_swatch.ravel()] % FOLDS
+    return np.where(samples.mixed, third, -1)
 
 
-def off_by(washes: Washes, samples: Samples, lamp: str = "D65") -> Floats:
-    """ΔE*ab of each swatch in a light, 2° observer."""
-    seen = predict(washes, samples.millilitres)
-    found: Floats = np.linalg.norm(lab(seen, lamp) - lab(samples.reflectance, lamp), axis=1)
-    return found
+def fitted_on(samples: Samples, paper: Floats) -> FittedBank:
+    """Return the bank of some swatches, written, read and fitted."""
+    with tempfile.TemporaryDirectory() as folder:
+        return open_bank(write_watercolours(Path(folder) / "bank", samples, paper))
 
 
-def misfit(washes: Washes, samples: Samples) -> float:
-    """Root mean square of the reflectance's error, each row counted."""
-    square = (predict(washes, samples.millilitres) - samples.reflectance) ** 2
-    return float(np.sqrt(np.average(square.mean(axis=1), weights=samples.rows)))
+def some_of(data: Watercolours, kept: Bools, most: int) -> Samples:
+    """Return the single washes of the training list, and as many of the mixtures kept as make so many swatches."""
+    single = np.flatnonzero(~data.training.mixed)
+    mixed = np.random.default_rng(3).permutation(np.flatnonzero(data.training.mixed & kept))
+    which = np.zeros(len(kept), dtype=bool)
+    which[np.concatenate([single, mixed[: most - single.size]])] = True
+    return data.training.chosen(which)
 
 
-def off_by_on_unseen_pairs(data: Watercolours, form: Form) -> tuple[Floats, Floats]:
-    """ΔE*ab of the training list's mixtures, without their pair in the fit; and their rows."""
-    samples = data.training
-    pairs = samples.millilitres > 0
-    each, of_swatch = np.unique(pairs, axis=0, return_inverse=True)
-    fold = np.random.default_rng(2).permutation(len(each))[of_swatch.ravel()] % FOLDS
-    found, rows = [], []
-    for at in range(FOLDS):
-        left_out = samples.mixed & (fold == at)
-        washes = fit(samples.chosen(~left_out), data.paper, form)
-        found.append(off_by(washes, samples.chosen(left_out)))
-        rows.append(samples.rows[left_out])
-    return np.concatenate(found), np.concatenate(rows)
+def told(name: str, found: Foretold) -> str:
+    """Return a share in words."""
+    return f"{name}: {found.near:.3f} within ΔE*ab 5; median {np.median(found.off):.2f}"
 
 
-def test_the_film_is_that_of_kubelka_and_munk() -> None:
-    """Two ways of writing one solution."""
-    rng = np.random.default_rng(5)
-    K, S, ground = rng.uniform(0.01, 3, 200), rng.uniform(0.01, 3, 200), rng.uniform(0, 1, 200)
-    np.testing.assert_allclose(
-        film_and_slopes(K, S, ground)[0], film_over_ground(K, S, np.ones(200), ground), rtol=1e-9
-    )
+def test_a_third_of_the_swatches_foretells_the_rest() -> None:
+    data = load()
+    third = folds(data.training)
+    fitted = fitted_on(some_of(data, third != 0, PANELS), data.paper)
+    every = foretold(fitted, data.test)
+    new = foretold(fitted, data.test.chosen(~data.test_seen))
+    unseen = foretold(fitted, data.training.chosen(third == 0))
+    print(f"\n{told('test rows', every)}\n{told('swatch not in the list', new)}\n{told('pairs never seen', unseen)}")
+    assert every.near >= 0.70
+    assert new.near >= 0.60
+    assert unseen.near >= 0.50
 
 
-def test_the_best_form_beats_the_network(data: Watercolours, best: Washes) -> None:
-    off, rows, new = off_by(best, data.test), data.test.rows, ~data.test_seen
-    every, unseen = share_near(off, rows), share_near(off[new], rows[new])
-    print(f"\ntest rows within 5: all {every:.3f}; swatch not in training {unseen:.3f}; median {np.median(off):.2f}")
-    assert every >= 0.90
-    assert unseen >= 0.87 > NETWORK
+def main() -> None:
+    """Print the figures of the whole training list, and of pairs left out a third at a time."""
+    data = load()
+    fitted = fitted_on(data.training, data.paper)
+    print(told("all swatches, test rows", foretold(fitted, data.test)))
+    print(told("all swatches, not in the list", foretold(fitted, data.test.chosen(~data.test_seen))))
+    third = folds(data.training)
+    unseen = [
+        foretold(fitted_on(data.training.chosen(third != at), data.paper), data.training.chosen(third == at))
+        for at in range(FOLDS)
+    ]
+    both = Foretold(np.concatenate([one.off for one in unseen]), np.concatenate([one.rows for one in unseen]))
+    print(told("pairs never seen", both))
 
 
-def test_it_needs_no_swatch_of_the_test_list_in_training(data: Watercolours) -> None:
-    held = {tuple(amounts) for amounts in data.test.millilitres}
-    apart = np.array([tuple(amounts) not in held for amounts in data.training.millilitres])
-    every = share_near(off_by(fit(data.training.chosen(apart), data.paper, BEST), data.test), data.test.rows)
-    print(f"\nall test rows, fitted without the swatches both lists hold: {every:.3f}")
-    assert every > NETWORK
-
-
-def test_fitting_colour_does_not_cost_the_spectrum(data: Watercolours, best: Washes, by_reflectance: Washes) -> None:
-    plain = share_near(off_by(by_reflectance, data.test), data.test.rows)
-    lamp = share_near(off_by(best, data.test, "FL11"), data.test.rows)
-    ours, theirs = misfit(best, data.test), misfit(by_reflectance, data.test)
-    print(f"\nplain, by reflectance: {plain:.3f}; best under F11: {lamp:.3f}; misfit {ours:.4f} against {theirs:.4f}")
-    assert ours <= 1.05 * theirs
-    assert lamp >= 0.87 > NETWORK
-
-
-def test_pairs_of_pigments_never_seen_come_out_too(data: Watercolours) -> None:
-    unseen = share_near(*off_by_on_unseen_pairs(data, BEST))
-    print(f"\nmixtures of pairs never seen together: {unseen:.3f}")
-    assert unseen >= 0.70
+if __name__ == "__main__":
+    main()
