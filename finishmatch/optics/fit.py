@@ -141,7 +141,7 @@ def _little_to_mix(panels: PanelSet, unknown: list[str]) -> tuple[str, ...]:
 def _slips_unseen(panels: PanelSet, fit: BankFit) -> tuple[str, ...]:
     """Return a warning where half the tints or more stand in panels that can't show a slip."""
     optics, names = fit.optics, tuple(name for name in unchecked_tints(panels) if name in fit.usable)
-    if len(names) < 2 or 2 * len(names) < len(panels.tints) - 1:
+    if not names or 2 * len(names) < len(panels.tints) - 1:
         return ()
     parts = ", ".join(f"{name} {grams:g} g" for name, grams in check_mixture(panels, optics, names))
     return (

@@ -18,15 +18,15 @@ from finishmatch.readings.table_file import Row, read_table
 FILE = "seen.csv"
 USUAL_U95 = 2.0  # ΔE00: what a phone tells of one panel beside a chart («common practice»)
 LARGEST_U95 = 20.0
-_COLUMNS = ("panel", "L", "a", "b")
-_KNOWN = ("ground", "build_um", "u95", "picture", "u95_shared")
+COLUMNS = ("panel", "L", "a", "b")
+KNOWN = ("ground", "build_um", "u95", "picture", "u95_shared")
 
 
 def seen_rows(path: Path) -> list[Row]:
     """Return the rows of a bank's panels that were only seen."""
-    table = read_table(path, required=_COLUMNS, known=_KNOWN)
+    table = read_table(path, required=COLUMNS, known=KNOWN)
     for column in table.columns:
-        if column not in (*_COLUMNS, *_KNOWN):
+        if column not in (*COLUMNS, *KNOWN):
             raise InputError(table.where(), f"the column {column[:40]!r} is not known here", "remove it")
     return list(table.rows)
 

@@ -206,6 +206,8 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("job list")
     call("bank fit", bank)
     call("bank fit", _exchanged(bank, Path("few")))
+    by_phone = small_bank(bank, Path("by phone"), ("white", "black", "blue"))
+    call("bank photo", by_phone, swatches / "photo.jpg", "--region", "blue 5/95=117,75,90,60")
     call("bank show", bank)
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)

@@ -1,0 +1,73 @@
+"""`finishmatch bank photo`: drawdowns in photographs become panels of a bank."""
+
+from __future__ import annotations
+
+import click
+import numpy as np
+
+from finishmatch.cli.common import emit_json, json_option, replace_option, say_warnings, stage, swatch, table
+from finishmatch.cli.option_names import with_options
+from finishmatch.colour.display import lab_to_hex
+from finishmatch.steps.photo.bank_photo import BankPhoto, photograph_bank
+from finishmatch.steps.progress import quiet
+
+EXAMPLE = """\b
+Example:
+  finishmatch bank photo swatches/bank swatches/photo.jpg --region "blue 5/95=117,75,90,60"
+
+Lay the drawdowns and a 24-patch chart, or the shop's card, side by side and photograph them together. Exit status: 0
+read; 1 no photograph can serve, and what to change; 2 the input is wrong.
+"""
+
+
+@click.command("photo", epilog=EXAMPLE)
+@click.argument("bank")
+@click.argument("image", nargs=-1, required=True)
+@click.option(
+    "--region",
+    multiple=True,
+    metavar="PANEL=x,y,w,h",
+    help="A panel of panels.csv, in pixels from the top left of the upright picture; repeat for several.",
+)
+@click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24.")
+@replace_option
+@json_option
+def photo_command(
+    bank: str, image: tuple[str, ...], region: tuple[str, ...], chart: str | None, replace: bool, as_json: bool
+) -> int:
+    """Read the colours of panels from photographs IMAGE into the bank: a shop needs no instrument for it.
+
+    What was weighed into each panel stands in panels.csv. The colours go into seen.csv, each with its doubt: its own,
+    and what all panels of the picture are off by together. A photograph that is read again takes its own place.
+    """
+    found = photograph_bank(bank, image, region, chart=chart, replace=replace, progress=quiet if as_json else stage)
+    if as_json:
+        emit_json(found.as_dict())
+    else:
+        _show(found)
+    return 1 if found.why else 0
+
+
+def _show(found: BankPhoto) -> None:
+    if found.panels:
+        header = ["", "panel", "picture", "L*", "a*", "b*", "by itself", "with its picture"]
+        rows = [
+            [
+                swatch(lab_to_hex(np.array(panel.lab))),
+                panel.panel,
+                panel.picture,
+                *(f"{value:.1f}" for value in panel.lab),
+                f"±{panel.u95:.1f}",
+                f"±{panel.u95_shared:.1f}",
+            ]
+            for panel in found.panels
+        ]
+        click.echo("\n".join(table(header, rows)))
+        click.echo(f"\n  written into {found.file}")
+    if found.unread:
+        click.echo(f"  no colour is known yet of: {', '.join(found.unread)}")
+    elif found.panels:
+        click.echo(f"  every panel is read: finishmatch bank fit {found.file.parent}")
+    say_warnings(found.warnings)
+    if found.why:
+        click.echo(f"  no photograph can serve: {with_options(found.why)}")
