@@ -12,6 +12,7 @@ import numpy as np
 
 from booth.workshop import Conditions, Workshop
 from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.correct.card_as_panel import card_panel
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct import Correction, correct_batch
 from finishmatch.evidence.target import ColourTarget, colour_target
@@ -19,7 +20,7 @@ from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
-from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
+from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank, predicted_reflectance
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 
@@ -29,6 +30,7 @@ MAX_GROWTH = 0.2
 NEW_TIN = 0.1  # how often a tin is empty after a job
 CORRECTIONS = 2
 
+Parts = tuple[tuple[str, float], ...]
 Intervals = dict[str, tuple[float, float]]
 
 
@@ -67,6 +69,7 @@ class Shop:
         self.strengths = self.workshop.lots(self._random)
         self.lot = np.zeros(len(self.names), dtype=int)
         self.record: list[StrengthEvidence] = []
+        self.cards: list[CardPanel] = []
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -77,13 +80,21 @@ class Shop:
         """Return what sets the open tin of a tint apart."""
         return f"{name}#{self.lot[self.names.index(name)]}"
 
-    def known(self) -> StrengthPrior:
-        """Return what the record shows of the open tins."""
-        prior = StrengthPrior.default((), lot_spread(self.record)).given(*self.record)
-        return replace(prior.chosen([self.tin(name) for name in self.names]), names=self.names)
+    def today(self) -> tuple[TintOptics, StrengthPrior]:
+        """Return the bank with the cards of the record, and what these show of the open tins."""
+        spread = lot_spread(self.record)
+        found = bank_today(self.fit, self.cards, {name: self.tin(name) for name in self.names}, spread)
+        tins = found.tins.chosen([self.tin(name) for name in self.names])
+        return found.fit.optics, replace(tins, names=self.names)
 
-    def remember(self, shown: StrengthEvidence) -> None:
-        """Keep what a card showed of its tins."""
+    def remember(self, job: int, batch: Parts, reading: Reading) -> None:
+        """Keep a card, and what it shows of its tins by itself."""
+        own, tints = self.fit.optics, self.workshop.tints
+        card = card_panel(own, tints, batch, reading, Scale())
+        self.cards.append(replace(card, tins=tuple(self.tin(name) for name in card.names), mixture=f"job {job}"))
+        known = StrengthPrior.default((), lot_spread(self.record)).given(*self.record)
+        known = replace(known.chosen([self.tin(name) for name in self.names]), names=self.names)
+        shown = card_strengths(own, tints, batch, reading, Scale(), known).evidence
         self.record.append(replace(shown, names=tuple(self.tin(name) for name in shown.names)))
 
     def open_new_tins(self) -> None:
@@ -97,7 +108,7 @@ def run_jobs(conditions: Conditions, seed: int, count: int, tolerance: float) ->
     """Return some jobs of one shop, in order."""
     shop, jobs = Shop(conditions, seed), []
     for number in range(count):
-        jobs.append(_run_job(shop, np.random.default_rng([seed, number]), tolerance))
+        jobs.append(_run_job(shop, number, np.random.default_rng([seed, number]), tolerance))
         shop.open_new_tins()
     return jobs
 
@@ -116,27 +127,24 @@ def wished_for(shop: Shop, r: np.random.Generator) -> Floats:
     return wished
 
 
-def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
-    booth, names, prior = shop.workshop, shop.names, shop.known()
+def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) -> ShopJob:
+    booth, names = shop.workshop, shop.names
+    optics, prior = shop.today()
     truth = booth.spray(wished_for(shop, r), np.ones(len(names)))
     target = colour_target(Reading("target", booth.read(truth, r)), LIGHTS, 10)
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
     request = RecipeRequest(tolerance=tolerance, prior=prior)
-    recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, request).recipes[0]
+    recipe = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0]
     first = recipe if recipe.first_pour is None else recipe.first_pour
     tin, shown = booth.pour(grams_of(first.parts, names), r)
     card = booth.spray(tin, shop.strengths, r)
     off = [judge.differences(card)]
     held = [_held(first.intervals, off[0])]
-    predicted = _as_predicted(prior.strengthened(shop.fit.optics), prior, shown, booth.read(card, r, 1)[0])
+    predicted = _as_predicted(prior.strengthened(optics), prior, shown, booth.read(card, r, 1)[0])
     chances = []
-    for corrected in range(CORRECTIONS):
+    for _ in range(CORRECTIONS):
         reading = Reading("card", booth.read(card, r))
-        found, showed = _corrected(shop, target, shown, reading, tolerance, prior)
-        if corrected == 0:
-            shop.remember(showed)
-        assert found.posterior is not None
-        prior = found.posterior
+        found = _corrected(shop, target, shown, reading, tolerance, number)
         landed, read = booth.pour(grams_of(found.additions, names), r)
         tin, shown = tin + landed, shown + read
         card = booth.spray(tin, shop.strengths, r)
@@ -148,12 +156,14 @@ def _run_job(shop: Shop, r: np.random.Generator, tolerance: float) -> ShopJob:
 
 
 def _corrected(
-    shop: Shop, target: ColourTarget, shown: Floats, reading: Reading, tolerance: float, prior: StrengthPrior
-) -> tuple[Correction, StrengthEvidence]:
+    shop: Shop, target: ColourTarget, shown: Floats, reading: Reading, tolerance: float, job: int
+) -> Correction:
+    """Return a correction by the record so far; the card is then kept in it."""
     batch = tuple((name, float(g)) for name, g in zip(shop.names, shown, strict=True) if g > 0)
-    optics, tints = shop.fit.optics, shop.workshop.tints
+    (optics, prior), tints = shop.today(), shop.workshop.tints
     found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, prior=prior)
-    return found, card_strengths(optics, tints, batch, reading, Scale(), prior).evidence
+    shop.remember(job, batch, reading)
+    return found
 
 
 def _as_predicted(optics: TintOptics, prior: StrengthPrior, shown: Floats, read: Floats) -> bool:

@@ -12,14 +12,20 @@ from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance, strength_slope
-from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior, Strengths, strength_evidence
+from finishmatch.optics.strength import (
+    PRIOR_SD,
+    STRONGEST,
+    StrengthEvidence,
+    StrengthPrior,
+    Strengths,
+    strength_evidence,
+)
 from finishmatch.readings import Reading
 
 # what a card's reading is off by from the film model, noise and theory together, one standard deviation: a floor and a
 # share of the reflectance
 CARD_SD_FLOOR, CARD_SD_SHARE = 0.0008, 0.004
 _FAR = 0.165  # of the logarithm of a strength, from which it is said, and twice the spread of tins if that is more
-STRONGEST = 4.0  # no tin is so many times as strong as another of its tint («common practice»)
 
 
 @dataclass(frozen=True)
@@ -92,7 +98,7 @@ def card_strengths(
     InputError
         A tint of the batch that isn't among the usable ones, or a batch without colour.
     """
-    poured, clear_grams = _poured(optics, tints, batch)
+    poured, clear_grams = coloured_parts(optics, tints, batch)
     names, weights = tuple(poured), np.array(list(poured.values()))
     mine = optics.chosen(names)
     believed = prior or StrengthPrior.default(names)
@@ -122,7 +128,7 @@ def _impossible(names: tuple[str, ...], factors: Floats) -> Iterator[str]:
             )
 
 
-def _poured(
+def coloured_parts(
     optics: TintOptics, tints: tuple[Tint, ...], batch: tuple[tuple[str, float], ...]
 ) -> tuple[dict[str, float], float]:
     """Return the grams of each coloured tint of a batch, and those of its clears together."""

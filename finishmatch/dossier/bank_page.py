@@ -44,7 +44,7 @@ class BankPage:
 
 def render_bank(shown: BankShown) -> str:
     """Return the page of a bank as HTML text, everything inline."""
-    fit, bank = shown.fitted.fit, shown.fitted.bank
+    fit, bank = shown.fitted.today or shown.fitted.fit, shown.fitted.bank
     known = {one.tint.name: one.masstone for one in shown.tints if one.masstone is not None}
     shades = {name: lab_to_hex(lab) for name, lab in known.items()}
     letdowns = {one.tint.name: lab_to_hex(one.letdown) for one in shown.tints if one.letdown is not None}

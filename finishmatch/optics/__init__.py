@@ -10,11 +10,14 @@ _HOMES = {
     "Backing": "mixture",
     "Bank": "bank",
     "BankFit": "fit",
+    "BankToday": "card_panels",
+    "CardPanel": "card_rows",
     "Panel": "bank",
     "PanelResidual": "fit",
     "Surface": "surface",
     "Tint": "bank",
     "TintOptics": "mixture",
+    "bank_today": "card_panels",
     "fit_agrees": "fit_check",
     "fit_bank": "fit",
     "fresnel_diffuse": "surface",
@@ -26,6 +29,7 @@ _HOMES = {
     "mixture_slope": "mixture",
     "predicted_reflectance": "mixture",
     "strength_slope": "mixture",
+    "today_agrees": "fit_check",
     "volume_fractions": "bank",
 }
 

@@ -2,10 +2,14 @@ from finishmatch.optics.bank import Bank as Bank
 from finishmatch.optics.bank import Panel as Panel
 from finishmatch.optics.bank import Tint as Tint
 from finishmatch.optics.bank import volume_fractions as volume_fractions
+from finishmatch.optics.card_panels import BankToday as BankToday
+from finishmatch.optics.card_panels import bank_today as bank_today
+from finishmatch.optics.card_rows import CardPanel as CardPanel
 from finishmatch.optics.fit import BankFit as BankFit
 from finishmatch.optics.fit import PanelResidual as PanelResidual
 from finishmatch.optics.fit import fit_bank as fit_bank
 from finishmatch.optics.fit_check import fit_agrees as fit_agrees
+from finishmatch.optics.fit_check import today_agrees as today_agrees
 from finishmatch.optics.mixture import Backing as Backing
 from finishmatch.optics.mixture import TintOptics as TintOptics
 from finishmatch.optics.mixture import mixture_reflectance as mixture_reflectance

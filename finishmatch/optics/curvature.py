@@ -70,6 +70,8 @@ def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
     theory = beliefs.theory * theory_sd(poured, K, S, state.surface, reading)
     sd = np.sqrt(panels.reading_sd**2 + beliefs.run * theory**2)
     sd[~problem.trusted] /= _UNTRUSTED
+    if problem.doubt is not None:
+        sd *= problem.doubt[:, None]
     c = poured.fractions[:, :, None]
     field = np.concatenate([by_k[:, None] * c * K, by_s[:, None] * c * S], axis=1) / sd[:, None]
     by_tint = field[:, :n] + field[:, n:]
@@ -210,4 +212,5 @@ def _with_seen(
 def _factor_sd(factors: AmountFactors, beliefs: Beliefs) -> Floats:
     """Return the standard deviation of each factor's logarithm, shape (m,)."""
     of_amounts: Floats = np.hypot(beliefs.dispersal_sd, factors.weighing_sd)
-    return np.where(factors.of_build, beliefs.build_sd, of_amounts)
+    of_panels = np.where(factors.of_build, beliefs.build_sd, of_amounts)
+    return of_panels if factors.known_sd is None else np.where(factors.known_sd > 0, factors.known_sd, of_panels)

@@ -43,7 +43,7 @@ class BankFit:
 
     `usable` are the tints whose strength the panels show; the others stand in `optics` but can't be mixed with.
     `K_sd` and `S_sd`, shape (n, 31), are standard deviations of the logarithms of K and S; `slips` what probably went
-    wrong in panels that don't fit.
+    wrong in panels that don't fit; `posterior` what it is all from, to which cards are put (`card_panels`).
     """
 
     optics: TintOptics
@@ -55,6 +55,7 @@ class BankFit:
     K_sd: Floats
     S_sd: Floats
     slips: tuple[PanelSlip, ...] = ()
+    posterior: Posterior | None = None
 
 
 def fit_bank(bank: Bank) -> BankFit:
@@ -203,6 +204,7 @@ def _result(
         warnings=warnings,
         K_sd=sd[0],
         S_sd=sd[1],
+        posterior=posterior,
     )
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.colour.grid import SIZE
 from finishmatch.optics.bank import Bank
+from finishmatch.optics.card_panels import BankToday
 from finishmatch.optics.fit import BankFit
 from finishmatch.optics.panel_model import panel_readings
 from finishmatch.optics.panel_set import PanelSet, panel_set
@@ -27,7 +28,32 @@ def fit_agrees(bank: Bank, fit: BankFit) -> bool:
     """
     panels, _ = panel_set(bank)
     with np.errstate(all="ignore"):
-        return _is_of(panels, fit) and _draws_agree(fit) and _residuals_agree(panels, fit)
+        return _is_of(panels, fit) and draws_agree(fit) and _residuals_agree(panels, fit) and _posterior_agrees(fit)
+
+
+def today_agrees(fit: BankFit, found: BankToday) -> bool:
+    """Return whether what was kept of a bank with its cards can be that: its shapes, its tints, what it says of tins.
+
+    Parameters
+    ----------
+    fit : BankFit
+        Of the bank alone.
+    found : BankToday
+        As it was read; anything may be wrong in it.
+    """
+    own, tins = found.fit, found.tins
+    count = len(tins.names)
+    if tins.log_mean.shape != (count,) or tins.log_covariance.shape != (count, count):
+        return False
+    spectra = (own.optics.K, own.optics.S, own.K_sd, own.S_sd)
+    with np.errstate(all="ignore"):
+        return bool(
+            all(values.shape == fit.optics.K.shape and _positive(values) for values in spectra)
+            and draws_agree(own)
+            and np.isfinite(tins.log_mean).all()
+            and np.allclose(tins.log_covariance, tins.log_covariance.T)
+            and (np.linalg.eigvalsh(tins.log_covariance) > 0).all()
+        )
 
 
 def _is_of(panels: PanelSet, fit: BankFit) -> bool:
@@ -52,8 +78,8 @@ def _positive(values: Floats) -> bool:
     return bool(np.isfinite(values).all() and (values >= 0).all())
 
 
-def _draws_agree(fit: BankFit) -> bool:
-    """Whether the draws of K and S lie about K and S."""
+def draws_agree(fit: BankFit) -> bool:
+    """Return whether the draws of K and S lie about K and S."""
     draws = fit.optics.draws
     if draws is None:
         return True
@@ -70,3 +96,18 @@ def _residuals_agree(panels: PanelSet, fit: BankFit) -> bool:
     residuals = de00(reflectance_to_lab(panels.readings), reflectance_to_lab(fitted))
     said = np.array([panel.residual_de00 for panel in fit.panels], dtype=float)
     return bool((np.abs(residuals - said) <= SAME_DE00).all())
+
+
+def _posterior_agrees(fit: BankFit) -> bool:
+    """Whether what the fit is said to be from makes its K and S."""
+    if (found := fit.posterior) is None:
+        return True
+    problem, state, n = found.problem, found.state, len(fit.optics.names)
+    shapes = state.level.shape == (n,) and state.factors.shape == (problem.factors.count,)
+    if not shapes or problem.trusted.shape != (len(problem.panels.names),):
+        return False
+    values = vars(found.beliefs)
+    beliefs = all(isinstance(value, float) and np.isfinite(value) for value in values.values())
+    beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith("_mean"))
+    same = np.allclose(state.optics(problem.panels.anchor), [fit.optics.K, fit.optics.S], rtol=1e-6)
+    return bool(beliefs and np.isfinite(state.factors).all() and same)

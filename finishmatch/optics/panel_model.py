@@ -34,11 +34,14 @@ class AmountFactors:
         Whose amount it is, or `WHOLE_FILM`.
     weighing_sd : ndarray, shape (count,)
         Of the factor's logarithm, what the scale leaves open.
+    known_sd : ndarray, shape (count,), or None
+        Of the factor's logarithm in all, where it doesn't follow from the bank; 0 where it does.
     """
 
     slots: Indices
     tint: Indices
     weighing_sd: Floats
+    known_sd: Floats | None = None
 
     @property
     def count(self) -> int:

@@ -13,6 +13,7 @@ from finishmatch.optics.mixture import TintOptics
 # of the logarithm of a tin's strength, before the shop's own cards speak: tins of one shade differ by 15 to 20 % from
 # the one characterised (measured on 21 tint pastes)
 PRIOR_SD = 0.15
+STRONGEST = 4.0  # no tin is so many times as strong as another of its tint («common practice»)
 _PRIOR_WORTH = 3.0  # tins whose strength is known: so much is this spread worth
 _LEAST_CARDS = 3  # spray-outs of which a spread is learnt: fewer tell of their own tins, and little of others
 _SPREADS = np.geomspace(0.02, 0.5, 41)

@@ -19,12 +19,16 @@ _LEAST, _MOST = -20.0, 9.0  # of logarithms of K and S
 
 @dataclass(frozen=True)
 class Problem:
-    """Panels to fit, the factors of their amounts, which panels are trusted, and whether the surface is fitted."""
+    """Panels to fit, the factors of their amounts, which panels are trusted, and whether the surface is fitted.
+
+    `doubt`, shape (p,), multiplies the standard deviation of each reading; None: all are as they are.
+    """
 
     panels: PanelSet
     factors: AmountFactors
     trusted: Bools
     free_surface: bool = True
+    doubt: Floats | None = None
 
     @property
     def tints(self) -> int:

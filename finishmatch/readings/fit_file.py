@@ -14,7 +14,12 @@ import numpy as np
 from finishmatch.colour.grid import SIZE, Floats
 from finishmatch.files import read_file, write_file
 from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics, fit_agrees
+from finishmatch.optics.panel_model import amount_factors
+from finishmatch.optics.panel_set import panel_set
+from finishmatch.optics.posterior import Posterior
+from finishmatch.optics.priors import Beliefs
 from finishmatch.optics.slips_named import PanelSlip
+from finishmatch.optics.unknowns import Problem, State
 
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
@@ -37,7 +42,7 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
         "bank": bank.name,
         "surface": vars(optics.surface),
         "per_um": optics.per_um,
-        "draws": _packed(optics.draws),
+        "draws": packed_draws(optics.draws),
         "dispersal_sd": optics.dispersal_sd,
         "neighbour_sd": optics.neighbour_sd,
         "model_sd": optics.model_sd,
@@ -58,8 +63,9 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
         "panels": [vars(panel) for panel in fit.panels],
         "slips": [vars(slip) for slip in fit.slips],
         "warnings": list(fit.warnings),
+        "posterior": None if fit.posterior is None else _posterior_document(fit.posterior),
     }
-    document["sha256"] = _own_digest(document)
+    document["sha256"] = own_digest(document)
     path = Path(folder) / FIT_FILE
     write_file(path, json.dumps(document), where=str(folder), mend="copy the bank to a folder of your own")
     return path
@@ -68,31 +74,37 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
 def load_fit(folder: Path, bank: Bank) -> BankFit | None:
     """Return the stored fit of a bank; None: there is none, it is damaged, out of date, or not what the panels say."""
     try:
-        document = json.loads(_bounded(Path(folder) / FIT_FILE))
+        document = json.loads(bounded(Path(folder) / FIT_FILE))
         if document["made_from_sha256"] != bank.digest or document["model"] != FIT_MODEL:
             return None
-        if document.pop("sha256") != _own_digest(document):
+        if document.pop("sha256") != own_digest(document):
             return None
-        fit = _from_document(document)
+        fit = _from_document(document, bank)
         return fit if fit_agrees(bank, fit) else None
     except (OSError, ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError):
         return None  # a fit that can't be read is made anew, as one that is out of date
 
 
-def _bounded(path: Path) -> bytes:
-    """Return the bytes of a stored fit: of a regular file that is no link, and no more of it than a fit has."""
+def bounded(path: Path) -> bytes:
+    """Return the bytes of a stored fit: of a regular file that is no link, and no more of it than a fit has.
+
+    Raises
+    ------
+    OSError, ValueError
+        There is none, or it is something else.
+    """
     found = path.lstat()
     if not stat.S_ISREG(found.st_mode) or found.st_size > MAX_BYTES:
         raise ValueError(path)
     return read_file(path, MAX_BYTES)
 
 
-def _own_digest(document: dict[str, Any]) -> str:
+def own_digest(document: dict[str, Any]) -> str:
     """Return the SHA-256, in hex, of a fit as it is written, by which a damaged file is known."""
     return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
 
 
-def _from_document(document: dict[str, Any]) -> BankFit:
+def _from_document(document: dict[str, Any], bank: Bank) -> BankFit:
     tints = document["tints"]
     optics = TintOptics(
         tuple(tints),
@@ -101,7 +113,7 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         np.array([tint["dry_ml_per_g"] for tint in tints.values()], dtype=float),
         Surface(**document["surface"]),
         per_um=bool(document["per_um"]),
-        draws=_unpacked(document["draws"], len(tints)),
+        draws=unpacked_draws(document["draws"], len(tints)),
         dispersal_sd=float(document["dispersal_sd"]),
         neighbour_sd=float(document["neighbour_sd"]),
         model_sd=float(document["model_sd"]),
@@ -117,15 +129,44 @@ def _from_document(document: dict[str, Any]) -> BankFit:
         np.array([tint["K_sd"] for tint in tints.values()], dtype=float),
         np.array([tint["S_sd"] for tint in tints.values()], dtype=float),
         tuple(PanelSlip(**(slip | {"panels": tuple(slip["panels"])})) for slip in document["slips"]),
+        _posterior(document["posterior"], bank, optics.surface),
     )
 
 
-def _packed(draws: Floats | None) -> str:
+def _posterior_document(posterior: Posterior) -> dict[str, Any]:
+    """Return what a posterior is made again from, with the panels of its bank."""
+    state = posterior.state
+    return {
+        "beliefs": vars(posterior.beliefs),
+        "trusted": posterior.problem.trusted.tolist(),
+        "free_surface": posterior.problem.free_surface,
+        "field": base64.b64encode(state.field.astype("<f8").tobytes()).decode("ascii"),
+        "level": state.level.tolist(),
+        "factors": state.factors.tolist(),
+    }
+
+
+def _posterior(document: dict[str, Any], bank: Bank, surface: Surface) -> Posterior:
+    panels, _ = panel_set(bank)
+    field = np.frombuffer(base64.b64decode(document["field"]), dtype="<f8").astype(float)
+    state = State(
+        field.reshape(SIZE, 2 * len(panels.tints)),
+        np.array(document["level"], dtype=float),
+        np.array(document["factors"], dtype=float),
+        surface,
+    )
+    trusted = np.array([value is True for value in document["trusted"]], dtype=bool)
+    problem = Problem(panels, amount_factors(panels), trusted, document["free_surface"] is True)
+    return Posterior(problem, Beliefs(**document["beliefs"]), state)
+
+
+def packed_draws(draws: Floats | None) -> str:
     """Return draws of K and S as text: base64 of little-endian 32-bit floats."""
     return "" if draws is None else base64.b64encode(draws.astype("<f4").tobytes()).decode("ascii")
 
 
-def _unpacked(text: str, tints: int) -> Floats | None:
+def unpacked_draws(text: str, tints: int) -> Floats | None:
+    """Return draws of K and S from their text, shape (d, 2, n, 31)."""
     if not text:
         return None
     values = np.frombuffer(base64.b64decode(text), dtype="<f4").astype(float)

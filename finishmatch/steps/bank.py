@@ -28,17 +28,25 @@ class FittedBank:
     fit : BankFit
     fresh : bool
         Whether the fit was made anew and isn't kept beside the bank yet.
+    today : BankFit or None
+        What panels and cards of the record show together; None: the bank stands alone.
     """
 
     folder: Path | None
     bank: Bank
     fit: BankFit
     fresh: bool = False
+    today: BankFit | None = None
+
+    @property
+    def optics(self) -> TintOptics:
+        """The optics of all tints as of today."""
+        return (self.today or self.fit).optics
 
     @property
     def usable_optics(self) -> TintOptics:
         """The optics of the tints that are known well enough to mix with."""
-        optics = self.fit.optics
+        optics = self.optics
         return optics.chosen([name for name in optics.names if name in self.fit.usable])
 
 
@@ -89,7 +97,7 @@ def grounds_in_contact(bank: Bank) -> tuple[tuple[str, Floats], ...]:
 
 def film_of(fitted: FittedBank, ground: str | None = None, build_um: float | None = None) -> Film:
     """Return the film that is matched: the endless one, or with a ground and a dry build in µm a film over it."""
-    optics, grounds = fitted.fit.optics, grounds_in_contact(fitted.bank)
+    optics, grounds = fitted.optics, grounds_in_contact(fitted.bank)
     if ground is None and build_um is None:
         return Film(optics, grounds)
     if ground is None or build_um is None:

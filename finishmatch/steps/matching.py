@@ -189,14 +189,15 @@ def match(
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     wanted = Viewing(fitted.bank.geometry, fitted.bank.binder_index, request.gloss, lights[0], request.observer)
     alike, conversions = _alike(wanted, standard, trial, seen)
+    tins = todays_tins(job, fitted, request.fresh_tins, trial if seen is None else alike[1])
     return Match(
         standard=standard,
         target=colour_target(alike[0], *by),
         alike=alike[0],
-        fitted=fitted,
+        fitted=tins.of_today(fitted),
         tolerance=tolerance,
         scale=scale,
-        tins=todays_tins(job, fitted, request.fresh_tins, trial if seen is None else alike[1]),
+        tins=tins,
         shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
         warnings=(*warnings, *geometry_doubt(standard, wanted)),

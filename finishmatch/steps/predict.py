@@ -205,8 +205,9 @@ def predict(
     known = fitted.bank.densities
     written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
-    film = film_of(fitted, request.ground, request.build_um).optics
     tins = todays_tins(job, fitted, request.fresh_tins)
+    fitted = tins.of_today(fitted)
+    film = film_of(fitted, request.ground, request.build_um).optics
     unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank))
     reflectance, u95 = _seen(unsprayed, scale)
     meant = written if request.meant is None else parts_of(request.meant, known)[0]
@@ -214,6 +215,7 @@ def predict(
     if goal.standard is not None or request.meant is not None or request.pour:
         with progress("looking for the way back"):
             against = held_against(unsprayed, goal, meant, scale, request)
+    said = () if against is None else against.warnings
     return Predicted(
         reflectance=reflectance,
         lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},
@@ -224,12 +226,7 @@ def predict(
         change=_change(replace(unsprayed, parts=written), reflectance, request) if parts != written else None,
         against=against,
         taken=taken,
-        warnings=(
-            *(() if against is None else against.warnings),
-            *tins.warnings,
-            *fitted.fit.warnings,
-            *keep_fit(fitted),
-        ),
+        warnings=(*said, *tins.warnings, *fitted.fit.warnings, *keep_fit(fitted)),
     )
 
 

@@ -13,8 +13,10 @@ from finishmatch.optics import BankFit, Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.next_panel import PanelIdea, next_panels
 from finishmatch.readings import store_fit
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
+from finishmatch.steps.bank_with_cards import BankWithCards
 from finishmatch.steps.hazards import parts_document
 from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.todays_tins import todays_tins
 
 LETDOWN = 0.1  # share of the tint in white
 
@@ -113,12 +115,15 @@ class BankShown:
     ideas : tuple of PanelIdea
         What to draw next, the least sure first.
     warnings : tuple of str
+    with_cards : BankWithCards or None
+        The bank with the cards of the record, as it is shown; None where there is no record.
     """
 
     fitted: FittedBank
     tints: tuple[ShownTint, ...]
     ideas: tuple[PanelIdea, ...]
     warnings: tuple[str, ...]
+    with_cards: BankWithCards | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a bank."""
@@ -130,6 +135,7 @@ class BankShown:
             "next_panels": [
                 {"parts": parts_document(idea.parts), "unsure_de00": idea.unsure_de00} for idea in self.ideas
             ],
+            "bank_today": None if self.with_cards is None else self.with_cards.as_dict(),
             "warnings": list(self.warnings),
         }
 
@@ -144,7 +150,9 @@ def show_bank(folder: Path | str, *, progress: Progress = quiet) -> BankShown:
     """
     fitted = open_bank(folder, progress)
     kept = keep_fit(fitted)
-    bank, optics = fitted.bank, fitted.fit.optics
+    tins = todays_tins(None, fitted, fresh_tins=True)  # the tints as they were characterised, whatever tin is open
+    fitted = tins.of_today(fitted)
+    bank, optics = fitted.bank, fitted.optics
     white = next((tint.name for tint in bank.tints if tint.role == "white"), None)
     shown = []
     for tint in bank.tints:
@@ -156,7 +164,8 @@ def show_bank(folder: Path | str, *, progress: Progress = quiet) -> BankShown:
             letdown = _lab_of(optics, {tint.name: LETDOWN, white: 1 - LETDOWN})
         masstone = _lab_of(optics, {tint.name: 1.0})
         shown.append(ShownTint(tint, masstone, letdown, tint.name in fitted.fit.usable))
-    return BankShown(fitted, tuple(shown), tuple(next_panels(bank, optics)), (*fitted.fit.warnings, *kept))
+    ideas = tuple(next_panels(bank, optics))
+    return BankShown(fitted, tuple(shown), ideas, (*fitted.fit.warnings, *tins.warnings, *kept), tins.bank)
 
 
 def _lab_of(optics: TintOptics, shares: dict[str, float]) -> Floats:

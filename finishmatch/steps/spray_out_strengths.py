@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -90,12 +90,14 @@ def tins_shown(
 ) -> TinsShown:
     """Return what a spray-out shows of its tins; the parameters are those of `sprayed_card`.
 
+    It is held against the bank alone, so that what is kept doesn't depend on other cards.
+
     Raises
     ------
     InputError
         A tint of the batch that the bank doesn't know well enough, a batch without colour.
     """
-    card = sprayed_card(fitted, reading, film, poured, gloss)
+    card = sprayed_card(replace(fitted, today=None), reading, film, poured, gloss)
     read = card.reading
     found = card_strengths(
         card.optics, card.tints, poured.parts, read, card.scale, card.prior, card.alternatives, read.conversion_sd

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.ledger import (
+    BatchEntry,
     EntryView,
     JobView,
     Ledger,
@@ -20,6 +21,7 @@ from finishmatch.ledger import (
     strengths_by_tins,
     strengths_counted,
 )
+from finishmatch.ledger.entries import Parts
 from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior, lot_spread
 
 # of a precision, that of any tin being 400: what a difference of two may leave where a spray-out shows nothing
@@ -42,6 +44,12 @@ class CountedSprayOut:
     entry : SprayOutEntry or None
     lots : tuple of str
         Of the tins.
+    tints : tuple of str
+        Their tints.
+    parts : tuple of (tint, grams)
+        What was in the tin that was sprayed; empty where that isn't known.
+    mixture : str
+        What the card's tin has in common with the tins it went on from.
     """
 
     shown: StrengthEvidence
@@ -49,6 +57,9 @@ class CountedSprayOut:
     number: int | None
     entry: SprayOutEntry | None
     lots: tuple[str, ...]
+    tints: tuple[str, ...] = ()
+    parts: Parts = ()
+    mixture: str = ""
 
 
 def strength_entry_of(view: EntryView) -> StrengthEntry:
@@ -63,13 +74,34 @@ def tin_name(tint: str, lot: str, job: str) -> str:
 
 
 def counted(
-    entry: StrengthEntry, shown: StrengthEvidence, job: str, spray_out: SprayOutEntry | None
+    entry: StrengthEntry,
+    shown: StrengthEvidence,
+    job: str,
+    spray_out: SprayOutEntry | None,
+    by_number: Mapping[int, EntryView],
 ) -> CountedSprayOut:
     """Return a spray-out as it counts: `entry` holds the lots of its tins, `shown` is by tint."""
     lots = dict(zip(entry.tints, entry.lots, strict=True))
     names = tuple(tin_name(tint, lots[tint], job) for tint in shown.names)
     of_these = tuple(lots[tint] for tint in shown.names)
-    return CountedSprayOut(replace(shown, names=names), job, entry.spray_out, spray_out, of_these)
+    parts, mixture = _sprayed_of(None if spray_out is None else spray_out.batch, by_number)
+    return CountedSprayOut(
+        replace(shown, names=names), job, entry.spray_out, spray_out, of_these, shown.names, parts, mixture
+    )
+
+
+def _sprayed_of(batch: int | None, by_number: Mapping[int, EntryView]) -> tuple[Parts, str]:
+    """Return what was in the tin of a batch as it stands now, and what it has in common with those before and after."""
+    if batch is None:
+        return (), ""
+    view = by_number[batch]
+    while view.superseded_by is not None:
+        view = by_number[view.superseded_by]
+    assert isinstance(view.entry, BatchEntry)
+    parts, first = tuple(view.entry.parts), view
+    while isinstance(first.entry, BatchEntry) and first.entry.continues is not None:
+        first = by_number[first.entry.continues]
+    return parts, f"batch {first.place}"
 
 
 def of_job(views: Sequence[EntryView], strengths: Sequence[EntryView], job: str) -> list[CountedSprayOut]:
@@ -90,7 +122,7 @@ def of_job(views: Sequence[EntryView], strengths: Sequence[EntryView], job: str)
         entry = strength_entry_of(view)
         spray_out = None if entry.spray_out is None else by_number[entry.spray_out].entry
         assert spray_out is None or isinstance(spray_out, SprayOutEntry)
-        found.append(counted(entry, shown_by_itself(view, by_number), job, spray_out))
+        found.append(counted(entry, shown_by_itself(view, by_number), job, spray_out, by_number))
     return found
 
 
@@ -122,20 +154,50 @@ def each_once(spray_outs: Sequence[CountedSprayOut], but: SprayOutEntry | None) 
     return kept[::-1]
 
 
-def spread_of_tins(ledger: Ledger, bank: str, but: SprayOutEntry | None = None) -> float:
-    """Return how far tins differ from a bank, one standard deviation of the logarithm, by the shop's whole record.
-
-    The spray-out `but` is left out.
-    """
+def of_whole_record(ledger: Ledger, bank: str, but: SprayOutEntry | None = None) -> list[CountedSprayOut]:
+    """Return all spray-outs of a bank, each once, the tins of each job by themselves; `but` is left out."""
     shown: list[CountedSprayOut] = []
     for job, views in jobs_with_strengths(ledger, bank):
         for number, strengths in enumerate(strengths_by_tins(views, bank)):
-            shown += of_job(views, strengths, f"{job.ref}/{number}")
-    return lot_spread([spray_out.shown for spray_out in each_once(shown, but)])
+            own = of_job(views, strengths, f"{job.ref}/{number}")
+            shown += [replace(spray_out, job=job.ref) for spray_out in own]
+    return each_once(shown, but)
+
+
+def with_former_tins(counted: Sequence[CountedSprayOut], whole: Sequence[CountedSprayOut]) -> list[CountedSprayOut]:
+    """Return the spray-outs that count for today's tins, and before them those of former tins, each once.
+
+    Parameters
+    ----------
+    counted : sequence of CountedSprayOut
+        Of today's tins.
+    whole : sequence of CountedSprayOut
+        Of the whole record.
+    """
+    numbers = {spray_out.number for spray_out in counted}
+    readings = [spray_out.entry for spray_out in counted if spray_out.entry is not None]
+    former = []
+    for spray_out in whole:
+        entry = spray_out.entry
+        if spray_out.number in numbers or (entry is not None and any(same_reading(entry, one) for one in readings)):
+            continue
+        # a lot opened anew is another tin than the one that bore its name before
+        names = tuple(f"former\0{spray_out.job}\0{name}" for name in spray_out.shown.names)
+        former.append(replace(spray_out, shown=replace(spray_out.shown, names=names)))
+    return [*former, *counted]
+
+
+def spread_of_tins(whole: Sequence[CountedSprayOut]) -> float:
+    """Return how far tins differ from a bank, one standard deviation of the logarithm, by the shop's whole record."""
+    return lot_spread([spray_out.shown for spray_out in whole])
 
 
 def strengths_known(
-    spray_outs: Sequence[CountedSprayOut], lots: Mapping[str, str], job: str, spread: float = PRIOR_SD
+    spray_outs: Sequence[CountedSprayOut],
+    lots: Mapping[str, str],
+    job: str,
+    spread: float = PRIOR_SD,
+    before: StrengthPrior | None = None,
 ) -> StrengthPrior | None:
     """Return what spray-outs show of the tins of these lots, by tint, or None when nothing is known of any tin.
 
@@ -148,10 +210,12 @@ def strengths_known(
         The ref of the job that asks; "" for none.
     spread : float
         Of tins nothing was sprayed of.
+    before : StrengthPrior or None
+        What is known of tins without these spray-outs, by `tin_name`.
     """
     today = {tin_name(tint, lot, job): tint for tint, lot in lots.items()}
     shown = (spray_out.shown for spray_out in bearing_on(spray_outs, today))
-    known = StrengthPrior.default((), spread).given(*shown)
+    known = (before or StrengthPrior.default((), spread)).given(*shown)
     names = [name for name in known.names if name in today]
     if not names:
         return None if spread == PRIOR_SD else StrengthPrior.default((), spread)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from finishmatch.errors import InputError
@@ -27,6 +27,7 @@ from finishmatch.optics.strength import PRIOR_SD, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps import spray_outs_counted as counting
 from finishmatch.steps.bank import FittedBank
+from finishmatch.steps.bank_with_cards import BankWithCards, bank_with_cards
 from finishmatch.steps.entries import spray_out_entry
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import CountedSprayOut, strength_entry_of
@@ -55,6 +56,10 @@ class TodaysTins:
     caught_up : tuple of StrengthEntry
         From spray-outs of the job that weren't judged yet: to be kept.
     warnings : tuple of str
+    bank : BankWithCards or None
+        What the strengths are held against: the bank with the cards of the record; None where there is no record.
+    by_themselves : StrengthPrior or None
+        The strengths by what each card shows by itself, against the bank alone: what is kept goes on from these.
     """
 
     prior: StrengthPrior | None = None
@@ -66,14 +71,21 @@ class TodaysTins:
     forgotten: bool = False
     caught_up: tuple[StrengthEntry, ...] = ()
     warnings: tuple[str, ...] = ()
+    bank: BankWithCards | None = None
+    by_themselves: StrengthPrior | None = None
+
+    def of_today(self, fitted: FittedBank) -> FittedBank:
+        """Return a bank as the cards of the record have it today."""
+        return fitted if self.bank is None or not self.bank.cards else replace(fitted, today=self.bank.found.fit)
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the strengths used and the spray-outs they come from, in their JSON form; empty without any."""
+        """Return what the bank is today, the strengths used and the spray-outs they come from, in their JSON form."""
         known = [] if self.prior is None else zip(self.prior.names, self.prior.factors, self.prior.sd, strict=True)
         return {
             "strengths_used": {name: {"factor": float(factor), "sd": float(sd)} for name, factor, sd in known},
             "strengths_from": [{"job": job or None, "spray_out": number} for job, number in self.spray_outs],
             "lot_spread": PRIOR_SD if self.prior is None else self.prior.spread,
+            "bank_today": None if self.bank is None else self.bank.as_dict(),
         }
 
 
@@ -114,10 +126,12 @@ def tins_in(
     fresh_tins: bool = False,
     reading: Reading | None = None,
     replaced: int | None = None,
+    with_cards: bool = True,
 ) -> TodaysTins:
     """Return what an open ledger knows of the tins of a bank, as `todays_tins` does.
 
-    `replaced` is the number of a spray-out that the new one is to replace: what that showed is left out.
+    `replaced` is the number of a spray-out that the new one is to replace: what that showed is left out. Without
+    `with_cards` the bank stands alone, and each card shows what it shows by itself.
     """
     bank, own = fitted.bank.name, "" if job is None else job.ref
     views = [] if job is None else ledger.entries(job)
@@ -125,18 +139,28 @@ def tins_in(
     day = _day_of(views, fitted, entry, replaced, fresh_tins)
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], entry)
-    spread = counting.spread_of_tins(ledger, bank, entry)
+    whole = counting.of_whole_record(ledger, bank, entry)
+    spread = counting.spread_of_tins(whole)
     if fresh_tins:
         known = counting.strengths_known(spray_outs, day.lots, own)
         forgotten = known is not None and bool(known.names)
         unknown = counting.strengths_known((), day.lots, own, spread)
-        return TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
+        today = _with_cards(fitted, (), whole, {}, spread) if with_cards else None
+        fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
+        return replace(fresh, bank=today, by_themselves=unknown, warnings=() if today is None else today.warnings)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
-    prior = counting.strengths_known(spray_outs, day.lots, own, spread)
-    today = {counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
-    named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, today)]
+    by_themselves = prior = counting.strengths_known(spray_outs, day.lots, own, spread)
+    tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
+    today = None
+    if with_cards:
+        former = [spray_out for spray_out in whole if spray_out.number != replaced]
+        today = _with_cards(fitted, spray_outs, former, tins, spread)
+        rest = [one for one in today.rest if one in spray_outs]
+        prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins)
+    named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, tins.values())]
     standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
     alike = [kept for kept in standing if entry is not None and same_reading(kept, entry)]
+    doubts = () if today is None else today.warnings
     return TodaysTins(
         prior=prior,
         spray_outs=tuple(("" if ref == own else ref, number) for ref, number in named if number is not None),
@@ -145,8 +169,21 @@ def tins_in(
         found=day.found,
         kept_spray_out=alike[-1] if alike else None,
         caught_up=tuple(caught_up),
-        warnings=_new_tins(day, () if prior is None else prior.names),
+        warnings=(*_new_tins(day, () if prior is None else prior.names), *doubts),
+        bank=today,
+        by_themselves=by_themselves,
     )
+
+
+def _with_cards(
+    fitted: FittedBank,
+    counted: Sequence[CountedSprayOut],
+    whole: Sequence[CountedSprayOut],
+    tins: Mapping[str, str],
+    spread: float,
+) -> BankWithCards:
+    """Return the bank with the cards of today's tins, and with those of former ones."""
+    return bank_with_cards(fitted, counting.with_former_tins(counted, whole), tins, spread)
 
 
 @dataclass(frozen=True)
@@ -226,7 +263,7 @@ def _caught_up(
     named = {last[0]} if last else {view.entry.bank for view in views if isinstance(view.entry, RecipeEntry)}
     if named - {bank}:  # what was sprayed of another bank shows nothing of this one
         return []
-    entries = []
+    entries, by_number = [], {view.number: view for view in views}
     for view, parts in cards_without_strength(views, bank):
         spray_out = view.entry
         assert isinstance(spray_out, SprayOutEntry)
@@ -238,6 +275,6 @@ def _caught_up(
         except InputError:  # of tints this bank doesn't know
             continue
         entry = strength_entry(bank, found, day.lots, view.number, day.number)
-        spray_outs.append(counting.counted(entry, found.shown, ref, spray_out))
+        spray_outs.append(counting.counted(entry, found.shown, ref, spray_out, by_number))
         entries.append(entry)
     return entries

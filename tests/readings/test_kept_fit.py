@@ -14,7 +14,7 @@ import pytest
 
 from finishmatch.optics import Bank, fit_bank
 from finishmatch.readings import load_fit, read_bank, store_fit
-from finishmatch.readings.fit_file import FIT_FILE, _own_digest
+from finishmatch.readings.fit_file import FIT_FILE, own_digest
 from tests.conftest import ROOT
 from tests.helpers.door_files import small_bank
 
@@ -90,7 +90,7 @@ def test_a_fit_that_is_not_what_the_panels_say_is_made_anew(
     if json.dumps(document) == was:
         pytest.fail("nothing was changed")
     del document["sha256"]
-    document["sha256"] = _own_digest(document)
+    document["sha256"] = own_digest(document)
     (tmp_path / FIT_FILE).write_text(json.dumps(document))
     assert load_fit(tmp_path, bank) is None
 

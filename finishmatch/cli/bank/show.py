@@ -43,7 +43,10 @@ def show_command(bank: str, plot: str | None, replace: bool, as_json: bool) -> i
 
 def _show(shown: BankShown) -> None:
     bank = shown.fitted.bank
-    click.echo(f"  {bank.name}, read {bank.geometry}; masstone, and one part in ten in white\n")
+    click.echo(f"  {bank.name}, read {bank.geometry}; masstone, and one part in ten in white")
+    if shown.with_cards is not None and shown.with_cards.words:
+        click.echo(f"  {shown.with_cards.words}")
+    click.echo()
     header = ["full", "1:9", "tint", "role", "pigment", "kg/L", "solids", "price/kg", "stock g", "L*", "a*", "b*"]
     click.echo("\n".join(table(header, [_row(tint) for tint in shown.tints])))
     click.echo()
@@ -72,5 +75,5 @@ def _draw(path: Path, shown: BankShown, replace: bool) -> None:
             content = render_bank(shown).encode()
         else:
             known = {one.tint.name: lab_to_hex(one.masstone) for one in shown.tints if one.masstone is not None}
-            content = bank_png(shown.fitted.fit, known)
+            content = bank_png(shown.fitted.today or shown.fitted.fit, known)
     write_output(path, content, replace)

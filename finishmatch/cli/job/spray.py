@@ -65,6 +65,8 @@ def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:
         return
     show_recorded(sprayed.recorded)
     click.echo(f"  {with_options(_learnt(sprayed.learnt))}")
+    if (bank := sprayed.learnt.bank) is not None and bank.words:
+        click.echo(f"  {bank.words}")
     say_cautions(SPRAYING, job, [view.number for view in sprayed.recorded.entries])
 
 

@@ -38,7 +38,9 @@ def _grams(grams: float) -> str:
 
 
 def show_tins(tins: TodaysTins) -> None:
-    """Print which strengths of today's tins are used, where some are."""
+    """Print what the bank as of today is, and which strengths of today's tins are used, where some are."""
+    if tins.bank is not None and tins.bank.words:
+        click.echo(f"  {tins.bank.words}")
     if tins.prior is None or not tins.prior.names:
         return
     *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in tins.spray_outs]

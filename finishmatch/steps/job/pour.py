@@ -66,7 +66,8 @@ class _Inside:
         assert self.bank is not None
         fitted = open_bank(self.folder, self.progress)
         keep_fit(fitted)  # where it can't be kept it is made anew
-        return Bench(fitted, tins_in(self.ledger, self.job, fitted), shelf_in(self.ledger, self.bank))
+        tins = tins_in(self.ledger, self.job, fitted)
+        return Bench(tins.of_today(fitted), tins, shelf_in(self.ledger, self.bank))
 
 
 def pour(

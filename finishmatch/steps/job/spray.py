@@ -22,6 +22,7 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
+from finishmatch.steps.bank_with_cards import BankWithCards
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
@@ -94,6 +95,8 @@ class Learnt:
     why_not : str or None
     fitted : FittedBank or None
         The bank, where it could be opened.
+    bank : BankWithCards or None
+        That bank with the cards of the record, this one among them.
     """
 
     warnings: tuple[str, ...]
@@ -101,6 +104,7 @@ class Learnt:
     strengths: dict[str, tuple[float, float]] | None = None
     why_not: str | None = None
     fitted: FittedBank | None = None
+    bank: BankWithCards | None = None
 
 
 @dataclass(frozen=True)
@@ -113,10 +117,11 @@ class Sprayed:
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a spray-out."""
         learnt, known = self.learnt, None
+        today = None if learnt.bank is None else learnt.bank.as_dict()
         if learnt.strengths is not None and learnt.fitted is not None:
             strengths = {name: {"factor": factor, "sd": sd} for name, (factor, sd) in learnt.strengths.items()}
             known = {"bank": learnt.fitted.bank.name, "strengths": strengths}
-        return {**self.recorded.as_dict(), "learnt": known, "why_not_learnt": learnt.why_not}
+        return {**self.recorded.as_dict(), "learnt": known, "why_not_learnt": learnt.why_not, "bank_today": today}
 
 
 def spray(
@@ -171,6 +176,9 @@ def spray(
         if fitted is not None and fitted.folder is not None:
             remember_mixed_from(ledger, found, fitted.bank, fitted.folder)
             count_stock(ledger, fitted.bank)
+        if learnt.strengths is not None:
+            learnt = _with_the_card(_InJob(ledger, found, progress), learnt, recorded.entries[0].number)
+            recorded = replace(recorded, warnings=learnt.warnings)
     if fitted is not None:
         keep_fit(fitted)  # where it can't be kept it is made anew
     return Sprayed(recorded, learnt)
@@ -212,8 +220,10 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         if poured is None:
             why = "it isn't known what was in the tin; record it first"
             return replace(as_read, why_not=why, fitted=fitted)
-        tins = tins_in(inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes)
-        of = Poured(tuple(poured), scale, tins.prior)
+        tins = tins_in(
+            inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes, with_cards=False
+        )
+        of = Poured(tuple(poured), scale, tins.by_themselves)
         shown = tins_shown(fitted, reading, entry, of, request.gloss)
     except InputError as error:
         if request.bank is not None:
@@ -230,6 +240,23 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         strengths=_strengths(shown),
         fitted=fitted,
     )
+
+
+def _with_the_card(inside: _InJob, learnt: Learnt, number: int) -> Learnt:
+    """Return what a spray-out showed once it is in the record: a panel more of the bank, among all others."""
+    assert learnt.fitted is not None
+    assert learnt.strengths is not None
+    with inside.progress("putting the card to the bank's panels"):
+        after = tins_in(inside.ledger, inside.job, learnt.fitted)
+    if after.bank is None or ("", number) not in after.spray_outs:
+        return learnt  # of tins that are no longer in use
+    strengths = learnt.strengths
+    if after.prior is not None and set(strengths) <= set(after.prior.names):
+        known = after.prior.chosen(tuple(strengths))
+        of_each = zip(known.names, known.factors.tolist(), known.sd.tolist(), strict=True)
+        strengths = {name: (factor, sd) for name, factor, sd in of_each}
+    warnings = tuple(dict.fromkeys((*learnt.warnings, *after.bank.warnings)))
+    return replace(learnt, strengths=strengths, bank=after.bank, warnings=warnings)
 
 
 def _bank_meant(named: Path | str | None, remembered: tuple[str, Path] | None, progress: Progress) -> FittedBank:

@@ -1,0 +1,89 @@
+"""A card as a panel of its bank: how surely it was read, and what else may have moved its reading."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.correct.card_strengths import coloured_parts
+from finishmatch.errors import InputError
+from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
+from finishmatch.optics import Tint, TintOptics, predicted_reflectance
+from finishmatch.optics.card_rows import CARD_NOISE_SD, CardPanel
+from finishmatch.optics.panel_set import REPEATABILITY_SD
+from finishmatch.readings import Reading
+
+
+def card_panel(
+    optics: TintOptics,
+    tints: tuple[Tint, ...],
+    batch: tuple[tuple[str, float], ...],
+    sprayed: Reading,
+    scale: Scale,
+    doubts: tuple[Floats, ...] = (),
+    mean_of: int = 1,
+) -> CardPanel:
+    """Return a card as a panel, its tins named as its tints and its mixture not named yet.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the usable tints of the bank, as their film was sprayed.
+    tints : tuple of Tint
+        The bank's.
+    batch : tuple of (tint, grams)
+        As poured.
+    sprayed : Reading
+        Its spectrum, as the bank's instrument would have read it.
+    scale : Scale
+        It was poured on.
+    doubts : tuple of ndarray, shape (31,)
+        What may also have moved the reading, each at all wavelengths together, by one standard deviation.
+    mean_of : int
+        How many readings a single one is the mean of.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that isn't among the usable ones, a batch without colour, a card known as CIELAB alone.
+    """
+    if sprayed.reflectance is None:
+        raise InputError(sprayed.name, "is known as Lab only, which is no panel", "measure its spectrum")
+    poured, _ = coloured_parts(optics, tints, batch)
+    count = len(sprayed.repeats) * mean_of
+    seen = float(sprayed.repeats.var(axis=0, ddof=1).mean()) if len(sprayed.repeats) > 1 else 0.0
+    variance = np.full(sprayed.reflectance.shape, max(REPEATABILITY_SD**2, seen) / count + CARD_NOISE_SD**2)
+    for doubt in doubts if sprayed.conversion_sd is None else (*doubts, sprayed.conversion_sd):
+        # it moves all wavelengths together: as much is left of the reading as if it were one of them alone
+        variance = variance + doubt.size * doubt**2
+    names = tuple(poured)
+    return CardPanel(
+        names,
+        names,
+        "",
+        np.array(list(poured.values())),
+        sprayed.reflectance,
+        np.sqrt(variance),
+        POUR_SD_STEPS * scale.step_g,
+        optics.backing,
+    )
+
+
+def doubt_between(one: TintOptics, other: TintOptics, sds: float, batch: tuple[tuple[str, float], ...]) -> Floats:
+    """Return by how much a reading would be another if its film were another, one standard deviation, shape (31,).
+
+    Parameters
+    ----------
+    one, other : TintOptics
+        Of two films that it may have been.
+    sds : float
+        How many standard deviations separate them.
+    batch : tuple of (tint, grams)
+        Of tints that are known.
+    """
+    grams = np.zeros(len(one.names))
+    for name, weight in batch:
+        if name in one.names:
+            grams[one.index(name)] += weight
+    doubt: Floats = (predicted_reflectance(one, grams) - predicted_reflectance(other, grams)) / sds
+    return doubt

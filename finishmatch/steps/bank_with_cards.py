@@ -1,0 +1,141 @@
+"""The bank as of today: its panels and the cards of the record, worked out together and kept beside the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from finishmatch.correct.card_as_panel import card_panel, doubt_between
+from finishmatch.errors import InputError
+from finishmatch.ledger.home import ledger_home
+from finishmatch.mix.weighing import Scale
+from finishmatch.optics import BankToday, CardPanel, bank_today
+from finishmatch.optics.strength import STRONGEST
+from finishmatch.readings.today_file import load_today, store_today, today_key
+from finishmatch.steps.bank import FittedBank
+from finishmatch.steps.spray_out_strengths import Poured, reading_kept, sprayed_card
+from finishmatch.steps.spray_outs_counted import CountedSprayOut
+
+
+@dataclass(frozen=True)
+class BankWithCards:
+    """A bank with the cards of the record.
+
+    Parameters
+    ----------
+    found : BankToday
+    panels : int
+        Of the bank itself.
+    cards : tuple of CountedSprayOut
+        Those that are panels of it, in its order.
+    rest : tuple of CountedSprayOut
+        Those that only show how strong their tins are: known as CIELAB alone, or of a film that can't be predicted.
+    """
+
+    found: BankToday
+    panels: int
+    cards: tuple[CountedSprayOut, ...] = ()
+    rest: tuple[CountedSprayOut, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What the bank as of today is, in a line; "" for the bank alone."""
+        if not self.cards:
+            return ""
+        count = len(self.cards) - len(self.found.left_aside)
+        cards = f"{count} card{'' if count == 1 else 's'} of the record"
+        return f"the bank as of today: its {self.panels} panels and {cards}"
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """A warning for each card that doesn't fit, or is left aside."""
+        doubted = (
+            f"the card of {_named(self.cards[i])} doesn't fit the bank and the other cards, so it counts less: check "
+            "what was poured, and read it again"
+            for i in self.found.doubted
+        )
+        aside = (
+            f"the card of {_named(self.cards[i])} would make a tin more than {STRONGEST:g} times as strong as the "
+            "bank's, or weaker by as much: it is left aside; check what was poured, read it again, or strike it"
+            for i in self.found.left_aside
+        )
+        return (*doubted, *aside)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON form of what the bank as of today is."""
+        return {
+            "panels": self.panels,
+            "cards": len(self.cards) - len(self.found.left_aside),
+            "doubted": [_document(self.cards[i]) for i in self.found.doubted],
+            "left_aside": [_document(self.cards[i]) for i in self.found.left_aside],
+        }
+
+
+def bank_with_cards(
+    fitted: FittedBank, spray_outs: Sequence[CountedSprayOut], today: Mapping[str, str], spread: float
+) -> BankWithCards:
+    """Return a bank with some cards of the record, from what was kept or worked out now.
+
+    Parameters
+    ----------
+    fitted : FittedBank
+    spray_outs : sequence of CountedSprayOut
+    today : mapping of str to str
+        Of each tint, what sets its open tin apart.
+    spread : float
+        Of the strength of tins nothing was sprayed of.
+    """
+    panels: list[tuple[CardPanel, CountedSprayOut]] = []
+    rest = []
+    for spray_out in spray_outs:
+        card = _as_panel(fitted, spray_out)
+        if card is None:
+            rest.append(spray_out)
+        else:
+            panels.append((card, spray_out))
+    panels.sort(key=lambda pair: pair[0].key)  # what is kept names cards by their place
+    cards = [card for card, _ in panels]
+    held = {tin for card in cards for tin in card.tins}
+    open_now = {tint: tin for tint, tin in today.items() if tin in held}
+    counted = tuple(spray_out for _, spray_out in panels)
+    return BankWithCards(_found(fitted, cards, open_now, spread), len(fitted.fit.panels), counted, tuple(rest))
+
+
+def _found(fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float) -> BankToday:
+    if not cards or fitted.folder is None:
+        return bank_today(fitted.fit, cards, today, spread)
+    home, key = ledger_home(), today_key(fitted.fit, cards, today, spread)
+    kept = load_today(home, key, fitted.fit)
+    if kept is not None:
+        return kept
+    found = bank_today(fitted.fit, cards, today, spread)
+    store_today(home, key, found)
+    return found
+
+
+def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | None:
+    """Return a card as a panel of the bank; None where it can't be one."""
+    entry = spray_out.entry
+    if entry is None or entry.reflectance is None or entry.seen or not spray_out.parts:
+        return None
+    own, parts = replace(fitted, today=None), tuple(spray_out.parts)
+    try:
+        card = sprayed_card(own, reading_kept(entry), entry, Poured(parts))
+        # how far the build is off is an unknown of its own; what else the film may have been is a doubt of the reading
+        doubts = tuple(doubt_between(*film, parts) for film in card.alternatives[1:])
+        found = card_panel(card.optics, card.tints, parts, card.reading, Scale(), doubts, entry.repeats)
+    except InputError:
+        return None
+    tins = dict(zip(spray_out.tints, spray_out.shown.names, strict=True))
+    if not set(found.names) <= set(tins):
+        return None
+    return replace(found, tins=tuple(tins[name] for name in found.names), mixture=spray_out.mixture)
+
+
+def _named(spray_out: CountedSprayOut) -> str:
+    return f"spray-out #{spray_out.number}" + (f" of {spray_out.job}" if spray_out.job else "")
+
+
+def _document(spray_out: CountedSprayOut) -> dict[str, Any]:
+    return {"job": spray_out.job or None, "spray_out": spray_out.number}
