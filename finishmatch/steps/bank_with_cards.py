@@ -31,12 +31,15 @@ class BankWithCards:
         Those that are panels of it, in its order.
     rest : tuple of CountedSprayOut
         Those that only show how strong their tins are: known as CIELAB alone, or of a film that can't be predicted.
+    own : str
+        The ref of the job in hand; "" for none.
     """
 
     found: BankToday
     panels: int
     cards: tuple[CountedSprayOut, ...] = ()
     rest: tuple[CountedSprayOut, ...] = ()
+    own: str = ""
 
     @property
     def words(self) -> str:
@@ -51,12 +54,12 @@ class BankWithCards:
     def warnings(self) -> tuple[str, ...]:
         """A warning for each card that doesn't fit, or is left aside."""
         doubted = (
-            f"the card of {_named(self.cards[i])} doesn't fit the bank and the other cards, so it counts less: check "
-            "what was poured, and read it again"
+            f"the card of {self._named(self.cards[i])} doesn't fit the bank and the other cards, so it counts less: "
+            "check what was poured, and read it again"
             for i in self.found.doubted
         )
         aside = (
-            f"the card of {_named(self.cards[i])} would make a tin more than {STRONGEST:g} times as strong as the "
+            f"the card of {self._named(self.cards[i])} would make a tin more than {STRONGEST:g} times as strong as the "
             "bank's, or weaker by as much: it is left aside; check what was poured, read it again, or strike it"
             for i in self.found.left_aside
         )
@@ -67,13 +70,20 @@ class BankWithCards:
         return {
             "panels": self.panels,
             "cards": len(self.cards) - len(self.found.left_aside),
-            "doubted": [_document(self.cards[i]) for i in self.found.doubted],
-            "left_aside": [_document(self.cards[i]) for i in self.found.left_aside],
+            "doubted": [self._document(self.cards[i]) for i in self.found.doubted],
+            "left_aside": [self._document(self.cards[i]) for i in self.found.left_aside],
         }
+
+    def _named(self, spray_out: CountedSprayOut) -> str:
+        return f"spray-out #{spray_out.number}" + ("" if spray_out.job == self.own else f" of {spray_out.job}")
+
+    def _document(self, spray_out: CountedSprayOut) -> dict[str, Any]:
+        job = None if spray_out.job == self.own else spray_out.job
+        return {"job": job, "spray_out": spray_out.number}
 
 
 def bank_with_cards(
-    fitted: FittedBank, spray_outs: Sequence[CountedSprayOut], today: Mapping[str, str], spread: float
+    fitted: FittedBank, spray_outs: Sequence[CountedSprayOut], today: Mapping[str, str], spread: float, own: str
 ) -> BankWithCards:
     """Return a bank with some cards of the record, from what was kept or worked out now.
 
@@ -85,6 +95,8 @@ def bank_with_cards(
         Of each tint, what sets its open tin apart.
     spread : float
         Of the strength of tins nothing was sprayed of.
+    own : str
+        The ref of the job in hand; "" for none.
     """
     panels: list[tuple[CardPanel, CountedSprayOut]] = []
     rest = []
@@ -99,7 +111,8 @@ def bank_with_cards(
     held = {tin for card in cards for tin in card.tins}
     open_now = {tint: tin for tint, tin in today.items() if tin in held}
     counted = tuple(spray_out for _, spray_out in panels)
-    return BankWithCards(_found(fitted, cards, open_now, spread), len(fitted.fit.panels), counted, tuple(rest))
+    found = _found(fitted, cards, open_now, spread)
+    return BankWithCards(found, len(fitted.fit.panels), counted, tuple(rest), own)
 
 
 def _found(fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float) -> BankToday:
@@ -119,9 +132,9 @@ def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | Non
     entry = spray_out.entry
     if entry is None or entry.reflectance is None or entry.seen or not spray_out.parts:
         return None
-    own, parts = replace(fitted, today=None), tuple(spray_out.parts)
+    alone, parts = replace(fitted, today=None), tuple(spray_out.parts)
     try:
-        card = sprayed_card(own, reading_kept(entry), entry, Poured(parts))
+        card = sprayed_card(alone, reading_kept(entry), entry, Poured(parts))
         # how far the build is off is an unknown of its own; what else the film may have been is a doubt of the reading
         doubts = tuple(doubt_between(*film, parts) for film in card.alternatives[1:])
         found = card_panel(card.optics, card.tints, parts, card.reading, Scale(), doubts, entry.repeats)
@@ -131,11 +144,3 @@ def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | Non
     if not set(found.names) <= set(tins):
         return None
     return replace(found, tins=tuple(tins[name] for name in found.names), mixture=spray_out.mixture)
-
-
-def _named(spray_out: CountedSprayOut) -> str:
-    return f"spray-out #{spray_out.number}" + (f" of {spray_out.job}" if spray_out.job else "")
-
-
-def _document(spray_out: CountedSprayOut) -> dict[str, Any]:
-    return {"job": spray_out.job or None, "spray_out": spray_out.number}

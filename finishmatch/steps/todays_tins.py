@@ -145,7 +145,7 @@ def tins_in(
         known = counting.strengths_known(spray_outs, day.lots, own)
         forgotten = known is not None and bool(known.names)
         unknown = counting.strengths_known((), day.lots, own, spread)
-        today = _with_cards(fitted, (), whole, {}, spread) if with_cards else None
+        today = bank_with_cards(fitted, counting.with_former_tins((), whole), {}, spread, own) if with_cards else None
         fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
         return replace(fresh, bank=today, by_themselves=unknown, warnings=() if today is None else today.warnings)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
@@ -154,7 +154,7 @@ def tins_in(
     today = None
     if with_cards:
         former = [spray_out for spray_out in whole if spray_out.number != replaced]
-        today = _with_cards(fitted, spray_outs, former, tins, spread)
+        today = bank_with_cards(fitted, counting.with_former_tins(spray_outs, former), tins, spread, own)
         rest = [one for one in today.rest if one in spray_outs]
         prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins)
     named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, tins.values())]
@@ -173,17 +173,6 @@ def tins_in(
         bank=today,
         by_themselves=by_themselves,
     )
-
-
-def _with_cards(
-    fitted: FittedBank,
-    counted: Sequence[CountedSprayOut],
-    whole: Sequence[CountedSprayOut],
-    tins: Mapping[str, str],
-    spread: float,
-) -> BankWithCards:
-    """Return the bank with the cards of today's tins, and with those of former ones."""
-    return bank_with_cards(fitted, counting.with_former_tins(counted, whole), tins, spread)
 
 
 @dataclass(frozen=True)

@@ -57,11 +57,12 @@ def _sprayed(bank: FittedBank, job: str, **how: object) -> Sprayed:
 def test_a_card_moves_what_is_predicted_towards_it_in_shape_as_well_as_strength(bank: FittedBank) -> None:
     job = _job()
     before = fm.predict(bank, BATCH, job=job).reflectance
-    told = _sprayed(bank, job).as_dict()
+    off_tone = _card(bank, bent=0.06)
+    told = _sprayed(bank, job, card=off_tone).as_dict()
     after = fm.predict(bank, BATCH, job=job)
-    read = _card(bank).repeats[0]
+    read = off_tone.repeats[0]
     left, moved = np.abs(after.reflectance - read), after.reflectance - before
-    assert left.mean() < 0.4 * np.abs(before - read).mean()
+    assert left.mean() < 0.5 * np.abs(before - read).mean()
     assert np.corrcoef(moved, read - before)[0, 1] > 0.9
     assert after.as_dict()["bank_today"] == told["bank_today"]
     assert told["bank_today"]["cards"] == 1
