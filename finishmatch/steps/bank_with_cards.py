@@ -33,6 +33,8 @@ class BankWithCards:
         Those that only show how strong their tins are: known as CIELAB alone, or of a film that can't be predicted.
     own : str
         The ref of the job in hand; "" for none.
+    fresh_key : str
+        Of what was worked out anew and isn't kept beside the ledger yet; "" where there is nothing to keep.
     """
 
     found: BankToday
@@ -40,6 +42,7 @@ class BankWithCards:
     cards: tuple[CountedSprayOut, ...] = ()
     rest: tuple[CountedSprayOut, ...] = ()
     own: str = ""
+    fresh_key: str = ""
 
     @property
     def words(self) -> str:
@@ -70,16 +73,12 @@ class BankWithCards:
         return {
             "panels": self.panels,
             "cards": len(self.cards) - len(self.found.left_aside),
-            "doubted": [self._document(self.cards[i]) for i in self.found.doubted],
-            "left_aside": [self._document(self.cards[i]) for i in self.found.left_aside],
+            "doubted": [self.cards[i].number for i in self.found.doubted],
+            "left_aside": [self.cards[i].number for i in self.found.left_aside],
         }
 
     def _named(self, spray_out: CountedSprayOut) -> str:
         return f"spray-out #{spray_out.number}" + ("" if spray_out.job == self.own else f" of {spray_out.job}")
-
-    def _document(self, spray_out: CountedSprayOut) -> dict[str, Any]:
-        job = None if spray_out.job == self.own else spray_out.job
-        return {"job": job, "spray_out": spray_out.number}
 
 
 def bank_with_cards(
@@ -111,20 +110,25 @@ def bank_with_cards(
     held = {tin for card in cards for tin in card.tins}
     open_now = {tint: tin for tint, tin in today.items() if tin in held}
     counted = tuple(spray_out for _, spray_out in panels)
-    found = _found(fitted, cards, open_now, spread)
-    return BankWithCards(found, len(fitted.fit.panels), counted, tuple(rest), own)
+    found, fresh_key = _found(fitted, cards, open_now, spread)
+    return BankWithCards(found, len(fitted.fit.panels), counted, tuple(rest), own, fresh_key)
 
 
-def _found(fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float) -> BankToday:
+def keep_today(bank: BankWithCards | None) -> None:
+    """Keep what was worked out anew beside the ledger, once something was recorded; else it is made anew."""
+    if bank is not None and bank.fresh_key:
+        store_today(ledger_home(), bank.fresh_key, bank.found)
+
+
+def _found(
+    fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float
+) -> tuple[BankToday, str]:
+    """Return a bank with its cards, and the key to keep it by where it was worked out anew."""
     if not cards or fitted.folder is None:
-        return bank_today(fitted.fit, cards, today, spread)
-    home, key = ledger_home(), today_key(fitted.fit, cards, today, spread)
-    kept = load_today(home, key, fitted.fit)
-    if kept is not None:
-        return kept
-    found = bank_today(fitted.fit, cards, today, spread)
-    store_today(home, key, found)
-    return found
+        return bank_today(fitted.fit, cards, today, spread), ""
+    key = today_key(fitted.fit, cards, today, spread)
+    kept = load_today(ledger_home(), key, fitted.fit)
+    return (bank_today(fitted.fit, cards, today, spread), key) if kept is None else (kept, "")
 
 
 def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.ledger import Entry, open_ledger
+from finishmatch.ledger import Entry, StrengthEntry, open_ledger
 from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank
@@ -19,6 +19,7 @@ from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, density_of
 from finishmatch.readings.convert_geometry import Conversion
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import FittedBank, open_bank
+from finishmatch.steps.bank_with_cards import keep_today
 from finishmatch.steps.colour_inputs import (
     LIGHTS,
     ReadingLike,
@@ -144,6 +145,8 @@ class Match:
         recorded = record_to(job, entries, sources)
         if self.fitted.folder is not None:
             remember(job, self.fitted.bank, self.fitted.folder)
+        learnt = any(isinstance(entry, StrengthEntry) for entry in (*self.tins.caught_up, *entries))
+        keep_today(todays_tins(job, replace(self.fitted, today=None)).bank if learnt else self.tins.bank)
         return (*caught_up, *recorded)
 
 

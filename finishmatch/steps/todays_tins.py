@@ -155,7 +155,7 @@ def tins_in(
     if with_cards:
         former = [spray_out for spray_out in whole if spray_out.number != replaced]
         today = bank_with_cards(fitted, counting.with_former_tins(spray_outs, former), tins, spread, own)
-        rest = [one for one in today.rest if one in spray_outs]
+        rest = [one for one in today.rest if any(one is other for other in spray_outs)]
         prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins)
     named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, tins.values())]
     standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]

@@ -139,7 +139,7 @@ def test_a_tin_beyond_a_factor_of_four_is_left_aside_and_the_warning_names_its_c
     job = _job()
     told = _sprayed(bank, job, card=_card(bank, 9.0, 0.0), anyway=True)
     number = told.recorded.entries[0].number
-    assert told.as_dict()["bank_today"]["left_aside"] == [{"job": None, "spray_out": number}]
+    assert told.as_dict()["bank_today"]["left_aside"] == [number]
     (warning,) = (text for text in told.recorded.warnings if "left aside" in text)
     assert f"#{number}" in warning
     assert "strike it" in warning

@@ -22,7 +22,7 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
-from finishmatch.steps.bank_with_cards import BankWithCards
+from finishmatch.steps.bank_with_cards import BankWithCards, keep_today
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
@@ -250,6 +250,7 @@ def _with_the_card(inside: _InJob, learnt: Learnt, number: int) -> Learnt:
         after = tins_in(inside.ledger, inside.job, learnt.fitted)
     if after.bank is None or ("", number) not in after.spray_outs:
         return learnt  # of tins that are no longer in use
+    keep_today(after.bank)
     strengths = learnt.strengths
     if after.prior is not None and set(strengths) <= set(after.prior.names):
         known = after.prior.chosen(tuple(strengths))
