@@ -69,7 +69,8 @@ class Solved:
 class Tin:
     """The tin as it stands: all tints in one order, what is in it, and how its reading departs from the model.
 
-    `sprayed` is whether there is a reading: else its strengths and pours are as unknown as those of a recipe.
+    `reading_sd` and `place_sd` are what its spray-out's reading leaves open (`ReadingNoise`); `sprayed` is whether
+    there is a reading: else its strengths and pours are as unknown as those of a recipe.
     `lab_root` is a root of the covariance, in each light, of a difference that was seen beside the standard.
     """
 
@@ -81,6 +82,7 @@ class Tin:
     target: ColourTarget
     log_covariance: Floats
     reading_sd: Floats | float
+    place_sd: Floats | float = 0.0
     sprayed: bool = True
     lab_root: Floats | None = None
     solved: Solved = field(default_factory=Solved, repr=False, compare=False)
@@ -124,7 +126,7 @@ class Tin:
             step_g,
             self.log_covariance[np.ix_(used, used)],
             self.offset,
-            self.reading_sd,
+            (self.reading_sd, self.place_sd),
             self.poured[used] if self.sprayed else None,
         )
 

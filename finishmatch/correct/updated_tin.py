@@ -14,9 +14,10 @@ from finishmatch.correct.tin import Tin
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
-from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE, REPEATABILITY_SD
+from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE
 from finishmatch.optics.strength import StrengthPrior, strength_evidence
 from finishmatch.readings import Reading
+from finishmatch.readings.reading_noise import reading_noise
 
 
 @dataclass(frozen=True)
@@ -101,22 +102,13 @@ def _held_against(tin: Tin, sprayed: Reading, before: Floats, share: float) -> T
         goal, lab_offset, lab_root = brought_to(tin.target, tin.optics, tin.poured, before, sprayed)
         return replace(tin, target=goal, lab_offset=lab_offset, lab_root=lab_root)
     model = predicted_reflectance(tin.optics, tin.poured)
-    offset, of_lab, reading_sd = _left_over(sprayed, model, share)
-    return replace(tin, offset=offset, lab_offset=of_lab, reading_sd=reading_sd)
-
-
-def _left_over(sprayed: Reading, model: Floats, share: float) -> tuple[Floats, Floats | None, Floats | float]:
-    """Return what the model doesn't explain of a reading: of its spectrum, shape (31,), or of its CIELAB alone.
-
-    `share` is what the theory leaves, as a share of the reflectance. What remains uncertain of it stands last.
-    """
     if sprayed.reflectance is None:
         lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
-        return np.zeros_like(model), lab_offset, 0.0
+        return replace(tin, lab_offset=lab_offset)
     # what separates reading and model is partly the theory's, which stays, and partly noise, which doesn't
-    count = len(sprayed.repeats)
-    seen = float(sprayed.repeats.var(axis=0, ddof=1).mean()) if count > 1 else 0.0
-    noise = max(REPEATABILITY_SD**2, seen) / count
+    noise = reading_noise(sprayed)
     theory = (share * model) ** 2 + MODEL_FLOOR**2
-    kept = theory / (theory + noise)
-    return (sprayed.reflectance - model) * kept, None, np.sqrt(kept * noise)
+    kept = theory / (theory + noise.each**2 + noise.together**2)
+    left = np.sqrt(kept)
+    offset = (sprayed.reflectance - model) * kept
+    return replace(tin, offset=offset, reading_sd=left * noise.each, place_sd=left * noise.together)

@@ -18,8 +18,8 @@ from finishmatch.colour import (
     xyz_to_lab_slope,
 )
 from finishmatch.errors import InputError
-from finishmatch.optics.panel_set import REPEATABILITY_SD
 from finishmatch.readings import Reading
+from finishmatch.readings.reading_noise import reading_noise
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,9 @@ class ColourTarget:
         Whether it lies so far from what can be mixed that nearness is measured in ΔE*ab: CIEDE2000 was made for small
         differences, and beyond them its rotation term takes a grey for nearer to a vivid blue than a paler blue is.
     reading_sd : float
-        Standard deviation of its reflectance by the noise of its readings.
+        Standard deviation of its reflectance at each wavelength, by the noise of its readings.
+    place_sd : float
+        Standard deviation of its reflectance at all wavelengths together, by where on the sample it was read.
     conversion_sd : ndarray, shape (31,), or None
         Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
     unseen_lights : tuple of str
@@ -56,6 +58,7 @@ class ColourTarget:
     warnings: tuple[str, ...] = ()
     far: bool = False
     reading_sd: float = 0.0
+    place_sd: float = 0.0
     conversion_sd: Floats | None = None
     unseen_lights: tuple[str, ...] = ()
 
@@ -115,7 +118,7 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         raise InputError("`lights`", "no light is named", "name at least one, for example D65")
     if reading.reflectance is not None:
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
-        noise = REPEATABILITY_SD / float(np.sqrt(len(reading.repeats)))
+        noise = reading_noise(reading)
         return ColourTarget(
             reading.name,
             reading.reflectance,
@@ -123,7 +126,8 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
             observer,
             labs,
             reading.warnings,
-            reading_sd=noise,
+            reading_sd=noise.each,
+            place_sd=noise.together,
             conversion_sd=reading.conversion_sd,
         )
     warning = (

@@ -15,6 +15,9 @@ from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
 
 CARD_DRAWS = 384
+# how far tins of a shop differ is known as surely as from so many of them, so that draws have a tail (Student's t): of
+# 21 measured pastes one was off by half, where the others' spread was 15 to 20 %
+TINS_WORTH = 5
 U95_LIGHTS, U95_OBSERVER = ("D65",), 10
 
 
@@ -26,6 +29,29 @@ def _standard(parts: int) -> tuple[Floats, Floats]:
     for each in draws:
         each.setflags(write=False)
     return draws
+
+
+@cache
+def _tails(parts: int) -> Floats:
+    """Return draws of what makes a normal draw one of Student's t, shape (CARD_DRAWS, parts), the same every time."""
+    draws = np.random.default_rng(37).chisquare(TINS_WORTH, (CARD_DRAWS, parts))
+    wider: Floats = np.sqrt(TINS_WORTH / draws)
+    wider.setflags(write=False)
+    return wider
+
+
+def _drawn_strengths(covariance: Floats, amount_sd: float) -> Floats:
+    """Return draws of the factors of strengths and of amounts that come to bear, shape (CARD_DRAWS, k).
+
+    What no card has shown of a tin has the tail; what is known beside the tins before it, as surely as cards show it,
+    hasn't.
+    """
+    k = len(covariance)
+    strengths, _ = _standard(k)
+    root = np.linalg.cholesky(covariance + np.eye(k) * (amount_sd**2 + 1e-12))
+    unknown = np.minimum(np.diag(root) ** 2 / PRIOR_SD**2, 1.0)
+    factors: Floats = np.exp((strengths * (1 + unknown * (_tails(k) - 1))) @ root.T)
+    return factors
 
 
 @cache
@@ -57,10 +83,17 @@ def _smooth(run: float) -> Floats:
 
 @cache
 def _shifts() -> Floats:
-    """Return draws, shape (CARD_DRAWS,), of what is off at all wavelengths together, the same every time."""
-    draws = np.random.default_rng(33).standard_normal(CARD_DRAWS)
+    """Return two draws, shape (2, CARD_DRAWS, 1), of what is off at all wavelengths together, the same every time."""
+    draws = np.stack([np.random.default_rng(seed).standard_normal((CARD_DRAWS, 1)) for seed in (33, 38)])
     draws.setflags(write=False)
     return draws
+
+
+def _drawn_noise(target: ColourTarget, read: tuple[Floats | float, Floats | float]) -> Floats:
+    """Return draws of what readings are off by, shape (CARD_DRAWS, 31)."""
+    converted, placed = _shifts()
+    noise: Floats = np.hypot(target.reading_sd, read[0]) * _noise() + placed * np.hypot(target.place_sd, read[1])
+    return noise if target.conversion_sd is None else noise + converted * target.conversion_sd
 
 
 def drawn_differences(
@@ -70,7 +103,7 @@ def drawn_differences(
     step_g: float,
     log_covariance: Floats | None = None,
     offset: Floats | None = None,
-    reading_sd: Floats | float = 0.0,
+    read: tuple[Floats | float, Floats | float] = (0.0, 0.0),
     already: Floats | None = None,
 ) -> Floats:
     """Return draws of the difference a recipe will show, ΔE00, shape (draws, lights).
@@ -88,21 +121,21 @@ def drawn_differences(
         Of the logarithms of the strengths; None is a tin nothing was sprayed of.
     offset : ndarray, shape (31,), or None
         Added to every predicted reflectance.
-    reading_sd : float or ndarray, shape (31,)
-        Of further readings that the difference rests on; the target's own noise is always counted.
+    read : tuple of two floats or ndarrays, shape (31,)
+        Standard deviations of a further reading that the difference rests on, at each wavelength and at all together;
+        the target's own are always counted.
     already : ndarray, shape (k,), or None
         What of the grams is in a tin that a card was sprayed of: what that card read is known, and only what is added
         changes it by what isn't.
     """
     k = len(grams)
-    strengths, pours = _standard(k)
+    _, pours = _standard(k)
     covariance = np.eye(k) * PRIOR_SD**2 if log_covariance is None else log_covariance
     amount_sd = optics.amount_sd if already is None else 0.0
-    root = np.linalg.cholesky(covariance + np.eye(k) * (amount_sd**2 + 1e-12))
     to_pour = grams if already is None else grams - already
     poured = np.where(to_pour > 0, np.maximum(to_pour + POUR_SD_STEPS * step_g * pours, 0), 0)
     amounts = (poured if already is None else poured + already) * optics.dry_ml_per_g
-    factor = np.exp(strengths @ root.T)[:, :, None]
+    factor = _drawn_strengths(covariance, amount_sd)[:, :, None]
     if optics.draws is None:
         K, S = optics.K * factor, optics.S * factor
     else:
@@ -117,11 +150,9 @@ def drawn_differences(
         was = already * optics.dry_ml_per_g
         known = mixture_reflectance(was, optics.K, optics.S, optics.surface, optics.backing)
         reading = reading + known - mixture_reflectance(was, K, S, optics.surface, optics.backing)
-    noise = np.hypot(target.reading_sd, reading_sd) * _noise()
+    noise = _drawn_noise(target, read)
     if optics.model_sd > 0:
         noise = noise + again * optics.model_sd * reading * _smooth(optics.model_run)
-    if target.conversion_sd is not None:
-        noise = noise + _shifts()[:, None] * target.conversion_sd
     return target.differences(reading + noise if offset is None else reading + offset + noise)
 
 

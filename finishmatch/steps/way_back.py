@@ -207,7 +207,8 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
     standard = goal.standard
     if standard is None:
         colour = predicted_colour(replace(batch, parts=meant))
-        target = colour_target(Reading(MEANT, colour[None]), lights, request.observer)
+        # nothing was read of it
+        target = replace(colour_target(Reading(MEANT, colour[None]), lights, request.observer), place_sd=0.0)
         today, covariance = replace(today, draws=None), np.eye(len(today.names)) * _COMMON
     else:
         wanted = Viewing(bank.geometry, bank.binder_index, request.gloss, lights[0], request.observer)
