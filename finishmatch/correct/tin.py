@@ -126,8 +126,9 @@ class Tin:
             step_g,
             self.log_covariance[np.ix_(used, used)],
             self.offset,
-            (self.reading_sd, self.place_sd),
+            self.reading_sd,
             self.poured[used] if self.sprayed else None,
+            self.place_sd,
         )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.tin import Tin
-from finishmatch.mix.expected_difference import shortest_range
+from finishmatch.mix.expected_difference import range_of_95
 from finishmatch.mix.weighing import Scale
 
 
@@ -54,7 +54,7 @@ def chance_inside(drawn: Floats, tolerance: float) -> float:
 def trade_row(tin: Tin, added: Floats, total: float, tolerance: float, scale: Scale) -> TradeRow:
     """Return what an addition, shape (n,), is expected to come to."""
     drawn = tin.drawn(added, scale.step_g)
-    low, high = shortest_range(drawn.max(axis=1))
+    low, high = range_of_95(drawn.max(axis=1))
     return TradeRow(
         growth=float(added.sum() / total),
         additions=parts_of(tin, added),

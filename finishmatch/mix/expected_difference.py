@@ -89,10 +89,11 @@ def _shifts() -> Floats:
     return draws
 
 
-def _drawn_noise(target: ColourTarget, read: tuple[Floats | float, Floats | float]) -> Floats:
+def _drawn_noise(target: ColourTarget, reading_sd: Floats | float, place_sd: Floats | float) -> Floats:
     """Return draws of what readings are off by, shape (CARD_DRAWS, 31)."""
     converted, placed = _shifts()
-    noise: Floats = np.hypot(target.reading_sd, read[0]) * _noise() + placed * np.hypot(target.place_sd, read[1])
+    noise: Floats = np.hypot(target.reading_sd, reading_sd) * _noise()
+    noise = noise + placed * np.hypot(target.place_sd, place_sd)
     return noise if target.conversion_sd is None else noise + converted * target.conversion_sd
 
 
@@ -103,8 +104,9 @@ def drawn_differences(
     step_g: float,
     log_covariance: Floats | None = None,
     offset: Floats | None = None,
-    read: tuple[Floats | float, Floats | float] = (0.0, 0.0),
+    reading_sd: Floats | float = 0.0,
     already: Floats | None = None,
+    place_sd: Floats | float = 0.0,
 ) -> Floats:
     """Return draws of the difference a recipe will show, ΔE00, shape (draws, lights).
 
@@ -121,12 +123,13 @@ def drawn_differences(
         Of the logarithms of the strengths; None is a tin nothing was sprayed of.
     offset : ndarray, shape (31,), or None
         Added to every predicted reflectance.
-    read : tuple of two floats or ndarrays, shape (31,)
-        Standard deviations of a further reading that the difference rests on, at each wavelength and at all together;
-        the target's own are always counted.
+    reading_sd : float or ndarray, shape (31,)
+        Of further readings that the difference rests on; the target's own noise is always counted.
     already : ndarray, shape (k,), or None
         What of the grams is in a tin that a card was sprayed of: what that card read is known, and only what is added
         changes it by what isn't.
+    place_sd : float or ndarray, shape (31,)
+        Of the same readings as `reading_sd`, at all wavelengths together; the target's own is always counted.
     """
     k = len(grams)
     _, pours = _standard(k)
@@ -150,7 +153,7 @@ def drawn_differences(
         was = already * optics.dry_ml_per_g
         known = mixture_reflectance(was, optics.K, optics.S, optics.surface, optics.backing)
         reading = reading + known - mixture_reflectance(was, K, S, optics.surface, optics.backing)
-    noise = _drawn_noise(target, read)
+    noise = _drawn_noise(target, reading_sd, place_sd)
     if optics.model_sd > 0:
         noise = noise + again * optics.model_sd * reading * _smooth(optics.model_run)
     return target.differences(reading + noise if offset is None else reading + offset + noise)

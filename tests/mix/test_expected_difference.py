@@ -9,7 +9,7 @@ import pytest
 
 from booth.banks import booth_bank, tint_specs
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.expected_difference import drawn_differences, intervals, shortest_range, within_95
+from finishmatch.mix.expected_difference import drawn_differences, intervals, range_of_95, within_95
 from finishmatch.optics import fit_bank, predicted_reflectance
 from finishmatch.readings import Reading
 
@@ -22,14 +22,14 @@ TARGET = colour_target(Reading("t", predicted_reflectance(OWN, GRAMS)[None]), LI
 QUIET = replace(OWN, draws=None, dispersal_sd=0.0, neighbour_sd=0.0, model_sd=0.0)
 
 
-def test_the_shortest_range_holds_what_it_says_and_is_no_wider_than_the_middle_one() -> None:
+def test_the_range_stated_holds_what_it_says_and_is_no_wider_than_the_middle_one() -> None:
     drawn = np.abs(np.random.default_rng(1).standard_normal((2000, 3))) + 0.2
     for light, (low, high) in intervals(TARGET, drawn).items():
         values = drawn[:, LIGHTS.index(light)]
         assert ((values >= low) & (values <= high)).mean() == pytest.approx(0.95, abs=0.001)
         assert high - low <= np.ptp(np.percentile(values, [2.5, 97.5]))
         assert low == pytest.approx(0.2, abs=0.01)  # such draws lie thickest at their least
-    assert shortest_range(np.arange(100.0)) == (0.0, 94.0)
+    assert range_of_95(np.arange(100.0)) == (0.0, 94.0)
 
 
 @pytest.mark.parametrize("name", ["dispersal_sd", "neighbour_sd", "model_sd"])
