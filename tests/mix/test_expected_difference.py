@@ -18,7 +18,8 @@ OPTICS = fit_bank(booth_bank(tint_specs(12, 9))).optics
 OWN = OPTICS.chosen(OPTICS.names[:3])
 GRAMS = np.array([400.0, 60.0, 40.0])
 KNOWN = np.eye(3) * 1e-8  # tins whose strength is known
-TARGET = colour_target(Reading("t", predicted_reflectance(OWN, GRAMS)[None]), LIGHTS, 10)
+READ = colour_target(Reading("t", predicted_reflectance(OWN, GRAMS)[None]), LIGHTS, 10)
+TARGET = replace(READ, place_sd=0.0)  # what follows is small beside where on it a sample is read
 QUIET = replace(OWN, draws=None, dispersal_sd=0.0, neighbour_sd=0.0, model_sd=0.0)
 
 
@@ -69,3 +70,23 @@ def test_a_card_lies_within_u95_as_often_as_it_says() -> None:
     cards = [predicted_reflectance(OWN.strengthened(factor), GRAMS) for factor in factors]
     off = TARGET.differences(np.array(cards))[:, 0]
     assert (off <= spreads[1]).mean() == pytest.approx(0.95, abs=0.03)
+
+
+def test_where_on_a_sample_it_was_read_counts_as_much_as_it_shifts_the_reading() -> None:
+    def expected(place_sd: float, of_card: float = 0.0) -> float:
+        target = replace(READ, place_sd=place_sd)
+        return float(np.median(drawn_differences(target, QUIET, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS, of_card)))
+
+    assert READ.place_sd > 0
+    assert expected(0.0) < expected(0.001) < expected(0.002)
+    assert expected(0.003, 0.004) == pytest.approx(expected(0.005))
+    shifted = TARGET.differences(predicted_reflectance(OWN, GRAMS) + 0.005)[0]
+    assert expected(0.005) == pytest.approx(0.6745 * shifted, rel=0.15)  # half of all normal draws lie nearer
+
+
+def test_a_tin_that_no_card_was_of_may_lie_farther_off_than_one_that_is_known_as_widely() -> None:
+    def beyond(covariance: np.ndarray) -> float:
+        drawn = drawn_differences(TARGET, QUIET, GRAMS, 1e-6, covariance)[:, 0]
+        return float(np.percentile(drawn, 99) / np.median(drawn))
+
+    assert beyond(np.eye(3) * 0.15**2) > 1.15 * beyond(np.eye(3) * 0.01**2)
