@@ -18,6 +18,7 @@ from finishmatch.colour import (
     xyz_to_lab_slope,
 )
 from finishmatch.errors import InputError
+from finishmatch.optics.panel_set import REPEATABILITY_SD
 from finishmatch.readings import Reading
 from finishmatch.readings.reading_noise import reading_noise
 
@@ -118,7 +119,7 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         raise InputError("`lights`", "no light is named", "name at least one, for example D65")
     if reading.reflectance is not None:
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
-        noise = reading_noise(reading)
+        noise = REPEATABILITY_SD / float(np.sqrt(len(reading.repeats)))
         return ColourTarget(
             reading.name,
             reading.reflectance,
@@ -126,8 +127,8 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
             observer,
             labs,
             reading.warnings,
-            reading_sd=noise.each,
-            place_sd=noise.together,
+            reading_sd=noise,
+            place_sd=reading_noise(reading).together,
             conversion_sd=reading.conversion_sd,
         )
     warning = (
