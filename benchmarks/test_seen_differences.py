@@ -43,7 +43,7 @@ class SeenJob:
 
 def seen_job(shop: Shop, r: np.random.Generator) -> SeenJob:
     """Return a job whose target is known to a ΔE00 of 2 and whose cards are seen beside the standard to 0.5."""
-    booth, names, prior = shop.workshop, shop.names, shop.known()
+    booth, names, (_, prior) = shop.workshop, shop.names, shop.today()
     truth = reflectance_to_lab(wished := booth.spray(wished_for(shop, r), np.ones(len(names))))
     lab = truth + np.linalg.cholesky(covariance_within(TARGET_U95, truth)) @ r.standard_normal(3)
     standard = Reading("target", lab[None], target=TargetFacts(u95=TARGET_U95))
