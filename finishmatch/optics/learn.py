@@ -9,14 +9,15 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.colour.grid import SIZE
 from finishmatch.optics.leave_out import LeftOut, left_out, score
-from finishmatch.optics.panel_model import amount_factors, theory_sd, with_amounts
-from finishmatch.optics.panel_set import PanelSet
+from finishmatch.optics.panel_model import Indices, amount_factors, theory_sd, with_amounts
+from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior, settled
 from finishmatch.optics.priors import Beliefs, smooth_precision
 from finishmatch.optics.unknowns import Problem, State
 
 _DRAWS = 24
 _MOST_TINTS = 20  # from which spreads are learnt
+_MOST_PANELS = 300  # likewise: more tell hardly more of spreads, and take their time
 _K_LENGTHS_NM = (15, 20, 30, 40, 60, 80, 120, 170, 240)
 _S_LENGTHS_NM = (60, 100, 150, 200, 300)
 _LONGEST_RUN = 16.0
@@ -41,13 +42,17 @@ def learnt(problem: Problem, beliefs: Beliefs, state: State) -> Posterior:
     -----
     The smooth processes' lengths and spreads are those most probable after the panels (expectation maximisation). How
     far amounts and builds go off, and what the theory leaves, are chosen by how probable panels are that are left out:
-    within the fit, amounts would soak up what the theory leaves. Of a large bank some tints are enough. Where no
-    spectrum was read only the smooth processes are learnt.
+    within the fit, amounts would soak up what the theory leaves. Of a large bank some tints and panels are enough.
+    Where no spectrum was read only the smooth processes are learnt.
     """
-    if problem.tints > _MOST_TINTS:
-        some, start = _some_tints(problem, state)
-        beliefs = learnt(some, beliefs, start).beliefs
-        return settled(problem, beliefs, state, exact=1e-5)
+    if problem.tints > _MOST_TINTS or len(problem.panels.names) > _MOST_PANELS:
+        some, start = _some(problem, state)
+        return settled(problem, _learnt_from_all(some, beliefs, start).beliefs, state, exact=1e-5)
+    return _learnt_from_all(problem, beliefs, state)
+
+
+def _learnt_from_all(problem: Problem, beliefs: Beliefs, state: State) -> Posterior:
+    """Return the posterior, its spreads learnt from every panel."""
     posterior = settled(problem, beliefs, state)
     for _ in range(3):
         posterior = settled(problem, _smoothness(posterior), posterior.state, rounds=3)
@@ -73,20 +78,43 @@ def roughly(posterior: Posterior) -> Beliefs:
     return replace(beliefs, theory=float(np.clip(off / (0.6745 * expected), 1.0, _THEORY_RANGE[1])))
 
 
-def _some_tints(problem: Problem, state: State) -> tuple[Problem, State]:
-    """Return some of the tints, with the panels that hold no other: those in most panels, and others spread out."""
-    panels = problem.panels
-    n = problem.tints
-    often = np.argsort(-(panels.fractions > 0).sum(axis=0), kind="stable")[:2]
-    spread = np.linspace(0, n - 1, _MOST_TINTS - 3).round().astype(int)
-    tints = np.unique(np.concatenate([[panels.anchor], often, spread]))
-    rest = np.setdiff1d(np.arange(n), tints)
-    rows = (panels.fractions[:, rest] == 0).all(axis=1)
-    fewer = panels.chosen(rows, tints)
+def _some(problem: Problem, state: State) -> tuple[Problem, State]:
+    """Return some of the tints, and some of the panels that hold no other."""
+    tints = _some_tints(problem)
+    rows = _some_panels(problem, tints)
+    fewer = problem.panels.chosen(rows, tints)
     factors = amount_factors(fewer)
-    field = state.field[:, np.concatenate([tints, n + tints])]
+    field = state.field[:, np.concatenate([tints, problem.tints + tints])]
     start = State(field, state.level[tints], np.zeros(factors.count), state.surface, state.pictures)
     return Problem(fewer, factors, problem.trusted[rows]), start
+
+
+def _some_tints(problem: Problem) -> Indices:
+    """Return those in most panels, and others spread out."""
+    n = problem.tints
+    if n <= _MOST_TINTS:
+        return np.arange(n)
+    often = np.argsort(-(problem.panels.fractions > 0).sum(axis=0), kind="stable")[:2]
+    spread = np.linspace(0, n - 1, _MOST_TINTS - 3).round().astype(int)
+    return np.unique(np.concatenate([[problem.panels.anchor], often, spread]))
+
+
+def _some_panels(problem: Problem, tints: Indices) -> Bools:
+    """Return which panels hold those tints alone; of many some, spread out, with every tint in one at least.
+
+    Panels of one mixture stay together.
+    """
+    panels = problem.panels
+    rest = np.setdiff1d(np.arange(problem.tints), tints)
+    rows: Bools = (panels.fractions[:, rest] == 0).all(axis=1)
+    if rows.sum() <= _MOST_PANELS:
+        return rows
+    mixtures, first = np.unique(panels.mixture[rows], return_index=True)
+    count = max(1, mixtures.size * _MOST_PANELS // int(rows.sum()))
+    kept = np.linspace(0, mixtures.size - 1, count).round().astype(int)
+    holds = panels.fractions[rows][first] > 0
+    each = holds[:, tints].argmax(axis=0)
+    return rows & np.isin(panels.mixture, mixtures[np.union1d(kept, each)])
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +14,9 @@ from booth.banks import booth_bank, random_grams, tint_specs
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.errors import InputError
-from finishmatch.optics import Backing, Bank, Panel, Tint, fit_bank, predicted_reflectance, volume_fractions
+from finishmatch.optics import Backing, Bank, Panel, Tint, fit_bank, learn, predicted_reflectance, volume_fractions
+from finishmatch.optics.posterior import Posterior
+from finishmatch.optics.unknowns import Problem
 from finishmatch.readings import load_fit, read_bank, store_fit
 from tests.conftest import ROOT
 
@@ -64,6 +67,28 @@ def test_films_over_grounds_never_seen_are_predicted(anisotropy: float) -> None:
     assert np.median(off) <= 0.15
     assert np.percentile(off, 95) <= 0.4
     assert np.percentile(ratios, 95) <= 0.0035
+
+
+def test_spreads_learnt_from_some_panels_serve_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    tints = tint_specs(1, 5)
+    bank = booth_bank(tints)
+    seen = []
+
+    def counted(problem: Problem, *given: Any) -> Posterior:
+        seen.append((len(problem.panels.names), (problem.panels.fractions > 0).any(axis=0).all()))
+        return from_all(problem, *given)
+
+    from_all = learn._learnt_from_all
+    monkeypatch.setattr(learn, "_learnt_from_all", counted)
+    monkeypatch.setattr(learn, "_MOST_PANELS", len(bank.panels) // 2)
+    fit = fit_bank(bank)
+    assert len(fit.panels) == len(bank.panels)
+    ((panels, every_tint),) = seen
+    assert panels <= len(bank.panels) // 2 + len(tints)
+    assert every_tint
+    off = errors(tints, fit.optics, random_grams(51, 5, 30))
+    assert np.median(off) <= 0.05
+    assert off.max() <= 0.15
 
 
 def test_only_films_of_known_build_are_enough() -> None:
