@@ -3,7 +3,7 @@
 Rows foretold within ΔE*ab 5 (D65, 2°) are counted: of the test list, of those whose swatch isn't in the training list,
 and of pairs of pigments that no panel of the bank holds. A neural network of the data's authors came to 83 % on all
 rows of the test list (Chen et al. 2019, arXiv 1904.00275). Here the bank holds the single washes, and some mixtures of
-two thirds of the pairs; `python -m benchmarks.test_watercolour` fits all, ten minutes.
+two thirds of the pairs; `python -m benchmarks.test_watercolour` fits all, some minutes.
 """
 
 from __future__ import annotations
