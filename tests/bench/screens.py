@@ -96,6 +96,28 @@ class Looked:
         self.page.on("console", lambda line: self.complained.append(line.text) if line.type == "error" else None)
         self.page.on("pageerror", lambda error: self.complained.append(str(error)))
 
+    @property
+    def touched(self) -> bool:
+        """Whether it is worked with a finger, not with a mouse."""
+        return self.size != "wide"
+
+    def tap(self, x: float, y: float) -> None:
+        """Touch or click a place of the screen, CSS pixels."""
+        if self.touched:
+            self.page.touchscreen.tap(x, y)
+        else:
+            self.page.mouse.click(x, y)
+
+    def drag(self, start: tuple[float, float], by: tuple[float, float]) -> None:
+        """Draw a finger or the mouse over the screen: from a place, so far, CSS pixels."""
+        if self.touched:
+            drag(self.page, start, by)
+            return
+        self.page.mouse.move(*start)
+        self.page.mouse.down()
+        self.page.mouse.move(start[0] + by[0], start[1] + by[1], steps=4)
+        self.page.mouse.up()
+
     def open(self, path: str) -> None:
         """Open a page."""
         self.page.goto(f"{self.base}{path}")
