@@ -44,6 +44,7 @@ def _mixed(browser: Browser) -> None:
     lab = {"L": "45.2", "a": "-4.1", "b": "-17.8"}
     answer = browser.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "500", "max_tints": "3"})
     assert answer.status_code == 200, answer.text
+    assert re.search(r"\b(1 recipe found; it comes|[2-9] recipes found; the first comes) to ΔE00", answer.text)
 
 
 def _form(text: str, action: str) -> dict[str, str]:

@@ -84,7 +84,8 @@ def _banks_folder(desk: Desk) -> str | None:
 
 def _tell(desk: Desk, mixed: Mixed) -> None:
     best, number = mixed.recipes[0], len(mixed.recipes[:SHOWN])
-    desk.say(f"{number} recipes found; the first comes to ΔE00 {best.worst_de00:.2f} in its worst light")
+    found = "1 recipe found; it comes" if number == 1 else f"{number} recipes found; the first comes"
+    desk.say(f"{found} to ΔE00 {best.worst_de00:.2f} in its worst light")
     if not mixed.within:
         desk.note(f"that is outside the tolerance of {mixed.match.tolerance:g}: {mixed.found.why}")
     desk.note(*mixed.warnings)
