@@ -22,6 +22,8 @@ Used = dict[str, dict[str, float]]
 POUR = ("job", "pour", "J1", "batch1.csv")
 SPRAY = ("job", "spray", "J1", "card1.csv")
 BANK = ("--bank", "bank")
+# cards of other tins are panels of the bank too, and move what a card says of its own by less than a tenth of its doubt
+WITH_OTHER_CARDS = 6e-3
 
 
 def used(cli: Cli, *line: object, job: str | None = "J1") -> Used:
@@ -207,7 +209,8 @@ def test_a_named_lot_is_the_same_tin_in_the_next_job(cli: Cli, poured: Path) -> 
     cli(*put(POUR, "J1", "J3"))
     card = cli(*put(SPRAY, "J1", "J3"), *BANK, "--json").json
     known = used(cli, job="J2")
-    assert known == near({tint: of for tint, of in card["learnt"]["strengths"].items() if tint != "violet"})
+    learnt = {tint: of for tint, of in card["learnt"]["strengths"].items() if tint != "violet"}
+    assert known == near(learnt, WITH_OTHER_CARDS)
     document = cli(*MIX, "--job", "J2", "--json").json
     number = card["recorded"]["number"]
     assert document["strengths_from"] == [{"job": "J3", "spray_out": number}]
@@ -242,7 +245,7 @@ def test_what_two_jobs_tell_of_a_lot_is_put_together_once(cli: Cli, poured: Path
     cli(*put(POUR, "J1", "J3"), *BANK)
     cli(*put(SPRAY, "J1", "J3"))
     cli("job", "spray", "J3", "card2.csv")
-    assert used(cli, job="J3") == near(both, 1e-3)
+    assert used(cli, job="J3") == near(both, WITH_OTHER_CARDS)
 
 
 @pytest.mark.slow
@@ -300,7 +303,7 @@ def test_new_tins_opened_at_a_correction_leave_out_the_cards_before_it(cli: Cli,
     assert now != near(alone, 0.01)
     cli("job", "new", "The second card alone")
     cli(*second, "--job", "J2")
-    assert now == near(used(cli, job="J2"), 1e-3)
+    assert now == near(used(cli, job="J2"), WITH_OTHER_CARDS)
 
 
 def test_a_ledger_that_cant_be_used_is_no_hindrance_to_a_recipe_without_a_job(

@@ -243,7 +243,7 @@ def test_the_doubt_of_a_conversion_widens_the_interval(cli: Cli, meters: Path, s
         return cli("mix", f"{meters}@{name}", *arguments).json["recipes"][0]["intervals"]["D65"]["high"]
 
     sure, doubtful = high("di8", 89), high("de8", 50)
-    assert doubtful > sure + 0.3
+    assert doubtful > sure + 0.05  # beside the doubt of tins that nothing was sprayed of, which is far larger
 
 
 @pytest.mark.slow

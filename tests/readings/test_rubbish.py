@@ -219,6 +219,7 @@ BANK_FILES = {
         "name,", "panel,ground,build_um,"
     ),
     "grounds.csv": spectra_csv([("black", [0.04] * 31)]).replace("name,", "ground,"),
+    "seen.csv": "panel,L,a,b,u95,picture,u95_shared\nlet,40,-8,-30,2,monday,1\n",
 }
 TOML_ODD = (
     "[" * 3000,
@@ -262,7 +263,7 @@ def test_the_bank_these_tests_mangle_is_right_as_it_stands() -> None:
     with TemporaryDirectory() as folder:
         for file, text in BANK_FILES.items():
             (Path(folder) / file).write_text(text)
-        assert [panel.hides for panel in read_bank(Path(folder)).panels] == [True, False]
+        assert [panel.hides for panel in read_bank(Path(folder)).panels] == [True, False, True]
 
 
 @many
