@@ -21,7 +21,7 @@ from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
 
 FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer says which of two colours is the nearer («common practice»: about 5)
-_FINALISTS = 90
+_FINALISTS, _FINALISTS_FOR_ONE = 90, 25  # of a list, and where the first of it alone is wanted
 
 
 def propose_recipes(
@@ -75,15 +75,15 @@ def first_recipe(
 ) -> Recipe:
     """Return the first of the recipes that `propose_recipes` returns, without why there is none nearer."""
     batch, _ = _batch(target, optics, tints, grams, request)
-    return _listed(batch)[0][0]
+    return _listed(batch, _FINALISTS_FOR_ONE)[0][0]
 
 
-def _listed(batch: Batch) -> tuple[tuple[Recipe, ...], Candidates, Searched]:
+def _listed(batch: Batch, most: int = _FINALISTS) -> tuple[tuple[Recipe, ...], Candidates, Searched]:
     """Return the recipes worth a look, best first, all candidates, and which subsets were solved."""
-    candidates, recipes, searched = _searched(batch)
+    candidates, recipes, searched = _searched(batch, most)
     if min(recipe.distance for recipe in recipes) > FAR_DE00:
         batch = replace(batch, target=replace(batch.target, far=True))
-        candidates, recipes, searched = _searched(batch)
+        candidates, recipes, searched = _searched(batch, most)
     recipes = _with_risks(recipes, metamers(batch.target, candidates, batch.optics), batch.optics)
     bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
     return shortlist(recipes, bench, lambda recipe: with_expectations(recipe, batch)), candidates, searched
@@ -121,7 +121,7 @@ def _batch(
     return batch, tuple(warnings)
 
 
-def _searched(batch: Batch) -> tuple[Candidates, list[Recipe], Searched]:
+def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Recipe], Searched]:
     """Return the candidates, the recipes that can be weighed of the best of them, and which subsets were solved."""
     wishes, names = batch.request.wishes, batch.optics.names
     candidates, searched = search_relaxed(
@@ -135,7 +135,7 @@ def _searched(batch: Batch) -> tuple[Candidates, list[Recipe], Searched]:
         candidates = joined([part for part in (candidates, _locked_in(batch)) if len(part)])
     if not len(candidates):
         raise InputError("`near`", "no mixture of its tints can be made", "allow more tints, or leave it out")
-    finalists = _finalists(candidates, batch.optics, batch.target, batch.limits)
+    finalists = _finalists(candidates, batch.optics, batch.target, batch.limits, most)
     must = [names.index(name) for name in wishes.must]
     finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
     recipes = [recipe for i in range(len(finalists)) if (recipe := weigh(finalists[[i]], batch)) is not None]
@@ -188,13 +188,15 @@ def _check(grams: float, scale: Scale, max_tints: int) -> None:
         raise InputError("`max_tints`", f"{max_tints} tints can't be searched", f"use 1 to {MAX_TINTS}")
 
 
-def _finalists(candidates: Candidates, optics: TintOptics, target: ColourTarget, limits: Floats) -> Candidates:
+def _finalists(
+    candidates: Candidates, optics: TintOptics, target: ColourTarget, limits: Floats, most: int
+) -> Candidates:
     """Refine to the end, on the worst light, the best of each number of tints."""
     worst = target.distances(candidate_reflectance(candidates, optics)).max(axis=1)
     size = (candidates.members >= 0).sum(axis=1)
     order = np.argsort(worst, kind="stable")
-    best = order[:_FINALISTS]
-    per_size = [order[size[order] == s][:15] for s in np.unique(size)]
+    best = order[:most]
+    per_size = [order[size[order] == s][: most // 6] for s in np.unique(size)]
     chosen = candidates[np.unique(np.concatenate([best, *per_size]))]
     fair = refine(chosen, optics, target, limits)
     sharp = refine(fair, optics, target, limits, minimax=True, rounds=30, spectral_weight=1.0)
