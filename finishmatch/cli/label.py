@@ -95,4 +95,6 @@ def _show(found: LabelWritten) -> None:
     click.echo("\n".join(table(["tint", "Colour Index", "grams"], rows)))
     if found.file is not None:
         say_files((found.file,), found.standard or "")
+    for harm in found.hazards:
+        click.echo(f"  ! {harm}")
     say_cautions(MIXING)

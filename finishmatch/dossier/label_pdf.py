@@ -17,6 +17,7 @@ from finishmatch.steps.handover.label import Label
 PAPERS = {"A4": "a4", "letter": "us-letter", "62": "62"}
 ON_A_SHEET = 8
 MOST_PARTS = 14  # lines there is room for; the code holds all
+FEWEST_PARTS = 5  # that are shown where what harms needs the room
 QUIET_SQUARES = 4  # around the code, as ISO/IEC 18004 asks for
 SQUARE_MM = 0.42  # of a code: at 200 dots per inch more than three dots
 LEAST_MM, MOST_MM = 31.0, 43.0
@@ -49,9 +50,10 @@ def label_pdf(label: Label, paper: str) -> tuple[bytes, str]:
         "lot": shown(code.lot),
         "grams": f"{sum(part.grams for part in parts):.1f} g",
         "rows": rows,
-        "more": len(parts) - len(rows),
+        "parts": len(parts),
+        "fewest": FEWEST_PARTS,
         "colour": "" if code.lab is None else lab_to_hex(np.array(code.lab)),
-        "hazards": [shown(text) for text in label.hazards],
+        "harm": [[shown(text) for text in said] for said in label.hazards],
         "cautions": [TWO_PACK, DEFER],
         "use_by": label.use_by,
         "code": "code.svg",

@@ -45,6 +45,13 @@ def ghs_said(words: Iterable[str]) -> str:
     return ": ".join(part for part in (" ".join(signal), " ".join(codes)) if part)
 
 
+def ghs_codes(words: Iterable[str]) -> str:
+    """Return words of the GHS as they are: "Danger: H350, H373."; "" for none."""
+    every = tuple(words)
+    signal, codes = [word for word in every if word in SIGNALS], [word for word in every if word not in SIGNALS]
+    return ": ".join(part for part in (" ".join(signal), ", ".join(codes)) if part) + ("." if every else "")
+
+
 @cache
 def _statements() -> dict[str, str]:
     text = resources.files("finishmatch.readings").joinpath("data/ghs_statements.csv").read_text("utf-8")

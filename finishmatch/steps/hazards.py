@@ -16,9 +16,11 @@ def hazard_line(tint: Tint) -> str:
     by = "by tints.csv" if tint.hazards_by == "tints.csv" else f"as {tint.hazards_by} usually does"
     wins = "" if tint.hazards_by == "tints.csv" else "; the tin's data sheet wins"
     held, ghs = on_the_tin(tint.hazards)
-    holds = f"holds {', '.join(held)}" if held else ""
-    says = f"its tin says {ghs_said(ghs)}" if ghs else ""
-    return f"{tint.name} {', and '.join(part for part in (holds, says) if part)} ({by}{wins})"
+    says = f"its tin says {ghs_said(ghs)}"
+    if not held:
+        return f"{tint.name}: {says} ({by})"
+    holds = f"{tint.name} holds {', '.join(held)} ({by}{wins})"
+    return f"{holds}; {says}" if ghs else holds
 
 
 def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:

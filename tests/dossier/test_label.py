@@ -25,6 +25,8 @@ from tests.helpers.ledger_samples import TARGET
 
 Cli = Callable[..., Any]
 PARTS = [("white", 444.2), ("blue", 28.7), ("soft black", 25.4), ("red oxide", 2.0), ("violet", 1.64)]
+CODES = ("H225", "H304", "H315", "H317", "H319", "H334", "H335", "H336", "H350", "H360D", "H373", "H410", "EUH066",
+         "EUH204")  # fmt: skip
 DOTS_PER_INCH = 200
 SAID = "Its tins say: Danger: May cause an allergic skin reaction. (H317) May damage the unborn child. (H360D)"
 
@@ -43,6 +45,12 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
         many = ledger.new_job("Many")
         ledger.record(many, BatchEntry([(f"a tint with a long name {i}", 1000 + i / 7) for i in range(14)]))
         ledger.record(ledger.new_job("Too many"), BatchEntry([(f"{i} " + "x" * 80, 1.0) for i in range(30)]))
+        toxic = ledger.new_job("Toxic")
+        named = [f"toxic tint {i}" for i in range(14)]
+        harm = [("lead", "chromate", "Danger", code) for code in CODES]
+        tints = [BankTint(name, "tint", "", 1.0, hazards=held) for name, held in zip(named, harm, strict=True)]
+        remember_bank(ledger, toxic, "Lowmere bank", folder / "bank", tints)
+        ledger.record(toxic, BatchEntry([(name, 100.0 - i) for i, name in enumerate(named)]))
     return folder
 
 
@@ -124,6 +132,31 @@ def test_a_sheet_holds_eight_that_a_person_can_read(cli: Cli, tmp_path: Path, pa
     assert float(reader.pages[0].mediabox.width) == pytest.approx(wide_mm / 25.4 * 72, abs=0.1)
     for words in ("Saltmarsh Blue", "J1, lot L 1", "444.2", "Use by 2027-05-31", "Holds lead, chromate (white).", SAID):
         assert text.count(words) == 8, words
+
+
+@pytest.mark.usefixtures("here")
+def test_what_harms_is_never_cut_off_and_is_told_on_the_screen_too(cli: Cli, tmp_path: Path) -> None:
+    out = tmp_path / "toxic.pdf"
+    ran = cli("label", "Toxic", "--out", out, "--count", 1)
+    assert "! Holds lead, chromate (toxic tint 0, toxic tint 1, " in ran.out
+    assert "Danger: Highly flammable liquid and vapour. (H225)" in ran.out
+    (page,) = pypdf.PdfReader(str(out)).pages
+    text = " ".join(page.extract_text().split())
+    assert f"Holds lead, chromate. Its tins say: Danger: {', '.join(CODES)}." in text
+    assert "more, in the code" in text
+    assert min(_heights(page)) > float(page.mediabox.height) - (24.5 + 62) / 25.4 * 72  # of the sheet's first label
+
+
+def _heights(page: pypdf.PageObject) -> list[float]:
+    """Where each piece of text stands on a page, points from its lower edge."""
+    found: list[float] = []
+
+    def note(text: str, at: list[float], within: list[float], *_: object) -> None:
+        if text.strip():
+            found.append(at[5] + within[5])
+
+    page.extract_text(visitor_text=note)
+    return found
 
 
 @pytest.mark.usefixtures("here")

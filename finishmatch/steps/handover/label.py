@@ -14,7 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.find.square_code import read_square_codes
 from finishmatch.photo.open.picture import open_picture
-from finishmatch.readings.ghs import ghs_said, on_the_tin
+from finishmatch.readings.ghs import ghs_codes, ghs_said, on_the_tin
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.label_code import MARK, LabelCode, LabelPart, label_text, read_label_text
 from finishmatch.steps.handover.kept_job import FormulaPart, KeptJob, kept_job
@@ -46,8 +46,8 @@ class Label:
     use_by : str
         YYYY-MM-DD, or "": a line to write on.
     count : int or None
-    hazards : tuple of str
-        What harms in it, a sentence each.
+    hazards : tuple of (tuple of str)
+        What harms in it, a sentence each; as fully as there is room for: in full, without the tints' names, as codes.
     """
 
     kept: KeptJob
@@ -55,21 +55,31 @@ class Label:
     text: str
     use_by: str
     count: int | None
-    hazards: tuple[str, ...]
+    hazards: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True)
 class LabelWritten:
-    """A label that was drawn or read: its code as text, what it says, the file and the standard of its PDF."""
+    """A label that was drawn or read: its code as text, what it says, the file and the standard of its PDF.
+
+    `hazards` say what harms in the mix, a sentence each; nothing of a label that was read, whose code doesn't hold it.
+    """
 
     code: LabelCode
     text: str
     file: str | None = None
     standard: str | None = None
+    hazards: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
-        return {"label": self.code.as_dict(), "code": self.text, "file": self.file, "pdf_standard": self.standard}
+        return {
+            "label": self.code.as_dict(),
+            "code": self.text,
+            "hazards": list(self.hazards),
+            "file": self.file,
+            "pdf_standard": self.standard,
+        }
 
 
 def write_label(job: str, request: LabelRequest, draw: Callable[[Label], tuple[str, str]]) -> LabelWritten:
@@ -95,7 +105,7 @@ def write_label(job: str, request: LabelRequest, draw: Callable[[Label], tuple[s
     kept = kept_job(job, files=False)
     label = label_of(kept, request)
     file, standard = draw(label)
-    return LabelWritten(label.code, label.text, file, standard)
+    return LabelWritten(label.code, label.text, file, standard, label.hazards[0])
 
 
 def label_of(kept: KeptJob, request: LabelRequest = LabelRequest()) -> Label:
@@ -124,8 +134,8 @@ def label_of(kept: KeptJob, request: LabelRequest = LabelRequest()) -> Label:
     return Label(kept, code, label_text(code), request.use_by or "", request.count, _harm(formula.parts))
 
 
-def _harm(parts: Sequence[FormulaPart]) -> tuple[str, ...]:
-    """Return what the tints hold that harms, and what the GHS has on their tins, said once for all of them."""
+def _harm(parts: Sequence[FormulaPart]) -> tuple[tuple[str, ...], ...]:
+    """Return what the tints hold that harms, and what the GHS has on their tins: in full, and twice shorter."""
     holders: dict[str, list[str]] = {}
     ghs: list[str] = []
     for part in parts:
@@ -133,9 +143,12 @@ def _harm(parts: Sequence[FormulaPart]) -> tuple[str, ...]:
         ghs += words
         if held:
             holders.setdefault(", ".join(held), []).append(part.tint)
-    holds = tuple(f"Holds {words} ({', '.join(tints)})." for words, tints in holders.items())
+    by_tint = tuple(f"Holds {words} ({', '.join(tints)})." for words, tints in holders.items())
+    substances = dict.fromkeys(word for words in holders for word in words.split(", "))
+    together = (f"Holds {', '.join(substances)}.",) if substances else ()
     _, every = on_the_tin(ghs)
-    return (*holds, f"Its tins say: {ghs_said(every)}") if every else holds
+    said, codes = ((f"Its tins say: {words}",) if every else () for words in (ghs_said(every), ghs_codes(every)))
+    return (*by_tint, *said), (*together, *said), (*together, *codes)
 
 
 def _check_day(text: str) -> None:
