@@ -15,9 +15,8 @@ from finishmatch.optics.fit import OPTICS_DRAWS, BankFit
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import Indices
 from finishmatch.optics.panel_set import Bools
-from finishmatch.optics.posterior import Posterior, settled
+from finishmatch.optics.posterior import Posterior, optics_of_draws, settled
 from finishmatch.optics.strength import PRIOR_SD, STRONGEST, StrengthPrior
-from finishmatch.optics.unknowns import State
 
 _AS_GOOD = 1.5  # standard deviations, on the mean of all wavelengths, up to which a card is taken as it is
 _AS_BAD = 0.6  # of the worst card's, from which others are doubted with it
@@ -171,7 +170,7 @@ class _WithCards:
         optics = replace(self.fit.optics, K=K, S=S, surface=found.state.surface, draws=None)
         # predictions are made with the middle's surface, so it mustn't vary beneath them
         held = replace(found, problem=replace(found.problem, free_surface=False))
-        field, border = self._as_strengths(optics, open_now)
+        field, border = self._as_strengths(optics, open_now, len(held.system.schur))
         lots = np.array([self.rows.lot(tin) for _, tin in open_now], dtype=np.intp)
         covariance = np.zeros((0, 0))
         if open_now:
@@ -183,10 +182,10 @@ class _WithCards:
         names = tuple(tin for _, tin in open_now)
         return fit, StrengthPrior(names, found.state.factors[lots], (covariance + covariance.T) / 2, self.rows.spread)
 
-    def _as_strengths(self, optics: TintOptics, tins: Sequence[tuple[int, str]]) -> tuple[Floats, Floats]:
-        """Return what makes the strengths of tins from field and border, shapes (31, 2n, r) and (m + n + 2, r)."""
+    def _as_strengths(self, optics: TintOptics, tins: Sequence[tuple[int, str]], size: int) -> tuple[Floats, Floats]:
+        """Return what makes the strengths of tins from field and border, shapes (31, 2n, r) and (size, r)."""
         n, m, anchor = len(self.rows.panels.tints), self.rows.factors.count, self.rows.panels.anchor
-        field, border = np.zeros((SIZE, 2 * n, len(tins))), np.zeros((m + n + 2, len(tins)))
+        field, border = np.zeros((SIZE, 2 * n, len(tins))), np.zeros((size, len(tins)))
         for i, (tint, tin) in enumerate(tins):
             by_k, by_s = self._as_strength(optics, tint, tin)
             border[self.rows.lot(tin), i] = 1.0
@@ -217,19 +216,8 @@ class _WithCards:
         self, held: Posterior, strengths: tuple[Floats, Floats], tins: Sequence[tuple[int, str]], lots: Indices
     ) -> Floats:
         """Return draws of log K and log S, shape (d, 2, n, 31): of the tins as they are less what is their strength."""
-        n, m, anchor = len(self.rows.panels.tints), self.rows.factors.count, self.rows.panels.anchor
         fields, borders = held.draws(OPTICS_DRAWS)
-        middle = held.state
-        moved = [
-            State(
-                middle.field + np.clip(f, -3, 3),
-                middle.level + np.clip(b[m : m + n], -3, 3),
-                middle.factors,
-                middle.surface,
-            )
-            for f, b in zip(fields, borders, strict=True)
-        ]
-        drawn: Floats = np.log(np.array([state.optics(anchor) for state in moved]))
+        drawn = optics_of_draws(held, fields, borders)
         field, border = strengths
         whole = np.einsum("dwu,wur->dr", fields, field) + borders @ border
         drawn[:, :, [tint for tint, _ in tins]] += (borders[:, lots] - whole)[:, None, :, None]

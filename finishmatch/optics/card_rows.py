@@ -201,4 +201,5 @@ def _with_rows(panels: PanelSet, cards: Sequence[CardPanel]) -> PanelSet:
         np.concatenate([panels.readings, [card.reading for card in cards]]),
         np.concatenate([panels.reading_sd, [card.reading_sd for card in cards]]),
         np.append(panels.mixture, [after + mixtures.index(card.mixture) for card in cards]).astype(np.intp),
+        panels.seen,
     )

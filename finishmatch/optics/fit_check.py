@@ -104,10 +104,11 @@ def _posterior_agrees(fit: BankFit) -> bool:
         return True
     problem, state, n = found.problem, found.state, len(fit.optics.names)
     shapes = state.level.shape == (n,) and state.factors.shape == (problem.factors.count,)
+    shapes = shapes and state.pictures.shape == (problem.panels.pictures, 3)
     if not shapes or problem.trusted.shape != (len(problem.panels.names),):
         return False
     values = vars(found.beliefs)
     beliefs = all(isinstance(value, float) and np.isfinite(value) for value in values.values())
     beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith("_mean"))
     same = np.allclose(state.optics(problem.panels.anchor), [fit.optics.K, fit.optics.S], rtol=1e-6)
-    return bool(beliefs and np.isfinite(state.factors).all() and same)
+    return bool(beliefs and np.isfinite(state.factors).all() and np.isfinite(state.pictures).all() and same)

@@ -85,7 +85,7 @@ def _some(problem: Problem, state: State) -> tuple[Problem, State]:
     fewer = problem.panels.chosen(rows, tints)
     factors = amount_factors(fewer)
     field = state.field[:, np.concatenate([tints, problem.tints + tints])]
-    start = State(field, state.level[tints], np.zeros(factors.count), state.surface, state.pictures)
+    start = State(field, state.level[tints], np.zeros(factors.count), state.surface, state.pictures[: fewer.pictures])
     return Problem(fewer, factors, problem.trusted[rows]), start
 
 

@@ -107,10 +107,13 @@ def log_optics(posterior: Posterior, count: int, seed: int = 5) -> Floats:
     Whoever predicts with a draw does so with the middle's surface, so that mustn't vary beneath it.
     """
     posterior = replace(posterior, problem=replace(posterior.problem, free_surface=False))
-    n, anchor = posterior.problem.tints, posterior.problem.panels.anchor
-    field, border = posterior.draws(count, seed)
-    m = posterior.problem.factors.count
-    middle = posterior.state
+    return optics_of_draws(posterior, *posterior.draws(count, seed))
+
+
+def optics_of_draws(posterior: Posterior, field: Floats, border: Floats) -> Floats:
+    """Return log K and log S, shape (count, 2, n, 31), of draws of the field and the border less their middle."""
+    n, m = posterior.problem.tints, posterior.problem.factors.count
+    anchor, middle = posterior.problem.panels.anchor, posterior.state
     drawn = [
         State(
             middle.field + np.clip(f, -3, 3),
