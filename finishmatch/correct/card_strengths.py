@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.colour.grid import SIZE
 from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
-from finishmatch.optics import Tint, TintOptics, predicted_reflectance, strength_slope
+from finishmatch.optics import Tint, TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
 from finishmatch.optics.strength import (
     PRIOR_SD,
     STRONGEST,
@@ -25,6 +26,9 @@ from finishmatch.readings import Reading
 # what a card's reading is off by from the film model, noise and theory together, one standard deviation: a floor and a
 # share of the reflectance
 CARD_SD_FLOOR, CARD_SD_SHARE = 0.0008, 0.004
+# times the share: no bank of the booth's shops that was read by an instrument leaves more open (3.7 at most); those
+# that a phone saw leave thirty to a hundred times as much
+_ORDINARY = 4.0
 _FAR = 0.165  # of the logarithm of a strength, from which it is said, and twice the spread of tins if that is more
 
 
@@ -108,6 +112,7 @@ def card_strengths(
     ]
     if shift_sd is not None:
         doubts.append(shift_sd)
+    doubts += list(left_open(mine, weights))
     stirred = believed.chosen(names).stirred_in(mine.amount_sd)
     update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=np.array(doubts) if doubts else None)
     evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, mine.amount_sd)
@@ -116,6 +121,28 @@ def card_strengths(
     warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
     warnings = (*_impossible(names, update.factors), *((warning,) if beyond else ()))
     return CardStrengths(mine, weights, clear_grams, believed, stirred, update, evidence, warnings)
+
+
+def left_open(optics: TintOptics, grams: Floats) -> Floats:
+    """Return what the bank leaves open of a mixture's reading, shape (d, 31), whose squares add up to its covariance.
+
+    Of a bank that was read by an instrument it is no more than a few times what is counted for the theory anyway, and
+    cards tell no better strengths where that is counted too; what goes beyond, as where panels are known by their
+    colour alone, is returned.
+    """
+    if optics.draws is None:
+        return np.zeros((0, SIZE))
+    K, S = optics.draws[:, 0], optics.draws[:, 1]
+    readings = mixture_reflectance(grams * optics.dry_ml_per_g, K, S, optics.surface, optics.backing)
+    middle = readings.mean(axis=0)
+    beyond = 1 - ((_ORDINARY * _share(optics) * middle) ** 2).sum() / max(float(readings.var(axis=0).sum()), 1e-300)
+    found: Floats = (readings - middle) * np.sqrt(max(beyond, 0.0) / len(readings))
+    return found if beyond > 0 else found[:0]
+
+
+def _share(optics: TintOptics) -> float:
+    """Return what a card's reading is off by, as a share of it: neighbouring wavelengths are off together."""
+    return max(CARD_SD_SHARE, float(optics.model_sd * optics.model_run**0.5))
 
 
 def _impossible(names: tuple[str, ...], factors: Floats) -> Iterator[str]:
@@ -185,7 +212,7 @@ def update_strengths(
     before = StrengthPrior.default(optics.names, prior_sd) if prior is None else prior.chosen(optics.names)
     log = before.log_mean.copy()
     precision = np.linalg.inv(before.log_covariance)
-    share = max(CARD_SD_SHARE, optics.model_sd * optics.model_run**0.5)  # neighbouring wavelengths are off together
+    share = _share(optics)
     labs = _labs(optics, grams, sprayed)
     for _ in range(20):
         # a strength scales K and S of its tint

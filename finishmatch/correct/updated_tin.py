@@ -8,7 +8,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.grid import SIZE
-from finishmatch.correct.card_strengths import card_strengths
+from finishmatch.correct.card_strengths import card_strengths, left_open
 from finishmatch.correct.seen_tin import brought_to
 from finishmatch.correct.tin import Tin
 from finishmatch.evidence.target import ColourTarget
@@ -89,15 +89,19 @@ def updated_tin(
     warnings += found.warnings
     total, nothing = float(weights.sum()), np.zeros(SIZE)
     plain = Tin(today, everything, total, nothing, None, target, beliefs.log_covariance, 0.0)
-    tin = _held_against(plain, sprayed, stirred.log_covariance, optics.model_sd or MODEL_SHARE)
+    bank = (left_open(mine, weights) ** 2).sum(axis=0)
+    tin = _held_against(plain, sprayed, stirred.log_covariance, optics.model_sd or MODEL_SHARE, bank)
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
     return UpdatedTin(
         tin, tin.total + found.clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings)
     )
 
 
-def _held_against(tin: Tin, sprayed: Reading, before: Floats, share: float) -> Tin:
-    """Return a tin with what its spray-out shows beyond the strengths; `before` is their covariance before it."""
+def _held_against(tin: Tin, sprayed: Reading, before: Floats, share: float, bank: Floats) -> Tin:
+    """Return a tin with what its spray-out shows beyond the strengths.
+
+    `before` is their covariance before it, `bank` the variance that the bank leaves open of the reading, shape (31,).
+    """
     if sprayed.seen:
         goal, lab_offset, lab_root = brought_to(tin.target, tin.optics, tin.poured, before, sprayed)
         return replace(tin, target=goal, lab_offset=lab_offset, lab_root=lab_root)
@@ -105,9 +109,9 @@ def _held_against(tin: Tin, sprayed: Reading, before: Floats, share: float) -> T
     if sprayed.reflectance is None:
         lab_offset = np.asarray(sprayed.lab) - reflectance_to_lab(model, sprayed.light, sprayed.observer)
         return replace(tin, lab_offset=lab_offset)
-    # what separates reading and model is partly the theory's, which stays, and partly noise, which doesn't
+    # what separates reading and model is partly the theory's and the bank's, which stays, and partly noise
     noise = reading_noise(sprayed)
-    theory = (share * model) ** 2 + MODEL_FLOOR**2
+    theory = (share * model) ** 2 + MODEL_FLOOR**2 + bank
     kept = theory / (theory + noise.each**2 + noise.together**2)
     left = np.sqrt(kept)
     offset = (sprayed.reflectance - model) * kept

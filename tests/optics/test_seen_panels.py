@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from importlib import import_module
 
 import numpy as np
 import pytest
@@ -11,7 +12,16 @@ import pytest
 from booth.banks import booth_bank, random_grams, tint_specs
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.colour.grid import SIZE
-from finishmatch.optics import Bank, BankFit, Panel, fit_bank, mixture_reflectance, predicted_reflectance
+from finishmatch.optics import (
+    Bank,
+    BankFit,
+    CardPanel,
+    Panel,
+    bank_today,
+    fit_bank,
+    mixture_reflectance,
+    predicted_reflectance,
+)
 from finishmatch.optics.bank import SeenColour
 from finishmatch.optics.curvature import Processes, border_precision
 from finishmatch.optics.panel_model import amount_factors
@@ -24,6 +34,7 @@ from finishmatch.optics.surface import usual_surface
 from finishmatch.optics.unknowns import Problem
 
 SD, SHARED_SD = 0.5, 1.0
+learn = import_module("finishmatch.optics.learn")
 
 
 def as_seen(bank: Bank, which: slice, seed: int = 1, shared_sd: float = 0.0, pictures: int = 3) -> Bank:
@@ -174,3 +185,32 @@ def test_no_colour_is_named_as_a_misfit_for_its_noise_and_one_that_is_wrong_is()
     panels[at] = replace(wrong, seen=seen, repeats=stand_in(seen, surface)[None])
     found = fit_bank(replace(bank, panels=tuple(panels)))
     assert [panel.panel for panel in found.panels if panel.misfit] == [wrong.name]
+
+
+@pytest.mark.slow
+def test_a_card_is_put_to_a_bank_of_colours_with_all_that_the_colours_say() -> None:
+    truth, fit = fits()["spectra"], fits()["off together"]
+    names = [tint.name for tint in bank_of(10).tints]
+    parts = {names[0]: 400.0, names[3]: 40.0, names[5]: 15.0}
+    own = truth.optics.chosen(list(parts))
+    grams = np.array(list(parts.values()))
+    reading = predicted_reflectance(own.strengthened(np.array([1.0, 1.2, 1.0])), grams)
+    sd = np.full(SIZE, 0.001)
+    card = CardPanel(tuple(parts), tuple(parts), "batch", grams, reading, sd, 0.1)
+    found = bank_today(fit, [card], {name: name for name in names})
+    assert found.fit.posterior is not None
+    strength = dict(zip(found.tins.names, np.exp(found.tins.log_mean), strict=True))
+    assert strength[names[3]] == pytest.approx(1.2, abs=0.12)
+    assert all(0.85 < factor < 1.3 for factor in strength.values())
+    mixtures = random_grams(3, 10, 120)
+    assert np.median(off(found.fit, truth, mixtures)) < 1.1 * np.median(off(fit, truth, mixtures))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seen", [slice(None), slice(0, 3)])
+def test_of_many_tints_some_are_learnt_from_whether_or_not_their_panels_have_spectra(
+    seen: slice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(learn, "_MOST_TINTS", 6)
+    fit = fit_bank(as_seen(bank_of(10), seen, shared_sd=SHARED_SD))
+    assert np.median(off(fit, fits()["spectra"], random_grams(3, 10, 60))) < 0.8

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -57,6 +58,36 @@ def first_recipe(cli: Callable[..., Ran]) -> dict[str, float]:
     """The parts of the first recipe."""
     recipe = cli("mix", "target.csv", "--bank", "bank", "--grams", "500", "--json").json["recipes"][0]
     return {part["tint"]: part["grams"] for part in recipe["parts"]}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("every", [False, True])
+def test_a_card_teaches_such_a_bank_and_is_corrected_by_it(cli: Callable[..., Ran], bench: Path, every: bool) -> None:
+    """What the colours left open isn't laid to the tins: a card tells nearly what it tells a bank of spectra."""
+    by_spectra = corrected(cli)
+    seen_instead(bench, every)
+    for _ in range(2):  # with the fit as it was made, and as it is kept
+        found = corrected(cli)
+        for strengths in (found["strengths"], found["learnt"]):
+            assert all(0.8 < factor < 1.25 for factor in strengths.values()), strengths
+        assert added(found) < 2 * added(by_spectra)
+        assert max(found["lights"].values()) < 0.3
+        assert found["before"] == pytest.approx(by_spectra["before"], abs=0.01)
+
+
+def added(found: Any) -> float:
+    """How much is to be added, grams."""
+    return float(sum(part["grams"] for part in found["additions"]))
+
+
+def corrected(cli: Callable[..., Ran]) -> Any:
+    """What is to be added after a card, and what its spray-out taught, in a job of its own."""
+    job = cli("job", "new", "Roof", "--another", "--json").json["job"]["ref"]
+    assert cli("mix", "target.csv", "--bank", "bank", "--grams", "500", "--job", job).status == 0
+    assert cli("job", "pour", job, "batch1.csv").status == 0
+    learnt = cli("job", "spray", job, "card1.csv", "--json").json["learnt"]["strengths"]
+    found = cli("correct", "--job", job, "--json").json
+    return found | {"learnt": {tint: of["factor"] for tint, of in learnt.items()}}
 
 
 def test_what_stands_for_a_spectrum_has_the_colour_and_the_doubt_is_as_written(bench: Path) -> None:
