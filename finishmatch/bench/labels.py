@@ -28,7 +28,7 @@ _CALLED = {
     "running": "running totals",
 }
 # a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
-_ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
+_ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|export|import"
 _COMMAND = re.compile(
     rf"(with: )?'?\bfinishmatch ((?:job|defect|photo|plan|bank) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
 )

@@ -15,8 +15,8 @@ from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
 
 CARD_DRAWS = 384
-# how far tins of a shop differ is known as surely as from so many of them, so that draws have a tail (Student's t): of
-# 21 measured pastes one was off by half, where the others' spread was 15 to 20 %
+# how far tins of a shop differ is known as surely as from so many of them, so that draws have a tail (Student's t):
+# most lie within 15 to 20 % of their like, and one in twenty is off by half («common practice»)
 TINS_WORTH = 5
 U95_LIGHTS, U95_OBSERVER = ("D65",), 10
 
