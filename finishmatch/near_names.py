@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
+from functools import lru_cache
 
 LONGEST = 60  # characters of a name that are compared
 CUTOFF = 0.6  # how alike two names must be, 0 to 1, to be offered
 
 
+@lru_cache(maxsize=4096)
 def plain_key(name: str) -> str:
     """Return a name as it is compared: letters and digits only, small, so that "Fish-Eyes" is "fisheyes"."""
     return "".join(letter for letter in name.casefold() if letter.isalnum())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -22,6 +23,7 @@ LEAST_BANDS = 6  # fewer columns of one name and rising numbers may be anything
 ROUNDED_TO_NM = 0.51  # names are rounded to whole nm where the bands lie between
 
 
+@lru_cache(maxsize=4096)
 def band_number(name: str) -> float | None:
     """Return the number in the name of a band, its wavelength in nm or its place in the row; None when it is no band.
 

@@ -250,6 +250,8 @@ def _check_count(path: Path, count: int, most: int, what: str) -> None:
 
 def _check_alike(where: str, repeats: Floats) -> None:
     """See that the readings of a panel, shape (n, 31), can be of one panel."""
+    if len(repeats) < 2:
+        return
     labs = reflectance_to_lab(repeats)
     apart = de00(labs[:, None], labs[None])
     if apart.max() > CONTRADICTION_DE00:

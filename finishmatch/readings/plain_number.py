@@ -51,6 +51,8 @@ def meant_number(text: str, *, share: bool = False, comma: bool = False) -> tupl
         When it is no number, or could be two.
     """
     text = text.strip()
+    if not comma and _PLAIN.fullmatch(text):
+        return float(text), ""
     if share and text.endswith("%"):
         return meant_number(text[:-1], comma=comma)[0] / 100, "percent"
     if text[:1] in "−–" and text[1:2].isdigit():

@@ -14,6 +14,8 @@ from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.progress import Progress, quiet
 
 THICKEST_UM = 2000
+_MOST_FITS = 8  # of so many banks the fit is kept in memory: one that can't be kept beside its bank is made once
+_fits: dict[str, BankFit] = {}  # by the digest of what was fitted
 
 
 @dataclass(frozen=True)
@@ -75,8 +77,20 @@ def open_bank(bank: FittedBank | Bank | Path | str, progress: Progress = quiet) 
     kept = None if folder is None else load_fit(folder, found)
     if kept is not None:
         return FittedBank(folder, found, kept)
-    with progress(f"fitting {len(found.panels)} panels of {found.name}"):
-        return FittedBank(folder, found, fit_bank(found), fresh=folder is not None)
+    return FittedBank(folder, found, _fit_of(found, progress), fresh=folder is not None)
+
+
+def _fit_of(bank: Bank, progress: Progress) -> BankFit:
+    """Return the fit of a bank, made once as long as its files stay as they are."""
+    fit = _fits.get(bank.digest)
+    if fit is None:
+        with progress(f"fitting {len(bank.panels)} panels of {bank.name}"):
+            fit = fit_bank(bank)
+        if bank.digest:
+            while len(_fits) >= _MOST_FITS:
+                _fits.pop(next(iter(_fits)), None)
+            _fits[bank.digest] = fit
+    return fit
 
 
 def keep_fit(fitted: FittedBank) -> tuple[str, ...]:

@@ -20,6 +20,13 @@ pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 
 
+class Forgetful(dict[str, optics.BankFit]):
+    """Fits that aren't kept from one command to the next, as where each is a process of its own."""
+
+    def __setitem__(self, digest: str, fit: optics.BankFit) -> None:
+        pass
+
+
 @pytest.fixture
 def bench(bench: Path) -> Path:
     """The bench before its bank was fitted."""
@@ -38,7 +45,23 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         return fit_bank(bank)
 
     monkeypatch.setattr(bank_step, "fit_bank", counting)
+    monkeypatch.setattr(bank_step, "_fits", Forgetful())
     return fitted
+
+
+def test_a_bank_that_stays_as_it_is_is_fitted_once_a_process(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    fitted: list[str] = []
+    monkeypatch.setattr(bank_step, "_fits", {})
+    fit_bank = optics.fit_bank
+    monkeypatch.setattr(bank_step, "fit_bank", lambda bank: (fitted.append(bank.name), fit_bank(bank))[1])
+    first, again = bank_step.open_bank(bench / "bank"), bank_step.open_bank(bench / "bank")
+    assert first.fresh  # nothing was kept beside it
+    assert again.fresh
+    assert len(fitted) == 1
+    tints = bench / "bank/tints.csv"
+    tints.write_text(tints.read_text() + "\n")
+    bank_step.open_bank(bench / "bank")
+    assert len(fitted) == 2
 
 
 def test_a_fit_tells_tints_surface_and_panels(cli: Cli, bench: Path) -> None:
