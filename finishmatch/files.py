@@ -16,6 +16,7 @@ if sys.platform != "win32":
 
 from finishmatch.errors import InputError
 
+PRIVATE = 0o600  # the mode of what is its owner's alone
 ELSEWHERE = "name a file in a folder you may write in"
 _LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
 _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
@@ -204,7 +205,7 @@ def clear_leftovers(folder: Path, name: str = "") -> None:
 
 def _write_beside(target: Path, data: bytes, private: bool = False) -> tuple[Path, int]:
     """Return a new file of the target's folder that holds the data, safe on the disk, and the handle that locks it."""
-    new, handle = _locked_beside(target, 0o600 if private else 0o666)
+    new, handle = _locked_beside(target, PRIVATE if private else 0o666)
     try:
         rest = memoryview(data)
         while rest:
@@ -226,6 +227,8 @@ def _locked_beside(target: Path, mode: int) -> tuple[Path, int]:
         handle = os.open(new, flags, mode)
         if sys.platform == "win32":
             return new, handle
+        if mode == PRIVATE:
+            os.fchmod(handle, mode)  # its owner can read it, whatever the umask says
         with suppress(OSError):  # not every disk knows locks
             fcntl.flock(handle, fcntl.LOCK_EX)
         if os.path.lexists(new):
@@ -236,12 +239,14 @@ def _locked_beside(target: Path, mode: int) -> tuple[Path, int]:
 def _write_in_place(target: Path, data: bytes, private: bool) -> bool:
     """Write a new file under its own name, on a disk that knows no links; return whether there was none."""
     try:
-        mode = 0o600 if private else 0o666
+        mode = PRIVATE if private else 0o666
         handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
     except FileExistsError:
         return False
     try:
         with os.fdopen(handle, "wb") as file:
+            if private and sys.platform != "win32":
+                os.fchmod(handle, PRIVATE)
             file.write(data)
             file.flush()
             os.fsync(file.fileno())

@@ -16,6 +16,7 @@ from finishmatch.cli.option_names import with_options
 from finishmatch.cli.page_width import blocks, page_width, unfolded
 from finishmatch.cli.terminal import columns, shows_colour, writes_unicode
 from finishmatch.cli.typed_numbers import NUMBER
+from finishmatch.photo.without_place import place_kept
 from finishmatch.steps.cautions_shown import ByTints, cautions_to_show
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -26,6 +27,13 @@ replace_option = click.option(
     "--replace", is_flag=True, help="Write over a file that is there, even one that finishmatch didn't write."
 )
 detail_option = click.option("--detail", is_flag=True, help="Show the figures behind the answer as well.")
+keep_place_option = click.option(
+    "--keep-place",
+    is_flag=True,
+    expose_value=False,
+    callback=lambda context, _param, kept: context.with_resource(place_kept(kept)),
+    help="Keep photographs in the job with what their files say of place and time.",
+)
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
 
 observer_option = click.option(

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
-from finishmatch.cli.common import stage
+from finishmatch.cli.common import keep_place_option, stage
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.errors import InputError
 from finishmatch.steps import photo
@@ -58,6 +58,7 @@ def seen_options(command: Command) -> Command:
                 "the shop's card]",
             ),
             click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24."),
+            keep_place_option,
         )
     ):
         command = option(command)

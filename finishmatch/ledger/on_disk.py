@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import tempfile
@@ -49,7 +50,11 @@ def make_home(home: Path) -> None:
     """Make the folder of the ledger where there is none yet."""
     try:
         home.parent.mkdir(parents=True, exist_ok=True)
-        home.mkdir(mode=0o700, exist_ok=True)  # the record is nobody else's; a folder that is there keeps its mode
+        with suppress(FileExistsError):
+            home.mkdir(mode=0o700)  # the record is nobody else's; a folder that is there keeps its mode
+            home.chmod(0o700)  # whatever the umask takes away
+        if not home.is_dir():
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST))
     except (FileExistsError, NotADirectoryError) as error:
         raise InputError(str(home), "there is a file where the ledger's folder should be", ELSEWHERE) from error
     except OSError as error:

@@ -1,4 +1,4 @@
-"""The files entries were found with: kept whole, once, under the hash of their content."""
+"""The files entries were found with: kept once, under the hash of their content; photographs without their place."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.files import read_file
 from finishmatch.ledger.clean_values import clean_line
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow, SourceLeftRow
+from finishmatch.photo.without_place import is_picture, place_is_kept, without_place
 
 LARGEST_FILE = 256_000_000  # bytes; a photograph has some tens of millions
 
@@ -23,7 +24,7 @@ Sources = Sequence[Path] | Mapping[int, Sequence[Path]]
 
 @dataclass(frozen=True)
 class SourceFile:
-    """A file as it was when it was read."""
+    """A file as it was when it was read; a photograph without its place, unless `place_kept`."""
 
     name: str
     content: bytes
@@ -43,7 +44,7 @@ def read_sources(sources: Sources, count: int) -> list[list[SourceFile]]:
     Raises
     ------
     InputError
-        A file that can't be read or is too large.
+        A file that can't be read or is too large, a photograph from which the place can't be taken.
     """
     by_index = sources if isinstance(sources, Mapping) else dict.fromkeys(range(count), sources)
     if unknown := [index for index in by_index if not 0 <= index < count]:
@@ -59,7 +60,17 @@ def read_sources(sources: Sources, count: int) -> list[list[SourceFile]]:
 
 def _read(path: Path) -> SourceFile:
     content = read_file(path, LARGEST_FILE, f"the ledger keeps files below {LARGEST_FILE // 1_000_000} MB")
+    if not place_is_kept() and is_picture(path.name, content):
+        content = _without_place(path, content)
     return SourceFile(clean_line(str(path), path.name), content, hashlib.sha256(content).hexdigest())
+
+
+def _without_place(path: Path, content: bytes) -> bytes:
+    bare = without_place(path.name, content)
+    if bare is None:
+        what = "may say where it was taken, and that can't be taken out of it with certainty"
+        raise InputError(str(path), what, "keep it as it is with `keep_place`, or save it as JPEG")
+    return bare
 
 
 def keep_sources(session: Session, row: EntryRow, files: Sequence[SourceFile]) -> None:

@@ -8,10 +8,12 @@ from __future__ import annotations
 import struct
 import zlib
 from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 
 from finishmatch.photo.heif_items import heif_items
-from finishmatch.photo.open.picture import RAW_SUFFIXES
+from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
 
 JPEG, PNG, HEIF = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"ftyp"
 _TIFF = {b"II*\0": "<", b"MM\0*": ">"}
@@ -31,6 +33,23 @@ _SAYS_WHERE = ("application/rdf+xml", "text/xml", "application/xml")  # XMP, as 
 # what a HEIC's Exif item is when it says nothing: where its TIFF begins, and a TIFF of no tags
 _NO_EXIF = bytes(4) + b"II*\0" + struct.pack("<IHI", 8, 0, 0)
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4}
+
+_place_kept: ContextVar[bool] = ContextVar("place_kept", default=False)
+
+
+@contextmanager
+def place_kept(kept: bool = True) -> Iterator[None]:
+    """Keep photographs in the record as they are, with what their files say of where and when they were taken."""
+    was = _place_kept.set(kept)
+    try:
+        yield
+    finally:
+        _place_kept.reset(was)
+
+
+def place_is_kept() -> bool:
+    """Return whether photographs are kept as they are; without that they are kept without their place."""
+    return _place_kept.get()
 
 
 def is_picture(name: str, data: bytes) -> bool:

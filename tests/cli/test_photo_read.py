@@ -11,6 +11,7 @@ from PIL import Image
 
 from booth.photo_booth import profile_bytes
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.ledger import open_ledger
 from finishmatch.readings import read_readings
 from tests.conftest import Ran
 from tests.helpers.photo_frames import PAINTS, frame, write_jpeg
@@ -119,6 +120,20 @@ def test_what_was_found_is_recorded_with_its_photograph(cli: Cli, photo: Path) -
     assert {entry["entry"]["geometry"] for entry in entries} == {"45/0"}
     assert f"known to ±{ran.json['regions'][0]['u95']:.2f}" in " ".join(cli("job", "show", "J1").out.split())
     assert "recorded in J1 as #1, #2" in cli("photo", "read", photo, *region_options(), "--job", "J1").out
+
+
+@pytest.mark.parametrize("options", [[], ["--keep-place"]])
+def test_where_a_photograph_was_taken_is_kept_only_when_that_is_wished(
+    cli: Cli, photo: Path, home: Path, options: list[str]
+) -> None:
+    said = b"http://ns.adobe.com/xap/1.0/\0<x:xmpmeta xmlns:x='adobe:ns:meta/'>51,28.63N</x:xmpmeta>"
+    data = photo.read_bytes()
+    photo.write_bytes(data[:2] + b"\xff\xe1" + (len(said) + 2).to_bytes(2, "big") + said + data[2:])
+    cli("job", "new", "Tarnbeck Six")
+    assert cli("photo", "read", photo, *region_options(), "--job", "J1", *options).status == 0
+    with open_ledger(home) as ledger:
+        sha256 = ledger.entries(ledger.find_job("J1"))[0].sources[0][1]
+        assert (b"51,28.63N" in ledger.source_bytes(sha256)) is bool(options)
 
 
 @pytest.mark.parametrize(

@@ -81,7 +81,7 @@ def test_a_link_to_nowhere_and_a_pipe_are_told(tmp_path: Path) -> None:
 
 
 def test_a_new_ledger_is_its_owners_alone_whatever_the_umask(tmp_path: Path) -> None:
-    for umask in (0o000, 0o022, 0o077):
+    for umask in (0o000, 0o022, 0o077, 0o777):
         home = tmp_path / oct(umask)
         was = os.umask(umask)
         try:

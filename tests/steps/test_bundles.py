@@ -18,7 +18,7 @@ from defusedxml.ElementTree import fromstring
 from PIL import Image
 
 from finishmatch.ledger import JobView, NoteEntry, SprayOutEntry, open_ledger, soundness_of
-from finishmatch.photo.without_place import without_place
+from finishmatch.photo.without_place import place_kept, without_place
 from finishmatch.readings import read_readings
 from finishmatch.readings.cgats_text import read_tables
 from finishmatch.readings.spectra_files import NAMESPACE
@@ -67,7 +67,8 @@ def there(tmp_path_factory: pytest.TempPathFactory) -> Path:
         job = ledger.new_job("Tarnbeck Six", vehicle="1934", colour_name="Saltmarsh Blue")
         numbers = ledger.record_all(job, every_kind(), sources={0: [ROOT / "swatches/target.csv"]})
         ledger.record(job, NoteEntry("said again"), supersedes=numbers[-1], reason="typing")
-        ledger.record(job, NOTE, sources=[shed])
+        with place_kept():
+            ledger.record(job, NOTE, sources=[shed])
         large_job(ledger)
     return home
 

@@ -12,6 +12,7 @@ from finishmatch.cli.common import (
     emit_json,
     job_option,
     json_option,
+    keep_place_option,
     observer_option,
     replace_option,
     request_from,
@@ -64,6 +65,7 @@ serve, and what to change; 2 the input is wrong.
 @click.option("--overlay", metavar="FILE", help="Write a picture (.png, .jpg) of where chart and samples were found.")
 @replace_option
 @job_option
+@keep_place_option
 @json_option
 def read_command(image: tuple[str, ...], job: str | None, as_json: bool, **options: Any) -> int:
     """Read the colours of samples from photographs IMAGE that have a 24-patch chart in them.

@@ -25,6 +25,7 @@ from finishmatch.photo.open.icc_profile import (
     read_profile,
 )
 from finishmatch.photo.open.jpeg import jpeg_values
+from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
 
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -33,7 +34,6 @@ MAX_PIXELS = 120_000_000
 MAX_DEEP_PIXELS = 60_000_000  # of 16 bits: they take twice the memory
 LEAST_SIDE_PX = 64
 LONGEST_FORM = 20  # the longer side over the shorter; a panorama has ten
-RAW_SUFFIXES = {".dng", ".nef", ".nrw", ".cr2", ".cr3", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw", ".x3f"}
 KINDS = "JPEG, PNG, TIFF or HEIC"
 STRIP = 64  # rows laid into place at a time: what stays in the processor's own memory is moved quickly
 _DEEP_MODES = ("I;16", "I;16B", "I;16L", "I", "F")
