@@ -9,7 +9,7 @@ from types import ModuleType
 
 from finishmatch.lazy import offered_later
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _HOMES = {
     "FittedBank": "steps.bank",
