@@ -9,7 +9,7 @@ WORKERS ?= 3
 
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo page test run quick lint check bench kernels env clean
+.PHONY: demo page test run quick lint check bench bench-compare kernels env clean
 
 demo: $(VENV)/.installed
 	$(BIN)/finishmatch demo --out $(OUT)
@@ -44,6 +44,11 @@ check: $(VENV)/.tested
 bench: $(VENV)/.tested
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest benchmarks -m "not timed" $(SHARED)
 	$(BIN)/python -m pytest benchmarks -m timed
+
+# the ratios against those of another revision: make bench-compare REV=HEAD~5
+REV ?= HEAD
+bench-compare: $(VENV)/.tested
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tools.bench_compare $(REV)
 
 # the tests as other processors would compute them: no check may rest on the last digit of a float
 kernels: $(VENV)/.tested

@@ -5,6 +5,42 @@ from __future__ import annotations
 import statistics
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Told:
+    """A ratio that was measured.
+
+    Parameters
+    ----------
+    what, peer : str
+        What was measured, and the peer or the physical floor it is held against.
+    ratio : float
+        What was measured over its peer: less is better.
+    most : float
+        What it may be.
+    """
+
+    what: str
+    peer: str
+    ratio: float
+    most: float
+
+
+TOLD: list[Told] = []  # of this run, in order
+
+
+def tell(what: str, peer: str, ratio: float, most: float) -> None:
+    """Put a ratio into the table that is printed at the end of the run; see `Told`."""
+    TOLD.append(Told(what, peer, float(ratio), float(most)))
+
+
+def table(told: list[Told]) -> list[str]:
+    """Return the lines of the table."""
+    wide = [max(len(str(cell)) for cell in column) for column in zip(*((t.what, t.peer) for t in told), strict=True)]
+    head = f"{'what is measured':{wide[0]}}  {'over':{wide[1]}}  {'ratio':>7}  {'at most':>7}"
+    return [head, *(f"{t.what:{wide[0]}}  {t.peer:{wide[1]}}  {t.ratio:7.3g}  {t.most:7.3g}" for t in told)]
 
 
 def time_ratio(ours: Callable[[], object], theirs: Callable[[], object], rounds: int = 5) -> float:

@@ -15,7 +15,7 @@ from fastapi import FastAPI
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
-from benchmarks.ratios import holds
+from benchmarks.ratios import holds, tell
 from finishmatch.ledger import BatchEntry, NoteEntry, RecipeEntry, SprayOutEntry, TargetEntry, open_ledger
 from finishmatch.steps.job.open import open_job
 from tests.bench.screens import chromium, context_of, served
@@ -102,7 +102,7 @@ def test_a_page_takes_at_most_ten_times_an_empty_route(path: str, home: Path, em
             return p95_ms(page, page) / p95_ms(empty)
 
         found = holds(ratio, 10)
-    print(f"\n{path}: p95 under {CLIENTS} clients over an empty route: {found:.1f}")
+    tell(f"{path}, p95 under {CLIENTS} clients", "an empty route", found, 10)
     assert found <= 10
 
 

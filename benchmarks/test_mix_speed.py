@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from scipy.optimize import nnls
 
+from benchmarks.ratios import tell
 from booth.bank_writer import letdown_panels, write_bank
 from booth.banks import tint_specs
 from finishmatch.evidence.target import colour_target
@@ -26,7 +27,7 @@ from finishmatch.readings import Reading, read_bank
 
 pytestmark = pytest.mark.timed
 
-TINTS = 40
+TINTS, MOST = 40, 12
 LIGHTS = ("D65", "A", "F11")
 
 
@@ -72,10 +73,11 @@ def test_the_search_is_ten_times_as_fast_as_a_loop_of_nnls_and_finds_the_same_su
     print(f"\nsearch of 760,098 subsets: {ours:.2f} s, loop of nnls {theirs:.1f} s, {theirs / ours:.0f} times")
     amounts = nnls(system[:, chosen], goal)[0]
     assert {c for c, a in zip(chosen, amounts, strict=True) if a > 0} == {int(m) for m in found.members[0] if m >= 0}
+    tell("search of 760,098 subsets", "a loop of SciPy's nnls", ours / theirs, 0.1)
     assert theirs / ours >= 10
 
 
-def test_the_whole_command_takes_at_most_four_seconds(tmp_path: Path) -> None:
+def test_the_whole_command_takes_at_most_twelve_bare_starts(tmp_path: Path) -> None:
     write_forty(tmp_path / "bank")
     names = ",".join(str(nm) for nm in range(400, 701, 10))
     target = tmp_path / "target.csv"
@@ -92,4 +94,10 @@ def test_the_whole_command_takes_at_most_four_seconds(tmp_path: Path) -> None:
     found = json.loads(ran.stdout)
     assert found["subsets_searched"] == 760_098
     print(f"\nmix from forty tints: first {times[0]:.2f} s with the fit, then {min(times[1:]):.2f} s")
-    assert min(times[1:]) <= 4
+    bare = []
+    for _ in range(3):
+        start = time.perf_counter()
+        subprocess.run([sys.executable, "-c", "import click, numpy, sqlalchemy.orm"], check=True)
+        bare.append(time.perf_counter() - start)
+    tell("mix from forty tints", "a bare start", min(times[1:]) / min(bare), MOST)
+    assert min(times[1:]) <= MOST * min(bare)

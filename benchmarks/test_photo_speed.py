@@ -14,7 +14,7 @@ import pillow_heif
 import pytest
 from PIL import Image
 
-from benchmarks.ratios import holds
+from benchmarks.ratios import holds, tell
 from booth.photo_booth import Sample, Shot, photograph, profile_bytes
 from booth.photo_scenes import paints
 
@@ -80,7 +80,7 @@ def over_decoding(jpeg: Path) -> float:
 
 def test_the_whole_reading_takes_at_most_three_times_decoding(jpeg: Path) -> None:
     ratio = holds(lambda: over_decoding(jpeg), TIMES)
-    print(f"\nreading a 12-megapixel photograph over decoding it ({jpeg.stat().st_size / 1e6:.1f} MB): {ratio:.2f}")
+    tell("reading a 12-megapixel photograph", "decoding it", ratio, TIMES)
     assert ratio <= TIMES
 
 
@@ -93,7 +93,7 @@ def test_the_same_holds_while_every_core_is_busy(jpeg: Path) -> None:
         for process in busy:
             process.kill()
             process.wait()
-    print(f"\nthe same while every core is busy: {ratio:.2f}")
+    tell("the same while every core is busy", "decoding it", ratio, TIMES)
     assert ratio <= TIMES
 
 
@@ -132,4 +132,5 @@ def test_the_reading_holds_at_most_six_times_the_decoded_image(
     before, most = (int(part) for part in told.split())
     print(f"\n{name}, peak memory over the decoded image: {(most - before) / bytes_decoded:.2f}", end="")
     print(f"; libraries too: {most / bytes_decoded:.2f}")
+    tell(f"memory of reading a {name}", "the decoded image", most / bytes_decoded, MEMORY)
     assert most <= MEMORY * bytes_decoded

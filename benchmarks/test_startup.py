@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from benchmarks.ratios import holds, time_ratio
+from benchmarks.ratios import holds, tell, time_ratio
 
 pytestmark = pytest.mark.timed
 
@@ -23,7 +23,7 @@ def running(*command: str) -> Callable[[], object]:
 def test_help_takes_at_most_three_times_importing_click() -> None:
     ours, theirs = running(*SCRIPT, "--help"), running(sys.executable, "-c", "import click")
     ratio = holds(lambda: time_ratio(ours, theirs, 15), 3)
-    print(f"\nfinishmatch --help over python -c 'import click': {ratio:.2f}")
+    tell("finishmatch --help", "importing click", ratio, 3)
     assert ratio <= 3
 
 
@@ -31,5 +31,5 @@ def test_compare_of_typed_colours_takes_at_most_twice_importing_click_and_numpy(
     ours = running(*SCRIPT, "compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     theirs = running(sys.executable, "-c", "import click, numpy")
     ratio = holds(lambda: time_ratio(ours, theirs, 15), 2)
-    print(f"\nfinishmatch compare L,a,b L,a,b over python -c 'import click, numpy': {ratio:.2f}")
+    tell("finishmatch compare L,a,b L,a,b", "importing click and numpy", ratio, 2)
     assert ratio <= 2

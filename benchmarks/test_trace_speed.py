@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import fisher_exact
 
+from benchmarks.ratios import tell
 from finishmatch.defects.exact_test import fisher_two_sided
 from finishmatch.defects.shop_record import ShopRecord, count_coats
 from finishmatch.defects.trace import trace
@@ -24,6 +25,7 @@ VALUES = {  # kind: how many of it a shop uses up in the years that such a recor
     "thinner": 700, "polish in the room": 2,
 }  # fmt: skip
 EVERY = 8  # one exposure in so many is tested by the loop, and its time reckoned for all
+MOST = 2.0  # times what the database takes to give its rows out
 GUILTY = "air line"  # its last value has five times the risk
 
 
@@ -71,7 +73,19 @@ def _one_by_one(record: ShopRecord, numbers: range) -> dict[int, float]:
     return found
 
 
-def test_a_large_record_is_traced_within_two_seconds_and_20_times_faster_than_one_test_after_the_other(
+def _read_plainly(path: Path) -> float:
+    """Return the seconds that the database itself takes to give its rows out: nothing that reads them can be faster."""
+    database = sqlite3.connect(path)
+    started = time.perf_counter()
+    for table in ("coat", "coat_met", "defect", "met"):
+        database.execute(f"SELECT * FROM {table}").fetchall()
+    database.execute("SELECT number, job_id, kind FROM entry").fetchall()
+    took = time.perf_counter() - started
+    database.close()
+    return took
+
+
+def test_a_large_record_is_traced_in_twice_its_reading_and_20_times_faster_than_one_test_after_the_other(
     tmp_path: Path,
 ) -> None:
     with open_ledger(tmp_path) as ledger:
@@ -81,6 +95,7 @@ def test_a_large_record_is_traced_within_two_seconds_and_20_times_faster_than_on
         read = time.perf_counter() - started
         found = trace(record)
         whole = time.perf_counter() - started
+        floor = _read_plainly(ledger.path)
     started = time.perf_counter()
     slow = _one_by_one(record, range(0, len(record.exposures), EVERY))
     looped = (time.perf_counter() - started) * EVERY
@@ -93,5 +108,7 @@ def test_a_large_record_is_traced_within_two_seconds_and_20_times_faster_than_on
     counts = count_coats(record)
     p = fisher_two_sided(counts.exposed_bad, counts.exposed, counts.total_bad, counts.total)
     assert max(abs(p[number] - theirs) for number, theirs in slow.items()) < 1e-9
-    assert whole <= 2.0
+    tell(f"reading and tracing {COATS:,} coats", "giving out the rows", whole / floor, MOST)
+    assert whole <= MOST * floor
+    tell(f"tracing {COATS:,} coats", "one test after the other", (whole - read) / looped, 1 / 20)
     assert looped >= 20 * (whole - read)
