@@ -8,8 +8,10 @@ import re
 import secrets
 import stat
 import sys
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import IO
 
 if sys.platform != "win32":
     import fcntl
@@ -19,12 +21,14 @@ from finishmatch.errors import InputError
 PRIVATE = 0o600  # the mode of what is its owner's alone
 ELSEWHERE = "name a file in a folder you may write in"
 _LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
+# what a file is to hold: bytes, text, or what writes it piece by piece
+Content = bytes | str | Callable[[IO[bytes]], None]
 _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
 
 
 def write_file(
     path: str | Path,
-    content: bytes | str,
+    content: Content,
     *,
     where: str = "",
     mend: str = ELSEWHERE,
@@ -37,8 +41,8 @@ def write_file(
     ----------
     path : str or Path
         A link is followed: the file it leads to is replaced, not the link. A device or a pipe is written into.
-    content : bytes or str
-        Text is written as UTF-8.
+    content : bytes, str or callable
+        Text is written as UTF-8; a callable is given the open file, and writes into it what is too much for memory.
     where : str
         What the message names in place of the path.
     mend : str
@@ -63,7 +67,8 @@ def write_file(
         if old is not None and stat.S_ISDIR(old.st_mode):
             raise InputError(where, "is a folder", "name a file")
         if old is not None and not stat.S_ISREG(old.st_mode):
-            target.write_bytes(data)  # a device or a pipe has no folder entry that could be replaced
+            with target.open("wb") as file:  # a device or a pipe has no folder entry that could be replaced
+                _fill(file, data)
             return
         if old is not None and not os.access(target, os.W_OK):
             raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
@@ -136,6 +141,22 @@ def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:
     InputError
         A folder, a pipe, a device, no file at all, one that can't be read or is too large.
     """
+    with open_regular(path, mend) as file:
+        data = file.read(most + 1)  # never more, whatever its size is said to be
+    if len(data) > most:
+        raise InputError(str(path), f"is larger than {most // 1_000_000} MB", mend)
+    return data
+
+
+@contextmanager
+def open_regular(path: str | Path, mend: str = "name a file") -> Iterator[IO[bytes]]:
+    """Open a regular file to read, under the terms of `read_file`; for what is too much for memory.
+
+    Raises
+    ------
+    InputError
+        As `read_file`, but for its size.
+    """
     where = str(path)
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
@@ -143,7 +164,7 @@ def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:
             found = os.fstat(handle)
             if not stat.S_ISREG(found.st_mode):
                 raise InputError(where, _no_file(found.st_mode), mend)
-            data = file.read(most + 1)  # never more, whatever its size is said to be
+            yield file
     except (FileNotFoundError, NotADirectoryError):
         raise InputError(where, "there is no such file", "check the name and the folder") from None
     except (OSError, ValueError) as error:
@@ -154,9 +175,6 @@ def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:
             raise InputError(where, special, mend) from None
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(where, f"can't be read: {reason}", "check the name and its permissions") from None
-    if len(data) > most:
-        raise InputError(where, f"is larger than {most // 1_000_000} MB", mend)
-    return data
 
 
 def _special(path: str | Path) -> str:
@@ -203,13 +221,19 @@ def clear_leftovers(folder: Path, name: str = "") -> None:
                     os.close(handle)
 
 
-def _write_beside(target: Path, data: bytes, private: bool = False) -> tuple[Path, int]:
+def _fill(file: IO[bytes], data: bytes | Callable[[IO[bytes]], None]) -> None:
+    if callable(data):
+        data(file)
+    else:
+        file.write(data)
+
+
+def _write_beside(target: Path, data: bytes | Callable[[IO[bytes]], None], private: bool = False) -> tuple[Path, int]:
     """Return a new file of the target's folder that holds the data, safe on the disk, and the handle that locks it."""
     new, handle = _locked_beside(target, PRIVATE if private else 0o666)
     try:
-        rest = memoryview(data)
-        while rest:
-            rest = rest[os.write(handle, rest) :]
+        with os.fdopen(os.dup(handle), "wb") as file:
+            _fill(file, data)
         os.fsync(handle)
     except BaseException:
         new.unlink(missing_ok=True)

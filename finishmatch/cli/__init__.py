@@ -38,6 +38,8 @@ COMMANDS = {
     "spec": ("spec:spec_command", "One page for a paint shop that is to mix a job's colour."),
     "export": ("export:export_command", "A job as open data in one zip: record, spectra, files, dossier."),
     "import": ("import_bundle:import_command", "Take a job that was exported elsewhere into this record."),
+    "backup": ("backup:backup_command", "The whole record in one file, to be put back with restore."),
+    "restore": ("restore:restore_command", "A backup takes the place of the record, which is kept."),
     "dossier": ("dossier:dossier_command", "A job as the document that goes with the car: a page and a PDF."),
 }
 

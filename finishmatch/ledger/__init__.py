@@ -70,6 +70,7 @@ _HOMES = {
     "remember_stock": "stock",
     "same_reading": "strengths",
     "seal_of": "soundness",
+    "copy_as_it_stands": "snapshot",
     "some_job_in_use": "in_use",
     "soundness_of": "soundness",
     "strength_found": "strengths",

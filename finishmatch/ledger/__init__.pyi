@@ -154,6 +154,9 @@ from finishmatch.ledger.shop import (
 from finishmatch.ledger.shop import (
     recorded_outcomes as recorded_outcomes,
 )
+from finishmatch.ledger.snapshot import (
+    copy_as_it_stands as copy_as_it_stands,
+)
 from finishmatch.ledger.soundness import (
     seal_of as seal_of,
 )

@@ -21,6 +21,7 @@ from finishmatch.ledger.home import ledger_home, ledger_path
 from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, row_of, views_of
 from finishmatch.ledger.on_disk import make_home, opened_engine
 from finishmatch.ledger.opening import check_file, damaged, not_writable, plain_errors, readable
+from finishmatch.ledger.restoring import finish_restore, see_open_to_writing
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
@@ -61,6 +62,7 @@ def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = u
     """
     home = ledger_home() if home is None else Path(home).absolute()
     path = ledger_path(home)
+    finish_restore(home)
     check_file(path)
     if create:
         make_home(home)
@@ -322,4 +324,6 @@ class Ledger:
             raise not_writable(self.path)
         immediate = self._engine.execution_options(immediate=True)
         with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():
+            session.connection()  # holds the lock from here on
+            see_open_to_writing(self.path.parent)
             yield session

@@ -7,6 +7,8 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 
+from finishmatch.ledger.restoring import finish_restore
+
 FOLDER = "finishmatch"
 FILE = "ledger.db"
 
@@ -24,14 +26,19 @@ def ledger_home(environ: Mapping[str, str] | None = None, platform: str = sys.pl
     Returns
     -------
     Path
-        Absolute; it need not exist.
+        Absolute; it need not exist. A backup that was being put back in it when that was cut off is in its place.
 
     References
     ----------
     XDG Base Directory Specification (a relative XDG_DATA_HOME is to be ignored); the usual folders of macOS and
     Windows («common practice»).
     """
-    environ = os.environ if environ is None else environ
+    home = _folder(os.environ if environ is None else environ, platform)
+    finish_restore(home)
+    return home
+
+
+def _folder(environ: Mapping[str, str], platform: str) -> Path:
     if chosen := environ.get("FINISHMATCH_HOME"):
         return Path(chosen).expanduser().absolute()
     if platform == "darwin":

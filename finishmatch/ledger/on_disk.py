@@ -25,6 +25,7 @@ from finishmatch.ledger.opening import (
     not_writable,
     plain_errors,
 )
+from finishmatch.ledger.restoring import clear_restore
 
 READS = 5  # of a ledger that is being written in while it is copied
 WHILE_MADE_S = 60  # a folder may be empty for so long while another bay puts the first card in it
@@ -69,6 +70,7 @@ def clear_home(home: Path) -> None:
         if time.time() - cards.stat().st_mtime > WHILE_MADE_S:
             cards.rmdir()
     clear_leftovers(home)
+    clear_restore(home)
 
 
 def make_ledger(path: Path) -> None:

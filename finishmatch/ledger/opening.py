@@ -22,6 +22,7 @@ LINKED = "0011"  # the first form whose entries carry a hash
 REVISION = "0013"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 15
 _MAGIC = b"SQLite format 3\0"
+PUT_BACK = "put back a backup (finishmatch restore FILE)"
 ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
 
 
@@ -73,7 +74,7 @@ def _in_plain_words(path: Path, error: BaseException | None) -> InputError | Non
 
 def damaged(path: Path, how: str = "an entry can't be read") -> InputError:
     """Return what is said of a ledger in which something isn't as it was written."""
-    mend = "put back a backup; keep the damaged file until you have what you need from it"
+    mend = f"{PUT_BACK}; keep the damaged file until you have what you need from it"
     return InputError(str(path), f"the ledger is damaged ({how})", mend)
 
 
@@ -87,7 +88,7 @@ def not_a_database(path: Path) -> InputError:
     return InputError(
         str(path),
         "is not a ledger: it isn't a SQLite database, or it is damaged",
-        "move it away, or set FINISHMATCH_HOME",
+        f"{PUT_BACK}, move it away, or set FINISHMATCH_HOME",
     )
 
 
@@ -117,7 +118,7 @@ def check_file(path: Path) -> None:
     if not head:
         log = path.with_name(path.name + "-wal")
         beside = f", and a log of it lies beside it ({log.name})" if log.exists() and log.stat().st_size else ""
-        mend = "put back a backup; or move all of these files away, and a new ledger is begun"
+        mend = f"{PUT_BACK}; or move all of these files away, and a new ledger is begun"
         raise InputError(str(path), f"is empty{beside}: what was in the ledger is lost, or was never written", mend)
     if not head.startswith(_MAGIC) or len(head) < 100:
         raise not_a_database(path)

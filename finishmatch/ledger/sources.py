@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from finishmatch.errors import InputError
 from finishmatch.files import read_file
 from finishmatch.ledger.clean_values import clean_line
+from finishmatch.ledger.opening import PUT_BACK
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow, SourceLeftRow
 from finishmatch.photo.without_place import is_picture, place_is_kept, without_place
 
@@ -94,7 +95,7 @@ def kept_bytes(session: Session, sha256: str, where: str) -> bytes:
     if content is None:
         raise InputError(where, f"no file is kept under {sha256[:16]}…", "take the hash from the story of its job")
     if hashlib.sha256(content).hexdigest() != left_of(session, sha256):
-        raise InputError(where, f"the file kept under {sha256[:16]}… is damaged", "put back a backup")
+        raise InputError(where, f"the file kept under {sha256[:16]}… is damaged", PUT_BACK)
     return content
 
 

@@ -258,6 +258,8 @@ def _handed_over(call: Any, target: Path) -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("FINISHMATCH_HOME", "other")
         call("import", "J1.zip")
+        call("backup", "other.zip")
+        call("restore", "other.zip")
     call("find", target)
     call("find", "50,0,0")
 

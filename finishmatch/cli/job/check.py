@@ -37,5 +37,5 @@ def check_command(as_json: bool) -> int:
     if checked.sound:
         click.echo("  everything is as it was written")
     else:
-        click.echo("  put back a backup; keep the damaged ledger until you have what you need from it")
+        click.echo("  put back a backup: finishmatch restore FILE (the damaged record is kept beside it)")
     return 0 if checked.sound else 1

@@ -74,7 +74,7 @@ def read_bundle(path: Path) -> Bundle:
     data = read_file(path, MOST_PACKED)
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            infos = _trusted(archive.infolist(), len(data), where)
+            infos = trusted_files(archive.infolist(), len(data), where)
             head = _listed(archive, infos, where)
             files = {str(one["name"]): _content(archive, infos, one, where) for one in head["files"]}
     except InputError:
@@ -86,8 +86,28 @@ def read_bundle(path: Path) -> Bundle:
     return Bundle(files, str(head["made_at"]), hashlib.sha256(data).hexdigest())
 
 
-def _trusted(infos: list[zipfile.ZipInfo], size: int, where: str) -> dict[str, zipfile.ZipInfo]:
-    """Return what a zip holds, by name, after looking at all that can be seen from outside."""
+def trusted_files(
+    infos: list[zipfile.ZipInfo], size: int, where: str, most: int = MOST_BYTES, holds: str = "a job"
+) -> dict[str, zipfile.ZipInfo]:
+    """Return what a zip holds, by name, after looking at all that can be seen from outside.
+
+    Parameters
+    ----------
+    infos : list of ZipInfo
+    size : int
+        Bytes of the zip.
+    where : str
+        Its path.
+    most : int
+        Bytes it may unpack to.
+    holds : str
+        What it is said to hold.
+
+    Raises
+    ------
+    InputError
+        Names that lead out of it, links, passwords, a bomb.
+    """
     found: dict[str, zipfile.ZipInfo] = {}
     for info in infos:
         name = info.filename
@@ -105,7 +125,7 @@ def _trusted(infos: list[zipfile.ZipInfo], size: int, where: str) -> dict[str, z
     whole = sum(info.file_size for info in found.values())
     bomb = whole > MOST_BYTES or (whole > SWELLS_FROM and whole > SWELLS * size)
     if bomb or len(found) > MOST_FILES or sum(info.compress_size for info in found.values()) > size:
-        raise InputError(where, "would unpack to far more than a job holds", _DISTRUST)
+        raise InputError(where, f"would unpack to far more than {holds} holds", _DISTRUST)
     return found
 
 

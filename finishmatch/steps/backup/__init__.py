@@ -1,0 +1,1 @@
+"""The whole record in one file, and back."""
