@@ -12,6 +12,7 @@ from finishmatch.steps.backup.put_back import put_back
 
 EXAMPLE = """\b
 Example:
+  finishmatch backup record.zip
   finishmatch restore record.zip
 
 Exit status: 0 done; 2 nothing was replaced, and why.
