@@ -11,6 +11,7 @@ from finishmatch.colour.grid import SIZE
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.weighing import POUR_SD_STEPS
 from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance
+from finishmatch.optics.panel_model import film_theory_sd
 from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
 
@@ -155,7 +156,8 @@ def drawn_differences(
         reading = reading + known - mixture_reflectance(was, K, S, optics.surface, optics.backing)
     noise = _drawn_noise(target, reading_sd, place_sd)
     if optics.model_sd > 0:
-        noise = noise + again * optics.model_sd * reading * _smooth(optics.model_run)
+        left = optics.model_sd * reading if optics.backing is None else film_theory_sd(optics, grams, reading)
+        noise = noise + again * left * _smooth(optics.model_run)
     return target.differences(reading + noise if offset is None else reading + offset + noise)
 
 

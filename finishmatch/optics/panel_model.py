@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
+from finishmatch.colour.grid import SIZE
 from finishmatch.optics.beam import film_reading, film_reading_slopes, hiding_reading, hiding_reading_slope
+from finishmatch.optics.mixture import TintOptics, film_series
 from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE, MODEL_SHARE_SHOWN, WEIGHING_SD_G, Bools, PanelSet
 from finishmatch.optics.surface import Surface
 
@@ -120,6 +122,29 @@ def panel_slopes(panels: PanelSet, K: Floats, S: Floats, surface: Surface) -> tu
 def with_amounts(panels: PanelSet, factors: AmountFactors, logs: Floats) -> PanelSet:
     """Return the panels with their amounts times the factors whose logarithms are given, shape (count,)."""
     return replace(panels, fractions=panels.fractions * np.exp(factors.of_panels(logs, panels.fractions.shape[1])))
+
+
+def film_theory_sd(optics: TintOptics, grams: Floats, reading: Floats) -> Floats:
+    """Return what the theory leaves of a film that is foretold, one standard deviation, of the shape of `reading`.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        With a backing; `model_sd` is what the theory leaves of a film that hides, as a share of its reflectance.
+    grams : ndarray, shape (n,)
+    reading : ndarray, shape (..., 31)
+        Of the film, as it may come out.
+
+    Notes
+    -----
+    As in the fit (`theory_sd`): the more of the ground is seen through a film the more it leaves.
+    """
+    assert optics.backing is not None
+    times = optics.model_sd / MODEL_SHARE
+    build = np.array([optics.backing.build_um])
+    (light,), (dark,) = film_series(optics, grams, build, _LIGHT_AND_DARK * np.ones(SIZE))
+    left: Floats = np.hypot(optics.model_sd * reading + times * MODEL_SHARE_SHOWN * (light - dark), times * FILM_FLOOR)
+    return left
 
 
 def theory_sd(panels: PanelSet, K: Floats, S: Floats, surface: Surface, reading: Floats) -> Floats:
