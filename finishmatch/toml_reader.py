@@ -9,9 +9,11 @@ from importlib import resources
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.signs import check_name, check_signs
 from finishmatch.understood import understood
 
 MAX_BYTES = 500_000
+LARGEST_WHOLE = 2**53
 MAX_DEPTH = 32  # of a key with dots: what is read here has three
 _STRING = re.compile(r""""(?:[^"\\\n]|\\.)*+"|'[^'\n]*+'""")
 _DEEP = re.compile(rf'(?<![\w.-])(?:[\w-]++|"")(?:[ \t]*+\.[ \t]*+(?:[\w-]++|"")){{{MAX_DEPTH},}}')
@@ -27,7 +29,7 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
     Raises
     ------
     InputError
-        Not TOML, or larger or deeper than any that is asked for.
+        Not TOML, or larger or deeper than any that is asked for; a number beyond all bounds, a sign that can't be seen.
     """
     if len(text) > MAX_BYTES:
         raise InputError(file, f"is larger than {MAX_BYTES // 1000} kB", "name a TOML file that holds what is needed")
@@ -36,14 +38,35 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
         line = bare.count("\n", 0, deep.start()) + 1
         raise InputError(f"{file}, line {line}", f"has a key of more than {MAX_DEPTH} parts", "mend that line")
     try:
-        return tomllib.loads(text)
+        return _checked(tomllib.loads(text), file)
+    except InputError:
+        raise
     except (ValueError, RecursionError) as error:  # also numbers of thousands of digits, and brackets within brackets
         mended, how = _mended(text)
         with suppress(ValueError, RecursionError):
-            found = tomllib.loads(mended)
+            found = _checked(tomllib.loads(mended), file)
             understood(file, how, "mended")
             return found
         raise InputError(file, f"is not valid TOML: {str(error)[:120]}", "mend that line") from None
+
+
+def _checked(found: dict[str, Any], file: str) -> dict[str, Any]:
+    """Return what was found, when its texts hold what can be seen and its whole numbers have a bound."""
+    left: list[tuple[str, Any]] = [("", found)]
+    while left:
+        where, value = left.pop()
+        at = f"{file}, {where[:80]}" if where else file
+        if isinstance(value, str):
+            check_signs(at, value)
+        elif isinstance(value, int) and abs(value) > LARGEST_WHOLE:
+            raise InputError(at, "holds a number beyond all bounds", "mend that number")
+        elif isinstance(value, dict):
+            for key, item in value.items():
+                check_name(at, key)
+                left.append((f"{where} {key}".strip(), item))
+        elif isinstance(value, list):
+            left += [(where, item) for item in value]
+    return found
 
 
 def _mended(text: str) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from finishmatch.bench.uploads import clear_old
 from finishmatch.errors import InputError
+from finishmatch.readings.guarded_cells import guarded
 
 TABLES = (".csv", ".tsv", ".txt", ".xlsx")
 READINGS = (*TABLES, ".cxf", ".xml", ".it8", ".cgats")
@@ -34,7 +35,7 @@ def kept_table(name: str, columns: Sequence[str], rows: Iterable[Mapping[str, ob
     with path.open("x", encoding="utf-8", newline="") as file:
         table = csv.DictWriter(file, columns, lineterminator="\n")
         table.writeheader()
-        table.writerows(rows)
+        table.writerows({column: guarded(str(value)) for column, value in row.items()} for row in rows)
     return path
 
 

@@ -15,6 +15,7 @@ from finishmatch.cli.lazy_group import LazyGroup
 from finishmatch.cli.page_width import folded_to_terminal
 from finishmatch.cli.terminal import colour_wanted, drop_the_rest, make_writable
 from finishmatch.errors import InputError
+from finishmatch.signs import check_signs, shown
 from finishmatch.understood import listening
 
 # command: where it is, and one line for the list of commands
@@ -79,22 +80,27 @@ def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit status; what is wrong is said in one line on standard error."""
     try:
         with folded_to_terminal():
-            return _answered(arguments)
+            return _answered(sys.argv[1:] if arguments is None else arguments)
     except SystemExit:  # click leaves by this door, and by no other, when a pipe is closed
         return CLOSED_PIPE
     except BrokenPipeError:
         return CLOSED_PIPE
     except OSError as error:
-        what = f"{error.filename} can't be used" if error.filename else "what was found can't be written"
+        named = str(error.filename)[:60] if error.filename else ""
+        what = f"{named}: can't be used" if named else "what was found can't be written"
         with suppress(OSError):  # standard error may be as full
-            click.echo(f"finishmatch: {what}: {error.strerror or error}", err=True)
-        return UNWRITTEN
+            click.echo(f"finishmatch: {shown(what)}: {error.strerror or error}", err=True)
+        return 2 if named else UNWRITTEN
 
 
-def _answered(arguments: Sequence[str] | None) -> int:
+def _answered(arguments: Sequence[str]) -> int:
     try:
+        for word in arguments:
+            check_signs(f"'{word[:40]}'", word)
         with listening():
-            status = root.main(args=arguments, prog_name="finishmatch", standalone_mode=False, color=colour_wanted())
+            status = root.main(
+                args=list(arguments), prog_name="finishmatch", standalone_mode=False, color=colour_wanted()
+            )
     except InputError as error:
         click.echo(f"finishmatch: {error}", err=True)
         return 2
@@ -104,7 +110,7 @@ def _answered(arguments: Sequence[str] | None) -> int:
     except click.ClickException as error:
         context = getattr(error, "ctx", None)
         help_at = f" (see '{context.command_path} --help')" if context else ""
-        apart = _typed_apart(sys.argv[1:] if arguments is None else arguments)
+        apart = _typed_apart(arguments)
         click.echo(f"finishmatch: {' '.join(error.format_message().split())}{apart or help_at}", err=True)
         return 2
     except click.Abort:

@@ -13,10 +13,11 @@ from typing import Any, TypeVar, cast
 import click
 
 from finishmatch.cli.option_names import with_options
-from finishmatch.cli.page_width import blocks, page_width, unfolded
+from finishmatch.cli.page_width import bare_errors, blocks, page_width, unfolded
 from finishmatch.cli.terminal import columns, shows_colour, writes_unicode
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.photo.without_place import place_kept
+from finishmatch.signs import shown as shown_signs
 from finishmatch.steps.cautions_shown import ByTints, cautions_to_show
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -199,9 +200,9 @@ def stage(text: str, quiet: bool = False) -> Iterator[None]:
     shown = not quiet and sys.stderr.isatty()
     text = textwrap.shorten(text, columns() - 8, placeholder=" …")
     if shown:
-        click.echo(f"\r  {text} …", nl=False, err=True)
+        click.echo(f"\r  {shown_signs(text)} …", nl=False, file=bare_errors())
     try:
         yield
     finally:
         if shown:
-            click.echo("\r" + " " * (len(text) + 6) + "\r", nl=False, err=True)
+            click.echo("\r" + " " * (len(text) + 6) + "\r", nl=False, file=bare_errors())

@@ -1,6 +1,7 @@
 """What is written fits the terminal: prose folds at word ends, a table that is too wide turns into blocks.
 
-Where the output goes to no terminal nothing is folded: whoever reads it there cuts lines as they like.
+Where the output goes to no terminal nothing is folded: whoever reads it there cuts lines as they like. Nowhere does a
+name steer the terminal: of what does, the program's own styles alone pass, all else is shown as signs.
 """
 
 from __future__ import annotations
@@ -14,12 +15,15 @@ from typing import Any, TextIO, cast
 
 import click
 
+from finishmatch.signs import shown as shown_signs
+
 NARROWEST = 30  # columns; a terminal that says less is taken as so wide
 _GAP = "   "  # between what stands side by side in a block
 _MARK = re.compile(r" *(?:[-!*>] |note: |\d+\. )?")  # further lines are set under what follows it
 _COMMAND = re.compile(r"(?:[A-Z_]+=\S+ )?\S*finishmatch ")
 _ARGUMENT = re.compile(r"""(?:[^\s"']|"[^"]*"|'[^']*')+""")
 _SWATCH = re.compile(r"\x1b\[[0-9;]+m +\x1b\[0m")
+_OWN_STYLE = re.compile(r"(\x1b\[(?:0|1|9|48;2;\d{1,3};\d{1,3};\d{1,3})m)")
 _FILLED = "\ue000"  # stands for a column of a swatch while words are counted; nobody writes it
 
 
@@ -37,34 +41,50 @@ def unfolded() -> TextIO:
     return cast("TextIO", getattr(sys.stdout, "unfolded", sys.stdout))
 
 
+def bare_errors() -> TextIO:
+    """Return standard error as it takes what moves on its line, which is to be written over."""
+    return cast("TextIO", getattr(sys.stderr, "bare", sys.stderr))
+
+
 @contextmanager
 def folded_to_terminal() -> Iterator[None]:
-    """Fold what is written to a terminal while something runs."""
+    """While something runs, show what it writes as signs, and fold what goes to a terminal."""
     with ExitStack() as stack:
-        if sys.stdout.isatty():
-            stack.enter_context(redirect_stdout(cast("TextIO", _Folded(sys.stdout, _columns()))))
-        if sys.stderr.isatty():
-            stack.enter_context(redirect_stderr(cast("TextIO", _Folded(sys.stderr, _columns()))))
+        stack.enter_context(redirect_stdout(cast("TextIO", _to_page(sys.stdout))))
+        stack.enter_context(redirect_stderr(cast("TextIO", _to_page(sys.stderr))))
         yield
 
 
-class _Folded:
-    """A stream whose lines are folded as they are written; in all else it is the stream behind it."""
+def _to_page(stream: TextIO) -> _Page:
+    return _Page(stream, _columns() if stream.isatty() else None)
 
-    def __init__(self, stream: TextIO, width: int) -> None:
-        self.unfolded = stream
+
+class _Page:
+    """A stream on which no name steers the terminal, and whose lines are folded where it has a width.
+
+    In all else it is the bare stream; `unfolded` is it without a width.
+    """
+
+    def __init__(self, bare: TextIO, width: int | None = None) -> None:
+        self.bare = bare
+        self.unfolded = self if width is None else _Page(bare)
         self._width = width
 
     def write(self, text: str) -> int:
-        if isinstance(text, str):
-            text = "".join(
-                "\n".join(folded(line.rstrip("\n"), self._width)) + ("\n" if line.endswith("\n") else "")
-                for line in text.splitlines(keepends=True)
-            )
-        return self.unfolded.write(text)
+        text = "".join(
+            part if _OWN_STYLE.fullmatch(part) else shown_signs(part) for part in _OWN_STYLE.split(text) if part
+        )
+        if self._width is not None:
+            lines = text.split("\n")
+            text = "\n".join(part for line in lines for part in folded(line, self._width))
+        return self.bare.write(text)
+
+    @property
+    def buffer(self) -> Any:
+        raise AttributeError("buffer")  # whoever writes bytes past this page writes them to the bare stream
 
     def __getattr__(self, name: str) -> Any:
-        return getattr(self.unfolded, name)
+        return getattr(self.bare, name)
 
 
 def folded(line: str, width: int) -> list[str]:

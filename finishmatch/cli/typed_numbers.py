@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import click
 
-from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.errors import InputError
+from finishmatch.readings.plain_number import is_boundless, number_hint, understood_number
 from finishmatch.readings.quantities import BUILD, WEIGHT, Dimension, carries_unit, quantity
 from finishmatch.readings.volumes import Volume, volume_in
 from finishmatch.understood import understood
@@ -44,15 +46,16 @@ class TypedNumber(click.types.FloatParamType):
     def _number(self, text: str, param: click.Parameter | None, ctx: click.Context | None) -> float | Volume:
         where = f"`{param.name}`" if param is not None else repr(text[:40])
         try:
-            return float(text) if "_" not in text else understood_number(where, text)
+            value = understood_number(where, text, share=self.share)
         except ValueError:
-            pass
-        try:
-            return understood_number(where, text, share=self.share)
-        except ValueError:
+            if is_boundless(text):
+                raise _no_finite(where, text) from None
             if self.kind is not None and carries_unit(text):
                 return self._measured(where, text, self.kind)
             self.fail(f"{text[:40]!r} is not a number; {number_hint(text)}", param, ctx)
+        if not math.isfinite(value):
+            raise _no_finite(where, text)
+        return value
 
     def _measured(self, where: str, text: str, kind: Dimension) -> float | Volume:
         if self.volume and (volume := volume_in(where, text)) is not None:
@@ -60,6 +63,10 @@ class TypedNumber(click.types.FloatParamType):
         value = quantity(where, text, kind)
         understood(where, f"{text.strip()[:20]!r} is read as {value:.6g}", "a unit")
         return value
+
+
+def _no_finite(where: str, text: str) -> InputError:
+    return InputError(where, f"{text.strip()[:40]!r} is not a finite number", "write a number")
 
 
 NUMBER = TypedNumber()

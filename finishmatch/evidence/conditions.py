@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from finishmatch.errors import InputError
 from finishmatch.evidence.kinds import Condition, Effect, EvidenceKind
 from finishmatch.near_names import plain_key
+from finishmatch.readings.plain_number import plain_number
 
 _YES, _NO = ("yes", "y", "true", "1"), ("no", "n", "false", "0")
 # what counts as the same answer where a column is asked with before and after, or with yes and no
@@ -75,7 +76,7 @@ def answer_of(condition: Condition, text: str, where: str) -> str:
         return "unsaid"
     if condition.limit is not None:
         try:
-            number = float(text)
+            number = plain_number(text)
         except ValueError:
             number = math.nan
         if not 0 <= number < math.inf:

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 from finishmatch.errors import InputError
 from finishmatch.ledger.chain import add_link, changed_in
 from finishmatch.ledger.checks import check_reference, check_replaceable, check_strike, kept_as, point_at
-from finishmatch.ledger.clean_values import clean_line, clean_text
+from finishmatch.ledger.clean_values import new_line, new_text
 from finishmatch.ledger.entries import CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.home import ledger_home, ledger_path
@@ -92,9 +92,9 @@ class Ledger:
         """
         texts = {
             "title": job_title(title),
-            "vehicle": clean_line("vehicle", vehicle),
-            "colour_name": clean_line("colour", colour_name),
-            "note": clean_text("note", note).strip(),
+            "vehicle": new_line("vehicle", vehicle),
+            "colour_name": new_line("colour", colour_name),
+            "note": new_text("note", note).strip(),
         }
         with self.writing() as session:
             row = JobRow(**texts, made_at=self.stamp())
@@ -157,7 +157,7 @@ class Ledger:
             Nothing is recorded then.
         """
         files = read_sources(sources, 1)
-        reason = clean_line("why", reason)
+        reason = new_line("why", reason)
         if supersedes is not None and not reason:
             raise InputError(f"#{supersedes}", "is to be replaced, but no reason is given", "add one: `why` TEXT")
         if supersedes is None and reason:
@@ -293,6 +293,7 @@ class Ledger:
         supersedes: int | None,
         reason: str,
     ) -> int:
+        entry.check_new()
         if supersedes is not None:
             supersedes = check_replaceable(session, job, entry, supersedes)
         if isinstance(entry, StrikeEntry):

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.signs import check_name, check_signs
 
 LARGEST_WHOLE = 2**53  # whole numbers above it don't survive JSON in every reader
 LONGEST_TEXT = 100_000  # characters
@@ -27,6 +28,39 @@ def clean_text(where: str, text: str) -> str:
 def clean_line(where: str, text: str) -> str:
     """Return text as one line without outer or doubled blanks."""
     return " ".join(clean_text(where, text).split())
+
+
+def new_line(where: str, text: str) -> str:
+    """Return a text that is to be written as one line; what steers a terminal is refused."""
+    check_signs(where, text)
+    return clean_line(where, text)
+
+
+def new_text(where: str, text: str) -> str:
+    """Return a text of several lines that is to be written; what steers a terminal is refused."""
+    check_signs(where, text)
+    return clean_text(where, text)
+
+
+def check_new(where: str, value: Any, lines: bool = False) -> None:
+    """See that what is to be written holds signs that can be seen, in one line each unless it may have more of them.
+
+    What stands in the ledger already is read as it is.
+
+    Raises
+    ------
+    InputError
+        A character that steers a terminal, or a line end in a name.
+    """
+    if isinstance(value, str):
+        (check_signs if lines else check_name)(where, value)
+    elif isinstance(value, Mapping):
+        for key, item in value.items():
+            check_new(where, key, lines)
+            check_new(where, item, lines)
+    elif isinstance(value, list | tuple):
+        for item in value:
+            check_new(where, item, lines)
 
 
 def clean_value(where: str, value: Any) -> Any:

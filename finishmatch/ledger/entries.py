@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from typing import Any, ClassVar
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.clean_values import clean_line, clean_value
+from finishmatch.ledger.clean_values import check_new, clean_line, clean_value
 
 BANDS = 31
 SURFACES = ("as sprayed", "cut and polished")
@@ -36,6 +36,7 @@ class Entry:
     RESTS_ON: ClassVar[tuple[str, ...]] = ()  # fields of `REFERS`: it falls when that entry is struck
     ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ()
+    LINES: ClassVar[tuple[str, ...]] = ()  # fields whose text may have several lines
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -45,6 +46,12 @@ class Entry:
                 value = clean_value(where, value)
             object.__setattr__(self, field.name, value)
             self._check(where, field.name, value)
+
+    def check_new(self) -> None:
+        """See that its texts hold what can be seen, and its names are one line each; one that is kept may hold more."""
+        for field in fields(self):
+            where = f"{self.KIND}, {field.name.replace('_', ' ')}"
+            check_new(where, getattr(self, field.name), lines=field.name in self.LINES)
 
     def _check(self, where: str, name: str, value: Any) -> None:
         if name == "lab":
@@ -391,6 +398,7 @@ class DecisionEntry(Entry):
     RESTS_ON: ClassVar[tuple[str, ...]] = ("defect",)
     ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {"result": ("", *RESULTS)}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("chosen",)
+    LINES: ClassVar[tuple[str, ...]] = ("why", "outcome")
 
     defect: int | None
     options: Sequence[Mapping[str, Any]]
@@ -421,6 +429,7 @@ class NoteEntry(Entry):
 
     KIND: ClassVar[str] = "note"
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("text",)
+    LINES: ClassVar[tuple[str, ...]] = ("text",)
 
     text: str
 

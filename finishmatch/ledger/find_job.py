@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Sequence
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.clean_values import clean_line
+from finishmatch.ledger.clean_values import new_line
 from finishmatch.ledger.views import JobView
 from finishmatch.near_names import near_names
 
@@ -19,7 +19,7 @@ def job_title(title: str) -> str:
     InputError
         When it is empty, too long, or would be taken for the ref of a job.
     """
-    title = clean_line("title", title)
+    title = new_line("title", title)
     if not title:
         raise InputError("title", "is empty", "name the job, for example 'Tarnbeck Six, Saltmarsh Blue'")
     if len(title) > 200:

@@ -14,6 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.band_names import LEAST_BANDS, announced_bands, band_number, is_wavelength, look_like_bands
 from finishmatch.readings.cgats_text import KIND, CgatsTable, read_tables
 from finishmatch.readings.geometry_names import geometry_named
+from finishmatch.readings.guarded_cells import unguarded
 from finishmatch.readings.plain_number import number_hint, plain_number
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.samples import Sample, gather, viewing_named
@@ -161,7 +162,7 @@ def _names(table: CgatsTable) -> list[str]:
     for column in ("SAMPLE_NAME", "SAMPLE_ID", "SAMPLEID", "STRING"):
         if column in table.fields:
             at = table.fields.index(column)
-            names = [row[at].strip() for _, row in table.rows]
+            names = [unguarded(row[at].strip()) for _, row in table.rows]
             if all(names):
                 return names
     return [f"sample {number}" for number in range(1, len(table.rows) + 1)]

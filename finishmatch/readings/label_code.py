@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.errors import InputError
-from finishmatch.readings.plain_number import plain_number
+from finishmatch.readings.plain_number import counted, plain_number
+from finishmatch.signs import check_name
 
 MARK, VERSION = "FINISHMATCH", 1
 LONGEST_BYTES = 1200  # beyond it the squares are too small to be read from a label
@@ -108,9 +109,13 @@ def read_label_text(text: str, where: str) -> LabelCode:
         Another code, one of a newer form, or one that was read wrong.
     """
     begins, _, version = text.partition("\n")[0].partition(" ")
-    if begins != MARK or not version.isdecimal():
+    try:
+        form = counted(version) if begins == MARK else 0
+    except ValueError:
+        form = 0
+    if not form:
         raise InputError(where, "its code is none of a label of this program", "photograph the label itself")
-    if int(version) > VERSION:
+    if form > VERSION:
         raise InputError(where, f"its label is of a newer form ({version[:9]})", "bring finishmatch up to date")
     body, _, checksum = text.rstrip("\n").rpartition("\n")
     body += "\n"
@@ -146,4 +151,6 @@ def _part(line: str) -> LabelPart:
 
 
 def _read(text: str) -> str:
-    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
+    read = _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
+    check_name("the label", read)
+    return read

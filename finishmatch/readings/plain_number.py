@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 from finishmatch.understood import understood
@@ -18,10 +19,14 @@ _GROUPED = (
 )
 _LOOK_ALIKE = str.maketrans("OoQlI|", "000111")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
+MOST, LEAST = 1e15, 1e-15  # nothing at a bench is larger, or nearer to 0 without being 0
+_MOST_DIGITS = 12  # of what counts: entries, coats
 
 
 def plain_number(text: str) -> float:
-    """Return a number written with plain digits and a decimal point; it may be infinite when it is beyond all bounds.
+    """Return a number written with plain digits and a decimal point.
+
+    What is above `MOST` is infinite, for whoever asked to refuse; what is nearer to 0 than `LEAST` is 0.
 
     Raises
     ------
@@ -30,7 +35,28 @@ def plain_number(text: str) -> float:
     """
     if not _PLAIN.fullmatch(text.strip()):
         raise ValueError(text)
-    return float(text)
+    return _bounded(text)
+
+
+def counted(text: str) -> int:
+    """Return what counts, as the number of an entry, written with plain digits alone.
+
+    Raises
+    ------
+    ValueError
+        For anything else, also for more digits than anything has that is counted.
+    """
+    text = text.strip()
+    if not (text.isascii() and text.isdecimal() and len(text) <= _MOST_DIGITS):
+        raise ValueError(text)
+    return int(text)
+
+
+def _bounded(text: str) -> float:
+    value = float(text)
+    if abs(value) > MOST:
+        return math.copysign(math.inf, value)
+    return value if abs(value) >= LEAST else 0.0
 
 
 def meant_number(text: str, *, share: bool = False, comma: bool = False) -> tuple[float, str]:
@@ -52,7 +78,7 @@ def meant_number(text: str, *, share: bool = False, comma: bool = False) -> tupl
     """
     text = text.strip()
     if not comma and _PLAIN.fullmatch(text):
-        return float(text), ""
+        return _bounded(text), ""
     if share and text.endswith("%"):
         return meant_number(text[:-1], comma=comma)[0] / 100, "percent"
     if text[:1] in "−–" and text[1:2].isdigit():
@@ -61,13 +87,13 @@ def meant_number(text: str, *, share: bool = False, comma: bool = False) -> tupl
     if comma and either and "." in text:
         raise ValueError(text)
     if _PLAIN.fullmatch(text):
-        return float(text), ""
+        return _bounded(text), ""
     if _COMMA.fullmatch(text) and (comma or not either):
-        return float(text.replace(",", ".")), "a decimal comma"
+        return _bounded(text.replace(",", ".")), "a decimal comma"
     for pattern, decimal in _GROUPED:
         if pattern.fullmatch(text):
             kept = "".join(letter for letter in text if letter.isdigit() or letter in f"+-{decimal}")
-            return float(kept.replace(",", ".")), "thousands set apart"
+            return _bounded(kept.replace(",", ".")), "thousands set apart"
     raise ValueError(text)
 
 
@@ -83,6 +109,11 @@ def understood_number(where: str, text: str, *, share: bool = False, comma: bool
     if how:
         understood(where, f"{text.strip()[:20]!r} is read as {value:g}", how)
     return value
+
+
+def is_boundless(text: str) -> bool:
+    """Whether a text is one of the words that stand for no number of a scale: nan, inf."""
+    return text.strip().lstrip("+-").casefold() in ("nan", "inf", "infinity")
 
 
 def number_hint(text: str) -> str:

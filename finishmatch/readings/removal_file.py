@@ -11,6 +11,7 @@ from pathlib import Path
 
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
+from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
 
 COLUMNS = ("panel", "step", "place", "before_um", "after_um")
@@ -33,7 +34,8 @@ class BeforeAfter:
     @property
     def row(self) -> tuple[str, ...]:
         """Its cells."""
-        return (self.panel, self.step, self.place, f"{self.before_um:.10g}", f"{self.after_um:.10g}")
+        names = (guarded(self.panel), guarded(self.step), guarded(self.place))
+        return (*names, f"{self.before_um:.10g}", f"{self.after_um:.10g}")
 
 
 def read_before_after(path: Path) -> tuple[BeforeAfter, ...]:

@@ -14,6 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import aspecular_deg
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.spikes import without_spikes
+from finishmatch.signs import check_name
 
 MAX_SAMPLES = 20_000
 # of a sample read in several geometries the first of these stands for it; 45as45 is lit and seen as 45/0 is
@@ -52,6 +53,7 @@ def gather(samples: Sequence[Sample], source: Path, warnings: tuple[str, ...] = 
     check_count(len(samples), source)
     by_name: dict[str, list[Sample]] = {}
     for sample in samples:
+        check_name(sample.where, sample.name)
         by_name.setdefault(sample.name, []).append(sample)
     return {name: _reading(name, found, source, warnings) for name, found in by_name.items()}
 

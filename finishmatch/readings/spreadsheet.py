@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from finishmatch.errors import InputError
+from finishmatch.signs import check_signs
 from finishmatch.understood import understood
 
 MAX_UNPACKED_BYTES = 10_000_000  # of what is read of it; pictures in it are not
@@ -94,6 +95,7 @@ def _sheets(path: Path, book: Any) -> list[tuple[str, list[tuple[int, list[str]]
                 if count > most:
                     raise InputError(str(path), f"holds more than {most} {what}", _AS_TEXT)
             cells = _without_the_end(_text(value) for value in values)
+            check_signs(f"{path}, line {number}", "\n".join(cells))
             if cells:
                 rows.append((number, cells))
         sheets.append((sheet.title, rows))

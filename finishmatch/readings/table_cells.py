@@ -11,8 +11,10 @@ from pathlib import Path
 from finishmatch.errors import InputError
 from finishmatch.files import read_file
 from finishmatch.readings.column_names import house_names
+from finishmatch.readings.guarded_cells import unguarded
 from finishmatch.readings.plain_number import meant_number
 from finishmatch.readings.spreadsheet import is_old_spreadsheet, is_packed, sheet_cells
+from finishmatch.signs import unseen_sign
 from finishmatch.understood import understood
 
 MAX_BYTES = 20_000_000
@@ -55,6 +57,11 @@ def _as_text(path: Path, data: bytes) -> str:
         raise InputError(f"{path}, line {line}", "is not UTF-8 text", "save it as CSV in UTF-8") from None
     if "\0" in text:
         raise InputError(str(path), "is not a text file", "save it as CSV in UTF-8")
+    text = text.rstrip("\x1a\x0c")  # with which old programs end a file, or a page
+    if found := unseen_sign(text):
+        line = len(_LINE_END.findall(text, 0, found.start())) + 1
+        what = f"has a character that can't be seen (U+{ord(found[0]):04X})"
+        raise InputError(f"{path}, line {line}", what, "take it out, or type that line anew")
     return text
 
 
@@ -76,7 +83,11 @@ def read_cells(path: Path, required: Sequence[str], known: Sequence[str]) -> Cel
     if is_old_spreadsheet(data):
         raise InputError(str(path), "is a spreadsheet of an old kind", "save it as .xlsx, or as CSV in UTF-8")
     if is_packed(data):
-        rows = [row for row in sheet_cells(path, data) if not row[1][0].startswith("#")]
+        rows = [
+            (number, [unguarded(cell) for cell in cells])
+            for number, cells in sheet_cells(path, data)
+            if not cells[0].startswith("#")
+        ]
         width = max((len(cells) for _, cells in rows), default=0)
         return _from_header(path, [(number, _padded(cells, width)) for number, cells in rows], required, known)
     numbered = [
@@ -180,4 +191,4 @@ def _cells(path: Path, number: int, line: str, separator: str) -> list[str]:
         raise InputError(
             f"{path}, line {number}", "has a quote that isn't closed, or text after it", "mend the quotes"
         ) from None
-    return [cell.strip() for cell in parsed]
+    return [unguarded(cell.strip()) for cell in parsed]

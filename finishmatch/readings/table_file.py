@@ -124,7 +124,7 @@ def read_table(
     numbered, sideways = _upright(path, cells.rows, required, names)
     (header_line, written), *body = numbered
     header, taken = house_names(written, names)
-    _check_header(path, header_line, header, required)
+    _check_header(path, header_line, header, required, names)
     if taken:
         # a spectrum's many columns are said by the first
         some = ", ".join(f"{was[:20]!r} as {now}" for was, now in list(taken.items())[:3])
@@ -146,6 +146,12 @@ def read_table(
     return table
 
 
+def _looks_like(header: Sequence[str], names: Sequence[str]) -> bool:
+    """Whether a line is a header of those columns, though perhaps a wrong one: one of them is in it."""
+    whole = " ".join(header).casefold()
+    return any(name in header or (len(name) > 3 and name.casefold() in whole) for name in names)
+
+
 def _upright(
     path: Path, rows: Sequence[tuple[int, list[str]]], required: Sequence[str], known: Sequence[str]
 ) -> tuple[list[tuple[int, list[str]]], bool]:
@@ -163,18 +169,18 @@ def check_columns(table: Table, required: Sequence[str], optional: Sequence[str]
     """See that a table has the columns required and none but these and the optional ones, or raise `InputError`."""
     for column in required:
         if column not in table.columns:
-            raise _missing(table.where(), column, table.columns)
+            raise _missing(table.where(), column, table.columns, (*required, *optional))
     for column in table.columns:
         if column not in required and column not in optional:
             allowed = ", ".join([*required, *optional])
             raise InputError(table.where(), f"the column {column[:40]!r} is not known here", f"use {allowed}")
 
 
-def _check_header(path: Path, line: int, header: Sequence[str], required: Sequence[str]) -> None:
+def _check_header(path: Path, line: int, header: Sequence[str], required: Sequence[str], names: Sequence[str]) -> None:
     where = f"{path}, line {line}"
     for column in required:
         if column not in header:
-            raise _missing(where, column, header)
+            raise _missing(where, column, header, names)
     seen = set[str]()
     for column in header:
         if not column:
@@ -184,6 +190,9 @@ def _check_header(path: Path, line: int, header: Sequence[str], required: Sequen
         seen.add(column)
 
 
-def _missing(where: str, column: str, header: Sequence[str]) -> InputError:
+def _missing(where: str, column: str, header: Sequence[str], names: Sequence[str]) -> InputError:
+    """Return what is said of a column that isn't there; a file that is no such table at all is not quoted."""
+    if not _looks_like(header, names):
+        return InputError(where, f"there is no column {column!r}", "is it the file that is meant? it has no such table")
     known = ", ".join(name[:40] for name in header[:6]) + (", …" if len(header) > 6 else "")
     return InputError(where, f"there is no column {column!r} (there are {known})", f"add the column {column}")

@@ -8,6 +8,7 @@ import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats
 from finishmatch.errors import InputError
+from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.table_file import Row
 
@@ -103,5 +104,5 @@ def upper_triangle(covariance: Floats) -> list[float]:
 
 def _cell(text: str) -> str:
     """Return a text as one cell of a CSV line."""
-    text = " ".join(text.split())
+    text = guarded(" ".join(text.split()))
     return '"' + text.replace('"', '""') + '"' if any(letter in text for letter in ',"#') else text

@@ -11,6 +11,7 @@ from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEnt
 from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
+from finishmatch.readings.plain_number import counted
 from finishmatch.steps.matching import Parts
 
 NEW, LAST = "new", "last"
@@ -107,9 +108,10 @@ class JobPours:
             if self.last_batch is None:
                 raise InputError("`to`", "there is no batch in this job yet", "leave it out: this is a new tin")
             return self.last_batch.number
-        if not to.removeprefix("#").isdecimal():
-            raise InputError("`to`", f"{to[:20]!r} is not a batch", f"give its number, {LAST} or {NEW}")
-        return int(to.removeprefix("#"))
+        try:
+            return counted(to.removeprefix("#"))
+        except ValueError:
+            raise InputError("`to`", f"{to[:20]!r} is not a batch", f"give its number, {LAST} or {NEW}") from None
 
     def batch_entry(self, number: int) -> BatchEntry:
         """Return the batch of a number as it was recorded."""

@@ -49,7 +49,7 @@ IMPOSSIBLE = {
     ),
     "no build": (["--ground", "black", "--build", "0"], "--build: 0 µm can't be sprayed; give the dry build in µm"),
     "a build below nothing": (["--ground", "black", "--build", "-3"], "--build: -3 µm can't be sprayed"),
-    "a build that isn't a number": (["--ground", "black", "--build", "nan"], "--build: nan µm can't be sprayed"),
+    "a build that isn't a number": (["--ground", "black", "--build", "nan"], "--build: 'nan' is not a finite number"),
     "an unknown build": (["--ground", "black"], "--build: a film over a ground needs --ground and --build; give both"),
     "a build over nothing": (["--build", "30"], "--ground: a film over a ground needs --ground and --build"),
     "a build in words": (["--ground", "black", "--build", "unknown"], "'--build': 'unknown' is not a number"),

@@ -216,7 +216,8 @@ def test_show_tells_the_story_in_order_with_what_is_open_and_its_cautions(cli: C
 def test_a_job_that_isnt_there_is_told_with_the_nearest(cli: Cli, job: str) -> None:
     assert "did you mean J1 'Tarnbeck Six, roof'?" in cli("job", "show", "Tarnbeck Six rof").error
     assert "job 'J9': there is no such job" in cli("job", "show", "J9").error
-    assert "there is no such job" in cli("job", "note", "\x1b[31m\udcff\n", "x").error
+    assert "there is no such job" in cli("job", "note", "[31m\udcff\n", "x").error
+    assert "has a character that can't be seen (U+001B)" in cli("job", "note", "\x1b[31m\udcff\n", "x").error
     cli("job", "new", "tarnbeck six, ROOF", "--another")
     assert "2 jobs have this title (J1, J2)" in cli("job", "show", "Tarnbeck Six, roof").error
 

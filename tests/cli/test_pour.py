@@ -132,7 +132,7 @@ def test_half_way_it_says_what_is_to_go_and_records_nothing(cli: Cli, mixed: Pat
         (["--as", "99"], "#99: there is no such entry in this job"),
         (["--grams", "200"], "nothing is said to be poured"),
         (["white=3", "--grams", "200"], "--grams: is said of a recipe, and none is named"),
-        (["--as", "3", "--grams", "nan"], "--grams: nan g is no batch"),
+        (["--as", "3", "--grams", "nan"], "--grams: 'nan' is not a finite number"),
         (["--as", "3", "--to", "last"], "--to: there is no batch in this job yet"),
         (["--as", "3", "--to", "tin"], "--to: 'tin' is not a batch"),
         (["--set-aside", "half"], "--set-aside: there is no tin to set a part of aside"),

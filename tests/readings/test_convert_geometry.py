@@ -260,7 +260,7 @@ def test_a_target_and_a_card_of_one_instrument_share_their_doubt(cli: Cli, meter
     ("option", "value", "told"),
     [
         ("--gloss", "-3", "--gloss: -3 is not the gloss of a paint; give gloss units at 60°"),
-        ("--gloss", "nan", "--gloss: nan is not the gloss of a paint"),
+        ("--gloss", "nan", "--gloss: 'nan' is not a finite number; write a number"),
         ("--binder-index", "3", "--binder-index: 3 is not the index of a binder"),
     ],
 )

@@ -173,10 +173,16 @@ def test_bom_comments_blank_lines_crlf_spaces_and_quoted_names_are_read(tmp_path
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_a_bad_cell_is_named_by_the_line_an_editor_shows(tmp_path: Path, end: str) -> None:
-    """A form feed or a line separator within a cell is no line of its own."""
+    """A form feed or a line separator within a cell is no line of its own, and no part of a name."""
     text = end.join(["# a", "name,L,a,b", "one\x0c,50,0,0", "", "two\u2028and,51,0,0", "three,52,x,0"])
-    with pytest.raises(InputError, match=r"r\.csv, line 6, column 'a': 'x' is not a number"):
-        read_readings(write(tmp_path / "r.csv", text))
+    for sign, told in (
+        ("\x0c", r"line 3: has a character that can't be seen \(U\+000C\)"),
+        ("\u2028", r"line 5: has a character that can't be seen \(U\+2028\)"),
+        ("", "line 6, column 'a': 'x' is not a number"),
+    ):
+        with pytest.raises(InputError, match=rf"r\.csv, {told}"):
+            read_readings(write(tmp_path / "r.csv", text))
+        text = text.replace(sign, "")
 
 
 def test_a_last_line_without_an_end_is_read(tmp_path: Path) -> None:

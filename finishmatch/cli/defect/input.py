@@ -10,7 +10,7 @@ import click
 
 from finishmatch.defects import FilmLayer, film_layer, read_place
 from finishmatch.errors import InputError
-from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.readings.plain_number import is_boundless, number_hint, understood_number
 
 Place = tuple[float, float]
 
@@ -51,8 +51,10 @@ def measured(where: str, text: str, unit: str, meaning: str = "") -> float:
     text = text.strip()
     wanted = meaning or f"a number of {unit}"
     try:
-        value = _number(where, text)
+        value = understood_number(where, text)
     except ValueError:
+        if is_boundless(text):
+            raise InputError(where, f"{text[:40]!r} is not a finite number", f"write {wanted}") from None
         if with_unit := _WITH_UNIT.fullmatch(text):
             per = _PER_UNIT_UM.get(with_unit[2].casefold()) if unit == "µm" else None
             hint = f"; 1 {with_unit[2]} is {per:g} µm" if per else ""
@@ -62,14 +64,6 @@ def measured(where: str, text: str, unit: str, meaning: str = "") -> float:
     if not math.isfinite(value):
         raise InputError(where, f"{text[:40]!r} is not a finite number", f"write {wanted}")
     return value
-
-
-def _number(where: str, text: str) -> float:
-    """Return a typed number; nan and inf are some here, to be refused by what they are."""
-    try:
-        return float(text)
-    except ValueError:
-        return understood_number(where, text)
 
 
 def typed_layer(text: str) -> FilmLayer:

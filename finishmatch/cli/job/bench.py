@@ -10,6 +10,7 @@ from finishmatch.cli.common import emit_json, json_option
 from finishmatch.cli.in_use import InJob
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.errors import InputError
+from finishmatch.readings.plain_number import plain_number
 from finishmatch.steps.job import film as film_step
 from finishmatch.steps.job import note as note_step
 from finishmatch.steps.job import outcome as outcome_step
@@ -80,10 +81,12 @@ def _builds(text: str) -> list[float]:
     numbers = []
     for part in text.split(","):
         try:
-            number = float(part)
+            number = plain_number(part)
         except ValueError:
-            raise InputError(f"--build '{text}'", f"'{part.strip()}' is not a number", "give µm, as in 62,58") from None
-        film_step.check_build(f"--build '{text}'", number)
+            raise InputError(
+                f"--build '{text[:40]}'", f"'{part.strip()[:40]}' is not a number", "give µm, as in 62,58"
+            ) from None
+        film_step.check_build(f"--build '{text[:40]}'", number)
         numbers.append(number)
     return numbers
 

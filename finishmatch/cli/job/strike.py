@@ -11,6 +11,7 @@ from finishmatch.cli.in_use import InJob
 from finishmatch.cli.terminal import columns
 from finishmatch.errors import InputError
 from finishmatch.ledger import EntryView, describe_entry, kind_word
+from finishmatch.readings.plain_number import counted
 from finishmatch.steps.job.strike import Struck
 from finishmatch.steps.job.strike import strike as strike_entry
 
@@ -33,10 +34,12 @@ def strike(job: str, n: str, why: str, as_json: bool) -> None:
     Any kind of entry can be struck. What rests on it falls with it, and what it had replaced stands again. Striking a
     strike restores the entry.
     """
-    digits = n.strip().removeprefix("#")
-    if not digits.isdecimal():
-        raise InputError(f"N {n[:40]!r}", "is not the number of an entry", "give it as shown, for example 15")
-    struck = strike_entry(job, int(digits), why)
+    try:
+        number = counted(n.strip().removeprefix("#"))
+    except ValueError:
+        what, mend = "is not the number of an entry", "give it as shown, for example 15"
+        raise InputError(f"N {n[:40]!r}", what, mend) from None
+    struck = strike_entry(job, number, why)
     if as_json:
         emit_json(struck.as_dict())
     else:

@@ -19,6 +19,8 @@ from finishmatch.errors import InputError
 from finishmatch.photo.find.chart import ChartPose, outline
 from finishmatch.photo.find.lattice import even_spots
 from finishmatch.photo.open.picture import Picture, Pixels
+from finishmatch.readings.plain_number import plain_number
+from finishmatch.signs import check_name
 
 TILES = 5  # a side
 MOST_PIXELS = 3_600  # more are thinned out evenly
@@ -231,9 +233,10 @@ def typed_region(text: str) -> Region:
     match = _TYPED.fullmatch(text)
     if not match or not match[1]:
         raise InputError(where, "names no region", mend)
+    check_name(where, match[1])
     parts = match[2].split(",")
     try:
-        x, y, w, h = (float(part) for part in parts)
+        x, y, w, h = (plain_number(part) for part in parts)
     except ValueError:
         raise InputError(where, "is not four numbers", mend) from None
     if not np.isfinite([x, y, w, h]).all() or max(abs(v) for v in (x, y, w, h)) > 1e6:

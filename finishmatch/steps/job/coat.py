@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from finishmatch.defects import exposure_pairs
 from finishmatch.errors import InputError
 from finishmatch.ledger import CoatEntry, Ledger, coat_numbered, open_ledger
+from finishmatch.readings.plain_number import counted
 from finishmatch.steps.days import day_of
 from finishmatch.steps.defect.suspect import suspects_warned
 from finishmatch.steps.record import NOTHING, InPlaceOf, Recorded, record_each, what_stood
@@ -71,7 +72,9 @@ def coat(
 def _met_by(ledger: Ledger, like: str) -> tuple[tuple[str, str], ...]:
     """Return what a coat of any job met, by its number or as the last one recorded."""
     wanted = like.strip().casefold()
-    number = wanted.lstrip("#")
-    if wanted != LAST and not number.isdecimal():
-        raise InputError(f"`like` {like[:40]!r}", "is neither a number nor 'last'", "give the number of a coat")
-    return coat_numbered(ledger, None if wanted == LAST else int(number))
+    try:
+        number = None if wanted == LAST else counted(wanted.removeprefix("#"))
+    except ValueError:
+        what = "is neither a number nor 'last'"
+        raise InputError(f"`like` {like[:40]!r}", what, "give the number of a coat") from None
+    return coat_numbered(ledger, number)
