@@ -41,6 +41,7 @@ COMMANDS = {
     "import": ("import_bundle:import_command", "Take a job that was exported elsewhere into this record."),
     "backup": ("backup:backup_command", "The whole record in one file, to be put back with restore."),
     "restore": ("restore:restore_command", "A backup takes the place of the record, which is kept."),
+    "ledger": ("ledger:ledger_command", "Where the record is kept; onto a server that several bays share."),
     "dossier": ("dossier:dossier_command", "A job as the document that goes with the car: a page and a PDF."),
 }
 

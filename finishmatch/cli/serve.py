@@ -16,7 +16,7 @@ from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
 from finishmatch.readings import read_bank
 from finishmatch.steps.demo import OUT
-from finishmatch.steps.job.home import home_used
+from finishmatch.steps.job.home import home_used, place_used
 
 PORT = 8420
 
@@ -86,7 +86,7 @@ def serve_command(
     bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell)
     own = f"http://127.0.0.1:{listening.getsockname()[1]}"
     click.echo(f"The bench page: {own}")
-    click.echo(f"  the record is in {home_used()}")
+    click.echo(f"  the record is in {place_used()}")
     if lan:
         _show_code(bench.served.address, bench.pairing.code())
     click.echo("  stop it with Ctrl-C")

@@ -16,9 +16,6 @@ from finishmatch.ledger.banks_used import (
 from finishmatch.ledger.book import (
     Ledger as Ledger,
 )
-from finishmatch.ledger.book import (
-    open_ledger as open_ledger,
-)
 from finishmatch.ledger.bundled import (
     BundledEntry as BundledEntry,
 )
@@ -33,6 +30,15 @@ from finishmatch.ledger.bundled import (
 )
 from finishmatch.ledger.bundled import (
     take_in as take_in,
+)
+from finishmatch.ledger.entrance import (
+    ledger_place as ledger_place,
+)
+from finishmatch.ledger.entrance import (
+    open_ledger as open_ledger,
+)
+from finishmatch.ledger.entrance import (
+    open_place as open_place,
 )
 from finishmatch.ledger.entries import (
     ENTRY_KINDS as ENTRY_KINDS,
@@ -109,6 +115,9 @@ from finishmatch.ledger.home import (
 from finishmatch.ledger.home import (
     ledger_path as ledger_path,
 )
+from finishmatch.ledger.home import (
+    ledger_url as ledger_url,
+)
 from finishmatch.ledger.in_use import (
     job_in_use as job_in_use,
 )
@@ -123,6 +132,9 @@ from finishmatch.ledger.kept_colours import (
 )
 from finishmatch.ledger.kept_colours import (
     colours_kept as colours_kept,
+)
+from finishmatch.ledger.moving import (
+    copy_into as copy_into,
 )
 from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,

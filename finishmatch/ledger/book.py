@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Engine, func, select
-from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
+from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.chain import add_link, changed_in
@@ -17,12 +17,10 @@ from finishmatch.ledger.checks import check_reference, check_replaceable, check_
 from finishmatch.ledger.clean_values import new_line, new_text
 from finishmatch.ledger.entries import CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
-from finishmatch.ledger.home import ledger_home, ledger_path
-from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, row_of, views_of
-from finishmatch.ledger.on_disk import make_home, opened_engine
-from finishmatch.ledger.opening import check_file, damaged, not_writable, plain_errors, readable
-from finishmatch.ledger.restoring import finish_restore, see_open_to_writing
-from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, JobRow
+from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, loaded_whole, row_of, views_of
+from finishmatch.ledger.opening import damaged, not_writable, plain_errors, readable
+from finishmatch.ledger.restoring import see_open_to_writing
+from finishmatch.ledger.rows import CoatRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
 from finishmatch.ledger.strikes import struck_in
@@ -32,50 +30,10 @@ Clock = Callable[[], datetime]
 Kind = str | type[Entry]
 
 
-def utc_now() -> datetime:
-    """Return the time by the machine's clock."""
-    return datetime.now(UTC)
-
-
-@contextmanager
-def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = utc_now) -> Iterator[Ledger]:
-    """Open the ledger of a home, making it or bringing it up to date where needed.
-
-    Parameters
-    ----------
-    home : Path, optional
-        Its folder; `ledger_home()` when left out.
-    create : bool
-        Make it where there is none; else that is an error.
-    now : callable
-        The clock, returning an aware datetime.
-
-    Raises
-    ------
-    InputError
-        A home that is a file or can't be written, a file that is not a ledger or is damaged, a ledger newer than the
-        program, none where `create` is false.
-
-    Notes
-    -----
-    A ledger that can't be written in is read all the same; what is to be recorded in it is refused.
-    """
-    home = ledger_home() if home is None else Path(home).absolute()
-    path = ledger_path(home)
-    finish_restore(home)
-    check_file(path)
-    if create:
-        make_home(home)
-    elif not path.exists():
-        raise InputError(str(path), "there is no ledger yet", "open the first job: finishmatch job new TITLE")
-    with opened_engine(path) as (engine, open_to_writing):
-        yield Ledger(engine, path, now, read_only=not open_to_writing)
-
-
 class Ledger:
     """An open ledger; get one from `open_ledger`."""
 
-    def __init__(self, engine: Engine, path: Path, now: Clock, *, read_only: bool = False) -> None:
+    def __init__(self, engine: Engine, path: Path | str, now: Clock, *, read_only: bool = False) -> None:
         self._read_only = read_only
         self._sound: set[int] = set()
         self.path = path
@@ -235,14 +193,8 @@ class Ledger:
         wanted = select(EntryRow).where(EntryRow.job_id == job.id).order_by(EntryRow.number)
         if kind is not None:
             wanted = wanted.where(EntryRow.kind == kind_name(kind))
-        loading = wanted.options(
-            selectin_polymorphic(EntryRow, list(ROW_KINDS.values())),
-            selectinload(DefectRow.exposures),
-            selectinload(CoatRow.exposures).joinedload(CoatMetRow.met),
-            selectinload(EntryRow.sources),
-        )
         with readable(self.path):
-            rows = session.scalars(loading).all()
+            rows = session.scalars(loaded_whole(wanted)).all()
             changed = next(changed_in(session, job.id, rows), None)
             views = views_of(rows, struck_in(session, job.id))
         if changed is not None:
@@ -326,5 +278,6 @@ class Ledger:
         immediate = self._engine.execution_options(immediate=True)
         with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():
             session.connection()  # holds the lock from here on
-            see_open_to_writing(self.path.parent)
+            if isinstance(self.path, Path):
+                see_open_to_writing(self.path.parent)
             yield session

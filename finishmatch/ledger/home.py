@@ -11,6 +11,7 @@ from finishmatch.ledger.restoring import finish_restore
 
 FOLDER = "finishmatch"
 FILE = "ledger.db"
+LEDGER_URL = "FINISHMATCH_LEDGER"  # names a ledger on a server that several bays share
 
 
 def ledger_home(environ: Mapping[str, str] | None = None, platform: str = sys.platform) -> Path:
@@ -55,6 +56,13 @@ def ledger_path(home: Path | None = None) -> Path:
     return (ledger_home() if home is None else Path(home).absolute()) / FILE
 
 
+def ledger_url() -> str:
+    """Return the address of the ledger that several bays share, FINISHMATCH_LEDGER; "" where there is none."""
+    return os.environ.get(LEDGER_URL, "").strip()
+
+
 def ledger_exists(home: Path | None = None) -> bool:
-    """Return whether a ledger has been begun in a home, without making one."""
+    """Return whether a ledger has been begun in a home, without making one; one that several bays share has."""
+    if home is None and ledger_url():
+        return True
     return os.path.lexists(ledger_path(home))

@@ -28,6 +28,7 @@ def put_in_use(job: JobView, home: Path | None = None) -> None:
         _file(home),
         f"{job.ref} {job.made_at}\n",
         private=True,
+        make_folder=True,
         mend="set FINISHMATCH_HOME to a folder you may write in",
     )
 

@@ -7,8 +7,8 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
 
 from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, ExposureRow, JobRow, MetRow
@@ -126,6 +126,16 @@ def job_view_of(row: JobRow) -> JobView:
     """Return the view of a job's row."""
     datetime.fromisoformat(row.made_at)
     return JobView(row.id, row.title, row.vehicle, row.colour_name, row.note, row.made_at)
+
+
+def loaded_whole(wanted: Select[EntryRow]) -> Select[EntryRow]:
+    """Return a query for entries that loads all that belongs to them, in one more query per kind that occurs."""
+    return wanted.options(
+        selectin_polymorphic(EntryRow, list(ROW_KINDS.values())),
+        selectinload(DefectRow.exposures),
+        selectinload(CoatRow.exposures).joinedload(CoatMetRow.met),
+        selectinload(EntryRow.sources),
+    )
 
 
 def kind_name(kind: str | type[Entry]) -> str:

@@ -12,13 +12,13 @@ from sqlalchemy import Connection
 from finishmatch.errors import InputError
 
 
-def apply_steps(connection: Connection, path: Path, revision: str | None, newest: str) -> None:
+def apply_steps(connection: Connection, path: Path | str, revision: str | None, newest: str) -> None:
     """Apply the steps that a ledger lacks, in the transaction that is open.
 
     Parameters
     ----------
     connection : Connection
-    path : Path
+    path : Path or str
         Of the ledger, for messages.
     revision : str or None
         The form it is in; None is an empty file.

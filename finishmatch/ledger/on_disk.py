@@ -20,12 +20,13 @@ from finishmatch.files import clear_leftovers, write_new_file
 from finishmatch.ledger.opening import (
     ELSEWHERE,
     bring_up_to_date,
+    check_file,
     connect,
     connect_in_memory,
     not_writable,
     plain_errors,
 )
-from finishmatch.ledger.restoring import clear_restore
+from finishmatch.ledger.restoring import clear_restore, finish_restore
 
 READS = 5  # of a ledger that is being written in while it is copied
 WHILE_MADE_S = 60  # a folder may be empty for so long while another bay puts the first card in it
@@ -45,6 +46,22 @@ def opened_engine(path: Path) -> Iterator[tuple[Engine, bool]]:
         with plain_errors(path):
             bring_up_to_date(engine, path)
         yield engine, open_to_writing
+
+
+def see_ledger(path: Path, create: bool) -> None:
+    """See that a file is a ledger or can become one, and finish what was begun in its folder; make the folder.
+
+    Raises
+    ------
+    InputError
+        It can't be one; there is none, where none is to be made.
+    """
+    finish_restore(path.parent)
+    check_file(path)
+    if create:
+        make_home(path.parent)
+    elif not path.exists():
+        raise InputError(str(path), "there is no ledger yet", "open the first job: finishmatch job new TITLE")
 
 
 def make_home(home: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import lru_cache
@@ -16,23 +17,31 @@ from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.chain import link_all
+from finishmatch.ledger.server_errors import of_server
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
 LINKED = "0011"  # the first form whose entries carry a hash
 REVISION = "0013"  # the form this program writes; the newest step in migrations/versions
-BUSY_SECONDS = 15
+BUSY_SECONDS = 60  # for what can't be tried again: opening, and reading
+WAIT_SECONDS = 300  # a writer waits its turn
+_POLL_SECONDS = 0.003
+BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, 15)  # 15: the lock of the log, when many open it at once
 _MAGIC = b"SQLite format 3\0"
 PUT_BACK = "put back a backup (finishmatch restore FILE)"
 ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
 
 
 @contextmanager
-def plain_errors(path: Path) -> Iterator[None]:
-    """Turn what the database says into one line a painter can act on."""
+def plain_errors(path: Path | str, secret: str = "") -> Iterator[None]:
+    """Turn what the database says into one line a painter can act on, in which no secret stands."""
     try:
         yield
     except (DBAPIError, sqlite3.Error) as error:
-        plain = _in_plain_words(path, error.orig if isinstance(error, DBAPIError) else error)
+        said = error.orig if isinstance(error, DBAPIError) else error
+        if said is None or isinstance(said, sqlite3.Error):
+            plain = _in_plain_words(path, said)
+        else:
+            plain = of_server(str(path), said, secret)
         if plain is None:
             raise
         raise plain from error
@@ -41,7 +50,7 @@ def plain_errors(path: Path) -> Iterator[None]:
 
 
 @contextmanager
-def readable(path: Path) -> Iterator[None]:
+def readable(path: Path | str) -> Iterator[None]:
     """Turn what goes wrong when kept rows are made into entries into one line: they were sound when they were kept."""
     try:
         yield
@@ -51,13 +60,13 @@ def readable(path: Path) -> Iterator[None]:
         raise damaged(path) from error
 
 
-def _in_plain_words(path: Path, error: BaseException | None) -> InputError | None:
+def _in_plain_words(path: Path | str, error: BaseException | None) -> InputError | None:
     code = getattr(error, "sqlite_errorcode", None)
     primary = None if code is None else code & 0xFF
     where = str(path)
     if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_AUTH):
         return not_writable(path)
-    if primary in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+    if primary in BUSY:
         return InputError(where, "the ledger is busy: another program is writing in it", "try again in a moment")
     if primary == sqlite3.SQLITE_FULL:
         return InputError(where, "the disk is full", "make room and do it again; nothing was recorded")
@@ -72,18 +81,18 @@ def _in_plain_words(path: Path, error: BaseException | None) -> InputError | Non
     return None
 
 
-def damaged(path: Path, how: str = "an entry can't be read") -> InputError:
+def damaged(path: Path | str, how: str = "an entry can't be read") -> InputError:
     """Return what is said of a ledger in which something isn't as it was written."""
     mend = f"{PUT_BACK}; keep the damaged file until you have what you need from it"
     return InputError(str(path), f"the ledger is damaged ({how})", mend)
 
 
-def not_writable(path: Path) -> InputError:
+def not_writable(path: Path | str) -> InputError:
     """Return what is said when something is to be recorded in a ledger that can only be read."""
     return InputError(str(path), "the ledger or its folder can't be written in", ELSEWHERE)
 
 
-def not_a_database(path: Path) -> InputError:
+def not_a_database(path: Path | str) -> InputError:
     """Return what is said of a file that is no SQLite database."""
     return InputError(
         str(path),
@@ -167,9 +176,34 @@ def _engine(database: str | None) -> Engine:
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
         immediate = connection.get_execution_options().get("immediate", False)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+        if immediate:
+            _take_turn(connection)
+        else:
+            connection.exec_driver_sql("BEGIN")
 
     return engine
+
+
+def _take_turn(connection: Connection) -> None:
+    """Begin to write when nobody else does.
+
+    All who wait try equally often. The database's own waiting tries the less often the longer one waits, so that under
+    many writers somebody may never come to write.
+    """
+    raw: Any = connection.connection.driver_connection
+    until = time.monotonic() + WAIT_SECONDS
+    raw.execute("PRAGMA busy_timeout = 0")
+    try:
+        while True:
+            try:
+                raw.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode & 0xFF not in BUSY or time.monotonic() > until:
+                    raise
+            time.sleep(_POLL_SECONDS)
+    finally:
+        raw.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000}")
 
 
 def revision_of(connection: Connection, path: Path) -> str | None:
@@ -216,6 +250,18 @@ def bring_up_to_date(engine: Engine, path: Path) -> None:
 
 
 def _migrate(connection: Connection, path: Path, revision: str | None) -> None:
+    apply_missing(connection, path, revision)
+    connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+def apply_missing(connection: Connection, path: Path | str, revision: str | None) -> None:
+    """Apply the steps from a form to that of this program, in the transaction that is open; None is an empty one.
+
+    Raises
+    ------
+    InputError
+        A form that this program doesn't know.
+    """
     # only a new ledger, or one of an earlier form, needs Alembic, which takes longer to import than all else here
     from finishmatch.ledger.migrating import apply_steps
 
@@ -224,7 +270,6 @@ def _migrate(connection: Connection, path: Path, revision: str | None) -> None:
         with Session(connection) as session, readable(path):
             link_all(session)
             session.flush()
-    connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
 
 
 def _allow_two_bays(raw: Any) -> None:

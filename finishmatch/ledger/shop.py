@@ -182,7 +182,7 @@ def _pairs_of_coats(
         by_id[number] = _number(names, shown, kind, key, value)
     raw: Any = connection.connection.driver_connection
     # one number a row: a million tuples of two take twice as long to make as all the rest
-    packed = raw.execute(f"SELECT coat_number * {_PACK} + met_id FROM coat_met")
+    packed = raw.execute(f"SELECT coat_number * CAST({_PACK} AS BIGINT) + met_id FROM coat_met")
     coat_number, met_id = np.divmod(np.fromiter(chain.from_iterable(packed), dtype=np.int64), _PACK)
     places = np.full(int(max(coat_number.max(initial=0), numbers.max(initial=0))) + 1, -1, dtype=np.int64)
     places[numbers] = np.arange(len(numbers))

@@ -8,7 +8,8 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Lock
 
-from finishmatch.ledger.home import ledger_path
+from finishmatch.ledger.home import ledger_path, ledger_url
+from finishmatch.ledger.server import ServerWatch
 
 State = tuple[object, ...]
 
@@ -30,6 +31,8 @@ class LedgerWatch:
 
     def __init__(self, home: Path | None = None) -> None:
         self._path = ledger_path(home)
+        address = ledger_url()
+        self._server = ServerWatch(address) if address else None
         self._lock = Lock()
         self._connection: sqlite3.Connection | None = None
         self._file: State = ()
@@ -38,6 +41,8 @@ class LedgerWatch:
         """Return what is equal as long as nothing was recorded, and no other job was put in use."""
         beside = tuple(sorted((file.name, file.stat().st_mtime_ns) for file in self._path.parent.glob("in-use*.txt")))
         with self._lock:
+            if self._server is not None:
+                return (*self._server.state(), beside)
             try:
                 found = os.stat(self._path)
             except OSError:
@@ -66,6 +71,8 @@ class LedgerWatch:
             return tuple(_mtime(self._path.with_name(self._path.name + end)) for end in ("", "-wal"))
 
     def _close(self) -> None:
+        if self._server is not None:
+            self._server.close()
         if self._connection is not None:
             with suppress(sqlite3.Error):
                 self._connection.close()

@@ -9,7 +9,7 @@ from typing import IO, Any
 
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
-from finishmatch.ledger import copy_as_it_stands, ledger_home, open_ledger, soundness_of
+from finishmatch.ledger import copy_as_it_stands, ledger_home, ledger_place, ledger_url, open_ledger, soundness_of
 from finishmatch.ledger.restoring import LEDGER, beside
 from finishmatch.steps.backup.backup_file import BackupList, is_backup, pack
 
@@ -44,7 +44,7 @@ def back_up(file: Path, *, replace: bool = False, home: Path | None = None) -> B
     replace : bool
         Write over a file that is no backup.
     home : Path, optional
-        The folder of the ledger; `ledger_home()` when left out.
+        The folder of the ledger; when left out `ledger_home()`, with the ledger that several bays share.
 
     Raises
     ------
@@ -52,11 +52,12 @@ def back_up(file: Path, *, replace: bool = False, home: Path | None = None) -> B
         No record, a damaged one, a file that is there and is no backup, or one that can't be written. What stood there
         stays then.
     """
+    shared = home is None and bool(ledger_url())
     home = ledger_home() if home is None else home
     _see_free(file, replace)
     with tempfile.TemporaryDirectory(prefix="finishmatch-") as folder:
         kept = Path(folder) / LEDGER
-        with open_ledger(home, create=False) as ledger:
+        with open_ledger(None if shared else home, create=False) as ledger:
             made_at = ledger.stamp()
             copy_as_it_stands(ledger, kept)
         with open_ledger(kept.parent, create=False) as ledger:
@@ -65,7 +66,7 @@ def back_up(file: Path, *, replace: bool = False, home: Path | None = None) -> B
             first = found.damaged[0]
             place = f"{first.job} #{first.entry} " if first.entry is not None else ""
             what = f"is damaged ({place}{first.what}), and a damaged record is no backup"
-            raise InputError(str(home), what, "see all of it with: finishmatch job check")
+            raise InputError(ledger_place() if shared else str(home), what, "see all of it with: finishmatch job check")
         target = file / f"finishmatch-{made_at[:10]}-{made_at[11:19].replace(':', '')}.zip" if file.is_dir() else file
         _see_free(target, replace)
         paths = {LEDGER: kept, **beside(home)}

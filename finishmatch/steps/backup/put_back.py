@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import ledger_home, open_ledger, soundness_of
+from finishmatch.ledger import ledger_home, ledger_place, ledger_url, open_ledger, soundness_of
 from finishmatch.ledger.on_disk import make_home
 from finishmatch.ledger.restoring import LEDGER, beside, close_to_writing, put_in_place, restoring
 from finishmatch.steps.backup.back_up import back_up
@@ -72,6 +72,9 @@ def put_back(file: Path, *, home: Path | None = None) -> PutBack:
         No backup, a damaged or a newer one, a home that can't be written in, or in which somebody records. The record
         is then as it was.
     """
+    if home is None and ledger_url():
+        mend = "unset FINISHMATCH_LEDGER and restore, then: finishmatch ledger move FOLDER ADDRESS (an empty database)"
+        raise InputError(ledger_place(), "is shared by several bays: a backup isn't put in its place", mend)
     home = ledger_home() if home is None else home
     with opened_backup(file) as backup:
         make_home(home)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from finishmatch.ledger import ledger_home, open_ledger, soundness_of
+from finishmatch.ledger import ledger_place, open_ledger, soundness_of
 
 
 @dataclass(frozen=True)
@@ -15,7 +15,7 @@ class Checked:
     Parameters
     ----------
     ledger : str
-        Its folder.
+        Its folder, or the address of the one that several bays share.
     jobs, entries, files : int
         How many there are.
     damaged : tuple of (job, entry, what)
@@ -56,4 +56,4 @@ def check() -> Checked:
     with open_ledger(create=False) as ledger:
         found = soundness_of(ledger)
     damaged = tuple((one.job, one.entry, one.what) for one in found.damaged)
-    return Checked(str(ledger_home()), found.jobs, found.entries, found.files, damaged)
+    return Checked(ledger_place(), found.jobs, found.entries, found.files, damaged)

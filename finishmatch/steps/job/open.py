@@ -12,10 +12,10 @@ from finishmatch.ledger import JobView, Ledger, job_title, jobs_titled, open_led
 
 @dataclass(frozen=True)
 class Opened:
-    """A job that was opened, and the file of the ledger that holds it."""
+    """A job that was opened, and where the ledger that holds it is."""
 
     job: JobView
-    ledger: Path
+    ledger: Path | str
 
     def as_dict(self) -> dict[str, Any]:
         """Return its JSON form."""
