@@ -93,7 +93,7 @@ def _columns(row: JobRow | EntryRow) -> dict[str, Any]:
             continue
         # a number is hashed as the database gives it back
         if isinstance(attribute.columns[0].type, Double):
-            value = float(value)
+            value = float(value) + 0.0  # a zero has no sign in a file
         elif isinstance(attribute.columns[0].type, Integer):
             value = int(value)
         kept[attribute.key] = value

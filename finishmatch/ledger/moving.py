@@ -99,7 +99,8 @@ def _sum(rows: Iterator[dict[str, Any]]) -> TableSum:
     count, digest = 0, hashlib.sha256()
     for row in rows:
         count += 1
-        digest.update(json.dumps(row, ensure_ascii=False, default=_hashed).encode())
+        plain = {name: value + 0.0 if isinstance(value, float) else value for name, value in row.items()}  # no -0.0
+        digest.update(json.dumps(plain, ensure_ascii=False, default=_hashed).encode())
     return TableSum(count, digest.hexdigest())
 
 

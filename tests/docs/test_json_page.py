@@ -260,6 +260,7 @@ def _handed_over(call: Any, target: Path) -> None:
         call("import", "J1.zip")
         call("backup", "other.zip")
         call("restore", "other.zip")
+        call("ledger move", "other", "moved")
     call("find", target)
     call("find", "50,0,0")
 

@@ -171,6 +171,10 @@ def test_the_example_in_the_help_runs(
     path: tuple[str, ...], cli: Cli, bench: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lines = EXAMPLES[path]
+    if path == ("ledger", "move"):
+        with monkeypatch.context() as elsewhere:
+            elsewhere.setenv("FINISHMATCH_HOME", "demo-out")
+            assert cli("job", "new", "Roof").status == 0
     if path == ("import",):  # its bundle comes from elsewhere
         with monkeypatch.context() as elsewhere:
             elsewhere.setenv("FINISHMATCH_HOME", str(tmp_path / "elsewhere"))

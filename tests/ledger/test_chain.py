@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import open_ledger, soundness_of
+from finishmatch.ledger import ReadingEntry, open_ledger, soundness_of
 from tests.helpers.ledger_samples import NOTE, every_kind
 
 
@@ -89,3 +89,11 @@ def test_the_hash_of_an_entry_stays_what_it_is(tmp_path: Path) -> None:
             rows = session.connection().exec_driver_sql("SELECT sha256 FROM entry_link ORDER BY number")
             newest = list(rows.scalars())[-1]
     assert newest == "6a03133a0beccfccbe08f0b4ca8e204fb521c4a3f415a7256af0f1b7da976665"
+
+
+def test_a_zero_with_a_sign_is_no_change(tmp_path: Path) -> None:
+    with open_ledger(tmp_path) as ledger:
+        job = ledger.new_job("Roof")
+        ledger.record(job, ReadingEntry("panel", "grey", (50.0, -0.0, 0.0), "D65", 10, u95=-0.0))
+        assert [view.entry.lab for view in ledger.entries(job)] == [(50.0, 0.0, 0.0)]
+        assert soundness_of(ledger).damaged == ()

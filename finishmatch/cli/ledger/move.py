@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from finishmatch.cli.common import emit_json, json_option
@@ -17,17 +19,17 @@ Example:
 Exit status: 0 done; 2 nothing was moved, and why.
 """,
 )
-@click.argument("source", metavar="FROM")
-@click.argument("target", metavar="TO")
+@click.argument("old")
+@click.argument("new")
 @json_option
-def move_command(source: str, target: str, as_json: bool) -> None:
-    """Copy the record of FROM to TO, and see that both are equal.
+def move_command(old: str, new: str, as_json: bool) -> None:
+    """Copy the record of OLD to NEW, and see that both are equal.
 
-    FROM and TO are the folder of a ledger, or an address as postgresql://USER@HOST/DATABASE. Leave the password out of
-    it: whoever sees the list of programs sees it; the file .pgpass of your home folder keeps it. TO must be empty.
-    Nobody can record in FROM meanwhile. FROM stays as it is.
+    OLD and NEW are the folder of a ledger, or an address as postgresql://USER@HOST/DATABASE. Leave the password out of
+    it: whoever sees the list of programs sees it; the file .pgpass of your home folder keeps it. NEW must be empty.
+    Nobody can record in OLD meanwhile. OLD stays as it is.
     """
-    moved = move_record(source, target)
+    moved = move_record(old, new)
     if as_json:
         emit_json(moved.as_dict())
         return
@@ -36,6 +38,7 @@ def move_command(source: str, target: str, as_json: bool) -> None:
     held = ", ".join(f"{count} {one if count == 1 else many}" for count, one, many in counts)
     click.echo(f"  {moved.target}: {held}")
     click.echo("  equal to what it was: every row of every table, every hash")
-    name, place = ("FINISHMATCH_LEDGER", moved.target) if "://" in moved.target else ("FINISHMATCH_HOME", target)
-    click.echo(f"  work in it with: export {name}={place}")
+    on_server = "://" in moved.target
+    name, place = ("LEDGER", moved.target) if on_server else ("HOME", str(Path(moved.target).parent))
+    click.echo(f"  work in it with: export FINISHMATCH_{name}={place}")
     click.echo(f"  what is in {moved.source} stays; record no more there")
