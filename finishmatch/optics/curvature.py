@@ -10,6 +10,7 @@ from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.optics.bordered import Bordered, bordered
 from finishmatch.optics.panel_model import AmountFactors, panel_readings, panel_slopes, theory_sd, with_amounts
+from finishmatch.optics.pigment_kinds import PigmentKind, pigment_kinds
 from finishmatch.optics.priors import BEAM_BACK, K2, SCALE_SD, Beliefs, smooth_precision
 from finishmatch.optics.seen_panels import SeenLinear, seen_linear
 from finishmatch.optics.unknowns import Problem, State
@@ -43,6 +44,7 @@ class Processes:
     k: Floats
     s: Floats
     scale: Floats
+    own: tuple[tuple[int, Floats], ...] = ()  # of log K, by tint, where it is taken for a kind of pigment
 
     @classmethod
     def believed(cls, problem: Problem, beliefs: Beliefs) -> Processes:
@@ -51,12 +53,15 @@ class Processes:
             smooth_precision(beliefs.k_length_nm, beliefs.k_sd),
             smooth_precision(beliefs.s_length_nm, beliefs.s_sd),
             smooth_precision(beliefs.scale_length_nm, beliefs.scale_sd if problem.per_um else _HELD**-0.5),
+            tuple((tint, kind.precision) for tint, kind in _kinds(beliefs)),
         )
 
     def of_field(self, n: int, anchor: int) -> Floats:
         """Return the precision of each of the field's columns, shape (2n, 31, 31)."""
         each = np.empty((2 * n, SIZE, SIZE))
         each[:n], each[n:], each[n + anchor] = self.k, self.s, self.scale
+        for tint, precision in self.own:
+            each[tint] = precision
         return each
 
 
@@ -95,6 +100,8 @@ def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
 def border_precision(problem: Problem, beliefs: Beliefs) -> Floats:
     """Return the prior precision of factors, levels, surface and pictures, shape (m + n + 2 + 3 pictures,)."""
     levels = np.full(problem.tints, beliefs.s_level_sd**-2)
+    for tint, kind in _kinds(beliefs):
+        levels[tint] = kind.log_s[1] ** -2
     levels[problem.panels.anchor] = SCALE_SD**-2 if problem.per_um else _HELD
     surface = np.array([K2[1] ** -2, BEAM_BACK[1] ** -2]) if problem.free_surface else np.full(2, _HELD)
     pictures = np.ones(3 * problem.panels.pictures)
@@ -104,6 +111,8 @@ def border_precision(problem: Problem, beliefs: Beliefs) -> Floats:
 def border_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
     """Return how far the border lies from what was believed before, shape (m + n + 2 + 3 pictures,)."""
     levels = state.level - beliefs.s_mean
+    for tint, kind in _kinds(beliefs):
+        levels[tint] = state.level[tint] - kind.log_s[0]
     levels[problem.panels.anchor] = state.level[problem.panels.anchor] - beliefs.scale_mean
     surface = np.array([state.surface.k2 - K2[0], state.surface.beam_back - BEAM_BACK[0]])
     surface = surface if problem.free_surface else np.zeros(2)
@@ -114,7 +123,17 @@ def field_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
     """Return how far the field lies from what was believed before, shape (31, 2n)."""
     off = state.field.copy()
     off[:, : problem.tints] -= beliefs.k_mean
+    for tint, kind in _kinds(beliefs):
+        off[:, tint] += beliefs.k_mean - kind.log_k
+        if tint != problem.panels.anchor:
+            off[:, tint] -= beliefs.kinds_off
+            off[:, problem.tints + tint] -= kind.s_shape
     return off
+
+
+def _kinds(beliefs: Beliefs) -> list[tuple[int, PigmentKind]]:
+    """Return the tints that are taken for a kind of pigment, and which."""
+    return [(tint, pigment_kinds()[name]) for tint, name in enumerate(beliefs.kinds) if name]
 
 
 def by_border(factors: AmountFactors, linear: Linear, values: Floats, pictures: int = 0) -> Floats:

@@ -15,6 +15,7 @@ from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residua
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import amount_factors, panel_readings
 from finishmatch.optics.panel_set import MODEL_SHARE, Bools, PanelSet, panel_set
+from finishmatch.optics.pigment_prior import by_pigments
 from finishmatch.optics.posterior import Posterior, log_optics, settled
 from finishmatch.optics.priors import Beliefs
 from finishmatch.optics.slips_named import PanelSlip, named_slips
@@ -94,7 +95,8 @@ def fit_bank(bank: Bank) -> BankFit:
     posterior = _without_learning(panels, surface)
     final = panel_residuals(posterior)
     _check_agreement(bank, posterior, final)
-    posterior = _with_learning(posterior)
+    posterior, said = by_pigments(_with_learning(posterior))
+    warnings += said
     final, trusted = panel_residuals(posterior), posterior.problem.trusted
     # a film whose build is as far off as others' is no misfit; weights of a panel that hides are
     off = np.where(panels.hiding, final, panel_residuals(posterior, as_poured=True))

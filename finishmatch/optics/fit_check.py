@@ -11,6 +11,7 @@ from finishmatch.optics.card_panels import BankToday
 from finishmatch.optics.fit import BankFit
 from finishmatch.optics.panel_model import panel_readings
 from finishmatch.optics.panel_set import PanelSet, panel_set
+from finishmatch.optics.pigment_kinds import pigment_kinds
 
 SAME_DE00 = 0.01  # a residual that is computed again differs by rounding alone
 _LEAST = 1e-30
@@ -107,8 +108,10 @@ def _posterior_agrees(fit: BankFit) -> bool:
     shapes = shapes and state.pictures.shape == (problem.panels.pictures, 3)
     if not shapes or problem.trusted.shape != (len(problem.panels.names),):
         return False
-    values = vars(found.beliefs)
+    values = {name: value for name, value in vars(found.beliefs).items() if name != "kinds"}
+    kinds = found.beliefs.kinds
     beliefs = all(isinstance(value, float) and np.isfinite(value) for value in values.values())
-    beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith("_mean"))
+    beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith(("_mean", "_off")))
+    beliefs = beliefs and len(kinds) in (0, n) and all(not kind or kind in pigment_kinds() for kind in kinds)
     same = np.allclose(state.optics(problem.panels.anchor), [fit.optics.K, fit.optics.S], rtol=1e-6)
     return bool(beliefs and np.isfinite(state.factors).all() and np.isfinite(state.pictures).all() and same)

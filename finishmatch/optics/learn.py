@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -139,9 +140,11 @@ def _chosen(posterior: Posterior, name: str, values: tuple[float, ...], cautious
     as if their amounts were off, and amounts would soak it up.
     """
     known: list[_Tried] = []
+    spread: dict[str, Any]
     state = posterior.state
     for value in values:
-        beliefs = replace(posterior.beliefs, **{name: value})
+        spread = {name: value}
+        beliefs = replace(posterior.beliefs, **spread)
         known.append(_best_theory(settled(posterior.problem, beliefs, state, rounds=4)))
         state = known[-1].posterior.state
         least = min(each.off(name) for each in known)

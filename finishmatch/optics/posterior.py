@@ -169,6 +169,8 @@ def _cost(problem: Problem, beliefs: Beliefs, processes: Processes, state: State
     n, scale = problem.tints, problem.tints + problem.panels.anchor
     k, s = off[:, :n], np.delete(off, scale, axis=1)[:, n:]
     smooth = (k * (processes.k @ k)).sum() + (s * (processes.s @ s)).sum()
+    for tint, precision in processes.own:
+        smooth += k[:, tint] @ (precision - processes.k) @ k[:, tint]
     smooth += off[:, scale] @ processes.scale @ off[:, scale]
     border = border_off(problem, beliefs, state) ** 2 @ border_precision(problem, beliefs)
     return float((misfit**2).sum() + smooth + border)

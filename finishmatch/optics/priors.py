@@ -38,6 +38,10 @@ class Beliefs:
         What the theory leaves, as a multiple of what it leaves in the booth (`panel_set`).
     run : float
         Over how many wavelengths in a row it is off the same way, so that they count as one reading.
+    kinds : tuple of str
+        Of each tint the kind of pigment it is taken for (`pigment_kinds`), "" for none; empty: none is taken for any.
+    kinds_off : float
+        By how much all of these are off their kinds alike, the logarithm of a strength.
     """
 
     k_mean: float = -1.0
@@ -54,6 +58,8 @@ class Beliefs:
     build_sd: float = 0.003
     theory: float = 1.0
     run: float = 2.0
+    kinds: tuple[str, ...] = ()
+    kinds_off: float = 0.0
 
 
 def smooth_precision(length_nm: float, sd: float) -> Floats:

@@ -24,7 +24,7 @@ from finishmatch.optics.unknowns import Problem, State
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 9
+FIT_MODEL = 10
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -159,7 +159,11 @@ def _posterior(document: dict[str, Any], bank: Bank, surface: Surface) -> Poster
     )
     trusted = np.array([value is True for value in document["trusted"]], dtype=bool)
     problem = Problem(panels, amount_factors(panels), trusted, document["free_surface"] is True)
-    return Posterior(problem, Beliefs(**document["beliefs"]), state)
+    return Posterior(problem, _beliefs(document["beliefs"]), state)
+
+
+def _beliefs(document: dict[str, Any]) -> Beliefs:
+    return Beliefs(**(document | {"kinds": tuple(map(str, document["kinds"]))}))
 
 
 def packed_draws(draws: Floats | None) -> str:

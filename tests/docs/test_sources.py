@@ -29,6 +29,7 @@ def test_what_is_still_from_memory_is_this() -> None:
         "finish/data/rules/district.toml": ("limits.wash primer", "limits.sealer", "limits.mid-coat"),
         "finish/data/rules/europe.toml": ("judged", "exemptions", "words", "less"),
         "finish/data/rules/federal.toml": ("all the rest",),
+        "optics/data/pigment_kinds.toml": ("all the rest",),
         "readings/data/ghs_statements.csv": ("all the rest",),
         "readings/data/pigment_hazards.csv": ("all the rest",),
     }
