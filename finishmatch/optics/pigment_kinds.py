@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -17,6 +17,8 @@ from finishmatch.toml_reader import packaged_toml
 WHITE = "white"
 BLACKS = ("black", "iron or bone black")
 LENGTH_NM = 150.0  # over which a tin is off from its kind alike: mostly its strength
+LIKE = "like "  # before the name of a kind: a tint without a name that looks like it, which is less sure
+LIKE_SD = 1.5  # times as far from its kind as a tint of that name («common practice»)
 FLOOR_SD = 1.2  # of the logarithm of what a pigment absorbs where it absorbs least («common practice»)
 _MIDDLE_NM = 550.0
 _NAME = re.compile(r"\b(P(?:Bk|Br|[WYRBGVO]))\s?(\d+)(?::\d+)?\b", re.IGNORECASE)
@@ -47,9 +49,14 @@ class PigmentKind:
 
 @cache
 def pigment_kinds() -> Mapping[str, PigmentKind]:
-    """Return the kinds by name."""
+    """Return the kinds by name, and tints that look like them."""
     falls = float(_table()[WHITE]["falls"])
-    return {name: _kind(name, row, falls) for name, row in _table().items()}
+    named = {name: _kind(name, row, falls) for name, row in _table().items()}
+    like = {
+        f"{LIKE}{name}": replace(kind, name=f"{LIKE}{name}", precision=kind.precision / LIKE_SD**2)
+        for name, kind in named.items()
+    }
+    return named | like
 
 
 def kind_of(colour_index: str) -> str:

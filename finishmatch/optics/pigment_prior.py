@@ -14,7 +14,7 @@ from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.optics.bank import Tint
 from finishmatch.optics.curvature import Processes, border_precision
-from finishmatch.optics.pigment_kinds import BLACKS, WHITE, PigmentKind, kind_of, pigment_kinds
+from finishmatch.optics.pigment_kinds import BLACKS, LIKE, WHITE, PigmentKind, kind_of, pigment_kinds
 from finishmatch.optics.posterior import Posterior, settled
 
 REFUTED = 8.0  # by so much less probable (a logarithm) than no kind: the name is wrong
@@ -72,14 +72,14 @@ def _kind(posterior: Posterior, tint: int, evidence: Mapping[str, float]) -> tup
     tin = panels.tints[tint]
     named = kind_of(tin.colour_index)
     best = max(evidence, key=lambda kind: evidence[kind])
-    like = best if evidence[best] > LOOKS_LIKE else ""
+    like = f"{LIKE}{best}" if evidence[best] > LOOKS_LIKE else ""
     if named not in evidence:
         return like, ""
     if evidence[named] > -REFUTED:
         return named, ""
     if evidence[named] > -SURELY_WRONG or not like:
         return like, ""
-    return like, f"tint {tin.name}: its panels look like {like}, not like {tin.colour_index}: check its name and labels"
+    return like, f"tint {tin.name}: its panels look {like}, not like {tin.colour_index}: check its name and labels"
 
 
 def _evidence(posterior: Posterior, tint: int, block: _Block, off: float) -> dict[str, float]:
@@ -94,7 +94,7 @@ def _evidence(posterior: Posterior, tint: int, block: _Block, off: float) -> dic
     none = _probable(said, pull, block.believed, block.believed_precision)
     found = {}
     for name, kind in pigment_kinds().items():
-        if may_be(posterior.problem.panels.tints[tint], name):
+        if not name.startswith(LIKE) and may_be(posterior.problem.panels.tints[tint], name):
             found[name] = _probable(said, pull, *_believed(kind, anchor, off)) - none
     return found
 
