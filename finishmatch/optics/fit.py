@@ -95,14 +95,13 @@ def fit_bank(bank: Bank) -> BankFit:
     posterior = _without_learning(panels, surface)
     final = panel_residuals(posterior)
     _check_agreement(bank, posterior, final)
-    posterior, said = by_pigments(_with_learning(posterior))
-    warnings += said
+    posterior, of_names = by_pigments(_with_learning(posterior))
     final, trusted = panel_residuals(posterior), posterior.problem.trusted
     # a film whose build is as far off as others' is no misfit; weights of a panel that hides are
     off = np.where(panels.hiding, final, panel_residuals(posterior, as_poured=True))
     misfits = ~trusted | (off > misfit_limit(off[trusted], misfit_floor(panels)))
     usable, unknown = _strength_known(panels)
-    warnings += _little_to_mix(panels, unknown)
+    warnings += of_names + _little_to_mix(panels, unknown)
     warnings += tuple(
         f"panel {panels.names[i]} does not fit (ΔE00 {final[i]:.2f}): check its label, weights and reading"
         + _reads_like(posterior, i)
