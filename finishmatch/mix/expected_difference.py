@@ -145,9 +145,8 @@ def drawn_differences(
     else:
         which = np.arange(CARD_DRAWS) % len(optics.draws)
         K, S = optics.draws[which, 0] * factor, optics.draws[which, 1] * factor
-    again = 1.0
-    if already is not None:  # either card was stirred and read by itself
-        again = np.sqrt(2)
+    again = 1.0 if already is None else np.sqrt(2)  # either card was stirred and read by itself
+    if already is not None:
         amounts = amounts * np.exp(again * optics.dispersal_sd * _stirred(k))
     reading = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
     if already is not None:
