@@ -21,9 +21,9 @@ from sqlalchemy import insert
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger import Ledger, NoteEntry, ReadingEntry, open_ledger
-from finishmatch.ledger.chain import head_of, link_of
+from finishmatch.ledger.chain import columns_hash, head_of, link_of
 from finishmatch.ledger.mapping import row_of
-from finishmatch.ledger.rows import EntryLinkRow, EntryRow, JobRow, ReadingRow
+from finishmatch.ledger.rows import EntryLinkRow, EntryRow, JobRow, ReadingRow, RowLinkRow
 from finishmatch.steps.backup.back_up import back_up
 from finishmatch.steps.backup.move_record import move_record
 from finishmatch.steps.backup.put_back import put_back
@@ -49,6 +49,8 @@ def rows_of(first_job: int, readings: int) -> Iterator[tuple[type[Any], dict[str
             job = JobRow(id=job_id, title=f"Car {job_id}", vehicle="", colour_name="", note="", made_at=WHEN)
             yield JobRow, columns(job)
             previous = head_of(job)
+            link = columns_hash("job", job)
+            yield RowLinkRow, {"kept_in": "job", "about": str(job_id), "row_id": job_id, "sha256": link}
         row = row_of(reading(dice, number), job_id=job_id, kind="reading", made_at=WHEN, supersedes_id=None, reason="")
         row.number = number
         previous = link_of(previous, row)
@@ -67,7 +69,9 @@ def columns(row: JobRow | EntryRow) -> dict[str, Any]:
 def fill(ledger: Ledger, readings: int) -> None:
     """Put readings in an empty ledger, as they would stand in it had they been recorded one after the other."""
     with ledger.writing() as session:
-        waiting: dict[type[Any], list[dict[str, Any]]] = {JobRow: [], EntryRow: [], ReadingRow: [], EntryLinkRow: []}
+        waiting: dict[type[Any], list[dict[str, Any]]] = {
+            table: [] for table in (JobRow, RowLinkRow, EntryRow, ReadingRow, EntryLinkRow)
+        }
         for table, row in rows_of(1, readings):
             waiting[table].append(row)
             if len(waiting[EntryLinkRow]) >= AT_ONCE:

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.row_chain import keep_row, kept_rows
 from finishmatch.ledger.rows import BankTintRow, JobBankRow, StrengthRow
 from finishmatch.ledger.views import EntryView, JobView
 
@@ -36,34 +37,32 @@ def remember_bank(ledger: Ledger, job: JobView, bank: str, folder: Path, tints: 
         return
     with ledger.writing() as session:
         if moved:
-            session.add(JobBankRow(job_id=job.id, bank=bank, folder=str(folder), made_at=ledger.stamp()))
+            keep_row(session, JobBankRow(job_id=job.id, bank=bank, folder=str(folder), made_at=ledger.stamp()))
         keep_tints(session, bank, new, ledger.stamp())
 
 
 def keep_tints(session: Session, bank: str, tints: Iterable[BankTint], made_at: str) -> None:
     """Add tints of a bank as they are now."""
     for tint in tints:
-        session.add(BankTintRow(bank=bank, made_at=made_at, **vars(tint) | {"hazards": list(tint.hazards)}))
+        keep_row(session, BankTintRow(bank=bank, made_at=made_at, **vars(tint) | {"hazards": list(tint.hazards)}))
 
 
 def tints_of_bank(ledger: Ledger, bank: str) -> dict[str, BankTint]:
     """Return the tints of a bank by name, as its table had them when a job was last mixed from it."""
-    wanted = select(BankTintRow).where(BankTintRow.bank == bank).order_by(BankTintRow.id)
     with ledger.reading() as session:
         return {
             row.tint: BankTint(
                 row.tint, row.role, row.colour_index, row.density_kg_l, row.lot, tuple(row.hazards), row.hazards_by
             )
-            for row in session.scalars(wanted)
+            for row in kept_rows(session, BankTintRow, bank, ledger.path)
         }
 
 
 def bank_of_job(ledger: Ledger, job: JobView) -> tuple[str, Path] | None:
     """Return name and folder of the bank a job was mixed from last, or None."""
-    wanted = select(JobBankRow).where(JobBankRow.job_id == job.id).order_by(JobBankRow.id.desc()).limit(1)
     with ledger.reading() as session:
-        row = session.scalar(wanted)
-        return None if row is None else (row.bank, Path(row.folder))
+        rows = kept_rows(session, JobBankRow, str(job.id), ledger.path)
+        return (rows[-1].bank, Path(rows[-1].folder)) if rows else None
 
 
 def jobs_with_strengths(ledger: Ledger, bank: str) -> list[tuple[JobView, list[EntryView]]]:

@@ -20,6 +20,7 @@ from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, loaded_whole, row_of, views_of
 from finishmatch.ledger.opening import damaged, not_writable, plain_errors, readable
 from finishmatch.ledger.restoring import see_open_to_writing
+from finishmatch.ledger.row_chain import keep_row, kept_rows
 from finishmatch.ledger.rows import CoatRow, EntryRow, JobRow
 from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_bytes, read_sources
 from finishmatch.ledger.story import Story, job_story
@@ -56,8 +57,7 @@ class Ledger:
         }
         with self.writing() as session:
             row = JobRow(**texts, made_at=self.stamp())
-            session.add(row)
-            session.flush()
+            keep_row(session, row)
             return job_view_of(row)
 
     def jobs(self) -> list[JobView]:
@@ -197,6 +197,8 @@ class Ledger:
             rows = session.scalars(loaded_whole(wanted)).all()
             changed = next(changed_in(session, job.id, rows), None)
             views = views_of(rows, struck_in(session, job.id))
+        if not rows:  # the first entry of a job holds the hash of its row
+            kept_rows(session, JobRow, str(job.id), self.path)
         if changed is not None:
             raise damaged(self.path, f"entry #{changed} of {job.ref} is not as it was written")
         return views

@@ -19,6 +19,7 @@ from finishmatch.ledger.clean_values import clean_line, clean_text
 from finishmatch.ledger.entries import ANY_KIND, CoatEntry, Entry
 from finishmatch.ledger.find_job import job_title
 from finishmatch.ledger.mapping import job_view_of, keep_met, row_of
+from finishmatch.ledger.row_chain import keep_row
 from finishmatch.ledger.rows import (
     BankTintRow,
     CoatRow,
@@ -135,8 +136,7 @@ def take_in(ledger: Ledger, job: BundledJob, files: Mapping[str, bytes], where: 
     """
     with ledger.writing() as session:
         row = JobRow(**_texts(job, where), made_at=_time(job.made_at, where))
-        session.add(row)
-        session.flush()
+        keep_row(session, row)
         origin = JobOriginRow(
             job_id=row.id, hashed_as=job.hashed_as, bundle_sha256=bundle_sha256, imported_at=ledger.stamp()
         )

@@ -11,7 +11,16 @@ from typing import Any
 from sqlalchemy import Double, Integer, select
 from sqlalchemy.orm import Session
 
-from finishmatch.ledger.rows import CoatRow, DefectRow, EntryLinkRow, EntryOriginRow, EntryRow, JobOriginRow, JobRow
+from finishmatch.ledger.rows import (
+    Base,
+    CoatRow,
+    DefectRow,
+    EntryLinkRow,
+    EntryOriginRow,
+    EntryRow,
+    JobOriginRow,
+    JobRow,
+)
 
 # columns that hold the number of an entry, or of the job
 _POINTERS = ("number", "supersedes_id")
@@ -85,7 +94,12 @@ def head_of(job: JobRow, numbers: HashedAs = AS_NUMBERED) -> str:
     return _hash("", _columns(job) | ({} if numbers.job is None else {"id": numbers.job}))
 
 
-def _columns(row: JobRow | EntryRow) -> dict[str, Any]:
+def columns_hash(previous: str, row: Base) -> str:
+    """Return the hash of what stands in the columns of a row, chained to another."""
+    return _hash(previous, _columns(row))
+
+
+def _columns(row: Base) -> dict[str, Any]:
     kept: dict[str, Any] = {}
     for attribute in row.__mapper__.column_attrs:
         value = getattr(row, attribute.key)

@@ -8,8 +8,14 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection
+from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
+from finishmatch.ledger.chain import link_all
+from finishmatch.ledger.row_chain import link_rows
+
+LINKED = "0011"  # the first form whose entries carry a hash
+ROWS_LINKED = "0014"  # the first form that has hashes of what stands beside the entries
 
 
 def apply_steps(connection: Connection, path: Path | str, revision: str | None, newest: str) -> None:
@@ -43,3 +49,11 @@ def apply_steps(connection: Connection, path: Path | str, revision: str | None, 
         )
     config.attributes["connection"] = connection
     command.upgrade(config, "head")
+
+
+def link_what_was_unlinked(session: Session, revision: str) -> None:
+    """Give what a ledger of an earlier form holds the hashes that form had none of, as it stands."""
+    if revision < LINKED:
+        link_all(session)
+    if revision < ROWS_LINKED:
+        link_rows(session)

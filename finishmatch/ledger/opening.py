@@ -16,12 +16,10 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.chain import link_all
 from finishmatch.ledger.server_errors import of_server
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
-LINKED = "0011"  # the first form whose entries carry a hash
-REVISION = "0013"  # the form this program writes; the newest step in migrations/versions
+REVISION = "0014"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 60  # for what can't be tried again: opening, and reading
 WAIT_SECONDS = 300  # a writer waits its turn
 _POLL_SECONDS = 0.003
@@ -74,7 +72,7 @@ def _in_plain_words(path: Path | str, error: BaseException | None) -> InputError
         return not_a_database(path)
     if primary == sqlite3.SQLITE_IOERR:
         return InputError(where, "the disk gave an error", "check the disk, then do it again")
-    lost = primary == sqlite3.SQLITE_ERROR and str(error).startswith(("no such ", "table ", "unsupported "))
+    lost = primary == sqlite3.SQLITE_ERROR  # what is asked never changes: a table or a column of it is garbled
     garbled = code is None and str(error).startswith("Could not decode")
     if primary == sqlite3.SQLITE_CORRUPT or lost or garbled:
         return damaged(path, str(error))
@@ -263,12 +261,12 @@ def apply_missing(connection: Connection, path: Path | str, revision: str | None
         A form that this program doesn't know.
     """
     # only a new ledger, or one of an earlier form, needs Alembic, which takes longer to import than all else here
-    from finishmatch.ledger.migrating import apply_steps
+    from finishmatch.ledger.migrating import apply_steps, link_what_was_unlinked
 
     apply_steps(connection, path, revision, REVISION)
-    if revision is not None and revision < LINKED:
+    if revision is not None:
         with Session(connection) as session, readable(path):
-            link_all(session)
+            link_what_was_unlinked(session, revision)
             session.flush()
 
 

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.clean_values import clean_line
-from finishmatch.ledger.opening import readable
+from finishmatch.ledger.row_chain import keep_row, kept_rows
 from finishmatch.ledger.rows import QuarantineRow
 from finishmatch.ledger.views import JobView
 
@@ -83,8 +82,7 @@ def mark_exposure(
             made_at=ledger.stamp(),
             job_id=None if job is None else job.id,
         )
-        session.add(row)
-        session.flush()
+        keep_row(session, row)
         return _mark(row)
 
 
@@ -111,8 +109,7 @@ def _key(mark: QuarantineMark) -> tuple[str, str]:
 
 
 def _marks(session: Session, ledger: Ledger) -> list[QuarantineMark]:
-    with readable(ledger.path):
-        return [_mark(row) for row in session.scalars(select(QuarantineRow).order_by(QuarantineRow.id))]
+    return [_mark(row) for row in kept_rows(session, QuarantineRow, "", ledger.path)]
 
 
 def _mark(row: QuarantineRow) -> QuarantineMark:

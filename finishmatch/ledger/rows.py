@@ -98,6 +98,17 @@ class BankTintRow(Base):
     made_at: Mapped[str]
 
 
+class RowLinkRow(Base):
+    """The hash of a row beside the entries, chained to that of the one before in its table that is about the same."""
+
+    __tablename__ = "row_link"
+
+    kept_in: Mapped[str] = mapped_column(primary_key=True)
+    about: Mapped[str] = mapped_column(primary_key=True)
+    row_id: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    sha256: Mapped[str]
+
+
 class JobOriginRow(Base):
     """A job that was imported: the number it is hashed under, and the hash of the bundle it came in."""
 

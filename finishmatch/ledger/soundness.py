@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Connection, func, select
 from sqlalchemy.exc import SQLAlchemyError
@@ -12,7 +13,8 @@ from sqlalchemy.orm import Session
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.chain import changed_in, hashed_as, head_of
 from finishmatch.ledger.mapping import loaded_whole
-from finishmatch.ledger.rows import EntryLinkRow, EntryRow, JobRow, SourceFileRow
+from finishmatch.ledger.row_chain import WHAT, rows_changed
+from finishmatch.ledger.rows import EntryLinkRow, EntryRow, JobBankRow, JobRow, SourceFileRow
 from finishmatch.ledger.sources import left_of
 from finishmatch.ledger.views import JobView
 
@@ -50,6 +52,8 @@ def soundness_of(ledger: Ledger) -> Soundness:
         jobs = session.scalars(select(JobRow.id).order_by(JobRow.id)).all()
         for job_id in jobs:
             damaged += _of_job(session, job_id)
+        for kind, what in WHAT.items():
+            damaged += _beside(session, kind, what)
         hashes = session.scalars(select(SourceFileRow.sha256)).all()
         for sha256 in hashes:
             content = session.scalar(select(SourceFileRow.content).where(SourceFileRow.sha256 == sha256))
@@ -78,6 +82,17 @@ def seal_of(ledger: Ledger, job: JobView) -> str:
     )
     with ledger.reading() as session:
         return session.scalar(wanted) or head_of(session.get_one(JobRow, job.id), hashed_as(session, job.id))
+
+
+def _beside(session: Session, kind: Any, what: str) -> list[Damage]:
+    """Return the damage in a table beside the entries."""
+    try:
+        changed = rows_changed(session, kind)
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError, SQLAlchemyError):
+        return [Damage("", None, f"{what} can't be read")]
+    if kind in (JobRow, JobBankRow):
+        return [Damage(f"J{of}", None, f"{what} is not as it was written") for of in changed]
+    return [Damage("", None, f"{what}{f' ({of})' if of else ''} is not as it was written") for of in changed]
 
 
 def _of_job(session: Session, job_id: int) -> list[Damage]:

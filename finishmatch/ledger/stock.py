@@ -9,7 +9,9 @@ from sqlalchemy import func, select
 from finishmatch.ledger.banks_used import bank_of_job
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.entries import BatchEntry
+from finishmatch.ledger.opening import damaged, readable
 from finishmatch.ledger.pouring import off_the_shelf
+from finishmatch.ledger.row_chain import WHAT, keep_row, kept_rows, rows_changed
 from finishmatch.ledger.rows import EntryRow, JobBankRow, StockCountRow
 from finishmatch.ledger.views import EntryView
 
@@ -33,7 +35,7 @@ def remember_stock(ledger: Ledger, bank: str, stock_g: Mapping[str, float]) -> N
         last = session.scalar(select(func.max(EntryRow.number))) or 0
         for tint, grams in new.items():
             row = StockCountRow(bank=bank, tint=tint, stock_g=grams, after_number=last, made_at=ledger.stamp())
-            session.add(row)
+            keep_row(session, row)
 
 
 def poured_since_count(ledger: Ledger, bank: str, stock_g: Mapping[str, float]) -> dict[str, float]:
@@ -59,15 +61,19 @@ def poured_since_count(ledger: Ledger, bank: str, stock_g: Mapping[str, float]) 
 
 def _counts(ledger: Ledger, bank: str) -> dict[str, tuple[float, int]]:
     """Return the last count of each tint: grams, and the number of the last entry made before it."""
-    wanted = select(StockCountRow).where(StockCountRow.bank == bank).order_by(StockCountRow.id)
     with ledger.reading() as session:
-        return {row.tint: (row.stock_g, row.after_number) for row in session.scalars(wanted)}
+        rows = kept_rows(session, StockCountRow, bank, ledger.path)
+        return {row.tint: (row.stock_g, row.after_number) for row in rows}
 
 
 def _batches_of(ledger: Ledger, bank: str) -> Iterator[tuple[EntryView, dict[str, float]]]:
     """Yield the batches that were poured from a bank, each with what was taken off the shelf for it, grams."""
     wanted = select(JobBankRow.job_id).where(JobBankRow.bank == bank).distinct()
     with ledger.reading() as session:
+        with readable(ledger.path):
+            changed = rows_changed(session, JobBankRow)
+        if changed:
+            raise damaged(ledger.path, f"{WHAT[JobBankRow]} is not as it was written")
         ids = set(session.scalars(wanted))
     for job in ledger.jobs():
         if job.id not in ids:

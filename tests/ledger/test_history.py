@@ -103,7 +103,7 @@ def test_the_database_refuses_to_change_remove_or_overwrite_any_row(tmp_path: Pa
     database = sqlite3.connect(tmp_path / "ledger.db")
     tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     tables.remove("alembic_version")
-    assert len(tables) == 30
+    assert len(tables) == 31
     for table in tables:
         assert database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] > 0, table
         columns = [row[1] for row in database.execute(f"PRAGMA table_info({table})")]
