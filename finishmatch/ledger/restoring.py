@@ -21,9 +21,10 @@ if sys.platform != "win32":
     import fcntl
 
 from finishmatch.errors import InputError
+from finishmatch.ledger.home import READY as READY_IN_HOME
 
-FOLDER, NEW, OLD = ".restoring", "new", "old"
-READY, CLOSED = "ready.json", "closed"
+FOLDER, READY = READY_IN_HOME.parts
+NEW, OLD, CLOSED = "new", "old", "closed"
 LEDGER = "ledger.db"
 FILES = ("removal.csv", "evidence-kinds.toml", "bench-panels.json", "bench-sent.json")
 FOLDERS = ("cards", "shop")
