@@ -35,7 +35,7 @@ _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids"
 CONTRADICTION_DE00 = 5.0  # readings of one panel further apart than this aren't of one panel
 
 
-def read_bank(folder: Path) -> Bank:
+def read_bank(folder: Path, begun: bool = False) -> Bank:
     """Read a bank folder.
 
     Parameters
@@ -43,6 +43,8 @@ def read_bank(folder: Path) -> Bank:
     folder : Path
         With bank.toml, tints.csv, panels.csv and readings.csv; grounds.csv too when a panel lies on a ground, seen.csv
         when the colour alone is known of some panels, or of all: then there may be no readings.csv.
+    begun : bool
+        Whether it may be only begun: without panels, or with some that weren't read yet, which are left out.
 
     Returns
     -------
@@ -61,11 +63,15 @@ def read_bank(folder: Path) -> Bank:
         check_within(folder, file)
     name, geometry, index = _read_head(folder / "bank.toml")
     tints = _read_tints(folder / "tints.csv")
-    mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints])
+    weighed = not begun or (folder / "panels.csv").exists()
+    mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints]) if weighed else {}
     grounds, read = _read_grounds(folder / "grounds.csv", geometry)
-    panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
+    panels, also_read = tuple[Panel, ...](), TableSpectra((), ())
+    if not begun or (folder / "readings.csv").exists():
+        panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
     seen = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
-    _check_all_read(folder, mixed, (*panels, *seen))
+    if not begun:
+        _check_all_read(folder, mixed, (*panels, *seen))
     digest = bank_digest(folder, (*read.files, *also_read.files))
     warnings = (*read.warnings, *also_read.warnings)
     return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings)

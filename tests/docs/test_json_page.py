@@ -195,6 +195,16 @@ def _exchanged(bank: Path, folder: Path) -> Path:
     return few
 
 
+def _planned(call: Any, bank: Path) -> None:
+    call("bank fit", bank)
+    begun = Path("begun")
+    begun.mkdir()
+    for name in ("bank.toml", "tints.csv"):
+        write(begun / name, (bank / name).read_text("utf-8"))
+    call("bank plan", bank, "--panels", 2)
+    call("bank plan", begun, "--panels", 2)
+
+
 def _whole_job(call: Any, swatches: Path) -> None:
     bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
     tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
@@ -204,7 +214,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("job list")
     call("job new", "Tarnbeck Six")
     call("job list")
-    call("bank fit", bank)
+    _planned(call, bank)
     call("bank fit", _exchanged(bank, Path("few")))
     by_phone = small_bank(bank, Path("by phone"), ("white", "black", "blue"))
     call("bank photo", by_phone, swatches / "photo.jpg", "--region", "blue 5/95=117,75,90,60")

@@ -9,6 +9,7 @@ from finishmatch.cli.lazy_group import LazyGroup
 COMMANDS = {
     "fit": ("bank.fit:fit_command", "Fit the optics of every tint on the panels of the bank, and keep the fit."),
     "photo": ("bank.photo:photo_command", "Read the colours of panels from photographs into the bank."),
+    "plan": ("bank.plan:plan_command", "Say which panels to draw next, the most telling first."),
     "show": ("bank.show:show_command", "Show the tints: role, stock, price, masstone and letdown colours."),
 }
 EXAMPLE = """\b

@@ -1,0 +1,56 @@
+"""`finishmatch bank plan`: which panels to draw, the most telling first."""
+
+from __future__ import annotations
+
+import click
+
+from finishmatch.cli.common import emit_json, json_option, stage, table
+from finishmatch.steps.bank_plan import USUAL, BankPlan, plan_bank
+from finishmatch.steps.progress import quiet
+
+EXAMPLE = """\b
+Example:
+  finishmatch bank plan swatches/bank --panels 4
+"""
+
+
+@click.command("plan", epilog=EXAMPLE)
+@click.argument("bank")
+@click.option(
+    "--panels", type=int, default=USUAL, show_default=True, metavar="N", help="How many panels there is time for."
+)
+@json_option
+def plan_command(bank: str, panels: int, as_json: bool) -> int:
+    """Say which panels of the tints of the folder BANK to draw next, the most telling first.
+
+    bank.toml and tints.csv are enough to begin with. Panels that were read already are reckoned with.
+    """
+    found = plan_bank(bank, panels, progress=quiet if as_json else stage)
+    if as_json:
+        emit_json(found.as_dict())
+    else:
+        _show(found)
+    return 0
+
+
+def _show(found: BankPlan) -> None:
+    plan = found.plan
+    how = "an instrument" if plan.by_instrument else "a phone beside a chart"
+    click.echo(f"  {found.name}: the panels to draw, the most telling first, to be read by {how}")
+    if plan.kinds:
+        unnamed = [tint for tint, kind in plan.kinds if not kind]
+        if len(unnamed) < len(plan.kinds):
+            click.echo("  tints without a panel are taken for what their Colour Index names usually are")
+        if unnamed:
+            click.echo(f"  nothing is known of: {', '.join(unnamed)}")
+    click.echo(f"  mixtures nobody has sprayed yet are off by ΔE00 {plan.doubt_de00:.1f} as it stands\n")
+    rows = [
+        [
+            str(number),
+            panel.name,
+            " + ".join(f"{grams:g} g {tint}" for tint, grams in panel.parts),
+            f"{panel.doubt_de00:.1f}",
+        ]
+        for number, panel in enumerate(plan.panels, 1)
+    ]
+    click.echo("\n".join(table(["", "panel", "weigh", "then off by"], rows)))

@@ -1,0 +1,60 @@
+"""Which panels to draw for a bank in the time there is, the most telling first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.optics.panel_plan import PanelPlan, plan_panels
+from finishmatch.readings import read_bank
+from finishmatch.steps.hazards import parts_document
+from finishmatch.steps.progress import Progress, quiet
+
+USUAL, MOST = 8, 60  # panels: an afternoon's, and more than a day's
+
+
+@dataclass(frozen=True)
+class BankPlan:
+    """The panels to draw, of the bank of a name."""
+
+    name: str
+    plan: PanelPlan
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object."""
+        plan = self.plan
+        return {
+            "name": self.name,
+            "doubt_de00": plan.doubt_de00,
+            "panels": [
+                {"panel": panel.name, "parts": parts_document(panel.parts), "doubt_de00": panel.doubt_de00}
+                for panel in plan.panels
+            ],
+            "fitted": list(plan.fitted),
+            "kinds": dict(plan.kinds),
+            "by_instrument": plan.by_instrument,
+        }
+
+
+def plan_bank(folder: str | Path, panels: int = USUAL, *, progress: Progress = quiet) -> BankPlan:
+    """Return which panels to draw next for a bank, which may be one of tints.csv alone.
+
+    Parameters
+    ----------
+    folder : str or Path
+    panels : int
+        How many there is time for.
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        A bank that can't be read or fitted, or a number of panels that nobody draws.
+    """
+    if not 1 <= panels <= MOST:
+        raise InputError("`panels`", f"{panels} panels can't be planned", f"give a number from 1 to {MOST}")
+    bank = read_bank(Path(folder), begun=True)
+    with progress(f"weighing panels of {bank.name}"):
+        return BankPlan(bank.name, plan_panels(bank, panels))

@@ -1,0 +1,71 @@
+"""`bank plan`: what to draw of the tints there are, in a folder of tints.csv alone or with panels."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT, Ran
+
+SWATCHES = ROOT / "swatches"
+Cli = Callable[..., Ran]
+
+
+@pytest.fixture
+def begun(tmp_path: Path) -> Path:
+    """A bank folder of a head and six tins."""
+    folder = tmp_path / "begun"
+    folder.mkdir()
+    shutil.copy(SWATCHES / "bank/bank.toml", folder)
+    lines = (SWATCHES / "bank/tints.csv").read_text("utf-8").splitlines()
+    (folder / "tints.csv").write_text("\n".join(lines[:8]) + "\n", encoding="utf-8")
+    return folder
+
+
+def test_tints_alone_are_enough_to_begin_with(cli: Cli, begun: Path) -> None:
+    ran = cli("bank", "plan", str(begun), "--panels", "3")
+    assert ran.status == 0, ran.out
+    assert "the most telling first, to be read by a phone beside a chart" in ran.out
+    assert "are taken for what their Colour Index names usually are" in ran.out
+    assert len([line for line in ran.out.splitlines() if " g " in line]) == 3
+    assert sorted(path.name for path in begun.iterdir()) == ["bank.toml", "tints.csv"]
+
+
+def test_the_json_says_what_to_weigh_and_what_is_gained(cli: Cli, begun: Path) -> None:
+    found = json.loads(cli("bank", "plan", str(begun), "--panels", "4", "--json").out)
+    doubts = [found["doubt_de00"], *(panel["doubt_de00"] for panel in found["panels"])]
+    assert doubts == sorted(doubts, reverse=True)
+    assert len(found["panels"]) == 4
+    assert found["fitted"] == []
+    assert found["kinds"]["red oxide"] == "red oxide"
+    assert found["by_instrument"] is False
+
+
+def test_panels_that_are_weighed_but_not_read_yet_are_left_out(cli: Cli, begun: Path) -> None:
+    before = cli("bank", "plan", str(begun), "--panels", "2").out
+    (begun / "panels.csv").write_text("panel,tint,grams\nochre 10/90,ochre,10\nochre 10/90,white,90\n", "utf-8")
+    assert cli("bank", "plan", str(begun), "--panels", "2").out == before
+    seen = "panel,L,a,b\nochre 10/90,76,10,33\n"
+    (begun / "seen.csv").write_text(seen, "utf-8")
+    after = json.loads(cli("bank", "plan", str(begun), "--panels", "2", "--json").out)
+    assert after["fitted"] == ["white", "ochre"]
+    assert after["doubt_de00"] < json.loads(cli("bank", "plan", str(begun), "--json").out)["doubt_de00"] * 1.001
+
+
+@pytest.mark.parametrize("panels", ["0", "61", "-3"])
+def test_a_number_of_panels_nobody_draws_is_refused(cli: Cli, begun: Path, panels: str) -> None:
+    ran = cli("bank", "plan", str(begun), "--panels", panels)
+    assert ran.status == 2
+    assert "--panels" in ran.err
+    assert "1 to 60" in ran.err
+
+
+def test_a_folder_without_tints_is_refused(cli: Cli, tmp_path: Path) -> None:
+    shutil.copy(SWATCHES / "bank/bank.toml", tmp_path)
+    ran = cli("bank", "plan", str(tmp_path))
+    assert ran.status == 2
+    assert "tints.csv" in ran.err
