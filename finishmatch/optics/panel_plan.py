@@ -36,7 +36,7 @@ _FARTHEST = 6.0  # logarithm: K and S drawn further off than this from their mid
 
 @dataclass(frozen=True)
 class PlannedPanel:
-    """A panel to draw: what to weigh, g, and what unseen mixtures are off by once it is read (ΔE00, root mean square)."""
+    """A panel to draw: grams to weigh, and what unseen mixtures are off by once it is read (ΔE00, root mean square)."""
 
     name: str
     parts: tuple[tuple[str, float], ...]
