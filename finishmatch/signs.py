@@ -11,6 +11,7 @@ from finishmatch.errors import InputError
 _UNSEEN = (
     "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u061c\u180e\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
     "\U0001d173-\U0001d17a\U000e0000-\U000e007f"
+    "\ud800-\udc7f\udd00-\udfff"  # halves of a pair; the others stand for bytes of a file's name that is no UTF-8
 )
 _STEERS = re.compile(f"[{_UNSEEN}]")
 _STEERS_OR_MOVES = re.compile(f"[\t\r\ud800-\udfff{_UNSEEN}]")

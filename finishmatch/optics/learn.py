@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_xyz
 from finishmatch.colour.grid import SIZE
 from finishmatch.optics.leave_out import LeftOut, left_out, score
-from finishmatch.optics.panel_model import Indices, amount_factors, theory_sd, with_amounts
+from finishmatch.optics.panel_model import Indices, theory_sd, with_amounts
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior, settled
 from finishmatch.optics.priors import Beliefs, smooth_precision
@@ -83,11 +83,7 @@ def _some(problem: Problem, state: State) -> tuple[Problem, State]:
     """Return some of the tints, and some of the panels that hold no other."""
     tints = _some_tints(problem)
     rows = _some_panels(problem, tints)
-    fewer = problem.panels.chosen(rows, tints)
-    factors = amount_factors(fewer)
-    field = state.field[:, np.concatenate([tints, problem.tints + tints])]
-    start = State(field, state.level[tints], np.zeros(factors.count), state.surface, state.pictures[: fewer.pictures])
-    return Problem(fewer, factors, problem.trusted[rows]), start
+    return problem.of_some(state, rows, tints)
 
 
 def _some_tints(problem: Problem) -> Indices:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
-from finishmatch.optics.panel_model import panel_readings, with_amounts
-from finishmatch.optics.panel_set import PanelSet
+from finishmatch.optics.panel_model import Indices, panel_readings, with_amounts
+from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior, settled
 
 # a panel further off than this, and far from its fellows, is named; the theory leaves more of a thin film
@@ -21,6 +22,7 @@ _SUSPECTS = 5  # fitted without, each in turn, at most
 _PAIRED = 3  # of the furthest off, fitted without two by two
 _MOST = 12  # mixtures set aside: where more are wrong nothing is right
 _ROUNDS = 5  # of steps of such a fit
+LARGE_TINTS = 32  # of more tints a fit of all takes too long to try it without each suspect
 
 
 def panel_residuals(posterior: Posterior, as_poured: bool = False) -> Floats:
@@ -52,27 +54,70 @@ def without_misfits(posterior: Posterior) -> Posterior:
     """Return the posterior of the panels that are believed; those that don't fit are set aside one by one.
 
     A mislabelled panel pulls its tint's other panels off too, so what is set aside is not the panel that is furthest
-    off but the one without which the rest fit best.
+    off but the one without which the rest fit best. In a large bank that is tried on the tints it bears on alone.
     """
-    panels = posterior.problem.panels
+    panels, believed = posterior.problem.panels, posterior.problem.trusted
     floor = misfit_floor(panels)
+    large = posterior.problem.tints > LARGE_TINTS
     for _ in range(min(max(1, len(floor) // 5), _MOST)):
         residuals, trusted = panel_residuals(posterior), posterior.problem.trusted
         limit = misfit_limit(residuals[trusted], floor)
         bad = trusted & (residuals > limit)
-        found = _worst_liar(posterior, residuals, limit) if bad.any() else None
+        suspects = _suspects(posterior, residuals, limit) if bad.any() else []
+        worst_liar = _worst_liar_near if large else _worst_liar
+        found = worst_liar(posterior, residuals, limit, suspects)
         if found is None:
             break
         posterior = found
+    if large and (posterior.problem.trusted != believed).any():
+        return settled(posterior.problem, posterior.beliefs, posterior.state, exact=1e-2)
     return posterior
 
 
-def _worst_liar(posterior: Posterior, residuals: Floats, limit: Floats) -> Posterior | None:
+def tints_near(posterior: Posterior, about: Bools) -> tuple[Bools, Indices, Posterior]:
+    """Return the panels of a bank that hold only tints of some of them, these tints, and the posterior of them alone.
+
+    The white and the tints that stand in most panels are always among them.
+    """
+    problem = posterior.problem
+    holds = problem.panels.fractions > 0
+    held: Bools = np.any(holds[about], axis=0)
+    held[[problem.panels.anchor, *np.argsort(-holds.sum(axis=0), kind="stable")[:2]]] = True
+    rows: Bools = np.logical_not(np.any(holds[:, np.logical_not(held)], axis=1))
+    tints: Indices = np.flatnonzero(held)
+    near, start = problem.of_some(posterior.state, rows, tints)
+    return rows, tints, settled(replace(near, free_surface=False), posterior.beliefs, start, _ROUNDS, 1e-2)
+
+
+def _worst_liar_near(
+    posterior: Posterior, residuals: Floats, limit: Floats, tried: Sequence[tuple[int, ...]]
+) -> Posterior | None:
+    """Return what `_worst_liar` does, found on the tints of the mixtures that are tried and the panels of these alone.
+
+    The other tints are left as they were, and how far amounts are off is left to the next fit of all.
+    """
+    if not tried:
+        return None
+    problem = posterior.problem
+    rows, tints, found = tints_near(posterior, np.isin(problem.panels.mixture, [one for some in tried for one in some]))
+    best = _worst_liar(found, panel_residuals(found), limit[rows], tried)
+    if best is None:
+        return None
+    trusted, state, n = problem.trusted.copy(), posterior.state, problem.tints
+    trusted[rows] = best.problem.trusted
+    field, level = state.field.copy(), state.level.copy()
+    field[:, np.concatenate([tints, n + tints])], level[tints] = best.state.field, best.state.level
+    return replace(posterior, problem=replace(problem, trusted=trusted), state=replace(state, field=field, level=level))
+
+
+def _worst_liar(
+    posterior: Posterior, residuals: Floats, limit: Floats, tried_without: Sequence[tuple[int, ...]]
+) -> Posterior | None:
     """Return the posterior without those mixtures without which the rest fit best, None when none betters the fit."""
     problem = replace(posterior.problem, free_surface=False)
     trusted, mixture = problem.trusted, problem.panels.mixture
     best, most = None, float(np.minimum(residuals[trusted], _CAP_DE00).sum())
-    for suspects in _suspects(posterior, residuals, limit):
+    for suspects in tried_without:
         rest = trusted & ~np.isin(mixture, suspects)
         tried = settled(replace(problem, trusted=rest), posterior.beliefs, posterior.state, _ROUNDS, 1e-2)
         aside = trusted & ~rest

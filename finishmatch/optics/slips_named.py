@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from finishmatch.colour import Floats
-from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residuals
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.optics.misfits import LARGE_TINTS, misfit_floor, misfit_limit, panel_residuals, tints_near
+from finishmatch.optics.panel_model import panel_readings
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior
 from finishmatch.optics.slips import Explained, likely_slips
@@ -15,6 +16,7 @@ from finishmatch.optics.slips import Explained, likely_slips
 _SURE = 3.0  # log odds from which a slip is named; in banks without one the best lay below -3 (docs/accuracy.md)
 _AS_LIKELY, _AS_LIKELY_SHARE = 5.0, 0.02  # of log odds, within which two slips can't be told apart
 _MOST = 3  # slips named
+_NEAR, _ALIKE = 6, 4  # in a large bank: panels that don't fit, and those each reads like, whose tints are tried
 _MUCH = 0.15  # of an amount's logarithm, beyond which a panel that seems to fit is looked at: amounts soak up a slip
 _TIMES = {0.1: "a tenth of", 0.5: "half", 2.0: "twice", 10.0: "ten times"}
 
@@ -71,8 +73,14 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
         Of the panels that are believed.
     misfits : ndarray, shape (p,)
         The panels that don't fit; where amounts are far off others are looked at too.
+
+    Notes
+    -----
+    In a large bank slips are sought among the tints of those panels, and of the panels that they read like.
     """
     named: list[PanelSlip] = []
+    if posterior.problem.tints > LARGE_TINTS:
+        posterior, misfits = _near(posterior, misfits)
     left = misfits | (_amounts_off(posterior) > _MUCH)
     while left.any() and len(named) < _MOST:
         found = [each for each in likely_slips(posterior, left) if _explains(each, left)]
@@ -87,6 +95,18 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
         problem = replace(first.posterior.problem, trusted=trusted)
         posterior = replace(posterior, problem=problem, state=first.posterior.state)
     return tuple(named)
+
+
+def _near(posterior: Posterior, misfits: Bools) -> tuple[Posterior, Bools]:
+    """Return the posterior of the tints of panels that don't fit and of those they read like, and its misfits."""
+    panels, state = posterior.problem.panels, posterior.state
+    read = reflectance_to_lab(panels.readings)
+    fitted = reflectance_to_lab(panel_readings(panels, *state.optics(panels.anchor), state.surface))
+    about = misfits.copy()
+    for row in np.flatnonzero(misfits)[:_NEAR]:
+        about[np.argsort(de00(read[row], fitted), kind="stable")[:_ALIKE]] = True
+    rows, _, near = tints_near(posterior, about)
+    return near, misfits[rows]
 
 
 def _amounts_off(posterior: Posterior) -> Floats:

@@ -8,7 +8,7 @@ from dataclasses import field as another
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.optics.panel_model import AmountFactors
+from finishmatch.optics.panel_model import AmountFactors, Indices, amount_factors
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.surface import Surface
 
@@ -44,6 +44,15 @@ class Problem:
     def per_um(self) -> bool:
         """Whether a film of known build tells the scale; if none does, it is held at 1."""
         return bool((~self.panels.hiding).any())
+
+    def of_some(self, state: State, rows: Bools, tints: Indices) -> tuple[Problem, State]:
+        """Return the problem of some tints, and of panels that hold no other, and where it starts from a state."""
+        panels = self.panels.chosen(rows, tints)
+        factors = amount_factors(panels)
+        field = state.field[:, np.concatenate([tints, self.tints + tints])]
+        pictures = state.pictures[: panels.pictures]
+        start = State(field, state.level[tints], np.zeros(factors.count), state.surface, pictures)
+        return Problem(panels, factors, self.trusted[rows]), start
 
 
 @dataclass(frozen=True)

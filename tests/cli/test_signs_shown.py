@@ -23,6 +23,7 @@ from tests.helpers.door_files import write
 
 Cli = Callable[..., Ran]
 HOSTILE = ("\x1b[31mred", "\x1b]0;title\x07", "\u202eright", "\u2066x", "\x9b31m", "a\u2028b", "\U000e0041")
+HALF = "\ud800"  # of a pair
 
 
 class Terminal(io.StringIO):
@@ -39,7 +40,8 @@ def _toml(text: str) -> str:
 @pytest.mark.parametrize("sign", HOSTILE)
 def test_no_sign_that_steers_enters_by_an_argument_a_table_or_toml(cli: Cli, tmp_path: Path, sign: str) -> None:
     told = "has a character that can't be seen (U+"
-    assert told in cli("job", "new", f"roof{sign}").error
+    for wrong in (sign, HALF):
+        assert told in cli("job", "new", f"roof{wrong}").error
     with pytest.raises(InputError, match=r"r\.csv, line 3: has a character that can't be seen"):
         read_readings(write(tmp_path / "r.csv", f"name,L,a,b\nx,50,0,0\ny{sign},50,0,0\n"))
     with pytest.raises(InputError, match=r"plan\.toml, step name: has a character that can't be seen"):

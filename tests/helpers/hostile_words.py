@@ -167,6 +167,8 @@ dossier J1 --out d
 label J1 --out l.pdf
 backup b.zip
 restore b.zip
+ledger move bank moved
+ledger move d moved
 export J1 --out e.zip
 import e.zip
 demo --out d
