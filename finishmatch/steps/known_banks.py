@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -38,7 +39,7 @@ def known_banks(named: Sequence[Path] = ()) -> tuple[KnownBank, ...]:
     bundled = swatches_folder() / "bank"
     known: dict[Path, KnownBank] = {}
     for folder in (*folders, bundled):
-        place = folder.resolve()
+        place = Path(os.path.realpath(folder))
         if place in known:
             continue
         try:

@@ -216,3 +216,9 @@ def test_a_sample_lost_in_one_photograph_is_read_from_the_others(cli: Cli, tmp_p
     assert [one["photographs"] for one in found["regions"]] == [2, 1]
     assert (found["lost"], [one["lost"] for one in found["photographs"]]) == ([], [[], ["blue again"]])
     assert any(told.startswith("spoiled.jpg: blue again is not read") for told in found["warnings"])
+
+
+def test_a_link_to_itself_among_photographs_is_told(cli: Cli, swatches: Path) -> None:
+    (swatches / "loop").symlink_to(swatches / "loop")
+    line = cli("photo", "read", swatches / "photo.jpg", swatches / "loop", "--overlay", swatches / "o.png").error
+    assert "loop: can't be read" in line

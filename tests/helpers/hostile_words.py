@@ -119,6 +119,7 @@ compare card1.csv card2.csv
 compare 50,1,1 51,2,2 --light D65 --tolerance 1
 compare meters.csv card1.csv
 bank fit bank
+bank plan bank
 bank show bank --plot b.png
 evidence weigh evidence.csv --save t.csv
 evidence weigh survivors.csv --ageing --plot e.png

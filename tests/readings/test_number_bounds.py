@@ -32,6 +32,11 @@ def test_what_is_next_to_nothing_is_nothing(cli: Cli, text: str) -> None:
     assert "--solids" in cli("plan", "quantity", "--area", "3m2", "--build", "40um", "--solids", text).error
 
 
+def test_solids_that_no_paint_has_mix_no_lake(cli: Cli) -> None:
+    line = cli("plan", "quantity", "--area", "3m2", "--build", "40um", "--solids", "1e-14").error
+    assert "--solids: 1e-14 is too little for a paint" in line
+
+
 @pytest.mark.parametrize("text", ["9" * 5000, "٣", "-1", "1.0", "", "nan"])
 def test_what_counts_is_a_few_plain_digits(cli: Cli, text: str) -> None:
     with pytest.raises(ValueError, match=re.escape(text) or "^$"):

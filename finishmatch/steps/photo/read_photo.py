@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -162,7 +163,7 @@ def _check_outputs(paths: Sequence[Path], request: PhotoRequest) -> None:
             continue
         if not Path(file).parent.is_dir():
             raise InputError(parameter, f"there is no folder {Path(file).parent}", "make it, or name another")
-        if any(Path(file).resolve() == path.resolve() for path in paths):
+        if os.path.realpath(file) in map(os.path.realpath, paths):  # a link to itself raises nothing here
             raise InputError(parameter, "is a photograph that is to be read", "name another file")
         check_output(file, request.replace)
 

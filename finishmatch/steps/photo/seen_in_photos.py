@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -92,7 +93,7 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
             mend = "name the lamp and its photograph, for example A=lamp.jpg"
             raise InputError(f"`seen_under` {text[:60]!r}", "is not LIGHT=PHOTO", mend)
         found.setdefault(light_name(light.strip()), []).append(Path(photo.strip()))
-    paths = [path.resolve() for each in found.values() for path in each]
+    paths = [os.path.realpath(path) for each in found.values() for path in each]
     if len(set(paths)) < len(paths):
         raise InputError("`seen`", "one photograph is named twice", "name each once")
     if not paths:

@@ -18,6 +18,8 @@ from finishmatch.steps.record import check_job
 
 SHEET_C = 20.0  # the temperature that a pot life is given at when that of the booth isn't known
 
+LEAST_SOLIDS = 0.005  # a dye in its solvent has more (common practice)
+
 
 @dataclass(frozen=True)
 class QuantityRequest:
@@ -217,6 +219,9 @@ def _build_and_solids(product: Product) -> tuple[float, float]:
     if not solids:
         mend = "give `volume_solids`, as 0.42, or a data sheet"
         raise InputError("`volume_solids`", "the volume solids aren't known", mend)
+    if solids < LEAST_SOLIDS:
+        what = f"{solids:.2g} is too little for a paint"
+        raise InputError("`volume_solids`", what, f"it is a share of the volume, {LEAST_SOLIDS:g} at least")
     return product.build_um, solids
 
 
