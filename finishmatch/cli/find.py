@@ -5,13 +5,14 @@ from __future__ import annotations
 import click
 import numpy as np
 
-from finishmatch.cli.common import emit_json, json_option, light_options, show_swatches, wrapped
+from finishmatch.cli.common import emit_json, json_option, light_options, show_swatches, stage, wrapped
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.ledger import describe_parts
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.find import KINDS, FindRequest, Found, FoundColour, find
+from finishmatch.steps.progress import quiet
 
 EXAMPLE = """\b
 Examples:
@@ -37,7 +38,7 @@ def find_command(
     All jobs of the record are looked through, imported ones too. Of a job its target is meant, and its own colours are
     left out.
     """
-    found = find(colour, FindRequest(lights, observer, most, within))
+    found = find(colour, FindRequest(lights, observer, most, within), progress=quiet if as_json else stage)
     if as_json:
         emit_json(found.as_dict())
     else:

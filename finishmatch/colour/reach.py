@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from finishmatch.colour.cielab import Floats
+from finishmatch.colour.grid import Floats
 
 _STEPS = 6  # each only shrinks what held before
 _HAIR = 1e-9  # for what floats lose

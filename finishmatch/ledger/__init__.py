@@ -43,6 +43,8 @@ _HOMES = {
     "bundled_job": "bundled",
     "cards_without_strength": "strengths",
     "coat_numbered": "shop",
+    "Tree": "nearest_colours",
+    "colour_index": "nearest_colours",
     "colours_kept": "kept_colours",
     "entry_document": "views",
     "entry_from": "views",

@@ -136,6 +136,12 @@ from finishmatch.ledger.kept_colours import (
 from finishmatch.ledger.moving import (
     copy_into as copy_into,
 )
+from finishmatch.ledger.nearest_colours import (
+    Tree as Tree,
+)
+from finishmatch.ledger.nearest_colours import (
+    colour_index as colour_index,
+)
 from finishmatch.ledger.open_items import (
     OpenItem as OpenItem,
 )

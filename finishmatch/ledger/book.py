@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -35,7 +35,7 @@ class Ledger:
     """An open ledger; get one from `open_ledger`."""
 
     def __init__(self, engine: Engine, path: Path | str, now: Clock, *, read_only: bool = False) -> None:
-        self._read_only = read_only
+        self.read_only = read_only
         self._sound: set[int] = set()
         self.path = path
         self._engine = engine
@@ -60,10 +60,11 @@ class Ledger:
             keep_row(session, row)
             return job_view_of(row)
 
-    def jobs(self) -> list[JobView]:
-        """Return all jobs, oldest first."""
+    def jobs(self, ids: Collection[int] | None = None) -> list[JobView]:
+        """Return all jobs, or those of some ids, oldest first."""
+        wanted = select(JobRow).order_by(JobRow.id)
         with self.reading() as session:
-            rows = session.scalars(select(JobRow).order_by(JobRow.id)).all()
+            rows = session.scalars(wanted if ids is None else wanted.where(JobRow.id.in_(ids))).all()
             with readable(self.path):
                 return [job_view_of(row) for row in rows]
 
@@ -275,7 +276,7 @@ class Ledger:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """A session that keeps all or nothing, holding the write lock from the start; for the files of this room."""
-        if self._read_only:
+        if self.read_only:
             raise not_writable(self.path)
         immediate = self._engine.execution_options(immediate=True)
         with plain_errors(self.path), Session(immediate, expire_on_commit=False) as session, session.begin():

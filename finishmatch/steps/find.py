@@ -10,11 +10,21 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.ledger import JobView, KeptColour, Ledger, colours_kept, ledger_exists, open_ledger
+from finishmatch.ledger import (
+    JobView,
+    KeptColour,
+    Ledger,
+    Tree,
+    colour_index,
+    colours_kept,
+    ledger_exists,
+    open_ledger,
+)
 from finishmatch.readings import Reading
 from finishmatch.steps.colour_inputs import LIGHTS, ReadingLike, light_list, reading_of
 from finishmatch.steps.handover.kept_job import Formula, kept_in
 from finishmatch.steps.job.current_job import names_a_job
+from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import reading_of_target
 
 KINDS = {"target": "target", "recipe": "formula", "spray-out": "card"}  # what a painter calls them
@@ -107,7 +117,7 @@ class Found:
         }
 
 
-def find(colour: ReadingLike, request: FindRequest = FindRequest()) -> Found:
+def find(colour: ReadingLike, request: FindRequest = FindRequest(), *, progress: Progress = quiet) -> Found:
     """Return the targets, formulas and cards of the record that lie nearest to a colour.
 
     Parameters
@@ -115,6 +125,7 @@ def find(colour: ReadingLike, request: FindRequest = FindRequest()) -> Found:
     colour : ReadingLike
         A colour, a readings file, or the ref or exact title of a job, whose target is meant; its own are left out.
     request : FindRequest
+    progress : Progress
 
     Raises
     ------
@@ -128,15 +139,51 @@ def find(colour: ReadingLike, request: FindRequest = FindRequest()) -> Found:
     lights = light_list(request.lights)
     with open_ledger(create=False) as ledger:
         own, wanted = _wanted(ledger, colour, lights[0], request.observer)
-        kept = [one for one in colours_kept(ledger) if own is None or one.job_id != own.id]
-        compared = _compared(wanted, kept, lights, request.observer)
+        with progress("looking through the record"):
+            some = _looked_through(ledger, wanted, own, request)
+        compared = _compared(wanted, some.colours, lights, request.observer)
         near = sorted(compared, key=lambda pair: next(iter(pair[1].values())))
         if request.within is not None:
             near = [pair for pair in near if next(iter(pair[1].values())) <= request.within]
-        jobs = {job.id: job for job in ledger.jobs()}
-        ends = {job_id: _how_it_ended(ledger, jobs[job_id]) for job_id in {c.job_id for c, _ in near[: request.most]}}
-    found = tuple(FoundColour(jobs[one.job_id], one, des, *ends[one.job_id]) for one, des in near[: request.most])
-    return Found(wanted, found, len(kept), len(kept) - len(compared))
+        near = near[: request.most]
+        jobs = {job.id: job for job in ledger.jobs({one.job_id for one, _ in near})}
+        ends = {job_id: _how_it_ended(ledger, job) for job_id, job in jobs.items()}
+    found = tuple(FoundColour(jobs[one.job_id], one, des, *ends[one.job_id]) for one, des in near)
+    return Found(wanted, found, some.looked_through, some.looked_through - some.compared)
+
+
+@dataclass(frozen=True)
+class _LookedThrough:
+    """Colours among which the nearest are; how many were looked through, and how many can be compared."""
+
+    colours: list[KeptColour]
+    looked_through: int
+    compared: int
+
+
+def _looked_through(ledger: Ledger, wanted: Reading, own: JobView | None, request: FindRequest) -> _LookedThrough:
+    """Return the colours that can be among the nearest: by the index of a large record, or all of a small one."""
+    without = None if own is None else own.id
+    here = (light_list(request.lights)[0], request.observer)
+    if not wanted.is_spectral:
+        here = (wanted.light, wanted.observer)
+
+    def comparable(light: str, observer: int) -> bool:
+        """Whether what is known as CIELAB alone, in this light, can be compared."""
+        return wanted.is_spectral or (light, observer) == here
+
+    with colour_index(ledger) as index:
+        if index is not None:
+            counts = index.counts(without)
+            alone = [tree for tree in counts if not tree.spectral and comparable(tree.light, tree.observer)]
+            labs = {tree: wanted.lab_in(tree.light, tree.observer) for tree in (Tree(True, *here), *alone)}
+            near = index.nearest(labs, request.most, request.within, without)
+            colours = [one for one in colours_kept(ledger, sorted(set(near.values()))) if one.number in near]
+            compared = sum(count for tree, count in counts.items() if tree.spectral or tree in alone)
+            return _LookedThrough(colours, sum(counts.values()), compared)
+    kept = [one for one in colours_kept(ledger) if one.job_id != without]
+    compared = sum(one.reflectance is not None or comparable(one.light, one.observer) for one in kept)
+    return _LookedThrough(kept, len(kept), compared)
 
 
 def _wanted(ledger: Ledger, colour: ReadingLike, light: str, observer: int) -> tuple[JobView | None, Reading]:

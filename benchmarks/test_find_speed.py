@@ -1,0 +1,127 @@
+"""The nearest of many colours by the index, against computing all.
+
+`python -m benchmarks.test_find_speed` takes a million.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from benchmarks.ratios import tell
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.ledger import Tree, colour_index, colours_kept, open_ledger
+
+pytestmark = pytest.mark.timed
+
+COUNT, EACH = 60_000, 40  # colours, and entries of a job
+MOST, TIMES = 10, 20
+AT_ONCE = 20_000
+STAMP = "2026-01-01T00:00:00Z"
+HERE = Tree(True, "D65", 10)
+
+
+def spectra(count: int, r: np.random.Generator) -> Floats:
+    """Invented paints, shape (count, 31): some hundred shades, each sprayed often, and a twentieth of one alone."""
+    bands = np.linspace(-1, 1, 31)
+    shades = r.uniform(0.05, 0.7, (300, 1)) * (
+        1 + np.tanh(r.normal(0, 2, (300, 1)) * (bands - r.uniform(-1, 1, (300, 1)))) * 0.8
+    )
+    which = r.integers(0, 300, count)
+    which[r.uniform(size=count) < 0.05] = 7
+    sprayed = shades[which] * np.exp(r.normal(0, 0.05, (count, 1))) + r.normal(0, 0.01, (count, 1)) * bands
+    return np.clip(sprayed, 0.005, 1.0)
+
+
+def fill(path: Path, count: int) -> None:
+    """Write so many cards straight into the tables: the ledger's own door takes one job at a time."""
+    r = np.random.default_rng(11)
+    database = sqlite3.connect(path)
+    jobs = ((k + 1, f"Job {k + 1}", "", "", "", STAMP) for k in range(-(-count // EACH)))
+    database.executemany("INSERT INTO job (id, title, vehicle, colour_name, note, made_at) VALUES (?,?,?,?,?,?)", jobs)
+    for first in range(0, count, AT_ONCE):
+        some = np.round(spectra(min(AT_ONCE, count - first), r), 5)
+        numbers = range(first + 1, first + 1 + len(some))
+        labs = reflectance_to_lab(some).tolist()
+        database.executemany(
+            "INSERT INTO entry (number, job_id, kind, made_at, reason) VALUES (?, ?, 'spray-out', ?, '')",
+            ((number, (number - 1) // EACH + 1, STAMP) for number in numbers),
+        )
+        database.executemany(
+            "INSERT INTO spray_out (number, name, ground, surface, geometry, repeats, lab_l, lab_a, lab_b, light, "
+            "observer, reflectance) VALUES (?, 'card', '', '', '', 1, ?, ?, ?, 'D65', 10, ?)",
+            ((n, *lab, json.dumps(one)) for n, lab, one in zip(numbers, labs, some.tolist(), strict=True)),
+        )
+    database.execute("INSERT INTO entry_link (number, sha256) VALUES (?, 'of the last')", (count,))
+    database.commit()
+    database.close()
+
+
+def wanted(r: np.random.Generator, count: int) -> Floats:
+    """Colours that are looked for, shape (count, 3): of the shades, the common one among them, and of none."""
+    like = reflectance_to_lab(spectra(count, r))
+    like[::5] += r.normal(0, 8, like[::5].shape)
+    return like
+
+
+def measured(count: int, asked: int) -> dict[str, float]:
+    """Return what a record of so many colours takes, in seconds: made, opened, asked; and all computed."""
+    with tempfile.TemporaryDirectory() as folder, open_ledger(Path(folder)) as ledger:
+        fill(ledger.path, count)
+        start = time.perf_counter()
+        with colour_index(ledger, least=1) as index:
+            assert index is not None
+            index.nearest({HERE: np.array([50.0, 0.0, 0.0])}, MOST, None)
+            made = time.perf_counter() - start
+        start = time.perf_counter()
+        with colour_index(ledger, least=1) as index:
+            assert index is not None
+            opened = time.perf_counter() - start
+            labs = wanted(np.random.default_rng(12), asked)
+            found, took = [], []
+            for lab in labs:
+                start = time.perf_counter()
+                found.append(index.nearest({HERE: lab}, MOST, None))
+                took.append(time.perf_counter() - start)
+        start = time.perf_counter()
+        kept = colours_kept(ledger)
+        every = reflectance_to_lab(np.array([one.reflectance for one in kept]))
+        read = time.perf_counter() - start
+        alone = []
+        for lab, near in zip(labs, found, strict=True):
+            start = time.perf_counter()
+            away = de00(lab, every)
+            nearest = np.argsort(away, kind="stable")[:MOST]
+            alone.append(time.perf_counter() - start)
+            assert {kept[i].number for i in nearest} <= set(near)
+    return {
+        "made": made, "opened": opened, "asked": statistics.median(took), "asked, the slowest": max(took),
+        "read and computed": read + statistics.median(alone), "computed alone": statistics.median(alone),
+    }  # fmt: skip
+
+
+def test_the_nearest_are_found_twenty_times_as_fast_as_by_computing_all() -> None:
+    seconds = measured(COUNT, 40)
+    print("\n" + ", ".join(f"{name} {1000 * value:.1f} ms" for name, value in seconds.items()))
+    ratio = seconds["asked"] / seconds["read and computed"]
+    tell(f"the {MOST} nearest of {COUNT:,} colours", "reading and computing all", ratio, 1 / TIMES)
+    assert ratio <= 1 / TIMES
+
+
+def main() -> None:
+    """Print what a million takes, or as many as are named."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+    for name, value in measured(count, 100).items():
+        print(f"{count:,} colours, {name}: {1000 * value:.1f} ms")
+
+
+if __name__ == "__main__":
+    main()
