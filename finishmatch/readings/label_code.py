@@ -13,7 +13,7 @@ from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.readings.plain_number import counted, plain_number
-from finishmatch.signs import check_name
+from finishmatch.signs import check_name, shown
 
 MARK, VERSION = "FINISHMATCH", 1
 LONGEST_BYTES = 1200  # beyond it the squares are too small to be read from a label
@@ -96,8 +96,9 @@ def _grams(grams: float) -> str:
 
 
 def _written(text: str) -> str:
-    """Return a name on one line, cut where it is long; what would be read as a border is named by its number."""
-    return _NEEDS_ESCAPE.sub(lambda sign: f"%{ord(sign[0]):02X}%", " ".join(text.split())[:LONGEST_NAME])
+    """Return a name on one line, cut where it is long; what nobody sees, or would be a border, by its number."""
+    line = shown(" ".join(text.split()))[:LONGEST_NAME]
+    return _NEEDS_ESCAPE.sub(lambda sign: f"%{ord(sign[0]):02X}%", line)
 
 
 def read_label_text(text: str, where: str) -> LabelCode:

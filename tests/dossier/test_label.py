@@ -20,7 +20,8 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import BankTint, BatchEntry, NoteEntry, open_ledger, remember_bank
 from finishmatch.readings.batch_file import read_batch
 from finishmatch.readings.guarded_cells import guarded
-from finishmatch.readings.label_code import LabelCode, LabelPart, label_text, read_label_text
+from finishmatch.readings.label_code import LONGEST_NAME, LabelCode, LabelPart, label_text, read_label_text
+from finishmatch.signs import shown
 from tests.helpers.ledger_samples import TARGET
 
 Cli = Callable[..., Any]
@@ -213,10 +214,10 @@ def test_a_code_that_was_read_wrong_is_refused(text: str, said: str) -> None:
 @given(st.lists(st.tuples(st.text(max_size=30), st.text(max_size=10), st.floats(0, 9999)), max_size=6), st.text())
 def test_any_names_come_back_on_one_line(parts: list[tuple[str, str, float]], name: str) -> None:
     def lined(text: str) -> str:
-        return " ".join(text.split())
+        return shown(" ".join(text.split()))[:LONGEST_NAME]
 
     made = tuple(LabelPart(lined(tint), lined(ci), round(grams, 2)) for tint, ci, grams in parts)
-    code = replace(CODE, name=lined(name)[:60], parts=made)
+    code = replace(CODE, name=lined(name), parts=made)
     assert read_label_text(label_text(code), "lid.jpg") == code
 
 

@@ -15,12 +15,21 @@ import psycopg
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import NoteEntry, job_story, open_ledger, open_place, soundness_of
+from finishmatch.ledger import (
+    NoteEntry,
+    TargetEntry,
+    job_story,
+    nearest_colours,
+    open_ledger,
+    open_place,
+    soundness_of,
+)
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.rows import Base
 from finishmatch.ledger.watch import LedgerWatch
 from finishmatch.steps.backup.back_up import back_up
 from finishmatch.steps.backup.put_back import put_back
+from finishmatch.steps.find import FindRequest, find
 from tests.conftest import ROOT
 from tests.helpers.ledger_samples import every_kind
 from tests.helpers.postgres import Server, running_server
@@ -290,3 +299,20 @@ def test_what_is_wrong_with_a_server_is_one_line(server: Server, cli: Cli, monke
     server.ask(newer, "UPDATE alembic_version SET version_num = '0014'")
     server.ask("postgres", f"ALTER DATABASE {newer} SET default_transaction_read_only = on")
     assert cli("job", "list").status == 0
+
+
+@pytest.mark.usefixtures("database")
+def test_the_nearest_colours_of_a_shared_ledger_are_found_by_the_bay_s_own_index(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    home.mkdir(exist_ok=True)
+    with open_ledger() as ledger:
+        for lightness in (40.0, 50.0, 60.0):
+            ledger.record(ledger.new_job("Roof"), TargetEntry("as typed", (lightness, -4.0, -15.0), "D65", 10))
+    found = []
+    for least in (1, 10**9):
+        monkeypatch.setattr(nearest_colours, "LEAST", least)
+        found.append(find("51,-4,-15", FindRequest(most=2)).as_dict())
+        assert (home / nearest_colours.FILE).exists()
+    assert found[0] == found[1]
+    assert [one["job"] for one in found[0]["found"]] == ["J2", "J3"]
