@@ -28,9 +28,9 @@ _CALLED = {
     "running": "running totals",
 }
 # a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
-_ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|export|import"
+_ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
 _COMMAND = re.compile(
-    rf"(with: )?'?\bfinishmatch ((?:job|defect|photo|plan|bank) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
+    rf"(with: )?'?\bfinishmatch ((?:job|defect|photo|plan|bank|ledger) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
 )
 _COLUMN = re.compile(r"\bin the column ([a-z])([a-z]*)")
 _TOUCHED = {
@@ -48,6 +48,7 @@ _TOUCHED = {
     "mix": "«Work out a recipe» of the job",
     "correct": "«Judge a card» of the job",
     "evidence": "«Enter evidence» of the job",
+    "restore": "at the terminal",
 }
 ELSEWHERE = "the terminal"  # what the page has no screen for
 

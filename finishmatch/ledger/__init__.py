@@ -43,7 +43,7 @@ _HOMES = {
     "bundled_job": "bundled",
     "cards_without_strength": "strengths",
     "coat_numbered": "shop",
-    "Tree": "nearest_colours",
+    "Tree": "colour_trees",
     "colour_index": "nearest_colours",
     "colours_kept": "kept_colours",
     "entry_document": "views",

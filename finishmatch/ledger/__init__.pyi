@@ -31,6 +31,9 @@ from finishmatch.ledger.bundled import (
 from finishmatch.ledger.bundled import (
     take_in as take_in,
 )
+from finishmatch.ledger.colour_trees import (
+    Tree as Tree,
+)
 from finishmatch.ledger.entrance import (
     ledger_place as ledger_place,
 )
@@ -135,9 +138,6 @@ from finishmatch.ledger.kept_colours import (
 )
 from finishmatch.ledger.moving import (
     copy_into as copy_into,
-)
-from finishmatch.ledger.nearest_colours import (
-    Tree as Tree,
 )
 from finishmatch.ledger.nearest_colours import (
     colour_index as colour_index,

@@ -9,18 +9,17 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from sqlalchemy import func, select
 
-from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour import Floats, de00
 from finishmatch.colour.reach import de00_reach
 from finishmatch.errors import InputError
 from finishmatch.files import write_new_file
 from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve, kind_of, known_as_lab, seen_in
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.kept_colours import KeptColour, colours_kept, spectra_kept
 from finishmatch.ledger.rows import EntryLinkRow, EntryRow
@@ -29,30 +28,15 @@ FILE = "find.db"
 LEAST = 5_000  # entries of a record; of fewer all colours are computed as soon
 _FORM = 1  # of the index; another one is made anew
 _WAIT_S = 5.0
-_FIRST, _STEP = 0.15, 2.0  # ΔE00 that is looked through first, and by how much more while too few are found
+_FIRST, _STEP = 0.15, 1.3  # ΔE00 that is looked through first, and by how much more while too few are found
 _HAIR = 1e-9  # ΔE00 that floats may lose
 _EVERYWHERE = 1e30  # beyond any colour, within what a tree can hold
 _AT_ONCE = 50_000  # spectra held in memory while a tree is made
 _COLUMNS = "number, l0, l1, a0, a1, b0, b1, +lab, +job_id"
 _INSIDE = "l1 >= ? AND l0 <= ? AND a1 >= ? AND a0 <= ? AND b1 >= ? AND b0 <= ?"
 
-Numbers = NDArray[np.int64]
+
 Rows = list[tuple[object, ...]]
-
-
-@dataclass(frozen=True, order=True)
-class Tree:
-    """The colours of one light: those whose spectrum is known, or those known as CIELAB in it alone."""
-
-    spectral: bool
-    light: str
-    observer: int
-
-    @property
-    def name(self) -> str:
-        """Of its table."""
-        light = "".join(letter if letter.isalnum() else "_" for letter in self.light)
-        return f"{'spectral' if self.spectral else 'lab'}_{light}_{self.observer}"
 
 
 @contextmanager
@@ -232,7 +216,7 @@ class ColourIndex:
             for tree in self._trees():
                 self._database.executemany(f'DELETE FROM "{tree.name}" WHERE number = ?', gone_too)
             self._database.execute("DELETE FROM colour WHERE job_id = ?", (job,))
-        kinds = [_kind(one) for one in colours]
+        kinds = [kind_of(one) for one in colours]
         self._database.executemany(
             "INSERT INTO colour VALUES (?, ?, ?, ?, ?)",
             (
@@ -245,12 +229,12 @@ class ColourIndex:
             self._count(tree, total[tree] - gone.get(tree, 0))
         for tree in {kind for kind in kinds if not kind.spectral}:
             self._make(tree)
-            self._put(tree, *_of_light([one for one in colours if _kind(one) == tree]))
+            self._put(tree, *known_as_lab([one for one in colours if kind_of(one) == tree]))
         spectral = [one for one in colours if one.reflectance is not None]
         for tree in self._trees():
             if tree.spectral and spectral:
-                numbers, job_ids, _ = _of_light(spectral)
-                self._put(tree, numbers, job_ids, _seen(np.array([one.reflectance for one in spectral]), tree))
+                numbers, job_ids, _ = known_as_lab(spectral)
+                self._put(tree, numbers, job_ids, seen_in(np.array([one.reflectance for one in spectral]), tree))
 
     def _see_made(self, tree: Tree) -> None:
         """Make a tree of spectra that no one asked for yet, from the ledger."""
@@ -265,7 +249,7 @@ class ColourIndex:
                 at = np.minimum(at, max(len(standing) - 1, 0))
                 here = standing[at, 0] == numbers if standing.size else np.zeros(len(numbers), bool)
                 if here.any():
-                    self._put(tree, numbers[here], standing[at[here], 1], _seen(spectra[here], tree))
+                    self._put(tree, numbers[here], standing[at[here], 1], seen_in(spectra[here], tree))
 
     def _make(self, tree: Tree) -> bool:
         """Make the table of a tree; return whether there was none."""
@@ -280,7 +264,7 @@ class ColourIndex:
 
     def _put(self, tree: Tree, numbers: Numbers, jobs: Numbers, labs: Floats) -> None:
         """Put colours into a tree; near ones one after the other, so that it is found by few pages."""
-        order = np.argsort(_along_a_curve(labs), kind="stable")
+        order = np.argsort(along_a_curve(labs), kind="stable")
         rows = zip(numbers[order].tolist(), jobs[order].tolist(), labs[order], strict=True)
         self._database.executemany(
             f'INSERT INTO "{tree.name}" VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)',
@@ -317,30 +301,3 @@ class ColourIndex:
         changed = self._database.execute(f"UPDATE total SET count = count + ? WHERE {where}", (more, *kind))
         if not changed.rowcount:
             self._database.execute("INSERT INTO total VALUES (?, ?, ?, ?)", (*kind, more))
-
-
-def _kind(one: KeptColour) -> Tree:
-    """Return by which a colour is counted: its own light, where no spectrum is known."""
-    return Tree(True, "", 0) if one.reflectance is not None else Tree(False, one.light, one.observer)
-
-
-def _of_light(colours: Sequence[KeptColour]) -> tuple[Numbers, Numbers, Floats]:
-    return (
-        np.array([one.number for one in colours], np.int64),
-        np.array([one.job_id for one in colours], np.int64),
-        np.array([one.lab for one in colours], float),
-    )
-
-
-def _seen(spectra: Floats, tree: Tree) -> Floats:
-    return reflectance_to_lab(spectra, tree.light, tree.observer)
-
-
-def _along_a_curve(labs: Floats) -> NDArray[np.uint64]:
-    """Return where colours, shape (n, 3), lie along a curve that fills CIELAB: the bits of each in turn (Morton)."""
-    steps = np.clip((labs + np.array([0.0, 128.0, 128.0])) * 4, 0, 1023).astype(np.uint64)
-    place = np.zeros(len(labs), np.uint64)
-    for bit in range(10):
-        for axis in range(3):
-            place |= ((steps[:, axis] >> np.uint64(bit)) & np.uint64(1)) << np.uint64(3 * bit + axis)
-    return place
