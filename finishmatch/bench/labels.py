@@ -28,10 +28,9 @@ _CALLED = {
     "running": "running totals",
 }
 # a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
+_GROUPS = "job|defect|photo|plan|bank|ledger"
 _ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
-_COMMAND = re.compile(
-    rf"(with: )?'?\bfinishmatch ((?:job|defect|photo|plan|bank|ledger) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?"
-)
+_COMMAND = re.compile(rf"(with: )?'?\bfinishmatch ((?:{_GROUPS}) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?")
 _COLUMN = re.compile(r"\bin the column ([a-z])([a-z]*)")
 _TOUCHED = {
     "job new": "«New job» below the list of jobs",
