@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shlex
-import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ import click
 import pytest
 
 from finishmatch.cli import COMMANDS, root
+from tests.helpers.shell import in_shell
 from tools.doc_pages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
 
 Cli = Callable[..., Any]
@@ -156,7 +156,7 @@ def _run(line: str, cli: Cli, bench: Path) -> Any:
     words = shlex.split(line)
     if words[0] == "finishmatch":
         return cli(*words[1:])
-    subprocess.run(["sh", "-c", line], cwd=bench, check=True, timeout=60)
+    in_shell(line, bench)
     return None
 
 

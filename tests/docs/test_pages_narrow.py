@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import shlex
-import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -13,6 +12,7 @@ import click
 import pytest
 
 from finishmatch.cli import run
+from tests.helpers.shell import in_shell
 from tools.doc_pages import ROOT, pages, shown_commands
 
 PAGES = {
@@ -73,7 +73,7 @@ def test_what_the_pages_show_runs_and_fits_the_terminal(
     for shown in shown_commands(PAGES[name].read_text("utf-8")):
         words = shlex.split(shown.command)
         if words[0] != "finishmatch":
-            subprocess.run(["sh", "-c", shown.command], cwd=scenario, check=True, timeout=60)
+            in_shell(shown.command, scenario)
             continue
         wrong = any(line.startswith("finishmatch: ") for line in shown.output)
         lines = on_screen(words[1:], columns, (2,) if wrong else (0, 1))
