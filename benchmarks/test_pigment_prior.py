@@ -141,7 +141,7 @@ def told(panels_a_tint: int, way: str, found: Off) -> str:
     return f"{panels_a_tint} panels, {way}: D65 {d65:.2f}, 9 in 10 {d65_most:.2f}; A {a:.2f}, {a_most:.2f}"
 
 
-def test_real_pigments_are_foretold_nearer_by_their_kinds_and_none_is_worse_off_by_a_wrong_name() -> None:
+def test_real_pigments_are_foretold_nearer_by_their_names_and_little_is_lost_without_or_by_wrong_ones() -> None:
     found = {way: off(range(8), 2, way) for way in WAYS}
     print("", *(told(2, way, each) for way, each in found.items()), sep="\n")
     without, named = found.pop("no kinds"), found["named"]

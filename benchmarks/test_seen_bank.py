@@ -21,7 +21,7 @@ from finishmatch.optics.seen_panels import seen_labs, stand_in
 from finishmatch.optics.surface import usual_surface
 from finishmatch.readings.resolve import typed_lab
 
-TINTS, TARGETS, SEEDS = 8, 5, (51, 52)
+TINTS, TARGETS, SEEDS = 8, 6, (51, 52, 53)
 OWN_SD, SHARED_SD, IN_A_PICTURE = 0.7, 1.0, 8  # of CIELAB; «common practice» for a phone, a chart and daylight
 WEIGHED_SD = 0.01
 SHARES = {2: (0.4, 0.05), 4: (1.0, 0.4, 0.1, 0.02)}  # of a tint in the white

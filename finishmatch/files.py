@@ -85,7 +85,7 @@ def write_file(
             os.close(lock)
     except OSError as error:
         raise InputError(where, f"can't be written: {error.strerror or error}", mend) from None
-    _sync_folder(target.parent)
+    sync(target.parent)
 
 
 def write_new_file(
@@ -120,7 +120,7 @@ def write_new_file(
             os.close(lock)
     except OSError as error:
         raise InputError(where or str(path), f"can't be written: {error.strerror or error}", mend) from None
-    _sync_folder(target.parent)
+    sync(target.parent)
     return True
 
 
@@ -295,10 +295,10 @@ def _take_owner_and_mode(new: Path, old: os.stat_result) -> None:
     new.chmod(stat.S_IMODE(old.st_mode))
 
 
-def _sync_folder(folder: Path) -> None:
-    """See that the new name is on the disk too; not every system lets a folder be synced, and the file is whole."""
+def sync(path: Path) -> None:
+    """See that a file, or what stands in a folder, is on the disk; not every system lets a folder be synced."""
     with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
+        handle = os.open(path, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:

@@ -26,6 +26,10 @@ def counted(listed: BackupList) -> str:
     return ", ".join(parts + ([f"{beside} file{'s' if beside > 1 else ''} beside"] if beside else []))
 
 
+def _size(count: int) -> str:
+    return f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{count / 1e3:.0f} kB"
+
+
 @click.command(epilog=EXAMPLE)
 @click.argument("file", type=click.Path(path_type=Path))
 @replace_option
@@ -40,5 +44,5 @@ def backup_command(file: Path, replace: bool, as_json: bool) -> None:
     if as_json:
         emit_json(found.as_dict())
         return
-    click.echo(f"  {found.file}: {counted(found.listed)}, {found.size / 1e6:.1f} MB")
+    click.echo(f"  {found.file}: {counted(found.listed)}, {_size(found.size)}")
     click.echo(f"  put it back with: finishmatch restore {found.file}")

@@ -42,11 +42,11 @@ def find_command(
     if as_json:
         emit_json(found.as_dict())
     else:
-        _show(found)
+        _show(found, within)
     return 0 if found.found else 1
 
 
-def _show(found: Found) -> None:
+def _show(found: Found, within: float | None) -> None:
     for one in found.found:
         click.echo(wrapped(_line(one), "  ", columns()))
     if found.found:
@@ -57,7 +57,8 @@ def _show(found: Found) -> None:
     if mixed:
         click.echo(f"\n  to start from what was mixed there: finishmatch mix COLOUR --like {mixed[0].job.ref}")
     if not found.found:
-        click.echo("  nothing in the record lies so near")
+        none = "the record holds no other colour that can be compared"
+        click.echo(f"  {none if within is None else 'nothing in the record lies so near'}")
     if found.not_compared:
         click.echo(f"  note: {found.not_compared} of {found.looked_through} are known in another light alone: left out")
 

@@ -21,6 +21,7 @@ if sys.platform != "win32":
     import fcntl
 
 from finishmatch.errors import InputError
+from finishmatch.files import sync
 from finishmatch.ledger.home import READY as READY_IN_HOME
 
 FOLDER, READY = READY_IN_HOME.parts
@@ -143,13 +144,13 @@ def put_in_place(home: Path) -> None:
     staging = home / FOLDER
     new = staging / NEW
     for path in sorted(new.rglob("*"), reverse=True):
-        _sync(path)
-    _sync(new)
+        sync(path)
+    sync(new)
     ready = staging / f"{READY}.part"
     ready.write_text(json.dumps(sorted(path.name for path in new.iterdir())) + "\n", "utf-8")
-    _sync(ready)
+    sync(ready)
     ready.replace(staging / READY)
-    _sync(staging)
+    sync(staging)
     _finish(home)
 
 
@@ -183,9 +184,9 @@ def _finish(home: Path) -> None:
     for name in names:
         if (staging / NEW / name).exists():
             (staging / NEW / name).replace(home / name)
-    _sync(home)
+    sync(home)
     (staging / READY).unlink()
-    _sync(staging)
+    sync(staging)
     shutil.rmtree(staging, ignore_errors=True)
 
 
@@ -205,7 +206,7 @@ def _put_ledger(new: Path, target: Path) -> None:
         new.replace(target)
     except OSError:  # a link that leads to another disk
         shutil.copyfile(new, target)
-        _sync(target)
+        sync(target)
         new.unlink()
 
 
@@ -246,12 +247,3 @@ def _locked(home: Path, wait: bool) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
-
-
-def _sync(path: Path) -> None:
-    with suppress(OSError):
-        handle = os.open(path, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

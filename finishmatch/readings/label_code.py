@@ -18,7 +18,7 @@ from finishmatch.signs import check_name, shown
 MARK, VERSION = "FINISHMATCH", 1
 LONGEST_BYTES = 1200  # beyond it the squares are too small to be read from a label
 LONGEST_NAME = 60  # characters of a name; what is longer is cut
-_NEEDS_ESCAPE = re.compile(r"[%|\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+_NEEDS_ESCAPE = re.compile("[%|]")
 _ESCAPED = re.compile(r"%([0-9A-F]{2,6})%")
 _AGAIN = "photograph the code again, nearer and sharper"
 

@@ -13,6 +13,7 @@ from finishmatch.steps.hazards import parts_document
 from finishmatch.steps.progress import Progress, quiet
 
 USUAL, MOST = 8, 60  # panels: an afternoon's, and more than a day's
+WORTH_DE00 = 0.1  # by so much all panels must lower what mixtures are off by: less nobody sees («common practice»)
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,11 @@ class BankPlan:
 
     name: str
     plan: PanelPlan
+
+    @property
+    def worth_drawing(self) -> bool:
+        """Whether the panels tell anything that would be seen."""
+        return self.plan.doubt_de00 - self.plan.panels[-1].doubt_de00 >= WORTH_DE00
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
@@ -32,6 +38,7 @@ class BankPlan:
                 {"panel": panel.name, "parts": parts_document(panel.parts), "doubt_de00": panel.doubt_de00}
                 for panel in plan.panels
             ],
+            "worth_drawing": self.worth_drawing,
             "fitted": list(plan.fitted),
             "kinds": dict(plan.kinds),
             "by_instrument": plan.by_instrument,

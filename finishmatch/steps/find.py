@@ -134,6 +134,8 @@ def find(colour: ReadingLike, request: FindRequest = FindRequest(), *, progress:
     """
     if request.most < 1:
         raise InputError("`most`", f"{request.most} can't be shown", "give 1 or more")
+    if request.within is not None and request.within < 0:
+        raise InputError("`within`", f"{request.within:g} is no difference", "give 0 or more")
     if not ledger_exists():
         raise InputError("find", "there is no ledger yet", "open the first job: finishmatch job new TITLE")
     lights = light_list(request.lights)

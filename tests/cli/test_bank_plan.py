@@ -43,6 +43,7 @@ def test_the_json_says_what_to_weigh_and_what_is_gained(cli: Cli, begun: Path) -
     assert found["fitted"] == []
     assert found["kinds"]["red oxide"] == "red oxide"
     assert found["by_instrument"] is False
+    assert found["worth_drawing"] is True
 
 
 def test_panels_that_are_weighed_but_not_read_yet_are_left_out(cli: Cli, begun: Path) -> None:
@@ -54,6 +55,13 @@ def test_panels_that_are_weighed_but_not_read_yet_are_left_out(cli: Cli, begun: 
     after = json.loads(cli("bank", "plan", str(begun), "--panels", "2", "--json").out)
     assert after["fitted"] == ["white", "ochre"]
     assert after["doubt_de00"] < json.loads(cli("bank", "plan", str(begun), "--json").out)["doubt_de00"] * 1.001
+
+
+def test_of_a_bank_that_tells_all_no_panel_is_asked_for(cli: Cli) -> None:
+    ran = cli("bank", "plan", SWATCHES / "bank", "--panels", "3")
+    assert "no further panel tells anything that would be seen" in ran.out
+    assert " g " not in ran.out
+    assert json.loads(cli("bank", "plan", SWATCHES / "bank", "--panels", "3", "--json").out)["worth_drawing"] is False
 
 
 @pytest.mark.parametrize("panels", ["0", "61", "-3"])

@@ -76,6 +76,14 @@ def test_the_command_answers_no_where_nothing_lies_so_near(cli: Cli) -> None:
     assert "mix COLOUR --like J1" in cli("find", "39.4,-3.2,-19.9").out
     assert "there is no such job" in cli("find", "J99").error
     assert "give 1 or more" in cli("find", "Roof", "--most", 0).error
+    assert "give 0 or more" in cli("find", "Roof", "--within", -1).error
+
+
+def test_a_record_of_one_job_says_that_it_holds_no_other_colour(cli: Cli, home: Path) -> None:
+    with open_ledger(home) as ledger:
+        ledger.record(ledger.new_job("Roof"), TARGET)
+    ran = cli("find", "J1")
+    assert (ran.status, ran.out.strip()) == (1, "the record holds no other colour that can be compared")
 
 
 def test_without_a_record_it_says_so(cli: Cli) -> None:

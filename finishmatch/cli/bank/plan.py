@@ -44,6 +44,9 @@ def _show(found: BankPlan) -> None:
         if unnamed:
             click.echo(f"  nothing is known of: {', '.join(unnamed)}")
     click.echo(f"  mixtures nobody has sprayed yet are off by ΔE00 {plan.doubt_de00:.1f} as it stands\n")
+    if not found.worth_drawing:
+        click.echo("  no further panel tells anything that would be seen: spray a card of the next job instead")
+        return
     rows = [
         [
             str(number),
