@@ -140,6 +140,18 @@ def test_the_slope_of_lab_is_its_derivative() -> None:
         np.testing.assert_allclose(slope[:, :, i], numeric, rtol=1e-3, atol=1e-4)
 
 
+def test_metamerism_is_that_of_the_observer_who_is_asked_for() -> None:
+    """As its definition has it, written out for the 2° observer (CIE 15:2018, multiplicative correction)."""
+    one = 0.2 + 0.3 * np.exp(-(((WAVELENGTHS_NM - 480) / 40) ** 2))
+    two = one + 0.05 * np.sin(np.arange(31) / 2)
+    xyz = {light: [weights(light, 2).T @ each for each in (one, two)] for light in ("D65", "A")}
+    white = white_point("A", 2)
+    corrected = xyz["A"][1] * xyz["D65"][0] / xyz["D65"][1]
+    expected = float(de00(xyz_to_lab(xyz["A"][0], white), xyz_to_lab(corrected, white)))
+    assert metamerism_index(one, two, "D65", "A", 2) == pytest.approx(expected, abs=1e-9)
+    assert metamerism_index(one, two, "D65", "A") != pytest.approx(expected, abs=1e-3)
+
+
 def test_metamerism_is_nothing_for_a_pair_that_differs_by_a_factor_and_something_for_a_metameric_one() -> None:
     one = np.linspace(0.2, 0.6, 31)
     assert metamerism_index(one, 0.9 * one, "D65", "A") == pytest.approx(0, abs=1e-9)

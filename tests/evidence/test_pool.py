@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
+from finishmatch.evidence.groups import tau_grid
 from finishmatch.evidence.pool import dersimonian_laird, paule_mandel, robust_mean
 
 
@@ -88,3 +89,12 @@ def test_a_far_sample_pulls_the_robust_mean_less() -> None:
     agree = slice(0, 6)
     near = paule_mandel(y[agree], V[:18, :18]).mean - robust_mean(y[agree], V[:18, :18], own[agree]).mean
     assert np.linalg.norm(near) < 0.1
+
+
+def test_half_of_what_is_believed_of_an_excess_lies_below_three_quarters_of_its_scale() -> None:
+    """Three quarters of Student's t with four degrees of freedom lie below 0.741 (any table of t), half of its half."""
+    tau, log_weights = tau_grid(2.0)
+    weights = np.exp(log_weights)
+    below = np.interp(0.741 * 2.0, tau, np.cumsum(weights) - weights / 2)
+    assert below == pytest.approx(0.5, abs=0.02)
+    assert 0 < tau[0] < tau[-1] < 30 * 2.0  # thirty scales, beyond which nothing is believed

@@ -89,6 +89,14 @@ def test_a_step_that_rises_is_pooled_and_reported() -> None:
     assert not flattening_for([Rung(0, (90.0,)), Rung(10, (50.0,)), Rung(20, (50.5,)), Rung(30, (10.0,))], 60).uneven
 
 
+@pytest.mark.parametrize(("rises", "uneven"), [(2.6, False), (3.4, True)])
+def test_the_more_readings_a_step_has_the_less_it_may_rise(rises: float, uneven: bool) -> None:
+    """Four readings of each, one unit (SD) apart: their mean is known to half of that, and three of it are reported."""
+    apart = np.sqrt(0.75) * np.array([-1, -1, 1, 1])  # SD 1 with n - 1
+    rungs = [Rung(p, tuple(mean + apart)) for p, mean in ((0, 90.0), (10, 50.0), (20, 50.0 + rises), (30, 10.0))]
+    assert flattening_for(rungs, 60).uneven is uneven
+
+
 def test_names_of_sheen_are_those_of_the_trade() -> None:
     """«common practice»: flat under 10, eggshell 10–25, satin 25–40, semi-gloss 40–70, gloss over 70 at 60°."""
     names = [sheen_of(gloss) for gloss in (3, 9.9, 10, 24, 25, 39, 40, 69, 70, 95, 140)]

@@ -9,8 +9,15 @@ import pytest
 
 from booth.banks import booth_bank, tint_specs
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.expected_difference import drawn_differences, intervals, range_of_95, within_95
+from finishmatch.mix.expected_difference import (
+    _drawn_strengths,
+    drawn_differences,
+    intervals,
+    range_of_95,
+    within_95,
+)
 from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
 
 LIGHTS = ("D65", "A", "F11")
@@ -90,3 +97,13 @@ def test_a_tin_that_no_card_was_of_may_lie_farther_off_than_one_that_is_known_as
         return float(np.percentile(drawn, 99) / np.median(drawn))
 
     assert beyond(np.eye(3) * 0.15**2) > 1.15 * beyond(np.eye(3) * 0.01**2)
+
+
+def test_what_no_card_has_shown_of_a_tin_has_the_tail_of_students_t_and_what_is_known_has_none() -> None:
+    """Five tins known: beyond 2.571 spreads lies one in twenty (any table of t), of a normal draw 1 in 100."""
+    share = []
+    for spread in (PRIOR_SD, 0.01 * PRIOR_SD):
+        logs = np.log(np.concatenate([_drawn_strengths(np.eye(k) * spread**2, 0.0).ravel() for k in range(1, 12)]))
+        share.append(float((np.abs(logs) > 2.571 * spread).mean()))
+    assert share[0] == pytest.approx(0.05, abs=0.015)
+    assert share[1] == pytest.approx(0.01, abs=0.006)
