@@ -6,6 +6,7 @@ import codecs
 import os
 import shutil
 import sys
+from typing import TextIO
 
 # what stands in for the signs that an old code page can't write
 _PLAIN = {"Δ": "d", "µ": "u", "°": "deg", "×": "x", "…": "...", "−": "-", "–": "-", "→": "->", "≤": "<=", "≥": ">="}
@@ -50,10 +51,18 @@ def columns(most: int = 112) -> int:
 
 
 def drop_the_rest() -> None:
-    """Send what is still waiting for standard output nowhere, so that ending doesn't fail for it a second time."""
+    """Send what still waits for a standard stream and can't be written nowhere, so that ending doesn't fail for it."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            _lead_nowhere(stream)
+
+
+def _lead_nowhere(stream: TextIO) -> None:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     try:
-        os.dup2(nowhere, sys.stdout.fileno())
+        os.dup2(nowhere, stream.fileno())
     except (AttributeError, OSError, ValueError):  # no file behind it
         pass
     finally:

@@ -24,6 +24,8 @@ LINES = (
 def run(arguments: tuple[str, ...], **how: Any) -> subprocess.CompletedProcess[bytes]:
     """A command line in a process of its own; `encoded` is the encoding of its standard streams."""
     environment = os.environ | {"PYTHONIOENCODING": how.pop("encoded", "utf-8")}
+    environment.pop("PYTHONUNBUFFERED", None)  # what a machine may be set to hides what waits to be written
+    environment |= how.pop("set_to", {})
     how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, **how}
     return subprocess.run(
         [sys.executable, "-m", "finishmatch", *arguments], env=environment, check=False, timeout=60, **how
@@ -67,9 +69,10 @@ def test_a_full_device_is_told_in_one_line(arguments: tuple[str, ...]) -> None:
     assert len(ran.stderr.splitlines()) == 1
 
 
-def test_two_full_devices_end_quietly() -> None:
+@pytest.mark.parametrize("set_to", [{}, {"PYTHONUNBUFFERED": "1"}], ids=["as usual", "unbuffered"])
+def test_two_full_devices_end_quietly(set_to: dict[str, str]) -> None:
     with Path("/dev/full").open("wb") as full:
-        assert run(("compare", "50,0,0", "51,0,0"), stdout=full, stderr=full).returncode == 3
+        assert run(("compare", "50,0,0", "51,0,0"), stdout=full, stderr=full, set_to=set_to).returncode == 3
 
 
 @pytest.mark.parametrize("arguments", LINES, ids=" ".join)

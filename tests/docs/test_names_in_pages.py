@@ -17,7 +17,7 @@ LOOKED_UP_IN = {
     "docs/library.md": (".", "docs"),
 }
 # what a user's machine or a run of the program has, and a checkout hasn't
-MADE = {"fit.json", "shop/", "ledger.db", "fm.read_bank"}
+MADE = {"fit.json", "shop/", "ledger.db", "find.db", "fm.read_bank"}
 SUFFIXES = ("py", "toml", "csv", "md", "json", "txt", "svg", "db")
 SOURCE = "\n".join(
     path.read_text("utf-8")
