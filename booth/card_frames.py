@@ -22,7 +22,7 @@ def flat_card(windows: dict[str, tuple[int, int, int]] | None = None) -> Picture
         right, bottom = round((box.x_mm + box.width_mm) * PX_PER_MM), round((box.y_mm + box.height_mm) * PX_PER_MM)
         card[top:bottom, left:right] = value
 
-    for printed in (*layout.stripes, *layout.border, *layout.patches):
+    for printed in (*layout.stripes["spray-out"], *layout.border, *layout.patches):
         fill(printed.box, printed.srgb)
     for name, colour in (windows or {}).items():
         fill(layout.windows[name], colour)
@@ -40,6 +40,7 @@ def camera(
     tilt: float,
     about: float = 0.0,
     shift: tuple[float, float] = (0, 0),
+    card_mm: tuple[float, float] | None = None,
 ) -> NDArray[np.float64]:
     """Return the homography from mm on the card to pixels of a pinhole camera.
 
@@ -55,17 +56,19 @@ def camera(
         Away from the camera, degrees, and the direction of the axis it is tilted about.
     shift : (float, float)
         Of the card's middle from the frame's, per the frame's width.
+    card_mm : (float, float) or None
+        Width and height of what is seen, mm; None is the card's.
     """
-    layout = card_layout()
+    width_mm, height_mm = card_mm or (card_layout().width_mm, card_layout().height_mm)
     focal = 1.2 * size[0]
-    away = focal * layout.width_mm / (share * size[0])
+    away = focal * width_mm / (share * size[0])
     axis = np.radians(about)
     tilted, _ = cv2.Rodrigues(np.radians(tilt) * np.array([np.cos(axis), np.sin(axis), 0.0]))
     turned, _ = cv2.Rodrigues(np.array([0.0, 0.0, np.radians(turn)]))
     rotation = tilted @ turned
     middle = np.array([shift[0] * size[0] * away / focal, shift[1] * size[0] * away / focal, away])
     inner = np.array([[focal, 0, size[0] / 2 - 0.5], [0, focal, size[1] / 2 - 0.5], [0, 0, 1]])
-    centred = np.array([[1, 0, -layout.width_mm / 2], [0, 1, -layout.height_mm / 2], [0, 0, 1]])
+    centred = np.array([[1, 0, -width_mm / 2], [0, 1, -height_mm / 2], [0, 0, 1]])
     return inner @ np.column_stack([rotation[:, 0], rotation[:, 1], middle]) @ centred
 
 

@@ -17,7 +17,7 @@ from PIL import Image
 
 from booth.card_frames import camera
 from booth.photo_booth import Shot, camera_rgb, chart_spectra, developed, encode, profile_bytes
-from finishmatch.photo.card.layout import Box, card_layout
+from finishmatch.photo.card.layout import Box, CardLayout, card_layout, count_mark
 from finishmatch.readings import read_readings
 
 Floats = NDArray[np.float64]
@@ -61,9 +61,15 @@ class Pose:
 
 
 def drawn_card(
-    inks: dict[str, Floats], paints: dict[str, Floats], seen_by: str, light: str, chart: bool, stained: int = 0
+    inks: dict[str, Floats],
+    paints: dict[str, Floats],
+    seen_by: str,
+    light: str,
+    chart: bool,
+    stained: int = 0,
+    layout: CardLayout | None = None,
 ) -> NDArray[np.float32]:
-    """Return the card drawn flat in camera values.
+    """Return the card, or a sheet of numbered windows, drawn flat in camera values.
 
     Parameters
     ----------
@@ -77,8 +83,10 @@ def drawn_card(
         Whether a chart lies in its window.
     stained : int
         So many of the border's white cells, the first, are smeared with a finger of brown paint.
+    layout : CardLayout or None
+        None is the card's.
     """
-    layout = card_layout()
+    layout = layout or card_layout()
     card = np.empty((int(layout.height_mm * PX), int(layout.width_mm * PX), 3), np.float32)
 
     def rgb(spectrum: Floats) -> Floats:
@@ -89,17 +97,20 @@ def drawn_card(
         card[top : round((box.y_mm + box.height_mm) * PX), left : round((box.x_mm + box.width_mm) * PX)] = value
 
     card[:] = rgb(inks["white"])
-    for printed in (*layout.stripes, *layout.border, *layout.patches):
+    stripes = [one for each in layout.stripes.values() for one in each]
+    for printed in (*stripes, *layout.border, *layout.patches):
         fill(printed.box, rgb(inks[printed.name]))
     smear = np.linspace(0.55, 0.35, len(inks["white"]))[::-1] * inks["white"]
     for cell in [one for one in layout.border if one.name == "white"][:stained]:
         fill(cell.box, rgb(smear))
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    for number, box in layout.marks.items():
+    counts = [(count_mark(layout.numbered), box) for box in layout.counts] if layout.numbered else []
+    for number, box in (*layout.marks.items(), *counts):
         mark = cv2.aruco.generateImageMarker(dictionary, number, int(box.width_mm * PX))
         fill(box, np.where(mark[..., None] > 0, rgb(inks["white"]), rgb(inks["black"])))
     for window, paint in paints.items():
-        for box, spectrum in zip(quarters(window, len(np.atleast_2d(paint))), np.atleast_2d(paint), strict=True):
+        parts = quarters(window, len(np.atleast_2d(paint)), layout)
+        for box, spectrum in zip(parts, np.atleast_2d(paint), strict=True):
             fill(box, rgb(spectrum))
     if chart:
         window_box = layout.windows["chart"]
@@ -110,18 +121,19 @@ def drawn_card(
     return card
 
 
-def quarters(window: str, many: int) -> list[Box]:
-    """Return the window of the card cut upright into so many parts."""
-    box = card_layout().windows[window]
+def quarters(window: str, many: int, layout: CardLayout | None = None) -> list[Box]:
+    """Return the window of the card, or of a layout, cut upright into so many parts."""
+    box = (layout or card_layout()).windows[window]
     width = box.width_mm / many
     return [Box(box.x_mm + i * width, box.y_mm, width, box.height_mm) for i in range(many)]
 
 
 def card_photograph(card: NDArray[np.float32], pose: Pose, lamp: Lamp, shot: Shot) -> Floats:
-    """Return the encoded picture, 0 to 1, of a card on a grey bench; of the shot its light is the lamp's."""
+    """Return the encoded picture, 0 to 1, of a drawn card on a grey bench; of the shot its light is the lamp's."""
     r = np.random.default_rng(shot.seed)
     size = (shot.width * FINE, shot.height * FINE)
-    seen = camera(size, pose.share, pose.turn, pose.tilt, about=pose.about)
+    card_mm = (card.shape[1] / PX, card.shape[0] / PX)
+    seen = camera(size, pose.share, pose.turn, pose.tilt, about=pose.about, card_mm=card_mm)
     drawn = np.array([[1 / PX, 0, 0.5 / PX], [0, 1 / PX, 0.5 / PX], [0, 0, 1]])
     scene = np.full((size[1], size[0], 3), 0.3, np.float32)
     cv2.warpPerspective(card, seen @ drawn, size, dst=scene, borderMode=cv2.BORDER_TRANSPARENT)

@@ -15,8 +15,9 @@ from threadpoolctl import ThreadpoolController
 from finishmatch.colour import Floats, de00
 from finishmatch.errors import InputError
 from finishmatch.photo import quality
-from finishmatch.photo.card.find_card import CardPose
+from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.read_card import card_regions, find_card
+from finishmatch.photo.card.read_windows import window_regions
 from finishmatch.photo.correct.correction import Certainty, Correction, certainty
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, difference_doubts
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
@@ -214,7 +215,10 @@ def _check_skip(skip: Sequence[int]) -> None:
 def _samples(picture: Picture, found: ChartPose | None, pose: CardPose | None) -> tuple[list[Region], list[str], str]:
     """Return the samples in the windows or beside the chart, notes on them, and what to do when there are none."""
     samples, notes, why_not = list[Region](), list[str](), ""
-    if pose is not None:
+    if pose is not None and pose.layout.numbered is not None:
+        samples, notes = window_regions(picture, pose)
+        why_not = "; ".join(["no window of the sheet holds a panel that can be read", *notes])
+    elif pose is not None:
         samples, notes = card_regions(picture, pose)
         why_not = f"the card's windows hold no sample: {MARK_IT}"
     elif found is not None:

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from finishmatch.colour import Floats, white_point
-from finishmatch.photo.card.find_card import CardPose
+from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.layout import PRINTED_NEUTRALS
 from finishmatch.photo.card.read_card import bare_paper, border_spots
 from finishmatch.photo.card.register import RegisteredCard, registered_card

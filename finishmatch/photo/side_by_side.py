@@ -59,6 +59,9 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
     if reading.why_not:
         raise InputError(name, "can't serve", reading.why_not)
     standard, trial = called
+    if reading.card is not None and reading.card.layout.numbered is not None and set(called) == {STANDARD, TRIAL}:
+        mend = "photograph the two in the windows of the shop's card, or beside a chart"
+        raise InputError(name, f"shows the sheet of panels, and no {standard} and {trial}", mend)
     for wanted in called:
         lost = next((one for one in reading.lost if one.name == wanted), None)
         if lost is not None:

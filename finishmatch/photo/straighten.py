@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.photo.card.layout import card_layout
 from finishmatch.photo.card.read_card import find_card
 from finishmatch.photo.find.chart import outline, through
 from finishmatch.photo.find.find_chart import find_chart
@@ -60,8 +59,7 @@ def _plane(picture: Picture) -> tuple[Floats | None, Floats | None, str]:
         return None, None, ""
     if card is None:
         return None, None, ""
-    layout = card_layout()
-    wide, high = layout.width_mm, layout.height_mm
+    wide, high = card.layout.width_mm, card.layout.height_mm
     return np.array([[0.0, 0], [wide, 0], [wide, high], [0, high]]), card.homography, "card"
 
 

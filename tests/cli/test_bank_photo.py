@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from booth.card_scenes import bundled_print, drawn_card
+from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.readings import read_bank
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import write
+from tests.helpers.photo_frames import PAINTS, drawn_sheet, sheet_photo
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -89,3 +92,59 @@ def test_a_table_of_ones_own_is_not_written_over(refused: Callable[..., str], cl
     assert "was not written by finishmatch" in refused("bank", "photo", "bank", PHOTO, *BOTH)
     assert cli("bank", "photo", "bank", PHOTO, *BOTH, "--replace").status == 0
     assert [row["picture"] for row in rows(bench)] == ["", "photo.jpg", "photo.jpg"]
+
+
+SHOWN = {1: PAINTS["green"], 2: PAINTS["blue"], 3: PAINTS["blue again"]}
+NAMED = ("--panel", "3=blue 5/95", "--panel", " 02 = blue 20/80 ")
+
+
+@pytest.fixture
+def sheet(bench: Path) -> Path:
+    """A photograph of a sheet of five windows, panels in the first three."""
+    return sheet_photo(drawn_sheet(5, SHOWN), bench / "sheet.jpg")
+
+
+def test_windows_of_the_sheet_become_panels_by_their_numbers(cli: Cli, bench: Path, sheet: Path) -> None:
+    found = cli("bank", "photo", "bank", sheet, *NAMED, "--json").json
+    assert [(one["panel"], one["window"]) for one in found["panels"]] == [("blue 20/80", 2), ("blue 5/95", 3)]
+    for one, window in zip(found["panels"], (2, 3), strict=True):
+        within = (one["u95"] ** 2 + one["u95_shared"] ** 2) ** 0.5
+        assert de00(reflectance_to_lab(SHOWN[window]), one["lab"]) <= within
+        assert one["u95_shared"] > one["u95"] > 0  # two colours that are alike
+    assert "sheet.jpg: window 1 holds a panel that none is named for: name it with --panel" in found["warnings"]
+    assert "sheet.jpg: windows 4, 5 are empty" in found["warnings"]
+    assert [row["panel"] for row in rows(bench)] == ["blue 20/80", "blue 5/95"]
+    assert cli("bank", "fit", "bank", "--json").json["seen"] == 2
+
+
+def test_windows_that_are_named_and_empty_leave_nothing_to_read(cli: Cli, bench: Path, sheet: Path) -> None:
+    ran = cli("bank", "photo", "bank", sheet, "--panel", "5=blue 5/95")
+    assert ran.status == 1
+    assert "nothing is read in the windows that are named; windows 4, 5 are empty" in ran.out
+    assert not (bench / "bank/seen.csv").exists()
+    ran = cli("bank", "photo", "bank", PHOTO, "--panel", "5=blue 5/95")
+    assert ran.status == 1
+    assert "no sheet with numbered windows was found" in ran.out
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--panel", "6=blue 5/95"), "--panel 6: is no window of the sheet in sheet.jpg; it has 5"),
+        (("--panel", "1=blue 5/59"), "is no panel of panels.csv; did you mean 'blue 5/95'?"),
+        (("--panel", "blue 5/95=1"), "is not N=PANEL; write the number of the window"),
+        (("--panel", "1=blue 5/95", "--panel", "2=blue 5/95"), "names a window or a panel twice"),
+        (("--panel", "1=blue 5/95", *BOTH), "--region: is given with --panel"),
+    ],
+)
+def test_wrong_windows_are_told_in_one_line(
+    refused: Callable[..., str], sheet: Path, options: tuple[str, ...], told: str
+) -> None:
+    assert told in refused("bank", "photo", "bank", sheet, *options)
+
+
+def test_the_card_is_not_taken_for_the_sheet(refused: Callable[..., str], bench: Path) -> None:
+    drawn = drawn_card(bundled_print(), {"standard": PAINTS["blue"]}, "one", "D65", chart=True)
+    card = sheet_photo(drawn, bench / "card.jpg")
+    told = refused("bank", "photo", "bank", card, "--panel", "1=blue 5/95")
+    assert "card.jpg: shows the shop's card, and no sheet with numbered windows; photograph the sheet" in told

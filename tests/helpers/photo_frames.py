@@ -7,11 +7,14 @@ from pathlib import Path
 
 import numpy as np
 
-from booth.photo_booth import Photograph, Sample, Shot, photograph
+from booth.card_scenes import PX, Lamp, Pose, bundled_print, card_jpeg, card_photograph, drawn_card
+from booth.photo_booth import Photograph, Sample, Shot, camera_rgb, photograph
 from finishmatch.colour import WAVELENGTHS_NM
+from finishmatch.photo.card.layout import Box, sheet_layout
 from finishmatch.readings.any_file import read_readings
 from tests.conftest import ROOT
 
+LYING = Pose(0.66, 5, 15, 40)  # a sheet before the camera
 SMALL = {"width": 640, "height": 480, "scene_mm": (520.0, 390.0), "chart_at_mm": (130.0, 140.0)}
 
 
@@ -52,6 +55,26 @@ def standard_and_card(path: Path, seed: int = 0) -> Path:
         if reading.reflectance is not None
     ]
     return write_jpeg(photograph(placed, Shot(**SMALL, seed=seed)), path)  # type: ignore[arg-type]
+
+
+def drawn_sheet(numbered: int, panels: dict[int, np.ndarray], chart: bool = True) -> np.ndarray:
+    """The sheet of numbered windows drawn flat, panels of these spectra in its windows, a chart in its place."""
+    paints = {f"window {number}": spectrum for number, spectrum in panels.items()}
+    return drawn_card(bundled_print(), paints, "one", "D65", chart, layout=sheet_layout(numbered))
+
+
+def fill(drawn: np.ndarray, box: Box, spectrum: np.ndarray) -> None:
+    """Paint a box of a drawn sheet."""
+    left, top = round(box.x_mm * PX), round(box.y_mm * PX)
+    right, bottom = round((box.x_mm + box.width_mm) * PX), round((box.y_mm + box.height_mm) * PX)
+    drawn[top:bottom, left:right] = camera_rgb(spectrum, "one", "D65")
+
+
+def sheet_photo(drawn: np.ndarray, path: Path, pose: Pose = LYING, seed: int = 3) -> Path:
+    """A photograph of a drawn sheet, tilted, a lamp to one side, written to a file."""
+    shot = Shot(width=900, height=1000, noise=0.008, exposure=0.75, seed=seed)
+    path.write_bytes(card_jpeg(card_photograph(drawn, pose, Lamp(0.5, 1.4, 30), shot)))
+    return path
 
 
 def write_jpeg(photo: Photograph, path: Path, quality: int = 92) -> Path:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from finishmatch.photo.card.find_card import CardPose
+from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.layout import PRINTED_NEUTRALS, card_layout
 from finishmatch.photo.card.read_card import bare_paper
 from finishmatch.photo.correct.capture import LIGHT, SIZE, Priors, light_at

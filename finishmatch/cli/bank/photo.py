@@ -2,27 +2,45 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 import numpy as np
 
-from finishmatch.cli.common import emit_json, json_option, replace_option, say_warnings, stage, swatch, table
+from finishmatch.cli.common import (
+    emit_json,
+    json_option,
+    replace_option,
+    request_from,
+    say_warnings,
+    stage,
+    swatch,
+    table,
+)
 from finishmatch.cli.option_names import with_options
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.steps.photo.bank_photo import BankPhoto, photograph_bank
+from finishmatch.steps.photo.bank_photo import BankPhoto, PanelsRequest, photograph_bank
 from finishmatch.steps.progress import quiet
 
 EXAMPLE = """\b
 Example:
   finishmatch bank photo swatches/bank swatches/photo.jpg --region "blue 5/95=117,75,90,60"
 
-Lay the drawdowns and a 24-patch chart, or the shop's card, side by side and photograph them together. Exit status: 0
-read; 1 no photograph can serve, and what to change; 2 the input is wrong.
+Print a sheet with numbered windows (finishmatch photo card --panels 8 --out panels.pdf), fill them, and name what lies
+in each: --panel "3=blue 5/95". Or lay the drawdowns beside a 24-patch chart, or the shop's card, and say with --region
+where they lie. Exit status: 0 read; 1 no photograph can serve, and what to change; 2 the input is wrong.
 """
 
 
 @click.command("photo", epilog=EXAMPLE)
 @click.argument("bank")
 @click.argument("image", nargs=-1, required=True)
+@click.option(
+    "--panel",
+    multiple=True,
+    metavar="N=PANEL",
+    help="The panel of panels.csv in window N of the sheet that is in the photograph; repeat for several.",
+)
 @click.option(
     "--region",
     multiple=True,
@@ -32,15 +50,14 @@ read; 1 no photograph can serve, and what to change; 2 the input is wrong.
 @click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24.")
 @replace_option
 @json_option
-def photo_command(
-    bank: str, image: tuple[str, ...], region: tuple[str, ...], chart: str | None, replace: bool, as_json: bool
-) -> int:
+def photo_command(bank: str, image: tuple[str, ...], as_json: bool, **options: Any) -> int:
     """Read the colours of panels from photographs IMAGE into the bank: a shop needs no instrument for it.
 
     What was weighed into each panel stands in panels.csv. The colours go into seen.csv, each with its doubt: its own,
     and what all panels of the picture are off by together. A photograph that is read again takes its own place.
     """
-    found = photograph_bank(bank, image, region, chart=chart, replace=replace, progress=quiet if as_json else stage)
+    request = request_from(PanelsRequest, options)
+    found = photograph_bank(bank, image, request, progress=quiet if as_json else stage)
     if as_json:
         emit_json(found.as_dict())
     else:

@@ -19,19 +19,24 @@ from finishmatch.cli.common import (
     table,
 )
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.dossier.card_sheet import CardCommands, card_sheet
+from finishmatch.dossier.card_parts import CardCommands
+from finishmatch.dossier.card_sheet import card_sheet
+from finishmatch.dossier.panel_sheet import panel_sheet
 from finishmatch.dossier.sheet_files import sheet_pdf, sheet_svg
 from finishmatch.errors import InputError
 from finishmatch.steps.photo.shop_card import CardRequest, ShopCard, shop_card
 
 COMMANDS = CardCommands(
-    write_form="finishmatch photo card --form form.csv", register="finishmatch photo card --register form.csv"
+    write_form="finishmatch photo card --form form.csv",
+    register="finishmatch photo card --register form.csv",
+    read_panels="finishmatch bank photo BANK PHOTO --panel 1=NAME --panel 2=NAME …",
 )
 
 EXAMPLE = """\b
 Examples:
   finishmatch photo card --out card.pdf
   finishmatch photo card --out card.svg --size letter --form form.csv
+  finishmatch photo card --panels 8 --out panels.pdf
   finishmatch photo card --register swatches/cardprint.csv --name "office printer"
 
 Without an option it shows which card is registered.
@@ -42,44 +47,61 @@ Without an option it shows which card is registered.
 @click.option("--out", metavar="FILE", help="Write the card to print: FILE.pdf or FILE.svg.")
 @replace_option
 @click.option(
-    "--size", type=click.Choice(["A5", "letter"]), default="A5", show_default=True, help="The sheet to print on."
+    "--panels",
+    type=int,
+    metavar="N",
+    help="Write a sheet with N numbered windows for the panels of a bank, 1 to 12, in place of the card.",
+)
+@click.option(
+    "--size",
+    type=click.Choice(["A5", "A4", "letter"]),
+    help="The paper to print on: A5 or letter; with --panels A4 or letter. Left out: A5, or A4.",
 )
 @click.option("--form", metavar="FILE", help="Write an empty readings file for what the print reads.")
 @click.option("--register", metavar="FILE", help="Register what your own print reads: a readings file.")
 @click.option("--name", default="card", show_default=True, metavar="TEXT", help="What you call that print.")
 @json_option
-def card_command(size: str, as_json: bool, **options: Any) -> int:
+def card_command(panels: int | None, size: str | None, as_json: bool, **options: Any) -> int:
     """Write the spray-out card to print, and register what your own print of it reads.
 
-    A photograph of the card is read without further options once the print is registered. The latest registration
-    counts; the earlier ones are kept.
+    A photograph of the card is read without further options once the print is registered, or with a chart on it. The
+    latest registration counts; the earlier ones are kept. What is registered serves for the sheet of windows too.
     """
     request = request_from(CardRequest, options)
-    card = shop_card(request, b"" if request.out is None else _drawn(request.out, size))
+    if panels is not None and request.out is None:
+        raise InputError("`panels`", "writes no sheet without `out`", "name a file, e.g. `out` panels.pdf")
+    paper = size or ("A5" if panels is None else "A4")
+    card = shop_card(request, b"" if request.out is None else _drawn(request.out, paper, panels))
     if as_json:
         emit_json(card.as_dict())
         return 0
-    _show(card, size)
+    windows = "" if panels is None else f"a sheet with {panels} window{'s' if panels > 1 else ''}"
+    _show(card, f"{windows or 'the card'} on {paper}: print it at 100 %", bool(windows))
     say_warnings(card.warnings)
     if request.out is not None:
         say_cautions(SPRAYING)
     return 0
 
 
-def _drawn(out: str, size: str) -> bytes:
-    """Return the card as the file that is asked for."""
+def _drawn(out: str, size: str, panels: int | None) -> bytes:
+    """Return the card, or the sheet of windows, as the file that is asked for."""
     ending = Path(out).suffix.lower()
     if ending not in (".pdf", ".svg"):
         raise InputError("`out`", f"{out[:60]!r} ends neither in .pdf nor in .svg", "name it so, e.g. card.pdf")
-    sheet = card_sheet(size, COMMANDS)
+    sheet = card_sheet(size, COMMANDS) if panels is None else panel_sheet(size, panels, COMMANDS)
     return sheet_pdf(sheet) if ending == ".pdf" else sheet_svg(sheet).encode("utf-8")
 
 
-def _show(shown: ShopCard, size: str) -> None:
+def _show(shown: ShopCard, sheet: str, with_windows: bool) -> None:
     card = shown.card
     for path in shown.written:
-        what = "the form to fill in" if path.lower().endswith(".csv") else f"the card on {size}: print it at 100 %"
+        what = "the form to fill in" if path.lower().endswith(".csv") else sheet
         click.echo(f"  wrote {path}: {what}")
+    if with_windows:
+        click.echo("  draw a panel down in each window, lay a 24-patch chart between them, photograph it all, then:")
+        click.echo(f"  {COMMANDS.read_panels}")
+    if card is None and with_windows:
+        return
     if card is None:
         click.echo("  no card is registered yet: read your own print and register it (--form, --register)")
         return

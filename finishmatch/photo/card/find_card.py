@@ -1,22 +1,13 @@
-"""The shop's card in a photograph: found by its fiducial marks.
+"""The shop's card, or its sheet of numbered windows, in a photograph: found by its fiducial marks.
 
-For the reader of photographs:
-
-- ``locate_card(image)`` takes a picture of 8 bits, grey or RGB, and returns a `CardPose`, or None when there is no
-  card. Pictures turned, upside down or in perspective serve; three of the six marks suffice.
-- ``pose.windows`` are the quads of "standard", "spray-out" and "chart" in pixels; ``pose.stripes``, ``pose.border``
-  and ``pose.patches`` are (name, quad) of everything printed in a known ink. A quad has shape (4, 2), x and y, from
-  the card's top left clockwise. Pixels are counted as OpenCV does: (0, 0) is the middle of the first.
-- ``pose.quad(box, inset_mm)`` draws any box of ``card_layout()`` in, to keep off its edges; the windows named above
-  are drawn in by `WINDOW_INSET_MM`, what is printed by `PRINTED_INSET_MM`.
-- The border and the white patch are bare paper. What the inks read is what the shop has registered
-  (`finishmatch.photo.card.register`), under the same names as in ``pose.border`` and ``pose.patches``.
+``locate_card(image)`` takes a picture of 8 bits, grey or RGB, and returns a `CardPose`, or None when there is no card.
+Pictures turned, upside down or in perspective serve; three of the six marks suffice. The marks of the card and of the
+sheet have other numbers, so neither is taken for the other.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import cv2
@@ -25,13 +16,11 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.photo.card.layout import Box, Printed, card_layout
-from finishmatch.photo.find.chart import through
+from finishmatch.photo.card.card_pose import CardPose
+from finishmatch.photo.card.layout import MOST_WINDOWS, Box, CardLayout, card_layout, count_mark, sheet_layout
 
 Picture = NDArray[np.uint8]
 
-WINDOW_INSET_MM = 2.0
-PRINTED_INSET_MM = 1.5
 LEAST_MARKS = 3
 MARK_CELLS = 6  # four by four, and a black rim of one
 LEAST_MARK_SHARE = 0.01  # the way around a mark, of the picture's longer side
@@ -47,80 +36,8 @@ SURE_MM, DOUBT_MM = 0.3, 0.9
 CORNER_PX = 0.15
 
 
-@dataclass(frozen=True)
-class CardPose:
-    """Where the card lies in a picture.
-
-    Parameters
-    ----------
-    homography : ndarray, shape (3, 3)
-        From mm on the card to pixels.
-    marks : tuple of int
-        The numbers of the marks it was found by.
-    residual_mm : float
-        How far the corners of those marks lie from where the pose puts them, root mean square; a card that isn't flat
-        shows here.
-    doubt_mm : float
-        How far the corners of the card may lie off, one standard deviation, by the number and places of those marks.
-    """
-
-    homography: Floats
-    marks: tuple[int, ...]
-    residual_mm: float
-    doubt_mm: float
-
-    def to_px(self, points_mm: Floats) -> Floats:
-        """Return the pixels, shape (n, 2), of points on the card, shape (n, 2), mm."""
-        return through(self.homography, points_mm)
-
-    def to_mm(self, points_px: Floats) -> Floats:
-        """Return the places on the card, shape (n, 2), mm, of pixels, shape (n, 2)."""
-        return through(np.asarray(np.linalg.inv(self.homography), float), points_px)
-
-    def quad(self, box: Box, inset_mm: float = 0.0) -> Floats:
-        """Return the corners of a box in pixels, shape (4, 2), drawn in by a margin."""
-        return self.to_px(box.corners_mm(inset_mm))
-
-    @property
-    def outline(self) -> Floats:
-        """The corners of the card in pixels, shape (4, 2)."""
-        layout = card_layout()
-        return self.quad(Box(0, 0, layout.width_mm, layout.height_mm))
-
-    @property
-    def px_per_mm(self) -> float:
-        """The scale in the middle of the card: the root of pixels per mm²."""
-        layout = card_layout()
-        x, y = layout.width_mm / 2, layout.height_mm / 2
-        side, down = np.diff(self.to_px(np.array([[x - 1, y], [x + 1, y], [x, y - 1], [x, y + 1]])), axis=0)[::2] / 2
-        return float(np.sqrt(abs(side[0] * down[1] - side[1] * down[0])))
-
-    @property
-    def windows(self) -> dict[str, Floats]:
-        """The quads of "standard", "spray-out" and "chart"."""
-        return {name: self.quad(box, WINDOW_INSET_MM) for name, box in card_layout().windows.items()}
-
-    @property
-    def stripes(self) -> tuple[tuple[str, Floats], ...]:
-        """(name, quad) of the white and black stripes under the spray-out, from the left."""
-        return self._printed(card_layout().stripes)
-
-    @property
-    def border(self) -> tuple[tuple[str, Floats], ...]:
-        """(name, quad) of the border's white, grey and black cells."""
-        return self._printed(card_layout().border)
-
-    @property
-    def patches(self) -> tuple[tuple[str, Floats], ...]:
-        """(name, quad) of the printed scale."""
-        return self._printed(card_layout().patches)
-
-    def _printed(self, fields: Sequence[Printed]) -> tuple[tuple[str, Floats], ...]:
-        return tuple((field.name, self.quad(field.box, PRINTED_INSET_MM)) for field in fields)
-
-
 def locate_card(image: Picture, finer: bool = True) -> CardPose | None:
-    """Find the shop's card in a picture.
+    """Find the shop's card, or its sheet of numbered windows, in a picture.
 
     Parameters
     ----------
@@ -152,14 +69,29 @@ def locate_card(image: Picture, finer: bool = True) -> CardPose | None:
     for factor in tries:
         marks = _marks_at(grey, factor)
         seen = marks + [mark for mark in seen if not any(_same(mark, other) for other in marks)]
-        poses = _poses(seen)
+        poses = [pose for layout in (card_layout(), sheet_layout()) for pose in _poses(seen, layout)]
         if len(poses) > 1:
             raise InputError("", "two cards are in the picture", "photograph one card at a time")
-        if poses and poses[0].doubt_mm < SURE_MM:
+        poses = [_counted(pose, seen) for pose in poses]
+        if poses and poses[0].doubt_mm < SURE_MM and poses[0].layout.numbered != 0:
             return poses[0]
         if not seen and not finer:
             return None
     return poses[0] if poses and poses[0].doubt_mm < DOUBT_MM else None
+
+
+def _counted(pose: CardPose, seen: list[tuple[int, Floats]]) -> CardPose:
+    """Return the pose of a sheet with as many windows as the marks for that say, when one of them is seen."""
+    layout = pose.layout
+    if layout.numbered is None:
+        return pose
+    by_mark = {count_mark(number): number for number in range(1, MOST_WINDOWS + 1)}
+    off = [
+        (_misfit(pose, mark, place), by_mark[mark[0]]) for mark in seen if mark[0] in by_mark for place in layout.counts
+    ]
+    if not off or min(off)[0] > max(FIT_MM, 3 * pose.doubt_mm):
+        return pose
+    return replace(pose, layout=sheet_layout(min(off)[1]))
 
 
 def _marks_at(grey: Picture, scale: float) -> list[tuple[int, Floats]]:
@@ -184,9 +116,14 @@ def _marks(grey: Picture) -> list[tuple[int, Floats]]:
     if _squares(grey) > MOST_SQUARES:
         return []
     quads, numbers, _ = cv2.aruco.ArucoDetector(_dictionary(), parameters).detectMarkers(grey)
-    known = card_layout().marks
+    known = _known_marks()
     found = [] if numbers is None else zip(np.ravel(numbers), quads, strict=True)
     return [(int(number), quad.reshape(4, 2).astype(float)) for number, quad in found if int(number) in known]
+
+
+def _known_marks() -> set[int]:
+    counts = {count_mark(number) for number in range(1, MOST_WINDOWS + 1)}
+    return {*card_layout().marks, *sheet_layout().marks, *counts}
 
 
 def _squares(grey: Picture) -> int:
@@ -217,36 +154,38 @@ def _sharpen(grey: Picture, quad: Floats) -> Floats:
     return better if moved < reach + 1 else quad
 
 
-def _poses(seen: list[tuple[int, Floats]]) -> list[CardPose]:
-    """Return a pose for every set of marks that lie as on one card, the best supported first."""
+def _poses(marks: list[tuple[int, Floats]], layout: CardLayout) -> list[CardPose]:
+    """Return a pose for every set of marks that lie as on one card of a layout, the best supported first."""
     poses = []
+    seen = [mark for mark in marks if mark[0] in layout.marks]
     seen = sorted(seen, key=lambda mark: -abs(cv2.contourArea(mark[1].astype(np.float32))))[:24]
     while len(seen) >= LEAST_MARKS:
         best: tuple[int, ...] = ()
         for pair in combinations(range(len(seen)), 2):
             if seen[pair[0]][0] == seen[pair[1]][0]:
                 continue
-            agreeing = _agreeing(seen, pair)
+            agreeing = _agreeing(seen, pair, layout)
             if len(agreeing) > len(best):
                 best = agreeing
-                if len(best) == len(card_layout().marks):
+                if len(best) == len(layout.marks):
                     break
         if len(best) < LEAST_MARKS:
             break
-        poses.append(_fit([seen[i] for i in best]))
+        poses.append(_fit([seen[i] for i in best], layout))
         seen = [mark for i, mark in enumerate(seen) if i not in best]
     return poses
 
 
-def _agreeing(seen: list[tuple[int, Floats]], start: tuple[int, ...]) -> tuple[int, ...]:
+def _agreeing(seen: list[tuple[int, Floats]], start: tuple[int, ...], layout: CardLayout) -> tuple[int, ...]:
     """Return the marks that lie where a growing set puts them: the nearest first."""
     chosen = list(start)
     while True:
         numbers = {seen[i][0] for i in chosen}
-        pose = _fit([seen[i] for i in chosen])
+        pose = _fit([seen[i] for i in chosen], layout)
         if pose.residual_mm > FIT_MM or np.linalg.det(pose.homography) <= 0:
             return ()
-        further = [(_misfit(pose, seen[i]), i) for i in range(len(seen)) if seen[i][0] not in numbers]
+        others = [i for i, (number, _) in enumerate(seen) if number not in numbers]
+        further = [(_misfit(pose, seen[i], layout.marks[seen[i][0]]), i) for i in others]
         # few marks predict roughly: what they predict may be further off, as far as they leave it open
         allowed = max(FIT_MM, min(3 * pose.doubt_mm, STRAY_MM))
         if not further or min(further)[0] > allowed:
@@ -254,14 +193,15 @@ def _agreeing(seen: list[tuple[int, Floats]], start: tuple[int, ...]) -> tuple[i
         chosen.append(min(further)[1])
 
 
-def _fit(marks: list[tuple[int, Floats]]) -> CardPose:
-    places = np.vstack([card_layout().marks[number].corners_mm() for number, _ in marks])
+def _fit(marks: list[tuple[int, Floats]], layout: CardLayout) -> CardPose:
+    places = np.vstack([layout.marks[number].corners_mm() for number, _ in marks])
     pixels = np.vstack([quad for _, quad in marks])
     found, _ = cv2.findHomography(places, pixels, 0)
     if found is None or abs(np.linalg.det(found)) < 1e-12:
-        return CardPose(np.eye(3), (), np.inf, np.inf)
-    pose = CardPose(np.asarray(found, dtype=float), tuple(sorted(number for number, _ in marks)), 0.0, 0.0)
-    off = float(np.sqrt(np.mean([_misfit(pose, mark) ** 2 for mark in marks])))
+        return CardPose(np.eye(3), (), np.inf, np.inf, layout)
+    numbers = tuple(sorted(number for number, _ in marks))
+    pose = CardPose(np.asarray(found, dtype=float), numbers, 0.0, 0.0, layout)
+    off = float(np.sqrt(np.mean([_misfit(pose, mark, layout.marks[mark[0]]) ** 2 for mark in marks])))
     return replace(pose, residual_mm=off, doubt_mm=_doubt_mm(pose, places, pixels))
 
 
@@ -273,8 +213,7 @@ def _doubt_mm(pose: CardPose, places: Floats, pixels: Floats) -> float:
     # scaled, since the perspective terms are of another size than the rest
     size = np.linalg.norm(known, axis=0)
     spread = np.linalg.pinv((known / size).T @ (known / size))
-    layout = card_layout()
-    whole = Box(0, 0, layout.width_mm, layout.height_mm).corners_mm()
+    whole = Box(0, 0, pose.layout.width_mm, pose.layout.height_mm).corners_mm()
     slopes = _slopes(pose, whole) / size
     off_px = corner_px * np.sqrt(np.einsum("ij,jk,ik->i", slopes, spread, slopes).reshape(4, 2).sum(axis=1))
     # what a pixel is in mm there, in the direction in which it is most
@@ -293,10 +232,10 @@ def _slopes(pose: CardPose, places: Floats) -> Floats:
     return np.stack([across, down], axis=1).reshape(-1, 8)
 
 
-def _misfit(pose: CardPose, mark: tuple[int, Floats]) -> float:
-    """Return how far the corners of a mark lie from where a pose puts them, root mean square, in mm on the card."""
+def _misfit(pose: CardPose, mark: tuple[int, Floats], place: Box) -> float:
+    """Return how far the corners of a mark lie from where a pose puts its place, root mean square, mm on the card."""
     with np.errstate(all="ignore"):
-        off = pose.to_mm(mark[1]) - card_layout().marks[mark[0]].corners_mm()
+        off = pose.to_mm(mark[1]) - place.corners_mm()
         return float(np.nan_to_num(np.sqrt((off**2).sum(axis=1).mean()), nan=np.inf))
 
 

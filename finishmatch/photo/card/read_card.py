@@ -8,12 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.photo.card.find_card import CardPose, locate_card
+from finishmatch.photo.card.card_pose import CardPose
+from finishmatch.photo.card.find_card import locate_card
 from finishmatch.photo.correct.capture import Paper
 from finishmatch.photo.find.regions import Region, Spot, inside, sample
 from finishmatch.photo.open.picture import Picture
 
 LEAST_PLACES = 9  # fewer leave too much open of a light that five numbers describe
+LEAST_PAPER = 6  # cells by which a plane is laid
 LEAST_PX = 4.0  # a cell's width drawn in: less is noise and its neighbours
 CLIPPED_TO, REJECTED_TO = 0.02, 0.6  # of a cell's pixels
 FAR = 4.0  # robust deviations from what the others predict, where a cell is set aside
@@ -147,21 +149,48 @@ def card_regions(picture: Picture, pose: CardPose) -> tuple[list[Region], list[s
 
 def _is_paper(picture: Picture, pose: CardPose, region: Region) -> bool:
     """Whether a window reads like the bare paper around it, the light taken to change evenly over the card."""
-    spots = border_spots(picture, pose)
-    if len(spots) < 6:
+    plane = paper_plane(border_spots(picture, pose))
+    if plane is None:
         return False
-    places = np.array([[1.0, *spot.place] for spot in spots])
-    light = np.log(np.maximum([spot.linear for spot in spots], 1e-4))
-    plane = np.linalg.lstsq(places, light, rcond=None)[0]
     spot = sample(picture, region.quad)
     off = np.log(np.maximum(spot.linear, 1e-4)) - np.array([1.0, *spot.place]) @ plane
     return bool((np.abs(off) < PAPER_WITHIN).all())
 
 
+def paper_plane(spots: Sequence[Spot]) -> Floats | None:
+    """Return how the bare paper reads over the frame: the logarithm of each channel as a plane, shape (3, 3).
+
+    Parameters
+    ----------
+    spots : sequence of Spot
+        Of `border_spots`.
+
+    Returns
+    -------
+    ndarray or None
+        Times (1, x, y) of a place; None where too few cells are seen.
+    """
+    if len(spots) < LEAST_PAPER:
+        return None
+    places = np.array([[1.0, *spot.place] for spot in spots])
+    light = np.log(np.maximum([spot.linear for spot in spots], 1e-4))
+    return np.asarray(np.linalg.lstsq(places, light, rcond=None)[0])
+
+
 def _stripes_show(picture: Picture, pose: CardPose) -> float:
     """Return by how much the window of the spray-out is darker over its black stripes than over its white ones."""
-    stripes = [np.log(max(float(sample(picture, quad).linear.mean()), 1e-4)) for _, quad in pose.stripes]
-    signs = np.array([1.0 if name == "white" else -1.0 for name, _ in pose.stripes])
-    # black, white, black, white: so weighted, light that falls off in a straight line or a bow has no say
-    contrast = float((signs * np.array([1.0, 3.0, 3.0, 1.0])) @ np.array(stripes)) / 4
+    levels = [float(sample(picture, quad).linear.mean()) for _, quad in pose.stripes["spray-out"]]
+    return shows_through(np.array(levels))
+
+
+def shows_through(levels: Floats) -> float:
+    """Return by how much paint is darker over black stripes than over white ones, 0 to 1.
+
+    Parameters
+    ----------
+    levels : ndarray, shape (4,)
+        What reads over the black, white, black and white stripe, from the left.
+    """
+    # so weighted, light that falls off in a straight line or a bow has no say
+    contrast = float(np.array([-1.0, 3.0, -3.0, 1.0]) @ np.log(np.maximum(levels, 1e-4))) / 4
     return 1 - float(np.exp(-max(contrast, 0.0)))

@@ -156,7 +156,7 @@ def _spots(image: NDArray[np.uint8], outlines: list[Floats]) -> Spots:
     return Spots(centres, corners, areas, pick(image, points).mean(axis=1))
 
 
-def pick(image: NDArray[np.uint8], points: Floats) -> Floats:
+def pick(image: NDArray[np.uint8] | NDArray[np.uint16], points: Floats) -> Floats:
     """Return file values at points, shape (..., 2), px; the nearest pixel, at the rim where a point lies outside."""
     height, width = image.shape[:2]
     x = np.clip(np.rint(points[..., 0]), 0, width - 1).astype(int)

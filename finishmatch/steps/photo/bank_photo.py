@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.near_names import near_names
 from finishmatch.outputs import check_output, write_output
+from finishmatch.photo.card.layout import window_name, window_number
 from finishmatch.photo.find.chart import Chart, read_chart
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
@@ -27,17 +29,44 @@ from finishmatch.steps.progress import Progress, quiet
 LIGHT, OBSERVER = "D65", 10  # for which a bank's colours are given
 _ORDER = (*COLUMNS, *KNOWN)
 _NAMES = ("panel", "ground", "picture")
+_WINDOW = re.compile(r"\s*0*([1-9]\d{0,3})\s*=\s*(.*?)\s*", re.DOTALL)
+
+
+@dataclass(frozen=True)
+class PanelsRequest:
+    """Where the panels lie in the photographs, and by what these are read.
+
+    Parameters
+    ----------
+    region : sequence of str or Region
+        "PANEL=x,y,w,h" in pixels of the upright picture, the same in all of the photographs.
+    panel : sequence of str
+        "N=PANEL": what lies in a numbered window of the sheet that is in them.
+    chart : str, Path or None
+        What the chart's patches are; None is the usual chart as published.
+    replace : bool
+        Whether a seen.csv may be written over that the program didn't write.
+    """
+
+    region: Sequence[str | Region] = ()
+    panel: Sequence[str] = ()
+    chart: str | Path | None = None
+    replace: bool = False
 
 
 @dataclass(frozen=True)
 class SeenPanel:
-    """A panel as one photograph has it: CIELAB, and the ΔE00 that hold its own error and its picture's, 95 in 100."""
+    """A panel as one photograph has it: CIELAB, and the ΔE00 that hold its own error and its picture's, 95 in 100.
+
+    Its window is that of the sheet it lies in, by number; None where a region says where it lies.
+    """
 
     panel: str
     picture: str
     lab: tuple[float, float, float]
     u95: float
     u95_shared: float
+    window: int | None = None
 
 
 @dataclass(frozen=True)
@@ -77,10 +106,8 @@ class BankPhoto:
 def photograph_bank(
     folder: str | Path,
     photographs: Sequence[str | Path],
-    region: Sequence[str | Region],
+    request: PanelsRequest,
     *,
-    chart: str | Path | None = None,
-    replace: bool = False,
     progress: Progress = quiet,
 ) -> BankPhoto:
     """Read the colours of panels from photographs with a chart, or the shop's card, into a bank's seen.csv.
@@ -90,18 +117,14 @@ def photograph_bank(
     folder : str or Path
         Of the bank; panels.csv says what was weighed into its panels.
     photographs : sequence of str or Path
-    region : sequence of str or Region
-        "PANEL=x,y,w,h" in pixels of the upright picture, the same in all of the photographs.
-    chart : str, Path or None
-        What the chart's patches are; None is the usual chart as published.
-    replace : bool
-        Whether a seen.csv may be written over that the program didn't write.
+    request : PanelsRequest
     progress : Progress
 
     Raises
     ------
     InputError
-        A panel that was not weighed, a photograph that can't be read, a file that isn't to be replaced.
+        A panel that was not weighed, a photograph that can't be read or that shows no such window, a file that isn't to
+        be replaced.
 
     Notes
     -----
@@ -110,19 +133,22 @@ def photograph_bank(
     """
     bank = Path(folder)
     weighed = _weighed(bank)
-    regions = _regions(region, weighed)
+    regions = _regions(request, weighed)
+    windows = _windows(request.panel, weighed)
     file = bank / FILE
-    check_output(file, replace)
-    known = None if chart is None else read_chart(Path(chart))
+    check_output(file, request.replace)
+    known = None if request.chart is None else read_chart(Path(request.chart))
     readings = []
     for path in map(Path, photographs):
         with progress(f"reading {path.name}"):
-            readings.append(_read(path, regions, known))
+            reading = _read(path, regions, known)
+            readings.append(_in_windows(reading, windows) if windows else reading)
     served = [reading for reading in readings if not reading.why_not]
-    panels = tuple(panel for reading in served for panel in _panels(reading))
+    numbers = {panel: window_number(name) for name, panel in windows.items()}
+    panels = tuple(panel for reading in served for panel in _panels(reading, numbers))
     before = _rows_before(file)
     if panels:
-        write_output(file, _table(before, panels), replace)
+        write_output(file, _table(before, panels), request.replace)
     told = {row["panel"] for row in before} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
     return BankPhoto(
         file,
@@ -138,6 +164,55 @@ def _read(path: Path, regions: Sequence[Region], chart: Chart | None) -> PhotoRe
     return read_photograph(picture, regions, chart=chart, light=LIGHT, observer=OBSERVER, home=ledger_home())
 
 
+def _windows(given: Sequence[str], weighed: Sequence[str]) -> dict[str, str]:
+    """Return the panel in each numbered window, by what the window is called."""
+    found: dict[str, str] = {}
+    for text in given:
+        where = f"`panel` {text[:40]!r}"
+        match = _WINDOW.fullmatch(text)
+        if not match or not match[2]:
+            mend = "write the number of the window and the panel in it, e.g. `panel` 3=PANEL"
+            raise InputError(where, "is not N=PANEL", mend)
+        name = window_name(int(match[1]))
+        if name in found or match[2] in found.values():
+            raise InputError(where, "names a window or a panel twice", "give each once")
+        _check_weighed(f"`panel` {text[:40]}", match[2], weighed)
+        found[name] = match[2]
+    return found
+
+
+def _in_windows(reading: PhotoReading, windows: dict[str, str]) -> PhotoReading:
+    """Return what was read in the numbered windows that are named, under the names of the panels."""
+    source = reading.picture.source.name
+    sheet = None if reading.card is None else reading.card.layout
+    if sheet is None:
+        none = "no sheet with numbered windows was found: it must all be in the picture, its black marks free"
+        return replace(reading, regions=(), why_not=none)
+    if sheet.numbered is None:
+        mend = "photograph the sheet, or say with `region` where each panel lies"
+        raise InputError(source, "shows the shop's card, and no sheet with numbered windows", mend)
+    for name in windows:
+        if sheet.numbered and name not in sheet.windows:
+            raise InputError(
+                f"`panel` {window_number(name)}", f"is no window of the sheet in {source}", f"it has {sheet.numbered}"
+            )
+    unnamed = [one.name for one in reading.regions if one.name not in windows]
+    notes = [f"{name} holds a panel that none is named for: name it with `panel`" for name in unnamed]
+    kept = tuple(one for one in reading.regions if one.name in windows)
+    nothing = "; ".join(["nothing is read in the windows that are named", *reading.warnings])
+    return replace(
+        reading,
+        regions=tuple(replace(one, name=windows[one.name]) for one in kept),
+        differences=tuple(
+            replace(one, standard=windows[one.standard], trial=windows[one.trial])
+            for one in reading.differences
+            if one.standard in windows and one.trial in windows
+        ),
+        warnings=(*reading.warnings, *notes),
+        why_not=reading.why_not or ("" if kept else nothing),
+    )
+
+
 def _weighed(bank: Path) -> tuple[str, ...]:
     """Return the names of the panels that were weighed."""
     if not bank.is_dir():
@@ -146,29 +221,37 @@ def _weighed(bank: Path) -> tuple[str, ...]:
     return tuple(dict.fromkeys(row.text("panel") for row in table.rows))
 
 
-def _regions(given: Sequence[str | Region], weighed: Sequence[str]) -> list[Region]:
-    regions = [one if isinstance(one, Region) else typed_region(one) for one in given]
-    if not regions:
-        raise InputError("`region`", "is missing", "say where each panel lies: `region` PANEL=x,y,w,h")
+def _regions(request: PanelsRequest, weighed: Sequence[str]) -> list[Region]:
+    regions = [one if isinstance(one, Region) else typed_region(one) for one in request.region]
+    if regions and request.panel:
+        raise InputError("`region`", "is given with `panel`", "name windows of the sheet, or places in the picture")
+    if not regions and not request.panel:
+        mend = "say where each panel lies: `region` PANEL=x,y,w,h, or `panel` N=PANEL in a window of the sheet"
+        raise InputError("`region`", "is missing", mend)
     names = [region.name for region in regions]
     for name in names:
         if names.count(name) > 1:
             raise InputError(f"`region` {name[:40]}", "is named twice", "give each panel once")
-        if name not in weighed:
-            near = near_names(name, list(weighed))
-            mend = f"did you mean {near[0]!r}?" if near else "write its weights into panels.csv first"
-            raise InputError(f"`region` {name[:40]}", "is no panel of panels.csv", mend)
+        _check_weighed(f"`region` {name[:40]}", name, weighed)
     return regions
 
 
-def _panels(reading: PhotoReading) -> list[SeenPanel]:
-    """Return the panels of a photograph, each with what of its doubt is its own."""
+def _check_weighed(where: str, name: str, weighed: Sequence[str]) -> None:
+    if name not in weighed:
+        near = near_names(name, list(weighed))
+        mend = f"did you mean {near[0]!r}?" if near else "write its weights into panels.csv first"
+        raise InputError(where, "is no panel of panels.csv", mend)
+
+
+def _panels(reading: PhotoReading, numbers: Mapping[str, int]) -> list[SeenPanel]:
+    """Return the panels of a photograph, each with what of its doubt is its own, and its window where it has one."""
     found = []
     for region in reading.regions:
         own = _own_u95(region, reading)
         shared = float(np.sqrt(max(region.u95**2 - own**2, 0.0)))
         lab = (float(region.lab[0]), float(region.lab[1]), float(region.lab[2]))
-        found.append(SeenPanel(region.name, reading.picture.source.name, lab, own, shared))
+        source = reading.picture.source.name
+        found.append(SeenPanel(region.name, source, lab, own, shared, numbers.get(region.name)))
     return found
 
 

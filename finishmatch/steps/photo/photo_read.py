@@ -142,6 +142,7 @@ class PhotoRead:
                     "file": str(one.picture.source),
                     "chart": _reference_read([one]).as_dict(),
                     "card": one.card is not None,
+                    "windows": None if one.card is None else one.card.layout.numbered,
                     "used": not one.why_not,
                     "why_not": one.why_not,
                     "lost": [region.name for region in one.lost],
