@@ -1,8 +1,8 @@
 """Make the bundled scenario's data in the virtual booth: the bank, the evidence, and the cards that are sprayed out.
 
-Run: python tools/make_swatches.py writes the bank, the evidence, the target, batches, cards, removals and photograph of
-swatches/; the sheets of plan/ and the rest are written by hand. What is poured is what the program proposes, weighed a
-little off, so run it again whenever recipe or correction change. Every tint, pigment and reading is invented.
+Run: python tools/make_swatches.py writes the bank, the evidence, the target, batches, cards, removals and photographs
+of swatches/; the sheets of plan/ and the rest are written by hand. What is poured is what the program proposes,
+weighed a little off, so run it again whenever recipe or correction change. Every tint, pigment and reading is invented.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from booth.bank_writer import (  # noqa: E402
     write_bank,
     write_csv,
 )
+from booth.card_scenes import Lamp, Pose, bundled_print, card_jpeg, card_photograph, drawn_card  # noqa: E402
 from booth.photo_booth import Photograph, Sample, Shot, photograph  # noqa: E402
 from booth.pigments import WAVELENGTHS_NM, Floats, Pigment  # noqa: E402
 from booth.virtual_booth import film_reflectance, specular_reflectance  # noqa: E402
@@ -36,7 +37,8 @@ from finishmatch.correct.correct import correct_batch  # noqa: E402
 from finishmatch.evidence.target import colour_target  # noqa: E402
 from finishmatch.mix.propose import propose_recipes  # noqa: E402
 from finishmatch.mix.wishes import RecipeRequest  # noqa: E402
-from finishmatch.readings import read_readings  # noqa: E402
+from finishmatch.photo.card.layout import sheet_layout, window_name  # noqa: E402
+from finishmatch.readings import read_bank, read_readings  # noqa: E402
 from finishmatch.steps.bank import open_bank  # noqa: E402
 
 SWATCHES = ROOT / "swatches"
@@ -46,6 +48,10 @@ SEED = 1934
 READING_SD = 0.0003
 LIGHTS = ("D65", "A", "F11")
 BATCH_G = 500.0
+SHEET = (  # what lies in the windows of the photographed sheet, the first in window 1
+    "white masstone", "soft black 5/95", "blue 20/80", "blue 5/95", "violet 5/95", "green 5/95", "ochre 5/95",
+    "red oxide 5/95",
+)  # fmt: skip
 MAX_TINTS = 4  # what this painter pours at most, for one colour
 
 # How strong today's tins are against the ones the bank was drawn from; what isn't named is as it was. The product
@@ -282,9 +288,19 @@ def picture_of(folder: Path) -> Photograph:
     return photograph(samples, shot)
 
 
-def write_photo(folder: Path) -> None:
-    """Write the photograph of the evidence."""
+def sheet_of(folder: Path) -> Floats:
+    """Photograph eight panels of the bank in the numbered windows of a sheet, a chart between them, by a window."""
+    panels = {panel.name: panel.reflectance - specular_reflectance() for panel in read_bank(folder / "bank").panels}
+    shown = {window_name(number): panels[name] for number, name in enumerate(SHEET, start=1)}
+    drawn = drawn_card(bundled_print(), shown, "one", "D65", chart=True, layout=sheet_layout(len(SHEET)))
+    shot = Shot(width=1050, height=1250, noise=0.004, texture=0.003, exposure=0.8, encoding="Display P3", seed=SEED)
+    return card_photograph(drawn, Pose(0.7, -3, 12, 60), Lamp(0.6, 1.8, 200), shot)
+
+
+def write_photos(folder: Path) -> None:
+    """Write the photographs of the evidence and of panels."""
     (folder / "photo.jpg").write_bytes(picture_of(folder).jpeg(quality=88))
+    (folder / "panels.jpg").write_bytes(card_jpeg(sheet_of(folder), "Display P3", quality=86))
 
 
 def main() -> None:
@@ -295,7 +311,7 @@ def main() -> None:
     write_cards(SWATCHES)
     write_removals(SWATCHES / "removal.csv")
 
-    write_photo(SWATCHES)
+    write_photos(SWATCHES)
 
 
 if __name__ == "__main__":

@@ -51,6 +51,12 @@ def test_the_bundled_photograph_is_what_its_tool_makes() -> None:
     assert np.abs(off).mean() < 2
 
 
+def test_the_bundled_sheet_of_panels_is_what_its_tool_makes() -> None:
+    with Image.open(SWATCHES / "panels.jpg") as kept:
+        off = np.asarray(kept).astype(int) - np.rint(255 * make_swatches.sheet_of(SWATCHES))
+    assert np.abs(off).mean() < 2
+
+
 def test_every_file_says_that_it_is_invented() -> None:
     files = [SWATCHES / "evidence.csv", SWATCHES / "removal.csv", *sorted((SWATCHES / "bank").glob("*.*"))]
     for file in files:

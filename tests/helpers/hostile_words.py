@@ -142,6 +142,7 @@ plan angles plan/metallic.csv@standard plan/metallic.csv@trial
 photo read photo.jpg --save r.csv --overlay o.png
 photo read photo.jpg --region tin=100,100,50,50
 photo card --out c.pdf
+photo card --panels 8 --size A4 --out p.pdf
 photo card --register cardprint.csv
 defect log fisheye --panel roof --place left --count 3 --size-mm 2 --at 10/20
 defect kinds
@@ -174,6 +175,7 @@ export J1 --out e.zip
 import e.zip
 demo --out d
 bank photo bank photo.jpg --region blue=100,100,50,50
+bank photo bank photo.jpg --panel 1=blue
 defect map roof --size 600x400 --at 10/20 --depth-um 30
 defect checks
 defect clear gun=2 --why yes

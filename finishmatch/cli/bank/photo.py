@@ -23,12 +23,13 @@ from finishmatch.steps.photo.bank_photo import BankPhoto, PanelsRequest, photogr
 from finishmatch.steps.progress import quiet
 
 EXAMPLE = """\b
-Example:
+Examples:
+  finishmatch bank photo swatches/bank swatches/panels.jpg --panel "3=blue 20/80" --panel "4=blue 5/95"
   finishmatch bank photo swatches/bank swatches/photo.jpg --region "blue 5/95=117,75,90,60"
 
-Print a sheet with numbered windows (finishmatch photo card --panels 8 --out panels.pdf), fill them, and name what lies
-in each: --panel "3=blue 5/95". Or lay the drawdowns beside a 24-patch chart, or the shop's card, and say with --region
-where they lie. Exit status: 0 read; 1 no photograph can serve, and what to change; 2 the input is wrong.
+finishmatch photo card --panels 8 --out panels.pdf writes a sheet with numbered windows. Draw the panels down in them, a
+24-patch chart between, and photograph it all; or lay the drawdowns beside a chart, or the shop's card, and say where
+they lie. Exit status: 0 read; 1 no photograph can serve, and what to change; 2 the input is wrong.
 """
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +13,8 @@ import numpy as np
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
-from finishmatch.near_names import near_names
 from finishmatch.outputs import check_output, write_output
-from finishmatch.photo.card.layout import window_name, window_number
+from finishmatch.photo.card.layout import window_number
 from finishmatch.photo.find.chart import Chart, read_chart
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
@@ -24,12 +22,12 @@ from finishmatch.photo.read import PhotoReading, PhotoRegion, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
+from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
 from finishmatch.steps.progress import Progress, quiet
 
 LIGHT, OBSERVER = "D65", 10  # for which a bank's colours are given
 _ORDER = (*COLUMNS, *KNOWN)
 _NAMES = ("panel", "ground", "picture")
-_WINDOW = re.compile(r"\s*0*([1-9]\d{0,3})\s*=\s*(.*?)\s*", re.DOTALL)
 
 
 @dataclass(frozen=True)
@@ -134,7 +132,7 @@ def photograph_bank(
     bank = Path(folder)
     weighed = _weighed(bank)
     regions = _regions(request, weighed)
-    windows = _windows(request.panel, weighed)
+    windows = typed_windows(request.panel, weighed)
     file = bank / FILE
     check_output(file, request.replace)
     known = None if request.chart is None else read_chart(Path(request.chart))
@@ -142,7 +140,7 @@ def photograph_bank(
     for path in map(Path, photographs):
         with progress(f"reading {path.name}"):
             reading = _read(path, regions, known)
-            readings.append(_in_windows(reading, windows) if windows else reading)
+            readings.append(in_windows(reading, windows) if windows else reading)
     served = [reading for reading in readings if not reading.why_not]
     numbers = {panel: window_number(name) for name, panel in windows.items()}
     panels = tuple(panel for reading in served for panel in _panels(reading, numbers))
@@ -164,55 +162,6 @@ def _read(path: Path, regions: Sequence[Region], chart: Chart | None) -> PhotoRe
     return read_photograph(picture, regions, chart=chart, light=LIGHT, observer=OBSERVER, home=ledger_home())
 
 
-def _windows(given: Sequence[str], weighed: Sequence[str]) -> dict[str, str]:
-    """Return the panel in each numbered window, by what the window is called."""
-    found: dict[str, str] = {}
-    for text in given:
-        where = f"`panel` {text[:40]!r}"
-        match = _WINDOW.fullmatch(text)
-        if not match or not match[2]:
-            mend = "write the number of the window and the panel in it, e.g. `panel` 3=PANEL"
-            raise InputError(where, "is not N=PANEL", mend)
-        name = window_name(int(match[1]))
-        if name in found or match[2] in found.values():
-            raise InputError(where, "names a window or a panel twice", "give each once")
-        _check_weighed(f"`panel` {text[:40]}", match[2], weighed)
-        found[name] = match[2]
-    return found
-
-
-def _in_windows(reading: PhotoReading, windows: dict[str, str]) -> PhotoReading:
-    """Return what was read in the numbered windows that are named, under the names of the panels."""
-    source = reading.picture.source.name
-    sheet = None if reading.card is None else reading.card.layout
-    if sheet is None:
-        none = "no sheet with numbered windows was found: it must all be in the picture, its black marks free"
-        return replace(reading, regions=(), why_not=none)
-    if sheet.numbered is None:
-        mend = "photograph the sheet, or say with `region` where each panel lies"
-        raise InputError(source, "shows the shop's card, and no sheet with numbered windows", mend)
-    for name in windows:
-        if sheet.numbered and name not in sheet.windows:
-            raise InputError(
-                f"`panel` {window_number(name)}", f"is no window of the sheet in {source}", f"it has {sheet.numbered}"
-            )
-    unnamed = [one.name for one in reading.regions if one.name not in windows]
-    notes = [f"{name} holds a panel that none is named for: name it with `panel`" for name in unnamed]
-    kept = tuple(one for one in reading.regions if one.name in windows)
-    nothing = "; ".join(["nothing is read in the windows that are named", *reading.warnings])
-    return replace(
-        reading,
-        regions=tuple(replace(one, name=windows[one.name]) for one in kept),
-        differences=tuple(
-            replace(one, standard=windows[one.standard], trial=windows[one.trial])
-            for one in reading.differences
-            if one.standard in windows and one.trial in windows
-        ),
-        warnings=(*reading.warnings, *notes),
-        why_not=reading.why_not or ("" if kept else nothing),
-    )
-
-
 def _weighed(bank: Path) -> tuple[str, ...]:
     """Return the names of the panels that were weighed."""
     if not bank.is_dir():
@@ -232,15 +181,8 @@ def _regions(request: PanelsRequest, weighed: Sequence[str]) -> list[Region]:
     for name in names:
         if names.count(name) > 1:
             raise InputError(f"`region` {name[:40]}", "is named twice", "give each panel once")
-        _check_weighed(f"`region` {name[:40]}", name, weighed)
+        check_weighed(f"`region` {name[:40]}", name, weighed)
     return regions
-
-
-def _check_weighed(where: str, name: str, weighed: Sequence[str]) -> None:
-    if name not in weighed:
-        near = near_names(name, list(weighed))
-        mend = f"did you mean {near[0]!r}?" if near else "write its weights into panels.csv first"
-        raise InputError(where, "is no panel of panels.csv", mend)
 
 
 def _panels(reading: PhotoReading, numbers: Mapping[str, int]) -> list[SeenPanel]:
