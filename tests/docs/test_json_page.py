@@ -205,6 +205,12 @@ def _planned(call: Any, bank: Path) -> None:
     call("bank plan", begun, "--panels", 2)
 
 
+def _photographed(call: Any, bank: Path, swatches: Path) -> None:
+    call("bank photo", bank, swatches / "photo.jpg", "--region", "blue 5/95=117,75,90,60")
+    call("bank photo", bank, swatches / "panels.jpg", "--panel", "4=blue 5/95")
+    call("photo read", swatches / "panels.jpg")
+
+
 def _whole_job(call: Any, swatches: Path) -> None:
     bank, target, card = swatches / "bank", swatches / "target.csv", swatches / "card1.csv"
     tin = ("--bank", bank, "--batch", swatches / "batch1.csv", "--sprayed", card)
@@ -217,8 +223,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     _planned(call, bank)
     call("bank fit", _exchanged(bank, Path("few")))
     by_phone = small_bank(bank, Path("by phone"), ("white", "black", "blue"))
-    call("bank photo", by_phone, swatches / "photo.jpg", "--region", "blue 5/95=117,75,90,60")
-    call("bank photo", by_phone, swatches / "panels.jpg", "--panel", "4=blue 5/95")
+    _photographed(call, by_phone, swatches)
     call("bank show", bank)
     call("compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     call("compare", swatches / "meters.csv@sphere", swatches / "meters.csv@ring", "--gloss", 88)
@@ -315,7 +320,6 @@ def _defects_and_photographs(call: Any, swatches: Path) -> None:
         photo.paste((255, 255, 255), (984, 60, 1165, 191))
         photo.save("glare.jpg", icc_profile=photo.info.get("icc_profile"))
     call("photo read", "glare.jpg", "--region", "tin=96,92,174,131", "--region", "card 1=984,60,181,131")
-    call("photo read", swatches / "panels.jpg")
     call("photo card")
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("defect checks")
