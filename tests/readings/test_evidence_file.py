@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
 from finishmatch.evidence import common_catalogue, shop_catalogue, weigh_evidence
-from finishmatch.evidence.conditions import effects_of
 from finishmatch.readings import read_readings
 from finishmatch.readings.evidence_file import read_evidence
 from finishmatch.readings.reading import TargetFacts
@@ -104,75 +103,6 @@ def test_a_file_nearly_right_is_weighed_or_refused(data: bytes) -> None:
         return
     assert np.isfinite(found.colours[0].lab).all()
     assert 0 < found.colours[0].u95 < 1000
-
-
-@pytest.mark.parametrize(
-    ("typed", "kind"),
-    [("Tin", "leftover tin"), ("under-a-bracket", "sheltered paint"), ("survivor", "another vehicle"), ("", "not told"),
-     ("Photo", "photograph"), ("BROCHURE", "chip or brochure")],
-)  # fmt: skip
-def test_a_kind_is_known_by_the_words_of_the_shop(typed: str, kind: str) -> None:
-    assert CATALOGUE.find_kind(typed, "").name == kind
-
-
-def test_a_kind_that_isnt_known_is_told_with_the_nearest() -> None:
-    with pytest.raises(InputError, match=r"no kind of evidence is called 'sheltred'; did you mean 'sheltered paint'\?"):
-        CATALOGUE.find_kind("sheltred", "e.csv, line 2")
-    with pytest.raises(InputError, match="use one of: leftover tin, sheltered paint"):
-        CATALOGUE.find_kind("qqq", "e.csv, line 2")
-
-
-def test_the_condition_tells_the_effects() -> None:
-    tin, exposed = CATALOGUE.find_kind("tin", ""), CATALOGUE.find_kind("exposed", "")
-    assert effects_of(tin, {"stirred": "Y", "dried_days": "7"}, "") == ("tin-binder",)
-    assert effects_of(tin, {"stirred": "no", "dried_days": "2"}, "") == ("tin-binder", "settled", "not-dried")
-    assert "perhaps-settled" in effects_of(tin, {}, "")
-    assert effects_of(exposed, {"polished": "after"}, "") == effects_of(exposed, {"polished": "yes"}, "")
-    assert "weathered-skin" in effects_of(exposed, {"polished": "before"}, "")
-    with pytest.raises(InputError, match="line 2, column 'stirred': 'perhaps' is not understood; write yes or no"):
-        effects_of(tin, {"stirred": "perhaps"}, "e.csv, line 2")
-    with pytest.raises(InputError, match="'-1' is not a number of 0 or more"):
-        effects_of(tin, {"dried_days": "-1"}, "e.csv, line 2")
-
-
-def test_a_shops_own_figures_replace_what_they_name_and_no_more() -> None:
-    own = (
-        '[use.touch-in]\nlargest = 0.4\n[effect.faded]\nL = [2.0, 0.5]\n[[kind]]\nname = "leftover tin"\nspread = 0.2\n'
-    )
-    shop = shop_catalogue(own + '[[kind]]\nname = "dash panel"\nspread = 0.3\n', "own.toml")
-    assert shop.uses["touch-in"].largest == 0.4
-    assert shop.uses["touch-in"].what == CATALOGUE.uses["touch-in"].what
-    assert shop.effects["faded"].L == (2.0, 0.5)
-    assert shop.effects["faded"].b == CATALOGUE.effects["faded"].b
-    tin = shop.find_kind("tin", "")
-    assert (tin.spread, tin.conditions) == (0.2, CATALOGUE.find_kind("tin", "").conditions)
-    assert shop.find_kind("dash panel", "").spread == 0.3
-    assert shop.shop_file == "own.toml"
-
-
-@pytest.mark.parametrize(
-    ("text", "told"),
-    [
-        ("spread =", "is not valid TOML"),
-        ("[colour]\nx = 1\n", "[colour] is not known; use settings, use, effect and kind"),
-        ("[settings]\nreading_sd = -1\n", "reading_sd is -1; it is at least"),
-        ("[settings]\nodd = 1\n", "[settings] has 'odd', which is not known"),
-        ("[settings]\nchance_of_stranger = 1.5\n", "chance_of_stranger is 1.5; it lies between 0 and 1"),
-        ("[effect.faded]\nL = 3\n", "L of faded is not [shift, standard deviation]"),
-        ("[effect.faded]\nL = [1.0, -2.0]\n", "the sd of L of faded is -2"),
-        ('[[kind]]\nname = "leftover tin"\nspread = "wide"\n', "spread of 'leftover tin' is not a number"),
-        ('[[kind]]\nname = "leftover tin"\neffects = ["rust"]\n', "names the effect 'rust', which is not there"),
-        ("[[kind]]\nspread = 1\n", "a kind has no name"),
-        ("[use.touch-in]\nlargest = 0\n", "largest of use.touch-in is 0"),
-        ("kind = 3\n", "a kind has no name"),
-        ("effect = 3\n", "effect is not a table"),
-    ],
-)
-def test_a_shops_file_that_is_wrong_is_refused(text: str, told: str) -> None:
-    with pytest.raises(InputError) as caught:
-        shop_catalogue(text, "own.toml")
-    assert str(caught.value).startswith("own.toml: ")
-    assert told in str(caught.value)
 
 
 @many
