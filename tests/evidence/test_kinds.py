@@ -260,13 +260,15 @@ def test_yes_and_after_are_one_answer_and_so_are_no_and_before() -> None:
 @pytest.mark.parametrize(
     ("condition", "text", "told"),
     [
-        (Condition("stirred", {"no": "x"}), "perhaps", "'perhaps' is not understood; write yes or no, or leave it empty"),
+        (Condition("stirred", {"no": "x"}), "perhaps", "'perhaps' is not understood; write yes or no, or leave it "
+         "empty"),
         (Condition("polished", {}), "soon", "'soon' is not understood; write before or after, or leave it empty"),
         (Condition("days", {}, 7.0), "-1", "'-1' is not a number of 0 or more; write a number, or leave it empty"),
         (Condition("days", {}, 7.0), "inf", "'inf' is not a number of 0 or more; write a number, or leave it empty"),
-        (Condition("days", {}, 7.0), 50 * "q", f"'{40 * 'q'}' is not a number of 0 or more; write a number, or leave it "
+        (Condition("days", {}, 7.0), 50 * "q", f"'{40 * 'q'}' is not a number of 0 or more; write a number, or "
+         "leave it empty"),
+        (Condition("binder", {}, None, ("oil", "alkyd")), "tar", "'tar' is not known; use oil, alkyd, or leave it "
          "empty"),
-        (Condition("binder", {}, None, ("oil", "alkyd")), "tar", "'tar' is not known; use oil, alkyd, or leave it empty"),
         (Condition("binder", {}, None, ("oil",)), 50 * "q", f"'{40 * 'q'}' is not known; use oil, or leave it empty"),
         (Condition("stirred", {}), 50 * "q", f"'{40 * 'q'}' is not understood; write yes or no, or leave it empty"),
     ],

@@ -36,6 +36,11 @@ CENTRE = np.array([50.0, 20.0, 10.0])
 GREY = np.array([50.0, 0.0, 0.0])
 
 
+def off(lab: np.ndarray, *by: float) -> np.ndarray:
+    """A colour that much from another."""
+    return lab + np.array(by)
+
+
 def sample(name: str, kind: str, *labs: Sequence[float], pair: str = "", vehicle: str = "") -> EvidenceSample:
     return EvidenceSample(name, kind, Reading(name, np.array(labs, dtype=float)), pair=pair, vehicle=vehicle)
 
@@ -56,8 +61,8 @@ def test_a_reading_is_as_sure_as_its_repeats_all_repeats_and_the_usual_instrumen
     (three,) = pieces(sample("three", "rim", GREY, GREY, GREY))
     assert three.reading_var == pytest.approx(0.04 * 12 / 18 * 12 / 18 / 3)
     # 49 and 51 beside one without repeats: squares of 1 and 1 about the mean, nearly ΔE00
-    two, lone = pieces(sample("two", "rim", GREY - [1, 0, 0], GREY + [1, 0, 0]), sample("lone", "rim", GREY))
-    square = sum(float(de00(GREY, GREY + [step, 0, 0])) ** 2 for step in (-1, 1))
+    two, lone = pieces(sample("two", "rim", off(GREY, -1, 0, 0), off(GREY, 1, 0, 0)), sample("lone", "rim", GREY))
+    square = sum(float(de00(GREY, off(GREY, step, 0, 0))) ** 2 for step in (-1, 1))
     pooled = (12 * 0.04 + square) / 15
     assert lone.reading_var == pytest.approx(pooled)
     assert two.reading_var == pytest.approx((12 * pooled + square) / 15 / 2)
@@ -83,15 +88,15 @@ def test_samples_are_of_this_vehicle_unless_they_or_their_kind_say_otherwise() -
     places = [piece.place for piece in found]
     assert places[1] == places[2] == "left door"
     assert len(set(places)) == 4
-    with pytest.raises(InputError, match="^evidence: there is no sample; add at least one$"):
+    with pytest.raises(InputError, match=r"^evidence: there is no sample; add at least one$"):
         pieces()
-    with pytest.raises(InputError, match="^e.csv, line 2, column 'kind': no kind of evidence is called 'rum'"):
+    with pytest.raises(InputError, match=r"^e.csv, line 2, column 'kind': no kind of evidence is called 'rum'"):
         pieces(replace(sample("a", "rum", GREY), where="e.csv, line 2"))
-    with pytest.raises(InputError, match="^kind: no kind of evidence"):
+    with pytest.raises(InputError, match=r"^kind: no kind of evidence"):
         pieces(sample("a", "rum", GREY))
     sunny = replace(sample("a", "asked", GREY), conditions={"sunny": "yes"}, where="e.csv, line 2")
     assert pieces(sunny)[0].effects == ("sun",)
-    with pytest.raises(InputError, match="^e.csv, line 2, column 'sunny': 'x'"):
+    with pytest.raises(InputError, match=r"^e.csv, line 2, column 'sunny': 'x'"):
         pieces(replace(sunny, conditions={"sunny": "x"}))
 
 
@@ -109,7 +114,7 @@ def test_spectra_are_read_in_the_light_and_by_the_observer_asked_for() -> None:
 def test_what_samples_share_stands_in_their_covariance_by_hand() -> None:
     """Two rims of one vehicle, one of another, and another kind there: reading 0.04, own 0.5², vehicle 0.3²."""
     found = model_of(
-        sample("a", "rim", CENTRE), sample("b", "rim", CENTRE + [1, 0, 0]), sample("c", "rim", CENTRE, vehicle="van"),
+        sample("a", "rim", CENTRE), sample("b", "rim", off(CENTRE, 1, 0, 0)), sample("c", "rim", CENTRE, vehicle="van"),
         sample("d", "other", CENTRE, vehicle="van"),
     )  # fmt: skip
     own = np.diag([0.04 + 0.25] * 3 + [0.04 + 1.0])
@@ -136,7 +141,7 @@ def test_what_the_sun_did_is_taken_off_and_its_doubt_is_shared() -> None:
 
 def test_a_pair_shares_the_lesser_spread_and_what_aged_scatters_a_little_more() -> None:
     found = model_of(
-        sample("in", "rim", CENTRE, pair="door"), sample("out", "bonnet", CENTRE + [2, 0, 0], pair="door"),
+        sample("in", "rim", CENTRE, pair="door"), sample("out", "bonnet", off(CENTRE, 2, 0, 0), pair="door"),
         sample("roof", "bonnet", CENTRE), measured=frozenset({"sun"}),
     )  # fmt: skip
     eye = de00_metric(CENTRE)
@@ -154,7 +159,7 @@ def test_a_pair_shares_the_lesser_spread_and_what_aged_scatters_a_little_more() 
 
 def test_some_of_the_samples_and_back_to_cielab() -> None:
     found = model_of(
-        sample("a", "rim", CENTRE), sample("b", "bonnet", CENTRE + [1, 2, 3]), sample("c", "other", CENTRE, vehicle="van")
+        sample("a", "rim", CENTRE), sample("b", "bonnet", off(CENTRE, 1, 2, 3)), sample("c", "other", CENTRE, vehicle="van")
     )  # fmt: skip
     some = found.only([2, 0])
     assert [piece.name for piece in some.pieces] == ["c", "a"]
@@ -167,7 +172,7 @@ def test_some_of_the_samples_and_back_to_cielab() -> None:
     assert some.loads == {}
     np.testing.assert_allclose(found.only([1]).loads["sun"], found.loads["sun"][3:6])
     point = de00_metric(CENTRE) @ [1.0, -2.0, 0.5]
-    np.testing.assert_allclose(found.lab(point), CENTRE + [1, -2, 0.5])
+    np.testing.assert_allclose(found.lab(point), off(CENTRE, 1, -2, 0.5))
     eye = de00_metric(CENTRE)
     np.testing.assert_allclose(found.covariance_lab(eye @ np.diag([1, 2, 3]) @ eye.T), np.diag([1, 2, 3]), atol=1e-12)
 
@@ -230,8 +235,8 @@ def cut_by_hand(model: Model, cut: np.ndarray, tau: float) -> tuple[float, float
 def test_one_colour_or_two_is_weighed_by_the_density_of_what_was_read() -> None:
     """Against SciPy's normal densities: what a cut gains, and what one excess scatter gains on another."""
     found = model_of(
-        sample("a", "rim", CENTRE), sample("b", "rim", CENTRE + [1.5, 0, 1]), sample("c", "bonnet", CENTRE + [4, 1, 0]),
-        sample("d", "rim", CENTRE - [0, 1, 1], pair="p"), sample("e", "bonnet", CENTRE - [0, 2, 0], pair="p"),
+        sample("a", "rim", CENTRE), sample("b", "rim", off(CENTRE, 1.5, 0, 1)), sample("c", "bonnet", off(CENTRE, 4, 1, 0)),
+        sample("d", "rim", off(CENTRE, 0, -1, -1), pair="p"), sample("e", "bonnet", off(CENTRE, 0, -2, 0), pair="p"),
     )  # fmt: skip
     cuts = np.array([[0, 0, 1.0, 0, 0], [1, 1, 0, 0, 0], [0, 0, 0, 1, 1]])
     one, two = likelihoods(found, cuts, SETTINGS)
@@ -248,7 +253,7 @@ def test_one_colour_or_two_is_weighed_by_the_density_of_what_was_read() -> None:
 def test_the_chance_of_two_colours_is_bayes_on_all_cuts() -> None:
     """Three places: each alone is a cut. Four: four alone and three pairs, half the belief to either."""
     for n, alone in ((3, 3), (4, 4)):
-        labs = [CENTRE, CENTRE + [0.5, 1, 0], CENTRE + [3.5, 0, 2], CENTRE + [3, 1, 2]][:n]
+        labs = [CENTRE, off(CENTRE, 0.5, 1, 0), off(CENTRE, 3.5, 0, 2), off(CENTRE, 3, 1, 2)][:n]
         found = model_of(*(sample(f"{i}", "rim", lab) for i, lab in enumerate(labs)))
         cuts = np.array(
             [np.eye(4)[:n, i] for i in range(n)] + ([[1, 1, 0, 0], [1, 0, 1, 0], [1, 0, 0, 1]] if n > 3 else [])
@@ -264,7 +269,7 @@ def test_the_chance_of_two_colours_is_bayes_on_all_cuts() -> None:
 
 def test_one_place_alone_is_one_colour() -> None:
     assert chance_of_two(model_of(sample("a", "rim", CENTRE)), SETTINGS) == (0.0, ())
-    door = (sample("a", "rim", CENTRE, pair="d"), sample("b", "bonnet", CENTRE + [20, 0, 0], pair="d"))
+    door = (sample("a", "rim", CENTRE, pair="d"), sample("b", "bonnet", off(CENTRE, 20, 0, 0), pair="d"))
     assert chance_of_two(model_of(*door), SETTINGS) == (0.0, ())
     assert separate_colours(model_of(*door), SETTINGS) == ((0, 1),)
 
@@ -284,7 +289,7 @@ def test_many_samples_of_two_colours_are_separated_where_they_part(first: int) -
 
 
 def test_three_colours_are_three_groups() -> None:
-    labs = [CENTRE + [step, tint, 0] for step in (0, 5, 16) for tint in (0, 0.3, 0.5)]
+    labs = [off(CENTRE, step, tint, 0) for step in (0, 5, 16) for tint in (0, 0.3, 0.5)]
     found = model_of(*(sample(f"{i}", "rim", lab, vehicle=f"{i}") for i, lab in enumerate(labs)))
     assert {frozenset(group) for group in separate_colours(found, SETTINGS)} == {
         frozenset({0, 1, 2}), frozenset({3, 4, 5}), frozenset({6, 7, 8}),
@@ -299,7 +304,10 @@ def test_a_pair_tells_what_the_sun_did_by_hand() -> None:
     Between the two lie readings of 0.04 each, 0.25 of ageing, spreads of 0.25 and 0.64 less twice the 0.25 they share,
     and 0.01 of vehicles' spreads of 0.3 and 0.4.
     """
-    inside, outside = sample("in", "rim", GREY, pair="Door"), sample("out", "bonnet", GREY + [3, 0, 0], pair="Door")
+    inside, outside = (
+        sample("in", "rim", GREY, pair="Door"),
+        sample("out", "bonnet", off(GREY, 3, 0, 0), pair="Door"),
+    )
     measured = measured_effects(pieces(inside, outside), CATALOGUE)
     assert measured == {"sun"}
     found = model_of(inside, outside, centre=GREY, measured=measured)

@@ -55,8 +55,8 @@ def test_what_a_sample_lacks_is_told_in_words() -> None:
     ]
     assert weigh(read).warnings == (
         "a note",
-        "the samples were read in different geometries (45/0, di8): gloss counts as colour here; read them all the same "
-        "way",
+        "the samples were read in different geometries (45/0, di8): gloss counts as colour here; read them all the "
+        "same way",
     )
     assert weigh([read[0], read[2]]).warnings == ("a note",)
     assert weigh([tin("a", BLUE)]).warnings[-1] == "the target rests on one sample: nothing else confirms it"
@@ -116,7 +116,7 @@ def test_two_colours_are_told_with_what_they_differ_in() -> None:
 
 
 def test_a_sample_that_alone_moves_the_target_is_asked_about() -> None:
-    """Of two tins each moves the target by half of what lies between them; from half the tolerance it is asked about."""
+    """Of two tins each moves the target by half of what lies between them."""
     for apart, asked in ((1.6, True), (0.6, False)):
         found = weigh([tin("pale", moved(BLUE, apart, 0, 0)), tin("deep", BLUE)])
         lab, tolerance = found.colours[0].lab, found.colours[0].tolerance.value
@@ -138,14 +138,14 @@ def test_scatter_is_told_by_what_readings_and_kinds_explain() -> None:
     assert colour.between_de00 == pytest.approx(np.sqrt(3 * (d**2 / 6 - 0.15**2)), rel=1e-3)
     assert colour.beyond_kinds_de00 == pytest.approx(np.sqrt(3 * (d**2 / 6 - 0.15**2 - 0.35**2)), rel=1e-3)
     assert (
-        f"the samples of the target differ by ΔE00 {colour.beyond_kinds_de00:.1f} more than their kinds explain: look at "
-        "them again; one more sample would help most"
+        f"the samples of the target differ by ΔE00 {colour.beyond_kinds_de00:.1f} more than their kinds explain: look "
+        "at them again; one more sample would help most"
     ) in found.warnings
     u95, allowed = colour.u95, colour.tolerance.value
     assert u95 > 1.5 * allowed
     assert (
-        f"the target is known to ΔE00 {u95:.2f} only: a match within {allowed:.2f} of it may be {u95 + allowed:.1f} from "
-        "the colour as it was"
+        f"the target is known to ΔE00 {u95:.2f} only: a match within {allowed:.2f} of it may be {u95 + allowed:.1f} "
+        "from the colour as it was"
     ) in found.warnings
     near = weigh([tin("pale", [50.3, 0, 0]), tin("deep", [49.7, 0, 0])])
     assert near.colours[0].beyond_kinds_de00 == 0
@@ -207,8 +207,8 @@ def test_pale_paint_that_yellowed_in_the_dark_is_to_be_left_in_daylight() -> Non
     names = ["roof", "boot", "door", "dash", "sill"]
     told = weigh([sample(name, "sheltered", [pale]) for name in names]).warnings
     assert (
-        "pale paint kept in the dark yellows, and daylight bleaches most of it: leave roof, boot, door, dash and 1 more "
-        "in daylight for a week or two and read again before a cream is taken for the colour; give the days in "
+        "pale paint kept in the dark yellows, and daylight bleaches most of it: leave roof, boot, door, dash and 1 "
+        "more in daylight for a week or two and read again before a cream is taken for the colour; give the days in "
         "daylight_days; say in the column binder what it is (linseed yellows most, alkyd least)"
     ) in told
     told = weigh([sample("roof", "sheltered", [pale], binder="oil")]).warnings
@@ -299,7 +299,7 @@ def test_spectra_are_weighed_by_what_each_counts_for() -> None:
 @pytest.mark.parametrize(("light", "observer"), [("D65", 10), ("A", 2)])
 def test_no_other_change_to_a_spectrum_with_the_same_colour_is_smoother(light: str, observer: int) -> None:
     """The bend of the factor's logarithm, and a thousandth of its size, can't fall along what no eye sees."""
-    to = reflectance_to_lab(GREEN, light, observer) + [0.3, -0.2, 0.4]
+    to = reflectance_to_lab(GREEN, light, observer) + np.array([0.3, -0.2, 0.4])
     turned = turned_to(GREEN, to, light, observer)
     np.testing.assert_allclose(reflectance_to_lab(turned, light, observer), to, atol=1e-8)
     change = np.log(turned / GREEN)
@@ -334,7 +334,7 @@ def test_a_target_is_what_its_reading_says_in_each_light() -> None:
     np.testing.assert_allclose(np.linalg.norm(found.vectors(paler), axis=-1), apart, atol=1e-9)
     far = replace(found, far=True)
     np.testing.assert_allclose(far.vectors(paler), labs - found.labs, atol=1e-9)
-    np.testing.assert_allclose(far.distances(paler), np.linalg.norm(labs - found.labs, axis=-1))
+    np.testing.assert_allclose(far.distances(paler), np.linalg.norm(labs - found.labs, axis=-1), atol=1e-9)
     np.testing.assert_allclose(far.differences(paler), apart, atol=1e-9)
     for target in (found, far):
         vectors, slope = target.vectors_and_slope(paler[1])
