@@ -159,7 +159,8 @@ def test_a_pair_shares_the_lesser_spread_and_what_aged_scatters_a_little_more() 
 
 def test_some_of_the_samples_and_back_to_cielab() -> None:
     found = model_of(
-        sample("a", "rim", CENTRE), sample("b", "bonnet", off(CENTRE, 1, 2, 3)), sample("c", "other", CENTRE, vehicle="van")
+        sample("a", "rim", CENTRE), sample("b", "bonnet", off(CENTRE, 1, 2, 3)),
+        sample("c", "other", CENTRE, vehicle="van"),
     )  # fmt: skip
     some = found.only([2, 0])
     assert [piece.name for piece in some.pieces] == ["c", "a"]
@@ -235,7 +236,8 @@ def cut_by_hand(model: Model, cut: np.ndarray, tau: float) -> tuple[float, float
 def test_one_colour_or_two_is_weighed_by_the_density_of_what_was_read() -> None:
     """Against SciPy's normal densities: what a cut gains, and what one excess scatter gains on another."""
     found = model_of(
-        sample("a", "rim", CENTRE), sample("b", "rim", off(CENTRE, 1.5, 0, 1)), sample("c", "bonnet", off(CENTRE, 4, 1, 0)),
+        sample("a", "rim", CENTRE), sample("b", "rim", off(CENTRE, 1.5, 0, 1)),
+        sample("c", "bonnet", off(CENTRE, 4, 1, 0)),
         sample("d", "rim", off(CENTRE, 0, -1, -1), pair="p"), sample("e", "bonnet", off(CENTRE, 0, -2, 0), pair="p"),
     )  # fmt: skip
     cuts = np.array([[0, 0, 1.0, 0, 0], [1, 1, 0, 0, 0], [0, 0, 0, 1, 1]])
@@ -369,7 +371,8 @@ def test_the_tolerance_is_the_middle_of_evidence_readings_and_eye() -> None:
     readings = "the readings can't show a smaller difference"
     least = np.ceil(100 * found.least) / 100
     assert told == {
-        (0.754, 1.0): ("evidence", 0.75, scatter), (1.4, 1.0): ("eye", 1.0, eye), (1.0, 1.0): ("evidence", 1.0, scatter),
+        (0.754, 1.0): ("evidence", 0.75, scatter), (1.4, 1.0): ("eye", 1.0, eye),
+        (1.0, 1.0): ("evidence", 1.0, scatter),
         (0.2, 1.0): ("readings", least, readings),
         (0.2, 0.1): ("readings", least, f"{readings}, though the eye would ask for it: read more often"),
         (0.9, 0.1): ("readings", least, f"{readings}, though the eye would ask for it: read more often"),
