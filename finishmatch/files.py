@@ -8,6 +8,7 @@ import re
 import secrets
 import stat
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -20,6 +21,8 @@ from finishmatch.errors import InputError
 
 PRIVATE = 0o600  # the mode of what is its owner's alone
 ELSEWHERE = "name a file in a folder you may write in"
+WAIT_S = 2.0  # for somebody to read a pipe that is written into
+_POLL_S = 0.02
 _LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
 # what a file is to hold: bytes, text, or what writes it piece by piece
 Content = bytes | str | Callable[[IO[bytes]], None]
@@ -40,7 +43,7 @@ def write_file(
     Parameters
     ----------
     path : str or Path
-        A link is followed: the file it leads to is replaced, not the link. A device or a pipe is written into.
+        A link is followed, and the file it leads to replaced. A device, or a pipe that is read, is written into.
     content : bytes, str or callable
         Text is written as UTF-8; a callable is given the open file, and writes into it what is too much for memory.
     where : str
@@ -55,8 +58,8 @@ def write_file(
     Raises
     ------
     InputError
-        The path is a folder, its folder is missing or closed to writing, the disk is full; the file is then as it was
-        and nothing is left beside it.
+        The path is a folder or a pipe that nobody reads, its folder is missing or closed to writing, the disk is full;
+        the file is then as it was and nothing is left beside it.
     """
     data = content.encode("utf-8") if isinstance(content, str) else content
     target, where = Path(os.path.realpath(path)), where or str(path)
@@ -67,7 +70,7 @@ def write_file(
         if old is not None and stat.S_ISDIR(old.st_mode):
             raise InputError(where, "is a folder", "name a file")
         if old is not None and not stat.S_ISREG(old.st_mode):
-            with target.open("wb") as file:  # a device or a pipe has no folder entry that could be replaced
+            with _opened_special(target, str(path)) as file:  # it has no folder entry that could be replaced
                 _fill(file, data)
             return
         if old is not None and not os.access(target, os.W_OK):
@@ -166,7 +169,8 @@ def open_regular(path: str | Path, mend: str = "name a file") -> Iterator[IO[byt
                 raise InputError(where, _no_file(found.st_mode), mend)
             yield file
     except (FileNotFoundError, NotADirectoryError):
-        raise InputError(where, "there is no such file", "check the name and the folder") from None
+        what = "is a link that leads nowhere" if os.path.islink(path) else "there is no such file"
+        raise InputError(where, what, "check the name and the folder") from None
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
@@ -219,6 +223,23 @@ def clear_leftovers(folder: Path, name: str = "") -> None:
                     os.unlink(item.path)
                 finally:
                     os.close(handle)
+
+
+def _opened_special(target: Path, where: str) -> IO[bytes]:
+    """Open a device or a pipe to write into; a pipe that nobody reads isn't waited for long."""
+    until = time.monotonic() + WAIT_S
+    while True:
+        try:
+            handle = os.open(target, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        except OSError as error:
+            if error.errno != errno.ENXIO:
+                raise
+            if time.monotonic() > until:
+                raise InputError(where, "is a pipe that nobody reads", "name a file") from None
+            time.sleep(_POLL_S)
+        else:
+            os.set_blocking(handle, True)
+            return os.fdopen(handle, "wb")
 
 
 def _fill(file: IO[bytes], data: bytes | Callable[[IO[bytes]], None]) -> None:

@@ -21,7 +21,7 @@ if sys.platform != "win32":
     import fcntl
 
 from finishmatch.errors import InputError
-from finishmatch.files import sync
+from finishmatch.files import open_regular, sync
 from finishmatch.ledger.home import READY as READY_IN_HOME
 
 FOLDER, READY = READY_IN_HOME.parts
@@ -52,7 +52,7 @@ def beside(home: Path) -> dict[str, Path]:
     Raises
     ------
     InputError
-        Far more than belongs to a record; a folder that can't be read.
+        Far more than belongs to a record; what can't be read, or is no file where one belongs.
     """
     found: dict[str, Path] = {}
     whole = 0
@@ -63,8 +63,11 @@ def beside(home: Path) -> dict[str, Path]:
             name = path.relative_to(home).as_posix()
             if path.is_dir() and path.relative_to(home).parts[0] in FOLDERS and name.count("/") < _DEEPEST - 1:
                 waiting = [*sorted(path.iterdir()), *waiting]
-            elif path.is_file() and belongs(name):
-                found[name] = path
+            elif name in FOLDERS:
+                raise InputError(str(path), "is not a folder", "take it away from there")
+            elif belongs(name):
+                with open_regular(path, "take it away from there"):  # nothing else can be kept
+                    found[name] = path
                 whole += path.stat().st_size
             if len(found) > MOST_FILES or whole > MOST_BYTES:
                 mend = f"up to {MOST_FILES} files of 1 GB together belong to a record: move others away"

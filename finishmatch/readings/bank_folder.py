@@ -63,11 +63,11 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
         check_within(folder, file)
     name, geometry, index = _read_head(folder / "bank.toml")
     tints = _read_tints(folder / "tints.csv")
-    weighed = not begun or (folder / "panels.csv").exists()
+    weighed = not begun or os.path.lexists(folder / "panels.csv")
     mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints]) if weighed else {}
     grounds, read = _read_grounds(folder / "grounds.csv", geometry)
     panels, also_read = tuple[Panel, ...](), TableSpectra((), ())
-    if not begun or (folder / "readings.csv").exists():
+    if not begun or os.path.lexists(folder / "readings.csv"):
         panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
     seen = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
     if not begun:
@@ -176,7 +176,7 @@ def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
 
 
 def _read_grounds(path: Path, geometry: str) -> tuple[dict[str, Floats], TableSpectra]:
-    if not path.exists():
+    if not os.path.lexists(path):
         return {}, TableSpectra((), ())
     table = read_table(path, required=("ground",), known=(COLUMN, UNIT))
     spectra = table_spectra(table, ("ground",), geometry)
@@ -190,7 +190,7 @@ def _read_readings(
     path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], geometry: str
 ) -> tuple[tuple[Panel, ...], TableSpectra]:
     columns = ("panel", "ground", "build_um")
-    if not path.exists() and path.with_name(SEEN_FILE).exists():
+    if not os.path.lexists(path) and os.path.lexists(path.with_name(SEEN_FILE)):
         return (), TableSpectra((), ())
     table = read_table(path, required=columns, known=(COLUMN, UNIT))
     spectra = table_spectra(table, columns, geometry)
@@ -229,7 +229,7 @@ def _read_seen(
     path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], surface: Surface
 ) -> list[Panel]:
     """Return the panels of which only a colour is known; none where no file tells any."""
-    if not path.exists():
+    if not os.path.lexists(path):
         return []
     panels: list[Panel] = []
     for row in seen_rows(path):

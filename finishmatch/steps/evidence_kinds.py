@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -69,7 +70,7 @@ def catalogue_of(kinds: Path | str | None = None) -> EvidenceCatalogue:
     """Return the kinds: with a shop's own figures where a file is named, or lies in the home."""
     if kinds is None:
         at_home = ledger_home() / SHOP_FILE
-        if not at_home.is_file():
+        if not os.path.lexists(at_home):
             return common_catalogue()
         kinds = at_home
     return shop_catalogue(read_text(Path(kinds)), str(kinds))

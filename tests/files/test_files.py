@@ -100,6 +100,14 @@ def test_a_pipe_is_written_into_and_stays(tmp_path: Path) -> None:
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 
 
+def test_a_pipe_that_nobody_reads_is_not_waited_for_long(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("finishmatch.files.WAIT_S", 0.1)
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(InputError, match="pipe: is a pipe that nobody reads; name a file"):
+        write_file(tmp_path / "pipe", "x")
+    assert names(tmp_path) == ["pipe"]
+
+
 def test_a_new_file_never_takes_the_place_of_another(tmp_path: Path) -> None:
     path = tmp_path / "card.json"
     assert write_new_file(path, "first")

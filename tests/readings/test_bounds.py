@@ -159,10 +159,64 @@ def test_a_device_is_no_file_to_read(cli: Cli) -> None:
         assert "/dev/zero: is a device, not a file" in cli(*line).error
 
 
+def _pipe(path: Path) -> None:
+    os.mkfifo(path)
+
+
+def _nowhere(path: Path) -> None:
+    path.symlink_to("nowhere")
+
+
+@pytest.mark.parametrize(
+    ("put", "said"),
+    [
+        (_pipe, "is a pipe, which may never end"),
+        (Path.mkdir, "is a folder"),
+        (_nowhere, "is a link that leads nowhere"),
+    ],
+)
+def test_what_is_no_file_is_not_passed_over_where_the_shop_keeps_its_own(
+    cli: Cli, home: Path, tmp_path: Path, put: Callable[[Path], None], said: str
+) -> None:
+    assert cli("job", "new", "roof").status == 0
+    (home / "shop").mkdir()
+    for name, line in (
+        ("evidence-kinds.toml", ("evidence", "kinds")),
+        ("removal.csv", ("defect", "calibrate")),
+        ("shop/panels.toml", ("plan", "quantity", "--panel", "roof")),
+    ):
+        put(home / name)
+        assert f"{name}: {said}" in cli(*line).error
+        if (name, said) != ("shop/panels.toml", "is a folder"):  # a folder there is gone through
+            assert f"{name}: {said}" in cli("backup", tmp_path / "record.zip").error
+        (home / name).rename(tmp_path / f"away {name.replace('/', ' ')}")
+    assert cli("backup", tmp_path / "record.zip").status == 0
+
+
+def test_a_folder_of_the_shops_own_is_a_folder(cli: Cli, home: Path, tmp_path: Path) -> None:
+    assert cli("job", "new", "roof").status == 0
+    (home / "shop").write_text("")
+    law = ("plan", "law", "--kind", "clear", "--rules", "district", "--voc", "400g/l")
+    for line in (law, ("backup", tmp_path / "record.zip")):
+        assert "shop: is not a folder" in cli(*line).error
+    (home / "shop").unlink()
+    (home / "shop").mkdir()
+    (home / "shop" / "rules").write_text("")
+    assert "rules: is not a folder" in cli(*law).error
+
+
+def test_a_link_that_leads_nowhere_is_no_file_that_a_bank_lacks(swatches: Path) -> None:
+    bank = swatches / "bank"
+    (bank / "seen.csv").symlink_to("nowhere.csv")
+    with pytest.raises(InputError, match=r"seen\.csv: is a link that leads nowhere"):
+        read_bank(bank)
+
+
 def test_nothing_waits_for_a_pipe_in_the_place_of_what_is_kept(cli: Cli, home: Path, tmp_path: Path) -> None:
     assert cli("job", "new", "roof").status == 0
     os.mkfifo(home / "in-use.txt")
     assert "can't be read; put a job in use again" in cli("next").error
+    assert "is a pipe that nobody reads" in cli("job", "use", "roof").error
     (home / "in-use.txt").unlink()
     (home / "cards").mkdir()
     os.mkfifo(home / "cards" / "card-0001.json")

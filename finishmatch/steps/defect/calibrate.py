@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -129,7 +130,7 @@ def _shop_file() -> Path:
 
 
 def _kept(path: Path) -> tuple[BeforeAfter, ...]:
-    return read_before_after(path) if path.exists() else ()
+    return read_before_after(path) if os.path.lexists(path) else ()
 
 
 def _removals(rows: Iterable[BeforeAfter]) -> list[Removal]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -208,12 +209,12 @@ def _own_u95(region: PhotoRegion, reading: PhotoReading) -> float:
 
 def _rows_before(file: Path) -> list[dict[str, str]]:
     """Return the rows that stand in seen.csv."""
-    return [dict(row.cells) for row in seen_rows(file)] if file.exists() else []
+    return [dict(row.cells) for row in seen_rows(file)] if os.path.lexists(file) else []
 
 
 def _read_by_spectrum(bank: Path) -> set[str]:
     path = bank / "readings.csv"
-    if not path.exists():
+    if not os.path.lexists(path):
         return set()
     return {row.cells["panel"] for row in read_table(path, required=("panel",)).rows}
 

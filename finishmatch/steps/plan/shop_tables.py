@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from finishmatch.errors import InputError
@@ -12,21 +13,33 @@ from finishmatch.readings.rules_file import RuleSet, read_rules
 
 
 def shop_folder() -> Path:
-    """Return the folder of the shop's own tables; it need not be there."""
-    return ledger_home() / "shop"
+    """Return the folder of the shop's own tables; it need not be there.
+
+    Raises
+    ------
+    InputError
+        Something else than a folder stands there.
+    """
+    return _folder(ledger_home() / "shop")
+
+
+def _folder(path: Path) -> Path:
+    if os.path.lexists(path) and not path.is_dir():
+        raise InputError(str(path), "is not a folder", "put the shop's own tables in a folder of that name")
+    return path
 
 
 def areas_known(panels_file: Path | None) -> tuple[dict[str, float], tuple[Path, ...]]:
     """Return the areas of panels, m², and the files they are from: the file named, else the shop's, else the tool's."""
     own = panels_file or shop_folder() / "panels.toml"
-    if panels_file is None and not own.is_file():
+    if panels_file is None and not os.path.lexists(own):
         return dict(common_areas()), ()
     return {**common_areas(), **read_areas(own)}, (own,)
 
 
 def shop_rules() -> dict[str, Path]:
     """Return the shop's own rule sets by name."""
-    return {path.stem: path for path in sorted((shop_folder() / "rules").glob("*.toml"))}
+    return {path.stem: path for path in sorted(_folder(shop_folder() / "rules").glob("*.toml"))}
 
 
 def rule_sets_known() -> dict[str, RuleSet]:
