@@ -21,7 +21,8 @@ from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.readings import Reading
 
 TARGETS, TINTS = 20, 12
-TIMED_TARGETS, TIMED_TINTS, GENERATIONS, TIMES = 2, 40, 1500, 20
+COMPARED = 10  # of them by every check; all of them by `main`
+TIMED_TARGETS, TIMED_TINTS, GENERATIONS, TIMES = 1, 40, 1500, 20
 FINE = Scale(0.01, 0.03)  # so that what is compared is the search, not the scale
 
 
@@ -69,13 +70,18 @@ def nearest(target: ColourTarget, tints: tuple[Tint, ...], optics: TintOptics) -
 
 
 def test_differential_evolution_finds_nothing_better() -> None:
+    assert max(compared(COMPARED)) <= 0.02
+
+
+def compared(count: int) -> list[float]:
+    """By how much the recipes proposed are behind those of differential evolution, ΔE00, for so many targets."""
     tints, optics = shelf(60, TINTS)
     ahead = []
-    for i, target in enumerate(targets(optics, TARGETS)):
+    for i, target in enumerate(targets(optics, count)):
         ours = nearest(target, tints, optics)
         ahead.append(ours - evolved(target, optics, i, maxiter=500, popsize=15))
     print(f"\nours less differential evolution's, ΔE00: median {np.median(ahead):.3f}, largest {max(ahead):.3f}")
-    assert max(ahead) <= 0.02
+    return ahead
 
 
 class Watch:
@@ -147,6 +153,7 @@ def main() -> None:
         print(
             f"{name}: least {min(ratios):.1f}, median {np.median(ratios):.1f}, most {max(ratios):.1f} times mix's time"
         )
+    compared(TARGETS)
     print(f"the plain form came within 0.02 on {reached} of {TARGETS} targets")
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 WAVELENGTHS_NM: Floats = np.arange(400.0, 701.0, 10.0)
 

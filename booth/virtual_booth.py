@@ -1,8 +1,8 @@
-"""The virtual booth: what an instrument reads of a paint film, by radiative transfer (adding-doubling).
+"""The virtual booth: what an instrument reads of a paint film, by radiative transfer.
 
 It stands in for spraying and measuring, and knows nothing of the optics the product uses. The angles, their weights
-and the reflection at the film's surface are iadpython's, and so is the arithmetic of adding layers, written here over
-whole stacks of wavelengths at once; the tests hold it against iadpython's own one-at-a-time answer.
+and the reflection at the film's surface are iadpython's; where that adds thin layers up to thick ones, the same
+equations are solved here for all depths at once by their modes. The tests hold it against iadpython's answer.
 
 A film is a homogeneous layer of index 1.5 (by default) under air, with Henyey-Greenstein scattering. Light enters
 along the normal and all that comes back is collected, which by reciprocity is d/0, near enough d/8. A ground is a
@@ -10,7 +10,8 @@ Lambertian diffuser in optical contact: there is no surface between it and the f
 
 References
 ----------
-van de Hulst, Multiple Light Scattering (1980); Prahl, van Gemert and Welch, Appl. Opt. 32 (1993) 559-568.
+van de Hulst, Multiple Light Scattering (1980); Stamnes and Swanson, J. Atmos. Sci. 38 (1981) 387-399, of solving
+by modes («from memory»); Prahl, van Gemert and Welch, Appl. Opt. 32 (1993) 559-568.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ import iadpython
 import numpy as np
 from numpy.typing import ArrayLike
 
-from booth.pigments import WAVELENGTHS_NM, Floats, Pigment, random_pigments
+from booth.pigments import WAVELENGTHS_NM, Floats, Ints, Pigment, random_pigments
 
 __all__ = [
     "WAVELENGTHS_NM",
@@ -39,8 +40,9 @@ __all__ = [
 INDEX = 1.5
 QUAD_PTS = 24  # more angles move no reflectance by 5e-5
 _CHUNK = 512  # layers worked on at a time, so that their matrices stay in cache
-_MOST_DOUBLINGS = 32
-_LEFT = 1e-9  # a layer that lets less than this through hides
+_DARK = 20.0  # nothing passes a mode that fades by more than e to this power
+_FAINT = 1e-9  # what fades by less is counted as not fading
+_NO_FILM = 1e12  # 2 over the least depth that is told from none
 
 
 @dataclass(frozen=True)
@@ -75,13 +77,26 @@ def _angles(index: float, quad_pts: int) -> _Angles:
     )
 
 
-def _thin_layer(at: _Angles, albedo: Floats, g: Floats, depth: Floats) -> tuple[Floats, Floats]:
-    """Return R and T, shape (m, n, n), of layers of a small optical depth: Wiscombe's diamond scheme.
+@dataclass(frozen=True)
+class _Modes:
+    """In what forms light fades in films: eigenvectors, shape (m, n, n), and what each loses by depth, (m, n)."""
 
-    The matrices are made symmetric by the square roots of the flux weights, so that adding layers is plain matrix
-    algebra. R + T answers light that is the same on both faces, R - T light that is opposite; each is one solve.
+    form: Floats
+    fading: Floats
+    depth_scale: Floats  # (m,): of the depth, by what counts as passing straight on
+
+
+def _modes(at: _Angles, albedo: Floats, g: Floats) -> _Modes:
+    """Return how light fades in films of an albedo and an anisotropy, each of shape (m,).
+
+    With the square roots of the flux weights in them, the equations of transfer for the sum and the difference of the
+    light going down and going up are `difference' = -A·sum` and `sum' = -B·difference`, A and B symmetric and B
+    positive: one symmetric eigenproblem of Lᵀ·A·L, with B = L·Lᵀ, tells all depths at once.
     """
     n = at.nu.size
+    peak = albedo * g**n
+    scale = 1 - peak
+    albedo = (albedo - peak) / scale
     k = np.arange(n)
     moments = (2 * k + 1) * (g[:, None] ** k - g[:, None] ** n) / (1 - g[:, None] ** n)  # delta-M, Wiscombe 1977
     spread = np.sqrt(at.flux[:, None] * at.flux[None, :]) / (at.nu[:, None] * at.nu[None, :])  # = 2·sqrt(w·w/ν·ν)
@@ -89,41 +104,34 @@ def _thin_layer(at: _Angles, albedo: Floats, g: Floats, depth: Floats) -> tuple[
     forward = share * (moments @ at.legendre).reshape(-1, n, n)
     backward = share * ((moments * at.sign) @ at.legendre).reshape(-1, n, n)
     loss = np.diag(1 / at.nu)
-    half = (depth / 2)[:, None, None]
-    eye = np.eye(n)
-    same = half * (loss - forward - backward)
-    opposite = half * (loss - forward + backward)
-    plus = np.linalg.solve(eye + same, eye - same)
-    minus = np.linalg.solve(eye + opposite, eye - opposite)
-    return (plus - minus) / 2, (plus + minus) / 2
+    lower = np.linalg.cholesky(loss - forward + backward)
+    across = np.swapaxes(lower, -1, -2)
+    squares, turned = np.linalg.eigh(across @ (loss - forward - backward) @ lower)
+    return _Modes(np.linalg.solve(across, turned), np.sqrt(np.maximum(squares, 0.0)), scale)
 
 
-def _doubled(R: Floats, T: Floats) -> tuple[Floats, Floats]:
-    """Return R and T of two like layers, one on the other."""
-    through = np.linalg.solve(np.eye(R.shape[-1]) - R @ R, T)
-    return R + np.swapaxes(through, -1, -2) @ (R @ T), T @ through
+def _layer(modes: _Modes, of: Ints, depth: Floats) -> tuple[Floats, Floats]:
+    """Return R and T, shape (m, n, n), of layers without surfaces, of the films `of`; infinitely deep ones hide.
+
+    R + T answers light that is the same on both faces, R - T light that is opposite.
+    """
+    form, fading = modes.form[of], modes.fading[of]
+    half = (depth * modes.depth_scale[of] / 2)[:, None] * np.ones_like(fading)
+    # fading·tanh(fading·half) and fading·coth(fading·half), which is 1/half where nothing is lost
+    through = np.tanh(np.minimum(fading * half, _DARK))
+    same = _answer(form, fading * through)
+    with np.errstate(divide="ignore"):
+        steep = np.where(fading * half > _FAINT, fading / np.maximum(through, _FAINT / 2), 1 / half)
+    opposite = _answer(form, np.minimum(steep, _NO_FILM))
+    return (same + opposite) / 2, (same - opposite) / 2
 
 
-def _layer(at: _Angles, albedo: Floats, depth: Floats, g: Floats) -> tuple[Floats, Floats]:
-    """Return R and T, shape (m, n, n), of layers without surfaces; a depth of infinity hides whatever lies under it."""
-    n = at.nu.size
-    peak = albedo * g**n
-    albedo, depth = (albedo - peak) / (1 - peak), depth * (1 - peak)
-    endless = np.isinf(depth)
-    thinnest = at.nu[0] / 4
-    deepest = float(depth[~endless].max(initial=0.0))
-    doublings = int(np.ceil(np.log2(max(deepest / thinnest, 1.0))))
-    R, T = _thin_layer(at, albedo, g, np.where(endless, thinnest, depth / 2.0**doublings))
-    open_to_light = np.arange(albedo.size)
-    for step in range(_MOST_DOUBLINGS):
-        if step >= doublings:
-            open_to_light = open_to_light[endless[open_to_light]]
-        open_to_light = open_to_light[np.abs(T[open_to_light]).max(axis=(1, 2)) > _LEFT]
-        if open_to_light.size == 0:
-            break
-        R[open_to_light], T[open_to_light] = _doubled(R[open_to_light], T[open_to_light])
-    T[endless] = 0.0
-    return R, T
+def _answer(form: Floats, each: Floats) -> Floats:
+    """Return (1 - M)/(1 + M) for M = form·each·formᵀ."""
+    M = (form * each[:, None, :]) @ np.swapaxes(form, -1, -2)
+    eye = np.eye(M.shape[-1])
+    answer: Floats = 2 * np.linalg.inv(eye + M) - eye
+    return answer
 
 
 def _read(at: _Angles, R: Floats) -> Floats:
@@ -175,7 +183,8 @@ def layer_reflectance(
     read = np.empty(grounds.shape)
     for start in range(0, flat[0].size, _CHUNK):
         chunk = slice(start, start + _CHUNK)
-        R, T = _layer(at, *(array[chunk] for array in flat))
+        films, of = np.unique(np.stack([flat[0][chunk], flat[2][chunk]]), axis=1, return_inverse=True)
+        R, T = _layer(_modes(at, films[0], films[1]), of.reshape(-1), flat[1][chunk])
         # the ground's matrix is Rg·v·vᵀ with v the roots of the flux weights: adding it has a closed form
         lit, back = T @ root, root @ R @ root
         for ground_read, rg in zip(read, grounds[:, chunk], strict=True):

@@ -96,9 +96,9 @@ def build_that_hides(
     if not THINNEST_UM <= at_um <= THICKEST_UM:
         raise InputError("`at_um`", f"{at_um:g} µm is not the build of a drawdown", "give the dry build it was read at")
     colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
-    chart = np.array([[black], [white]])
     ratios = contrast, max(contrast - RATIO_REACH, contrast / 2), min(contrast + RATIO_REACH, (1 + contrast) / 2)
-    thinner, *others = [[_build(one, at_um, chart, wanted, each) for each in colours] for one in ratios]
+    films = [_Film(one, np.array([[black], [white]]), wanted) for one in colours]
+    thinner, *others = [[film.hiding_build(at_um, one) for film in films] for one in ratios]
     found = [build for build in thinner if build is not None]
     if not found:
         film = "any film" if colour is None else "a film of that colour"
@@ -122,24 +122,36 @@ def _grey(lightness: float) -> Floats:
     return np.full(31, ((lightness + 16) / 116) ** 3)
 
 
-def _build(ratio: float, build_um: float, chart: Floats, wanted: float, colour: Floats) -> float | None:
-    """Return the build at which a film of a colour has the wanted contrast ratio, None when it can't have that read."""
-    surface = Surface(fresnel_normal(BINDER_INDEX), fresnel_diffuse_internal(BINDER_INDEX))
-    k_over_s = hiding_k_over_s(colour, surface)
+class _Film:
+    """A film of a colour over a chart, by S × build; what hides is found once for all ratios that are tried."""
 
-    def contrast(depth: float) -> float:
-        over = film_reading(k_over_s * depth, np.full(31, depth), np.array(1.0), chart, surface)
-        y = reflectance_to_xyz(over)[:, 1]
+    def __init__(self, colour: Floats, chart: Floats, wanted: float) -> None:
+        self.surface = Surface(fresnel_normal(BINDER_INDEX), fresnel_diffuse_internal(BINDER_INDEX))
+        self.k_over_s = hiding_k_over_s(colour, self.surface)
+        self.chart = chart
+        dark = too_dark_for_ratio(float(reflectance_to_lab(colour)[0]))
+        self.hides = _depth(self.alike, -UNSEEN_DE00) if dark else _depth(self.contrast, wanted)
+
+    def hiding_build(self, build_um: float, ratio: float) -> float | None:
+        """Return the build that hides where one has the ratio read, None when none can have it."""
+        read = None if self.hides is None else _depth(self.contrast, ratio)
+        return None if read is None or self.hides is None else build_um * self.hides / read
+
+    def over(self, depth: float) -> Floats:
+        """Return what is read over black and over white, shape (2, 31)."""
+        reading: Floats = film_reading(
+            self.k_over_s * depth, np.full(31, depth), np.array(1.0), self.chart, self.surface
+        )
+        return reading
+
+    def contrast(self, depth: float) -> float:
+        """Return Y over black by Y over white."""
+        y = reflectance_to_xyz(self.over(depth))[:, 1]
         return float(y[0] / y[1])
 
-    def alike(depth: float) -> float:
-        over = film_reading(k_over_s * depth, np.full(31, depth), np.array(1.0), chart, surface)
-        return -float(de00(*reflectance_to_lab(over)))
-
-    dark = too_dark_for_ratio(float(reflectance_to_lab(colour)[0]))
-    read = _depth(contrast, ratio)
-    hides = _depth(alike, -UNSEEN_DE00) if dark else _depth(contrast, wanted)
-    return None if read is None or hides is None else build_um * hides / read
+    def alike(self, depth: float) -> float:
+        """Return less than nothing by how much, ΔE00, black and white differ under it."""
+        return -float(de00(*reflectance_to_lab(self.over(depth))))
 
 
 def _depth(contrast: Callable[[float], float], wanted: float) -> float | None:
@@ -147,4 +159,4 @@ def _depth(contrast: Callable[[float], float], wanted: float) -> float | None:
     low, high = log(1e-6), log(1e4)
     if contrast(exp(low)) > wanted or contrast(exp(high)) < wanted:
         return None
-    return exp(float(scipy.optimize.brentq(lambda depth: contrast(exp(depth)) - wanted, low, high, xtol=1e-9)))
+    return exp(float(scipy.optimize.brentq(lambda depth: contrast(exp(depth)) - wanted, low, high, xtol=1e-7)))

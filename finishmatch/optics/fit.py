@@ -15,6 +15,7 @@ from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residua
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import amount_factors, panel_readings
 from finishmatch.optics.panel_set import MODEL_SHARE, Bools, PanelSet, panel_set
+from finishmatch.optics.parts import LARGE_TINTS, settled_in_parts
 from finishmatch.optics.pigment_prior import by_pigments
 from finishmatch.optics.posterior import Posterior, log_optics, settled
 from finishmatch.optics.priors import Beliefs
@@ -158,9 +159,10 @@ def _without_learning(panels: PanelSet, surface: Surface) -> Posterior:
     start = start_state(panels, surface, beliefs)
     beliefs = replace(beliefs, scale_mean=float(start.level[panels.anchor]))
     everyone = Problem(panels, amount_factors(panels), np.ones(len(panels.names), dtype=bool))
-    posterior = settled(everyone, beliefs, start)
-    posterior = settled(everyone, roughly(posterior), posterior.state)
-    return without_misfits(posterior)
+    posterior = settled_in_parts(everyone, beliefs, start)
+    found = without_misfits(settled_in_parts(everyone, roughly(posterior), posterior.state))
+    # parts don't know by how much amounts are off, so what the theory leaves looks larger in them
+    return replace(found, beliefs=roughly(found)) if everyone.tints > LARGE_TINTS else found
 
 
 def _with_learning(posterior: Posterior) -> Posterior:

@@ -11,6 +11,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.optics.panel_model import Indices, panel_readings, with_amounts
 from finishmatch.optics.panel_set import Bools, PanelSet
+from finishmatch.optics.parts import LARGE_TINTS, often_mixed
 from finishmatch.optics.posterior import Posterior, settled
 
 # a panel further off than this, and far from its fellows, is named; the theory leaves more of a thin film
@@ -22,7 +23,6 @@ _SUSPECTS = 5  # fitted without, each in turn, at most
 _PAIRED = 3  # of the furthest off, fitted without two by two
 _MOST = 12  # mixtures set aside: where more are wrong nothing is right
 _ROUNDS = 5  # of steps of such a fit
-LARGE_TINTS = 32  # of more tints a fit of all takes too long to try it without each suspect
 
 
 def panel_residuals(posterior: Posterior, as_poured: bool = False) -> Floats:
@@ -56,8 +56,7 @@ def without_misfits(posterior: Posterior) -> Posterior:
     A mislabelled panel pulls its tint's other panels off too, so what is set aside is not the panel that is furthest
     off but the one without which the rest fit best. In a large bank that is tried on the tints it bears on alone.
     """
-    panels, believed = posterior.problem.panels, posterior.problem.trusted
-    floor = misfit_floor(panels)
+    floor = misfit_floor(posterior.problem.panels)
     large = posterior.problem.tints > LARGE_TINTS
     for _ in range(min(max(1, len(floor) // 5), _MOST)):
         residuals, trusted = panel_residuals(posterior), posterior.problem.trusted
@@ -69,7 +68,7 @@ def without_misfits(posterior: Posterior) -> Posterior:
         if found is None:
             break
         posterior = found
-    if large and (posterior.problem.trusted != believed).any():
+    if large:
         return settled(posterior.problem, posterior.beliefs, posterior.state, exact=1e-2)
     return posterior
 
@@ -82,7 +81,7 @@ def tints_near(posterior: Posterior, about: Bools) -> tuple[Bools, Indices, Post
     problem = posterior.problem
     holds = problem.panels.fractions > 0
     held: Bools = np.any(holds[about], axis=0)
-    held[[problem.panels.anchor, *np.argsort(-holds.sum(axis=0), kind="stable")[:2]]] = True
+    held[often_mixed(problem)] = True
     rows: Bools = np.logical_not(np.any(holds[:, np.logical_not(held)], axis=1))
     tints: Indices = np.flatnonzero(held)
     near, start = problem.of_some(posterior.state, rows, tints)

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
-from finishmatch.optics.misfits import LARGE_TINTS, misfit_floor, misfit_limit, panel_residuals, tints_near
+from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residuals, tints_near
 from finishmatch.optics.panel_model import panel_readings
 from finishmatch.optics.panel_set import Bools, PanelSet
+from finishmatch.optics.parts import LARGE_TINTS
 from finishmatch.optics.posterior import Posterior
 from finishmatch.optics.slips import Explained, likely_slips
 
