@@ -1,6 +1,6 @@
 """The nearest of many colours by the index, against computing all.
 
-`python -m benchmarks.test_find_speed` takes a million.
+`python -m benchmarks.test_find_speed` takes a million; `… 100000 ADDRESS` so many, in an empty database of PostgreSQL.
 """
 
 from __future__ import annotations
@@ -11,14 +11,15 @@ import statistics
 import sys
 import tempfile
 import time
-from pathlib import Path
+from collections.abc import Iterator
 
 import numpy as np
+import psycopg
 import pytest
 
 from benchmarks.ratios import tell
 from finishmatch.colour import Floats, de00, reflectance_to_lab
-from finishmatch.ledger import Tree, colour_index, colours_kept, open_ledger
+from finishmatch.ledger import Ledger, Tree, colour_index, colours_kept, open_place
 
 pytestmark = pytest.mark.timed
 
@@ -41,26 +42,40 @@ def spectra(count: int, r: np.random.Generator) -> Floats:
     return np.clip(sprayed, 0.005, 1.0)
 
 
-def fill(path: Path, count: int) -> None:
-    """Write so many cards straight into the tables: the ledger's own door takes one job at a time."""
+JOB = "job (id, title, vehicle, colour_name, note, made_at)"
+ENTRY = "entry (number, job_id, kind, made_at, reason)"
+CARD = "spray_out (number, name, ground, surface, geometry, repeats, lab_l, lab_a, lab_b, light, observer, reflectance)"
+LINK = "entry_link (number, sha256)"
+Rows = Iterator[tuple[object, ...]]
+
+
+def rows_of(count: int) -> Iterator[tuple[str, Rows]]:
+    """Rows of so many cards, with the table and its columns."""
     r = np.random.default_rng(11)
-    database = sqlite3.connect(path)
-    jobs = ((k + 1, f"Job {k + 1}", "", "", "", STAMP) for k in range(-(-count // EACH)))
-    database.executemany("INSERT INTO job (id, title, vehicle, colour_name, note, made_at) VALUES (?,?,?,?,?,?)", jobs)
+    yield JOB, ((k + 1, f"Job {k + 1}", "", "", "", STAMP) for k in range(-(-count // EACH)))
     for first in range(0, count, AT_ONCE):
         some = np.round(spectra(min(AT_ONCE, count - first), r), 5)
         numbers = range(first + 1, first + 1 + len(some))
         labs = reflectance_to_lab(some).tolist()
-        database.executemany(
-            "INSERT INTO entry (number, job_id, kind, made_at, reason) VALUES (?, ?, 'spray-out', ?, '')",
-            ((number, (number - 1) // EACH + 1, STAMP) for number in numbers),
-        )
-        database.executemany(
-            "INSERT INTO spray_out (number, name, ground, surface, geometry, repeats, lab_l, lab_a, lab_b, light, "
-            "observer, reflectance) VALUES (?, 'card', '', '', '', 1, ?, ?, ?, 'D65', 10, ?)",
-            ((n, *lab, json.dumps(one)) for n, lab, one in zip(numbers, labs, some.tolist(), strict=True)),
-        )
-    database.execute("INSERT INTO entry_link (number, sha256) VALUES (?, 'of the last')", (count,))
+        yield ENTRY, ((number, (number - 1) // EACH + 1, "spray-out", STAMP, "") for number in numbers)
+        cards = zip(numbers, labs, some.tolist(), strict=True)
+        yield CARD, ((n, "card", "", "", "", 1, *lab, "D65", 10, json.dumps(one)) for n, lab, one in cards)
+    yield LINK, iter([(count, "of the last")])
+
+
+def fill(ledger: Ledger, count: int, address: str) -> None:
+    """Write so many cards straight into the tables: the ledger's own door takes one job at a time."""
+    if address:
+        with psycopg.connect(address) as connection, connection.cursor() as cursor:
+            for table, rows in rows_of(count):
+                with cursor.copy(f"COPY {table} FROM STDIN".encode()) as copy:
+                    for row in rows:
+                        copy.write_row(row)
+        return
+    database = sqlite3.connect(ledger.path)
+    for table, rows in rows_of(count):
+        places = ", ".join("?" * (table.count(",") + 1))
+        database.executemany(f"INSERT INTO {table} VALUES ({places})", rows)
     database.commit()
     database.close()
 
@@ -72,10 +87,13 @@ def wanted(r: np.random.Generator, count: int) -> Floats:
     return like
 
 
-def measured(count: int, asked: int) -> dict[str, float]:
-    """Return what a record of so many colours takes, in seconds: made, opened, asked; and all computed."""
-    with tempfile.TemporaryDirectory() as folder, open_ledger(Path(folder)) as ledger:
-        fill(ledger.path, count)
+def measured(count: int, asked: int, address: str = "") -> dict[str, float]:
+    """Return what a record of so many colours takes, in seconds: made, opened, asked; and all computed.
+
+    `address` is an empty database of PostgreSQL; else a file is filled.
+    """
+    with tempfile.TemporaryDirectory() as folder, open_place(address or folder) as ledger:
+        fill(ledger, count, address)
         start = time.perf_counter()
         with colour_index(ledger, least=1) as index:
             assert index is not None
@@ -120,7 +138,8 @@ def test_the_nearest_are_found_twenty_times_as_fast_as_by_computing_all() -> Non
 def main() -> None:
     """Print what a million takes, or as many as are named."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
-    for name, value in measured(count, 100).items():
+    address = sys.argv[2] if len(sys.argv) > 2 else ""
+    for name, value in measured(count, 100, address).items():
         print(f"{count:,} colours, {name}: {1000 * value:.1f} ms")
 
 

@@ -61,6 +61,8 @@ def _show(found: Found, within: float | None) -> None:
         click.echo(f"  {none if within is None else 'nothing in the record lies so near'}")
     if found.not_compared:
         click.echo(f"  note: {found.not_compared} of {found.looked_through} are known in another light alone: left out")
+    for warning in found.warnings:
+        click.echo(wrapped(f"note: {warning}", "  ", columns()))
 
 
 def _line(one: FoundColour) -> str:

@@ -101,12 +101,16 @@ class FoundColour:
 
 @dataclass(frozen=True)
 class Found:
-    """What lies nearest, nearest first; how many colours were looked through, and how many can't be compared."""
+    """What lies nearest, nearest first; how many colours were looked through, and how many can't be compared.
+
+    `warnings` says where a server can keep no index.
+    """
 
     wanted: Reading
     found: tuple[FoundColour, ...]
     looked_through: int
     not_compared: int
+    warnings: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
@@ -114,6 +118,7 @@ class Found:
             "found": [one.as_dict() for one in self.found],
             "looked_through": self.looked_through,
             "not_compared": self.not_compared,
+            "warnings": list(self.warnings),
         }
 
 
@@ -151,16 +156,18 @@ def find(colour: ReadingLike, request: FindRequest = FindRequest(), *, progress:
         jobs = {job.id: job for job in ledger.jobs({one.job_id for one, _ in near})}
         ends = {job_id: _how_it_ended(ledger, job) for job_id, job in jobs.items()}
     found = tuple(FoundColour(jobs[one.job_id], one, des, *ends[one.job_id]) for one, des in near)
-    return Found(wanted, found, some.looked_through, some.looked_through - some.compared)
+    warnings = (some.note,) if some.note else ()
+    return Found(wanted, found, some.looked_through, some.looked_through - some.compared, warnings)
 
 
 @dataclass(frozen=True)
 class _LookedThrough:
-    """Colours among which the nearest are; how many were looked through, and how many can be compared."""
+    """Colours among which the nearest are, how many were looked through and can be compared; a note on the index."""
 
     colours: list[KeptColour]
     looked_through: int
     compared: int
+    note: str = ""
 
 
 def _looked_through(ledger: Ledger, wanted: Reading, own: JobView | None, request: FindRequest) -> _LookedThrough:
@@ -182,7 +189,7 @@ def _looked_through(ledger: Ledger, wanted: Reading, own: JobView | None, reques
             near = index.nearest(labs, request.most, request.within, without)
             colours = [one for one in colours_kept(ledger, sorted(set(near.values()))) if one.number in near]
             compared = sum(count for tree, count in counts.items() if tree.spectral or tree in alone)
-            return _LookedThrough(colours, sum(counts.values()), compared)
+            return _LookedThrough(colours, sum(counts.values()), compared, index.note)
     kept = [one for one in colours_kept(ledger) if one.job_id != without]
     compared = sum(one.reflectance is not None or comparable(one.light, one.observer) for one in kept)
     return _LookedThrough(kept, len(kept), compared)

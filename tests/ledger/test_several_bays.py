@@ -11,13 +11,15 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import psycopg
 import pytest
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
     NoteEntry,
-    TargetEntry,
+    StrikeEntry,
+    colours_on_server,
     job_story,
     nearest_colours,
     open_ledger,
@@ -29,8 +31,9 @@ from finishmatch.ledger.rows import Base
 from finishmatch.ledger.watch import LedgerWatch
 from finishmatch.steps.backup.back_up import back_up
 from finishmatch.steps.backup.put_back import put_back
-from finishmatch.steps.find import FindRequest, find
+from finishmatch.steps.find import FindRequest
 from tests.conftest import ROOT
+from tests.helpers.colours_found import both_ways, colours_recorded, see_alike
 from tests.helpers.ledger_samples import every_kind
 from tests.helpers.postgres import Server, running_server
 
@@ -301,18 +304,70 @@ def test_what_is_wrong_with_a_server_is_one_line(server: Server, cli: Cli, monke
     assert cli("job", "list").status == 0
 
 
-@pytest.mark.usefixtures("database")
-def test_the_nearest_colours_of_a_shared_ledger_are_found_by_the_bay_s_own_index(
-    home: Path, monkeypatch: pytest.MonkeyPatch
+def _see_found(patch: pytest.MonkeyPatch, *colours: Any) -> tuple[str, ...]:
+    """See that the same is found by the index as by computing all; return what was said of the index."""
+    said: tuple[str, ...] = ()
+    requests = (FindRequest(most=4), FindRequest(("A", "D65"), 2, most=100, within=30.0))
+    for at, colour in enumerate(colours or ("50,-4,-15",)):
+        by_index, by_all = both_ways(patch, colour, requests[at % 2])
+        see_alike(by_index, by_all)
+        said += by_index.warnings
+    return said
+
+
+@pytest.mark.slow
+def test_the_nearest_colours_are_found_by_an_index_on_the_server(
+    database: str, server: Server, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    r = np.random.default_rng(5)
+    with open_ledger() as ledger:
+        colours_recorded(ledger, r, 5)
+    assert _see_found(monkeypatch, "50,-4,-15", "J2", np.full(31, 0.3)) == ()
+    with open_ledger() as ledger:
+        colours_recorded(ledger, r, 2)
+        job = ledger.find_job("J1")
+        ledger.record(job, StrikeEntry(ledger.entries(job, current_only=True)[-1].number, "late"))
+    assert _see_found(monkeypatch, "J3", f"{r.uniform(20, 90):.2f},3,3") == ()
+    assert not (home / nearest_colours.FILE).exists()
+    ((seen,),) = server.ask(database, "SELECT number FROM finishmatch_find.seen")
+    assert [(seen,)] == server.ask(database, "SELECT max(number) FROM entry")
+    assert "gist (point)" in str(server.ask(database, "SELECT indexdef FROM pg_indexes WHERE indexdef LIKE '%point%'"))
+    # it can be dropped, and after the server broke down its tables are empty
+    for harm in ("DROP SCHEMA finishmatch_find CASCADE", "TRUNCATE finishmatch_find.seen, finishmatch_find.tree"):
+        server.ask(database, harm)
+        assert _see_found(monkeypatch) == ()
+
+
+def test_while_another_bay_brings_the_index_up_to_date_all_is_computed(
+    database: str, server: Server, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_ledger() as ledger:
+        colours_recorded(ledger, np.random.default_rng(6), 1)
+    monkeypatch.setattr(nearest_colours, "_WAIT_S", 0.02)
+    with psycopg.connect(server.url(database)) as other:
+        other.execute("SELECT pg_advisory_xact_lock(%s)", (colours_on_server.LOCK_OF_INDEX,))
+        assert _see_found(monkeypatch) == ()
+    assert server.ask(database, "SELECT nspname FROM pg_namespace WHERE nspname = 'finishmatch_find'") == []
+    assert not (home / nearest_colours.FILE).exists()
+
+
+def test_where_the_server_can_keep_no_index_each_bay_keeps_its_own_and_says_so_once(
+    database: str, server: Server, home: Path, cli: Cli, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     home.mkdir(exist_ok=True)
     with open_ledger() as ledger:
-        for lightness in (40.0, 50.0, 60.0):
-            ledger.record(ledger.new_job("Roof"), TargetEntry("as typed", (lightness, -4.0, -15.0), "D65", 10))
-    found = []
-    for least in (1, 10**9):
-        monkeypatch.setattr(nearest_colours, "LEAST", least)
-        found.append(find("51,-4,-15", FindRequest(most=2)).as_dict())
-        assert (home / nearest_colours.FILE).exists()
-    assert found[0] == found[1]
-    assert [one["job"] for one in found[0]["found"]] == ["J2", "J3"]
+        colours_recorded(ledger, np.random.default_rng(7), 1)
+    monkeypatch.setattr(colours_on_server, "_EXTENSION", "cube_that_nobody_wrote")
+    monkeypatch.setattr(nearest_colours, "LEAST", 1)
+    own = "this bay keeps an index of the colours of its own"
+    assert f"note: the server lacks the extension cube: {own}" in " ".join(cli("find", "50,-4,-15").out.split())
+    assert own not in " ".join(cli("find", "50,-4,-15").out.split())
+    assert (home / nearest_colours.FILE).exists()
+    monkeypatch.undo()
+    (home / nearest_colours.FILE).unlink(missing_ok=True)
+    for right in ("CREATE ROLE helper LOGIN", "GRANT SELECT, INSERT ON ALL TABLES IN SCHEMA public TO helper"):
+        server.ask(database, right)
+    monkeypatch.setenv("FINISHMATCH_HOME", str(home))
+    monkeypatch.setenv("FINISHMATCH_LEDGER", server.url(database).replace("painter@", "helper@"))
+    said = f"the user of the ledger may make no index on the server: {own}"
+    assert _see_found(monkeypatch) == (said,)

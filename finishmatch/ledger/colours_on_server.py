@@ -1,0 +1,195 @@
+"""The index of colours on the server where the ledger is, one for all bays: PostgreSQL's `cube` under GiST.
+
+It has a schema of its own, so that whoever looks after the server can drop it, or leave it out of a dump; `find` makes
+it anew.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from typing import Any
+
+import numpy as np
+from sqlalchemy import Connection
+from sqlalchemy.exc import DBAPIError
+
+from finishmatch.colour import Floats, de00
+from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve
+from finishmatch.ledger.index_of_colours import ColourIndex, Rows
+from finishmatch.ledger.server import LOCK
+
+LOCK_OF_INDEX = LOCK + 1  # an advisory lock beside that of the ledger: who records doesn't wait for the index
+SCHEMA = "finishmatch_find"  # with the name of the ledger's own, where that isn't the usual one
+_USUAL = "public"
+_EXTENSION = "cube"
+_CANDIDATES = 10  # as many times those that are asked for, to find how far off they may lie
+_HAIR = 1e-9  # ΔE00 that floats may lose
+_BUSY = ("55", "40")  # classes of SQLSTATE
+_REASONS = {
+    "0A000": "the server lacks the extension cube",
+    "58P01": "the server lacks the extension cube",
+    "42501": "the user of the ledger may make no index on the server",
+    "25006": "the ledger can only be read",
+}
+# what a row of a tree is sent as; `_ROW` reads it
+_PACKED = "int8send(number) || int8send(job_id) || float8send(l) || float8send(a) || float8send(b)"
+_ROW = np.dtype([("number", ">i8"), ("job_id", ">i8"), ("lab", ">f8", (3,))])
+
+
+class NoIndexThereError(Exception):
+    """No index can be kept on the server; its text says why."""
+
+
+def opened_there(ledger: Ledger, wait_s: float) -> ColourIndex | None:
+    """Return the index on the server of a ledger, up to date; None while another bay is making it.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        On a server.
+    wait_s : float
+        For another bay.
+
+    Raises
+    ------
+    NoIndexThereError
+        The server lacks `cube`, or the user may not keep an index.
+    """
+    index = None
+    try:
+        index = ServerIndex(ledger, wait_s)
+        index.bring_up_to_date()
+    except DBAPIError as error:
+        if index is not None:
+            index.close()
+        state = str(getattr(error.orig, "sqlstate", None) or "")
+        if state[:2] in _BUSY:
+            return None
+        raise NoIndexThereError(_REASONS.get(state, "the server can keep no index")) from error
+    return index
+
+
+class ServerIndex(ColourIndex):
+    """An index on the server, over a connection of its own."""
+
+    def __init__(self, ledger: Ledger, wait_s: float) -> None:
+        super().__init__(ledger)
+        with ledger.reading() as session:
+            engine = session.get_bind().engine
+        self._connection: Connection = engine.connect().execution_options(isolation_level="AUTOCOMMIT")
+        self._connection.detach()  # its settings are of no use to others
+        try:
+            self._set_up(wait_s)
+        except BaseException:
+            self.close()
+            raise
+
+    def _set_up(self, wait_s: float) -> None:
+        self._ask(f"SET lock_timeout = {round(1000 * wait_s)}")
+        quoted = self._connection.dialect.identifier_preparer.quote
+        of_ledger = self._ask("SELECT current_schema()")[0][0]
+        own = SCHEMA if of_ledger == _USUAL else f"{SCHEMA}_{of_ledger}"[:63]
+        self._schema = quoted(own)
+        if len(self._places(own)) < 2:
+            with self._writing():  # one bay makes them
+                if not self._ask("SELECT 1 FROM pg_namespace WHERE nspname = ?", (own,)):
+                    self._ask(f"CREATE SCHEMA {self._schema}")
+                self._ask(f"CREATE EXTENSION IF NOT EXISTS {_EXTENSION}")
+        self._ask(f"SET search_path TO {', '.join(map(quoted, self._places(own)))}")
+        # a box holds few of many: that is what the index is for, whatever is known of the tables so far
+        self._ask("SET enable_seqscan = off")
+        self._ask("SET jit = off")
+
+    def _places(self, own: str) -> list[str]:
+        """Return the schemas of the index and of `cube`, as far as they are there."""
+        own_place = self._ask("SELECT nspname FROM pg_namespace WHERE nspname = ?", (own,))
+        of_cube = self._ask(
+            "SELECT nspname FROM pg_extension JOIN pg_namespace s ON s.oid = extnamespace WHERE extname = ?",
+            (_EXTENSION,),
+        )
+        return [name for (name,) in (*own_place, *of_cube)]
+
+    def close(self) -> None:
+        """Close its connection."""
+        with suppress(DBAPIError):
+            self._connection.close()
+
+    def _ask(self, query: str, values: Sequence[Any] = ()) -> Rows:
+        found = self._connection.exec_driver_sql(query.replace("?", "%s"), tuple(values))
+        return [tuple(row) for row in found] if found.returns_rows else ()
+
+    def _insert(self, table: str, rows: Iterator[tuple[Any, ...]]) -> None:
+        columns = "number, job_id, spectral, light, observer" if table == "colour" else "number, job_id, l, a, b"
+        raw: Any = self._connection.connection.dbapi_connection  # of psycopg
+        command = f'COPY "{table}" ({columns}) FROM STDIN'
+        try:
+            with raw.cursor() as cursor, cursor.copy(command) as copy:
+                for row in rows:
+                    copy.write_row(row)
+        except self._connection.dialect.loaded_dbapi.Error as error:
+            raise DBAPIError(command, None, error) from error
+
+    def _remove(self, table: str, numbers: Sequence[int]) -> None:
+        self._ask(f'DELETE FROM "{table}" WHERE number = ANY(?)', (list(numbers),))
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        self._ask("BEGIN")
+        try:
+            self._ask("SELECT pg_advisory_xact_lock(?)", (LOCK_OF_INDEX,))
+            yield
+        except BaseException:
+            with suppress(DBAPIError):
+                self._ask("ROLLBACK")
+            raise
+        self._ask("COMMIT")
+
+    def _is_made(self) -> bool:
+        return self._ask("SELECT to_regclass(?)", (f"{self._schema}.seen",))[0][0] is not None
+
+    def _make_anew(self) -> None:
+        for (name,) in self._ask("SELECT tablename FROM pg_tables WHERE schemaname = current_schema()"):
+            self._ask(f'DROP TABLE "{name}"')
+        # not logged: faster, and empty after the server broke down, when the index is made anew
+        make = "CREATE UNLOGGED TABLE"
+        kind = "spectral bigint, light text, observer bigint"
+        self._ask(f"{make} seen (form bigint, number bigint, link text)")
+        self._ask(f"{make} colour (number bigint PRIMARY KEY, job_id bigint, {kind})")
+        self._ask("CREATE INDEX colour_of_job ON colour (job_id)")
+        self._ask(f"{make} total ({kind}, count bigint)")
+        self._ask(f"{make} tree ({kind})")
+
+    def _make_tree(self, name: str) -> None:
+        lab = "l float8, a float8, b float8"
+        point = "point cube GENERATED ALWAYS AS (cube(ARRAY[l, a, b])) STORED"
+        self._ask(f'CREATE UNLOGGED TABLE "{name}" (number bigint PRIMARY KEY, job_id bigint, {lab}, {point})')
+
+    def _finish_tree(self, name: str) -> None:
+        """Make the index over what is in the table: sooner made than one that grew with it."""
+        self._ask(f'CREATE INDEX ON "{name}" USING gist (point)')
+
+    def _put(self, tree: Tree, numbers: Numbers, jobs: Numbers, labs: Floats) -> None:
+        """Put colours into a tree; near ones one after the other, so that they lie on few pages."""
+        order = np.argsort(along_a_curve(labs), kind="stable")
+        rows = zip(numbers[order].tolist(), jobs[order].tolist(), labs[order].tolist(), strict=True)
+        self._insert(tree.name, ((number, job, *lab) for number, job, lab in rows))
+
+    def _first_reach(self, tree: Tree, lab: Floats, most: int, without: int | None) -> float:
+        """Return the ΔE00 within which so many lie of those that are near in CIELAB: the nearest lie no further off."""
+        if tree not in self._trees():
+            return math.inf
+        query = f'SELECT l, a, b FROM "{tree.name}" WHERE job_id <> ? ORDER BY point <-> cube(?::float8[]) LIMIT ?'
+        near = self._ask(query, (-1 if without is None else without, lab.tolist(), _CANDIDATES * most))
+        if len(near) < most:
+            return math.inf
+        return float(np.partition(de00(lab, np.array(near, float)), most - 1)[most - 1]) + _HAIR
+
+    def _found_in(self, name: str, low: Sequence[float], high: Sequence[float]) -> tuple[Numbers, Numbers, Floats]:
+        box = "point <@ cube(?::float8[], ?::float8[])"
+        query = f"SELECT coalesce(string_agg({_PACKED}, ''), '') FROM \"{name}\" WHERE {box}"
+        ((packed,),) = self._ask(query, (list(low), list(high)))
+        rows = np.frombuffer(bytes(packed), _ROW)
+        return rows["number"].astype(np.int64), rows["job_id"].astype(np.int64), rows["lab"].astype(np.float64)
