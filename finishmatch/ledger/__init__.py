@@ -78,6 +78,7 @@ _HOMES = {
     "seal_of": "soundness",
     "copy_as_it_stands": "snapshot",
     "some_job_in_use": "in_use",
+    "damage_of_file": "soundness",
     "soundness_of": "soundness",
     "strength_found": "strengths",
     "strength_standing": "strengths",

@@ -176,6 +176,9 @@ from finishmatch.ledger.snapshot import (
     copy_as_it_stands as copy_as_it_stands,
 )
 from finishmatch.ledger.soundness import (
+    damage_of_file as damage_of_file,
+)
+from finishmatch.ledger.soundness import (
     seal_of as seal_of,
 )
 from finishmatch.ledger.soundness import (

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence, Sized
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Double, Integer, select
@@ -25,6 +26,8 @@ from finishmatch.ledger.rows import (
 # columns that hold the number of an entry, or of the job
 _POINTERS = ("number", "supersedes_id")
 _POINTING = "_number"
+_MAY_BE_EMPTY = (str, bytes, list, tuple, dict)
+_AS_TEXT = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
 
 
 @dataclass(frozen=True)
@@ -101,22 +104,31 @@ def columns_hash(previous: str, row: Base) -> str:
 
 def _columns(row: Base) -> dict[str, Any]:
     kept: dict[str, Any] = {}
-    for attribute in row.__mapper__.column_attrs:
-        value = getattr(row, attribute.key)
-        if value is None or (isinstance(value, Sized) and not value):
+    loaded = row.__dict__
+    for name, convert in _converted(type(row)):
+        value = loaded[name] if name in loaded else getattr(row, name)
+        if value is None or (isinstance(value, _MAY_BE_EMPTY) and not value):
             continue
-        # a number is hashed as the database gives it back
-        if isinstance(attribute.columns[0].type, Double):
-            value = float(value) + 0.0  # a zero has no sign in a file
-        elif isinstance(attribute.columns[0].type, Integer):
-            value = int(value)
-        kept[attribute.key] = value
+        kept[name] = value if convert is None else convert(value)
     return kept
 
 
+@lru_cache(maxsize=100)
+def _converted(kind: type[Base]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
+    """Return the columns of a row, each with what makes its value the number that the database gives back."""
+    columns = [(one.key, one.columns[0].type) for one in kind.__mapper__.column_attrs]
+    return tuple(
+        (name, _plain_float if isinstance(of, Double) else int if isinstance(of, Integer) else None)
+        for name, of in columns
+    )
+
+
+def _plain_float(value: Any) -> float:
+    return float(value) + 0.0  # a zero has no sign in a file
+
+
 def _hash(previous: str, kept: Mapping[str, Any]) -> str:
-    text = json.dumps([previous, kept], sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.sha256(_AS_TEXT.encode([previous, kept]).encode()).hexdigest()
 
 
 def add_link(session: Session, row: EntryRow) -> None:

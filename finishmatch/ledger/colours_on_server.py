@@ -19,7 +19,7 @@ from finishmatch.colour import Floats, de00
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve
 from finishmatch.ledger.index_of_colours import ColourIndex, Rows
-from finishmatch.ledger.server import LOCK
+from finishmatch.ledger.server import LOCK, copied_in
 
 LOCK_OF_INDEX = LOCK + 1  # an advisory lock beside that of the ledger: who records doesn't wait for the index
 SCHEMA = "finishmatch_find"  # with the name of the ledger's own, where that isn't the usual one
@@ -122,15 +122,10 @@ class ServerIndex(ColourIndex):
         return [tuple(row) for row in found] if found.returns_rows else ()
 
     def _insert(self, table: str, rows: Iterator[tuple[Any, ...]]) -> None:
-        columns = "number, job_id, spectral, light, observer" if table == "colour" else "number, job_id, l, a, b"
-        raw: Any = self._connection.connection.dbapi_connection  # of psycopg
-        command = f'COPY "{table}" ({columns}) FROM STDIN'
-        try:
-            with raw.cursor() as cursor, cursor.copy(command) as copy:
-                for row in rows:
-                    copy.write_row(row)
-        except self._connection.dialect.loaded_dbapi.Error as error:
-            raise DBAPIError(command, None, error) from error
+        own = ("spectral", "light", "observer") if table == "colour" else ("l", "a", "b")
+        with copied_in(self._connection, table, ("number", "job_id", *own)) as take:
+            for row in rows:
+                take(row)
 
     def _remove(self, table: str, numbers: Sequence[int]) -> None:
         self._ask(f'DELETE FROM "{table}" WHERE number = ANY(?)', (list(numbers),))

@@ -15,7 +15,9 @@ from sqlalchemy.orm import Session
 from finishmatch.errors import InputError
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.rows import Base, SourceFileRow
-from finishmatch.ledger.server import counted_keys
+from finishmatch.ledger.server import copied_in, counted_keys
+
+Row = dict[str, Any]
 
 _ROWS = 500  # at once
 _LARGE = {SourceFileRow.__tablename__: 1}
@@ -73,39 +75,54 @@ def _see_empty(session: Session, where: str) -> None:
 
 def _copy(source: Connection, target: Connection, table: Table) -> TableSum:
     """Copy a table and return the sum of what was read."""
+    put = _streamed if target.dialect.name == "postgresql" else _inserted
+    return _sum(put(_rows(source, table), target, table))
 
-    def passed() -> Iterator[dict[str, Any]]:
-        waiting: list[dict[str, Any]] = []
-        for row in _rows(source, table):
-            waiting.append(row)
-            if len(waiting) >= _LARGE.get(table.name, _ROWS):
-                target.execute(insert(table), waiting)
-                waiting = []
-            yield row
-        if waiting:
+
+def _inserted(rows: Iterator[Row], target: Connection, table: Table) -> Iterator[Row]:
+    """Put rows into a table of a file as they pass."""
+    waiting: list[Row] = []
+    for row in rows:
+        waiting.append(row)
+        if len(waiting) >= _LARGE.get(table.name, _ROWS):
             target.execute(insert(table), waiting)
+            waiting = []
+        yield row
+    if waiting:
+        target.execute(insert(table), waiting)
 
-    return _sum(passed())
+
+def _streamed(rows: Iterator[Row], target: Connection, table: Table) -> Iterator[Row]:
+    """Put rows into a table of a server as they pass, in one stream."""
+    dialect = target.dialect
+    kept_as = [(one.name, one.type.dialect_impl(dialect).bind_processor(dialect)) for one in table.columns]
+    with copied_in(target, table.name, [name for name, _ in kept_as]) as take:
+        for row in rows:
+            take([row[name] if convert is None else convert(row[name]) for name, convert in kept_as])
+            yield row
 
 
-def _rows(connection: Connection, table: Table) -> Iterator[dict[str, Any]]:
+def _rows(connection: Connection, table: Table) -> Iterator[Row]:
     wanted = select(table).order_by(*table.primary_key.columns)
     at_once = _LARGE.get(table.name, _ROWS)
     for row in connection.execute(wanted.execution_options(yield_per=at_once)).mappings():
         yield dict(row)
 
 
-def _sum(rows: Iterator[dict[str, Any]]) -> TableSum:
+def _sum(rows: Iterator[Row]) -> TableSum:
     count, digest = 0, hashlib.sha256()
     for row in rows:
         count += 1
         plain = {name: value + 0.0 if isinstance(value, float) else value for name, value in row.items()}  # no -0.0
-        digest.update(json.dumps(plain, ensure_ascii=False, default=_hashed).encode())
+        digest.update(_AS_TEXT.encode(plain).encode())
     return TableSum(count, digest.hexdigest())
 
 
 def _hashed(value: Any) -> str:
     return hashlib.sha256(value).hexdigest()
+
+
+_AS_TEXT = json.JSONEncoder(ensure_ascii=False, default=_hashed)
 
 
 def _count_on(connection: Connection) -> None:

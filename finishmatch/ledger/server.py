@@ -7,7 +7,7 @@ recorded before it and the chain of a job never forks; they queue for it in the 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from functools import lru_cache
 from typing import Any
@@ -158,6 +158,28 @@ def _guard(connection: Connection) -> None:
             f"CREATE TRIGGER keep_{table} BEFORE UPDATE OR DELETE OR TRUNCATE ON {table}"
             " FOR EACH STATEMENT EXECUTE FUNCTION keep_every_row()"
         )
+
+
+@contextmanager
+def copied_in(connection: Connection, table: str, columns: Sequence[str]) -> Iterator[Callable[[Sequence[Any]], None]]:
+    """Yield what takes rows into a table, many times as fast as by inserting them: all or none, at the end.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a server.
+    table : str
+    columns : sequence of str
+        Of the rows.
+    """
+    quoted = connection.dialect.identifier_preparer.quote
+    command = f"COPY {quoted(table)} ({', '.join(map(quoted, columns))}) FROM STDIN"
+    raw: Any = connection.connection.dbapi_connection  # of psycopg
+    try:
+        with raw.cursor() as cursor, cursor.copy(command) as copy:
+            yield copy.write_row
+    except connection.dialect.loaded_dbapi.Error as error:
+        raise DBAPIError(command, None, error) from error
 
 
 def counted_keys() -> list[Column[Any]]:

@@ -63,6 +63,13 @@ def soundness_of(ledger: Ledger) -> Soundness:
         return Soundness(len(jobs), entries, len(hashes), tuple(damaged))
 
 
+def damage_of_file(ledger: Ledger) -> tuple[Damage, ...]:
+    """Return what the database itself finds wrong with the file of a ledger; nothing of one on a server."""
+    with ledger.reading() as session:
+        connection = session.connection()
+        return tuple(_of_file(connection)) if connection.dialect.name == "sqlite" else ()
+
+
 def _of_file(connection: Connection) -> list[Damage]:
     """Return what the database itself finds wrong with its file; a server looks after its own."""
     said = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
