@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom, hypergeom
 
-from finishmatch.defects.exact_test import table_chances
+from finishmatch.defects.fishers_exact import table_chances
 
 Flags = NDArray[np.bool_]
 
