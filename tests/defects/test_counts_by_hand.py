@@ -13,7 +13,7 @@ from scipy.stats import fisher_exact
 from scipy.stats.contingency import odds_ratio as scipy_odds_ratio
 
 from finishmatch.defects.confounding import guilty_given, smallest_trial
-from finishmatch.defects.exact_test import fisher_two_sided, odds_ratio, table_chances
+from finishmatch.defects.fishers_exact import fisher_two_sided, odds_ratio, table_chances
 from finishmatch.defects.onset import Onset, Period, find_onset
 from finishmatch.defects.options import NAMES, RUB
 from finishmatch.defects.outcomes import with_record
