@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import (
     Floats,
     de00,
+    de00_metric,
     de00_vectors,
     de00_vectors_and_slope,
     weights,
@@ -17,10 +18,12 @@ from finishmatch.colour import (
     xyz_to_lab,
     xyz_to_lab_slope,
 )
+from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.errors import InputError
 from finishmatch.optics.panel_set import REPEATABILITY_SD
 from finishmatch.readings import Reading
 from finishmatch.readings.reading_noise import reading_noise
+from finishmatch.readings.seen import covariance_within
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,10 @@ class ColourTarget:
         Standard deviation of its reflectance, at all wavelengths together, when it was converted from another geometry.
     unseen_lights : tuple of str
         With only CIELAB, the lights it was to be judged in as well, in which it isn't known.
+    covariance : ndarray, shape (3, 3), or None
+        How surely it is known what the colour itself is, in CIELAB of its first light; None where nothing says so.
+    u95 : float or None
+        The same as the ΔE00 that holds it 95 times in 100.
     """
 
     name: str
@@ -62,6 +69,8 @@ class ColourTarget:
     place_sd: float = 0.0
     conversion_sd: Floats | None = None
     unseen_lights: tuple[str, ...] = ()
+    covariance: Floats | None = None
+    u95: float | None = None
 
     def distances(self, reflectance: Floats) -> Floats:
         """Return what is made small, in each light: ΔE00, or for a far target ΔE*ab, of spectra of shape (..., 31)."""
@@ -117,6 +126,7 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
     """
     if not lights:
         raise InputError("`lights`", "no light is named", "name at least one, for example D65")
+    covariance, u95 = _known_to(reading)
     if reading.reflectance is not None:
         labs = np.stack([reading.lab_in(light, observer) for light in lights])
         noise = REPEATABILITY_SD / float(np.sqrt(len(reading.repeats)))
@@ -130,6 +140,8 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
             reading_sd=noise,
             place_sd=reading_noise(reading).together,
             conversion_sd=reading.conversion_sd,
+            covariance=covariance,
+            u95=u95,
         )
     warning = (
         f"only Lab under {reading.light}, {reading.observer}° is known of {reading.name}: the match is made there; "
@@ -145,4 +157,18 @@ def colour_target(reading: Reading, lights: tuple[str, ...], observer: int) -> C
         (*reading.warnings, warning),
         conversion_sd=reading.conversion_sd,
         unseen_lights=tuple(light for light in lights if light != reading.light),
+        covariance=covariance,
+        u95=u95,
     )
+
+
+def _known_to(reading: Reading) -> tuple[Floats | None, float | None]:
+    """Return how surely a colour is known by what its file says, as covariance and as ΔE00."""
+    facts = reading.target
+    if facts is None or not (facts.u95 or facts.covariance is not None):
+        return None, None
+    lab = reading.lab_in(reading.light, reading.observer)
+    covariance = covariance_within(facts.u95 or 0.0, lab) if facts.covariance is None else facts.covariance
+    metric = de00_metric(lab)
+    u95 = facts.u95 or WITHIN_95 * float(np.sqrt(np.trace(metric @ covariance @ metric.T) / 3))
+    return covariance, u95

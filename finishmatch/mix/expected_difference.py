@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -158,6 +159,27 @@ def drawn_differences(
         left = optics.model_sd * reading if optics.backing is None else film_theory_sd(optics, grams, reading)
         noise = noise + again * left * _smooth(optics.model_run)
     return target.differences(reading + noise if offset is None else reading + offset + noise)
+
+
+@cache
+def _colours() -> Floats:
+    """Return draws of what a target's colour is off by, shape (CARD_DRAWS, 3), that are the same every time."""
+    draws = np.random.default_rng(36).standard_normal((CARD_DRAWS, 3))
+    draws.setflags(write=False)
+    return draws
+
+
+def itself_drawn(target: ColourTarget) -> ColourTarget | None:
+    """Return a target as the colour itself may be, a draw for each of `drawn_differences`; None where that isn't known.
+
+    Notes
+    -----
+    What it is off by in its first light it is taken to be off by in the others, in CIELAB.
+    """
+    if target.covariance is None:
+        return None
+    root = np.linalg.cholesky(target.covariance + 1e-12 * np.eye(3))
+    return replace(target, labs=target.labs + (_colours() @ root.T)[:, None, :])
 
 
 def intervals(target: ColourTarget, drawn: Floats) -> dict[str, tuple[float, float]]:

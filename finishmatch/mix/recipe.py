@@ -51,6 +51,8 @@ class Recipe:
         It counts as hiding when black and white ground make no more than this; None: by its contrast ratio, 0.98.
     contrast_ratio : float or None
         Y over black over Y over white of a film of the build that was asked for; None when none was.
+    intervals_itself : dict of str to (low, high)
+        As `intervals`, against the colour itself, where it is known how surely the target tells it; else empty.
     """
 
     parts: tuple[tuple[str, float], ...]
@@ -70,6 +72,7 @@ class Recipe:
     hiding_build_um: float | None = None
     hides_within_de00: float | None = None
     contrast_ratio: float | None = None
+    intervals_itself: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def grams(self) -> float:

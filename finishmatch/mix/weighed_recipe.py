@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.expected_difference import drawn_differences, intervals
+from finishmatch.mix.expected_difference import drawn_differences, intervals, itself_drawn
 from finishmatch.mix.first_pour import FirstPour, first_pour
 from finishmatch.mix.greying import greying_pairs, tint_hues
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hides_within_de00, hiding_build_um
@@ -133,6 +133,10 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     weights = np.array([grams for _, grams in recipe.parts])
     covariance = None if request.prior is None else request.prior.chosen(own.names).log_covariance
     drawn = drawn_differences(batch.target, own, weights, request.scale.step_g, covariance)
+    itself = itself_drawn(batch.target)
+    if itself is not None:
+        off = drawn_differences(itself, own, weights, request.scale.step_g, covariance)
+        recipe = replace(recipe, intervals_itself=intervals(itself, off))
     backing = own.backing
     return replace(
         recipe,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from finishmatch.errors import InputError
 from finishmatch.readings import cgats, cxf, readings_file
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.table_file import read_bytes
@@ -15,6 +16,7 @@ READERS = (
     (readings_file.recognised, readings_file.read),
 )
 HEAD_BYTES = 4096
+PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*")  # JPEG, PNG, TIFF; HEIC has its own place
 
 
 def read_readings(path: Path) -> dict[str, Reading]:
@@ -36,6 +38,8 @@ def read_readings(path: Path) -> dict[str, Reading]:
     """
     path = Path(path)
     head = read_bytes(path)[:HEAD_BYTES]
+    if head.startswith(PICTURES) or head[4:8] == b"ftyp":
+        raise InputError(str(path), "is a photograph, and no file of readings", "read and save its colours: photo read")
     for recognised, read in READERS:
         if recognised(head):
             return read(path)

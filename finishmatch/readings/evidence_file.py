@@ -137,10 +137,13 @@ def _sample(
     u95 = None
     if said("u95"):
         u95 = next(row for row in rows if row.cells["u95"]).number("u95", 0, LARGEST_U95)
+    reading = _reading(table, name, rows, spectra, nm)
+    if u95 is None and reading.target is not None:
+        u95 = reading.target.u95
     return EvidenceSample(
         name=name,
         kind=said("kind"),
-        reading=_reading(table, name, rows, spectra, nm),
+        reading=reading,
         conditions={column: said(column) for column in conditions if said(column)},
         vehicle=said("vehicle"),
         year=said("year"),

@@ -14,6 +14,8 @@ _DIRECTIONAL = re.compile(r"(?<!\d)(45[acx]?[:/ -]+0[acx]?|0[acx]?[:/ -]+45[acx]
 _ASPECULAR = re.compile(r"(?:(\d{1,3}(?:\.\d{1,3})?)[\s:/]{0,3})?(?<![a-z])as[\s:]{0,3}(-?\d{1,3}(?:\.\d{1,3})?)(?!\d)")
 _LABEL = re.compile(r"(\d+(?:\.\d+)?)as(-?\d+(?:\.\d+)?)")
 LIT_AT_DEG = 45.0
+WITH_GLOSS = ("di8",)  # geometries that count it
+AS_A_CAMERA = "45/0"  # what a photograph shows that serves: paint without its gloss
 GLOSS_COUNTS = "gloss counts as colour here"  # said where two geometries are compared as they are
 
 

@@ -21,6 +21,11 @@ class TargetFacts:
     u95: float | None = None
     covariance: Floats | None = None
 
+    @property
+    def weighed(self) -> bool:
+        """Whether evidence was weighed for it; else one reading is known to its u95."""
+        return self.tolerance is not None or self.covariance is not None
+
 
 @dataclass(frozen=True)
 class SeenDifference:

@@ -66,6 +66,30 @@ def with_gloss(one: SeenDifference, surface: float) -> SeenDifference:
     return replace(one, delta=delta, covariance=covariance, u95=one.u95 * narrowed, u95_more=more, geometry="")
 
 
+def reading_with_gloss(reading: Reading, surface: float) -> Reading:
+    """Return a colour as an instrument sees it that counts the gloss, where only its CIELAB without it is known.
+
+    Parameters
+    ----------
+    reading : Reading
+    surface : float
+        As of `with_gloss`.
+    """
+    white = white_point(reading.light, reading.observer)
+
+    def seen(lab: Floats) -> Floats:
+        return np.asarray(xyz_to_lab(lab_to_xyz(lab, white) + surface * white, white))
+
+    facts, lab = reading.target, reading.lab_in(reading.light, reading.observer)
+    if facts is not None:
+        slope = np.stack([(seen(lab + step) - seen(lab)) / 0.01 for step in 0.01 * np.eye(3)], axis=1)
+        before = covariance_within(facts.u95 or 0.0, lab) if facts.covariance is None else facts.covariance
+        after = slope @ before @ slope.T
+        u95 = facts.u95 and facts.u95 * _u95(after, seen(lab)) / max(_u95(before, lab), 1e-9)
+        facts = replace(facts, u95=u95, covariance=None if facts.covariance is None else after)
+    return replace(reading, repeats=seen(reading.repeats), target=facts)
+
+
 def _u95(covariance: Floats, lab: Floats) -> float:
     metric = de00_metric(lab)
     return float(np.sqrt(np.trace(metric @ covariance @ metric.T)))

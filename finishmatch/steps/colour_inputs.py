@@ -14,7 +14,10 @@ from finishmatch import readings as reading_room  # what converts a geometry is 
 from finishmatch.colour import Floats, de00, light_name, white_point, xyz_to_lab
 from finishmatch.colour.cielab import lab_to_xyz
 from finishmatch.errors import InputError
+from finishmatch.optics import Bank
 from finishmatch.readings import Reading, resolve_reading
+from finishmatch.readings.geometry_names import AS_A_CAMERA, WITH_GLOSS
+from finishmatch.readings.seen import reading_with_gloss
 from finishmatch.steps.record import tolerance_in
 
 LIGHTS = ("D65", "A", "F11")
@@ -112,6 +115,8 @@ class Viewing:
     light : str
     observer : int
         In which the doubt of a conversion is stated.
+    of_bank : bool
+        Whether it is that of a bank: what a camera saw is then brought to it as its own panels are.
     """
 
     geometry: str
@@ -119,6 +124,12 @@ class Viewing:
     gloss: float | None
     light: str
     observer: int
+    of_bank: bool = False
+
+
+def viewing_of(bank: Bank, gloss: float | None, light: str, observer: int) -> Viewing:
+    """Return how readings are brought to that of a bank; the parameters are those of `Viewing`."""
+    return Viewing(bank.geometry, bank.binder_index, gloss, light, observer, of_bank=True)
 
 
 def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list[reading_room.Conversion]]:
@@ -129,6 +140,7 @@ def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list
     """
     if all(not reading.geometry or reading.geometry == wanted.geometry for reading in readings):
         return list(readings), []
+    readings = tuple(_as_panels(wanted, reading) for reading in readings)
     found = [
         reading_room.read_likewise(
             reading, wanted.geometry, wanted.binder_index, wanted.gloss, wanted.light, wanted.observer
@@ -142,6 +154,20 @@ def read_alike(wanted: Viewing, *readings: Reading) -> tuple[list[Reading], list
         left = np.abs(doubts[0] - doubts[1]) if alike else np.sqrt(sum(sd**2 for sd in doubts))
         brought[0] = replace(brought[0], conversion_sd=left)
     return brought, [conversion for _, conversion in found if conversion is not None]
+
+
+def _as_panels(wanted: Viewing, reading: Reading) -> Reading:
+    """Return what a camera saw of a colour, its CIELAB, with the gloss of a bank's panels, where these count it."""
+    unlike = reading.geometry == AS_A_CAMERA and wanted.geometry in WITH_GLOSS
+    if not wanted.of_bank or reading.is_spectral or not unlike:
+        return reading
+    surface = ((wanted.binder_index - 1) / (wanted.binder_index + 1)) ** 2
+    note = (
+        f"{reading.name} was read {reading.geometry} and the bank {wanted.geometry}, which counts the gloss: that of a "
+        "glossy film is added"
+    )
+    found = reading_with_gloss(reading, surface)
+    return replace(found, geometry=wanted.geometry, warnings=(*reading.warnings, note))
 
 
 def geometry_doubt(reading: Reading, wanted: Viewing) -> tuple[str, ...]:
@@ -169,6 +195,18 @@ def geometry_doubt(reading: Reading, wanted: Viewing) -> tuple[str, ...]:
     return (
         f"how {reading.name} was read isn't known, and the bank was read {wanted.geometry}, which counts the gloss: is "
         f"it of the same kind of instrument? Of a glossy film read without its gloss it is ΔE00 {apart:.0f} off",
+    )
+
+
+def itself_unknown(target: Reading, tolerance: float) -> tuple[str, ...]:
+    """Return what a match leaves open to a single reading that is known less surely than it is to be matched, ΔE00."""
+    facts = target.target
+    if facts is None or facts.weighed or not facts.u95 or facts.u95 <= tolerance:
+        return ()
+    return (
+        f"{target.name} is known to ΔE00 {facts.u95:.1f} only: a match within {tolerance:.2f} may be "
+        f"{facts.u95 + tolerance:.1f} from the colour itself; judge the card by a photograph that shows both: this "
+        "doubt has no part then",
     )
 
 

@@ -32,6 +32,7 @@ from finishmatch.steps.colour_inputs import (
     read_alike,
     reading_of,
     tolerance_of,
+    viewing_of,
 )
 from finishmatch.steps.entries import sources_of
 from finishmatch.steps.from_job import FromJob, given_or
@@ -190,7 +191,7 @@ def match(
     by = (lights, request.observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
     colour_target(standard, *by)  # what it can't be is refused before a fit is made
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
-    wanted = Viewing(fitted.bank.geometry, fitted.bank.binder_index, request.gloss, lights[0], request.observer)
+    wanted = viewing_of(fitted.bank, request.gloss, lights[0], request.observer)
     alike, conversions = _alike(wanted, standard, trial, seen)
     tins = todays_tins(job, fitted, request.fresh_tins, trial if seen is None else alike[1])
     return Match(

@@ -27,7 +27,7 @@ from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
 from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
-from finishmatch.steps.colour_inputs import ReadingLike
+from finishmatch.steps.colour_inputs import ReadingLike, itself_unknown
 from finishmatch.steps.entries import reading_entry, sources_of
 from finishmatch.steps.formula_near import formula_near
 from finishmatch.steps.from_job import from_job, given_or
@@ -160,6 +160,7 @@ class Mixed:
         """Return the JSON object of a list of recipes."""
         searched = self.found.searched
         return {
+            "target": {"name": self.target.name, "lab": self.target.labs[0], "u95": self.target.u95},
             "recipes": [self._recipe_document(recipe) for recipe in self.recipes],
             "within": self.within,
             "why": self.found.why,
@@ -182,6 +183,7 @@ class Mixed:
             "predicted": {"wavelengths": WAVELENGTHS_NM, "reflectance": recipe.reflectance, "lab": recipe.lab},
             "lights": recipe.lights,
             "intervals": _ranges_document(recipe.intervals),
+            "intervals_itself": _ranges_document(recipe.intervals_itself),
             "metamerism": recipe.metamerism,
             "metamerism_risk": risks_document(recipe.risks),
             "cost": recipe.cost,
@@ -239,7 +241,6 @@ def mix(
         Wishes that can't be met, a bank or target that can't be used; nothing is recorded then.
     """
     taken = from_job("mix", job, {"target": target, "bank": bank, "grams": grams})
-    wanted: float | Volume = given_or(grams, taken and taken.grams)
     matched = match(target, bank, request, TOLERANCE, job=job, taken=taken, progress=progress)
     fitted, prior = matched.fitted, matched.tins.prior
     film = film_of(fitted, request.ground, request.build_um)
@@ -254,14 +255,15 @@ def mix(
         unseen_de00=request.unseen_de00,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
-        found = _proposed(matched, usable, wanted, asked)
+        found = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
     flake = (NO_FLAKE,) if matched.standard.angles else ()
     in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
     shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
     law = metal_notes(in_recipes, fitted.bank.tints)
-    noted = (*flake, *matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings, *law)
+    told = (*matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings, *law)
+    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
@@ -304,9 +306,10 @@ def _grounds_for(recipe: Recipe, film: Film, request: MixRequest) -> tuple[Groun
 def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
     standard, goal, bank = mixed.match.standard, mixed.target, mixed.match.fitted.bank
     known = mixed.match.taken is not None and mixed.match.taken.target is not None
+    role = "weighed target" if standard.target is not None and standard.target.weighed else "evidence"
     entries: list[Entry] = [
-        *(() if known else (reading_entry(standard, "evidence" if standard.target is None else "weighed target"),)),
-        *(() if known else (target_entry(goal, mixed.match.tolerance, standard.target),)),
+        *(() if known else (reading_entry(standard, role),)),
+        *(() if known else (target_entry(goal, mixed.match.tolerance, mixed.match.alike.target),)),
         *(recipe_entry(recipe, i, bank, goal) for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)),
     ]
     return [*entries, new_tins_entry(bank.name)] if mixed.match.tins.forgotten else entries

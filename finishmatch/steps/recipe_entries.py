@@ -20,7 +20,7 @@ def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | No
         reflectance=None if target.reflectance is None else target.reflectance.tolist(),
         tolerance=tolerance,
         u95=None if facts is None else facts.u95,
-        evidence=[target.name] if facts is None else [],
+        evidence=[] if facts is not None and facts.weighed else [target.name],
         covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
     )
 

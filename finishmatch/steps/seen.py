@@ -13,6 +13,7 @@ import numpy as np
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading
+from finishmatch.readings.geometry_names import WITH_GLOSS
 from finishmatch.readings.lab_text import meant_difference
 from finishmatch.readings.reading import SeenDifference
 from finishmatch.readings.seen import (
@@ -26,7 +27,6 @@ from finishmatch.readings.seen import (
 from finishmatch.steps.colour_inputs import Viewing
 
 MOST_DIFFERENCE = 20.0  # ΔE*ab; what is further apart isn't told by its difference
-WITH_GLOSS = ("di8",)  # geometries that count it
 MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
 
 

@@ -15,7 +15,7 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, grounds_in_contact
-from finishmatch.steps.colour_inputs import Viewing, read_alike
+from finishmatch.steps.colour_inputs import read_alike, viewing_of
 from finishmatch.steps.seen_kept import seen_again
 from finishmatch.steps.spray_outs_counted import shown_by_itself, strength_entry_of
 
@@ -70,7 +70,7 @@ def sprayed_card(
         At 60°, for a reading of another geometry than the bank's.
     """
     bank = fitted.bank
-    wanted = Viewing(bank.geometry, bank.binder_index, gloss, reading.light, reading.observer)
+    wanted = viewing_of(bank, gloss, reading.light, reading.observer)
     (read,), _ = read_alike(wanted, reading)
     was = sprayed_film(
         fitted.usable_optics,

@@ -22,13 +22,13 @@ from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.colour_inputs import (
     LIGHTS,
     ReadingLike,
-    Viewing,
     check_gloss,
     check_tolerance,
     light_list,
     read_alike,
     reading_of,
     tolerance_of,
+    viewing_of,
 )
 from finishmatch.steps.correct import TOLERANCE, correction_document
 from finishmatch.steps.matching import Parts, PartsLike
@@ -211,7 +211,7 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
         target = replace(colour_target(Reading(MEANT, colour[None]), lights, request.observer), place_sd=0.0)
         today, covariance = replace(today, draws=None), np.eye(len(today.names)) * _COMMON
     else:
-        wanted = Viewing(bank.geometry, bank.binder_index, request.gloss, lights[0], request.observer)
+        wanted = viewing_of(bank, request.gloss, lights[0], request.observer)
         (alike,), conversions = read_alike(wanted, standard)
         target = colour_target(alike, lights, request.observer)
         known = batch.prior or StrengthPrior.default(today.names)

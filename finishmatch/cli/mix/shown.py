@@ -63,7 +63,7 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
     for rank, recipe in enumerate(found.recipes[:shown], start=1):
         click.echo()
-        show_recipe(rank, recipe, mixed.harmful_in(recipe))
+        show_recipe(rank, recipe, mixed.harmful_in(recipe), mixed.target.u95)
         if rank == 1:
             _show_about_first(recipe, mixed.why_harder)
     left = len(found.recipes) - shown
@@ -150,14 +150,17 @@ def _saved(choices: tuple[GroundChoice, ...]) -> str:
     return f"{thinner}, {coats} coat{'s' if coats > 1 else ''} less" if coats else thinner
 
 
-def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = ()) -> None:
-    """Print one recipe: what it promises and what to weigh."""
+def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), u95: float | None = None) -> None:
+    """Print one recipe: what it promises and what to weigh; `u95` is what the target's colour is known to."""
     click.echo(f"  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
     click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
     for note in recipe.notes:
         click.echo(with_options(f"     {note}"))
     if recipe.intervals:
         click.echo(f"     the first card: expect {ranges(recipe.intervals)}")
+    if recipe.intervals_itself and u95 is not None:
+        itself = f"against the colour itself, which the target tells to ±{u95:.1f}"
+        click.echo(f"     {itself}: {ranges(recipe.intervals_itself)}")
     if said := risks_said(recipe.risks):
         click.echo(f"     {said}")
     if recipe.hiding_build_um is not None:

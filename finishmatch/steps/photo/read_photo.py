@@ -191,10 +191,11 @@ def _readings_file(paths: Sequence[Path], found: Sequence[CombinedRegion], light
     for region in found:
         text.write(f"# {' '.join(region.name.split())}: within ΔE00 {region.u95:.2f}, 95 times in 100\n")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer"])
+    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer", "u95"])
     for region in found:
         for lab in region.labs:
-            writer.writerow([guarded(region.name), GEOMETRY, *(f"{value:.3f}" for value in lab), light, observer])
+            cells = [*(f"{value:.3f}" for value in lab), light, observer, f"{region.u95:.2f}"]
+            writer.writerow([guarded(region.name), GEOMETRY, *cells])
     return text.getvalue()
 
 
