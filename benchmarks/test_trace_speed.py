@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import fisher_exact
 
 from benchmarks.ratios import tell
-from finishmatch.defects.exact_test import fisher_two_sided
+from finishmatch.defects.fishers_exact import fisher_two_sided
 from finishmatch.defects.shop_record import ShopRecord, count_coats
 from finishmatch.defects.trace import trace
 from finishmatch.ledger import open_ledger

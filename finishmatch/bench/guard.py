@@ -16,7 +16,6 @@ COOKIE = "finishmatch-bench"
 LARGEST_FORM = 1_000_000
 LARGEST_UPLOAD = 40_000_000
 LARGEST_BEFORE_PAIRING = 4_000
-OPEN_TO_ALL = ("/static/", "/pair")
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self' {sheet}; img-src 'self' blob: data:; connect-src 'self'; "

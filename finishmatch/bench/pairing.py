@@ -43,12 +43,6 @@ class Pairing:
         with self._lock:
             return self._shown()
 
-    def renew(self) -> str:
-        """Return another code; the one before lets nobody in."""
-        with self._lock:
-            self._code = ""
-            return self._shown()
-
     def try_code(self, typed: str, address: str) -> bool:
         """Return whether a code that was typed lets a device in; it is used up then.
 

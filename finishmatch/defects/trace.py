@@ -13,7 +13,7 @@ import numpy as np
 from scipy.stats import false_discovery_control
 
 from finishmatch.defects.confounding import Trial, guilty_given, smallest_trial
-from finishmatch.defects.exact_test import Floats, fisher_two_sided, odds_ratio
+from finishmatch.defects.fishers_exact import Floats, fisher_two_sided, odds_ratio
 from finishmatch.defects.onset import Onset, find_onset
 from finishmatch.defects.shop_record import Counts, ShopRecord, Whole, count_coats
 from finishmatch.errors import InputError

@@ -115,17 +115,6 @@ def ladder_curve(rungs: Sequence[Rung]) -> tuple[Floats, Floats]:
     return steps, np.round(fallen, 6)
 
 
-def gloss_at(rungs: Sequence[Rung], parts: Floats) -> Floats:
-    """Return the gloss at parts of flattening base within the ladder, gloss units.
-
-    References
-    ----------
-    Fritsch and Butland 1984, by scipy's PCHIP: it never turns between two steps.
-    """
-    steps, gloss = ladder_curve(rungs)
-    return np.asarray(PchipInterpolator(steps, gloss)(parts), dtype=float)
-
-
 def flattening_for(rungs: Sequence[Rung], gloss: float) -> Flattening:
     """Return the flattening base that a wanted gloss takes.
 
@@ -170,7 +159,12 @@ def flattening_for(rungs: Sequence[Rung], gloss: float) -> Flattening:
 
 
 def _parts_for(steps: Floats, fallen: Floats, gloss: float) -> float:
-    """Return the least parts at which the curve has fallen to a gloss."""
+    """Return the least parts at which the curve has fallen to a gloss.
+
+    References
+    ----------
+    Fritsch and Butland 1984, by scipy's PCHIP: it never turns between two steps.
+    """
     if gloss >= fallen[0]:
         return float(steps[0])
     reached = int(np.argmax(fallen <= gloss))  # the first step that is as flat

@@ -18,7 +18,7 @@ from finishmatch.ledger.clean_values import new_line, new_text
 from finishmatch.ledger.entries import CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
 from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, loaded_whole, row_of, views_of
-from finishmatch.ledger.opening import damaged, not_writable, plain_errors, readable
+from finishmatch.ledger.plain_errors import damaged, not_writable, plain_errors, readable
 from finishmatch.ledger.restoring import see_open_to_writing
 from finishmatch.ledger.row_chain import keep_row, kept_rows
 from finishmatch.ledger.rows import CoatRow, EntryRow, JobRow

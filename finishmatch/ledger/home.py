@@ -7,9 +7,10 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 
+from finishmatch.ledger.put_back import READY, RESTORING
+
 FOLDER = "finishmatch"
 FILE = "ledger.db"
-READY = Path(".restoring/ready.json")  # what is put back is safe on the disk, and only has to take its place
 LEDGER_URL = "FINISHMATCH_LEDGER"  # names a ledger on a server that several bays share
 
 
@@ -34,7 +35,7 @@ def ledger_home(environ: Mapping[str, str] | None = None, platform: str = sys.pl
     Windows («common practice»).
     """
     home = _folder(os.environ if environ is None else environ, platform)
-    if (home / READY).exists():
+    if (home / RESTORING / READY).exists():
         # only where a backup was being put back and that was cut off: every command comes by here
         from finishmatch.ledger.restoring import finish_restore
 

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from finishmatch.colour import Floats
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.opening import readable
+from finishmatch.ledger.plain_errors import readable
 from finishmatch.ledger.rows import EntryRow, RecipeRow, SprayOutRow, TargetRow
 from finishmatch.ledger.strikes import following, struck_in
 

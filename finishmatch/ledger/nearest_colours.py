@@ -24,7 +24,7 @@ from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve
 from finishmatch.ledger.colours_on_server import NoIndexThereError, opened_there
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.index_of_colours import ColourIndex, Rows
-from finishmatch.ledger.opening import plain_errors
+from finishmatch.ledger.plain_errors import plain_errors
 from finishmatch.ledger.rows import EntryRow
 
 FILE = "find.db"

@@ -17,15 +17,8 @@ from sqlalchemy import Engine
 
 from finishmatch.errors import InputError
 from finishmatch.files import clear_leftovers, write_new_file
-from finishmatch.ledger.opening import (
-    ELSEWHERE,
-    bring_up_to_date,
-    check_file,
-    connect,
-    connect_in_memory,
-    not_writable,
-    plain_errors,
-)
+from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, connect_in_memory
+from finishmatch.ledger.plain_errors import ELSEWHERE, not_writable, plain_errors
 from finishmatch.ledger.restoring import clear_restore, finish_restore
 
 READS = 5  # of a ledger that is being written in while it is copied

@@ -1,102 +1,26 @@
-"""Opening the ledger's file: is it ours, is it whole, is it of a form we know; and what is said when not."""
+"""Opening the ledger's file: is it ours, is it whole, is it of a form we know."""
 
 from __future__ import annotations
 
 import json
 import sqlite3
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
-from finishmatch.ledger.server_errors import of_server
+from finishmatch.ledger.plain_errors import BUSY, ELSEWHERE, PUT_BACK, damaged, not_a_database, readable
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
 REVISION = "0014"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 60  # for what can't be tried again: opening, and reading
 WAIT_SECONDS = 300  # a writer waits its turn
 _POLL_SECONDS = 0.003
-BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, 15)  # 15: the lock of the log, when many open it at once
 _MAGIC = b"SQLite format 3\0"
-PUT_BACK = "put back a backup (finishmatch restore FILE)"
-ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
-
-
-@contextmanager
-def plain_errors(path: Path | str, secret: str = "") -> Iterator[None]:
-    """Turn what the database says into one line a painter can act on, in which no secret stands."""
-    try:
-        yield
-    except (DBAPIError, sqlite3.Error) as error:
-        said = error.orig if isinstance(error, DBAPIError) else error
-        if said is None or isinstance(said, sqlite3.Error):
-            plain = _in_plain_words(path, said)
-        else:
-            plain = of_server(str(path), said, secret)
-        if plain is None:
-            raise
-        raise plain from error
-    except UnicodeDecodeError as error:  # a message or a name of the database itself that is no text any more
-        raise damaged(path) from error
-
-
-@contextmanager
-def readable(path: Path | str) -> Iterator[None]:
-    """Turn what goes wrong when kept rows are made into entries into one line: they were sound when they were kept."""
-    try:
-        yield
-    except DBAPIError:
-        raise
-    except (LookupError, TypeError, ValueError, AttributeError, AssertionError, SQLAlchemyError) as error:
-        raise damaged(path) from error
-
-
-def _in_plain_words(path: Path | str, error: BaseException | None) -> InputError | None:
-    code = getattr(error, "sqlite_errorcode", None)
-    primary = None if code is None else code & 0xFF
-    where = str(path)
-    if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_AUTH):
-        return not_writable(path)
-    if primary in BUSY:
-        return InputError(where, "the ledger is busy: another program is writing in it", "try again in a moment")
-    if primary == sqlite3.SQLITE_FULL:
-        return InputError(where, "the disk is full", "make room and do it again; nothing was recorded")
-    if primary == sqlite3.SQLITE_NOTADB:
-        return not_a_database(path)
-    if primary == sqlite3.SQLITE_IOERR:
-        return InputError(where, "the disk gave an error", "check the disk, then do it again")
-    lost = primary == sqlite3.SQLITE_ERROR  # what is asked never changes: a table or a column of it is garbled
-    garbled = code is None and str(error).startswith("Could not decode")
-    if primary == sqlite3.SQLITE_CORRUPT or lost or garbled:
-        return damaged(path, str(error))
-    return None
-
-
-def damaged(path: Path | str, how: str = "an entry can't be read") -> InputError:
-    """Return what is said of a ledger in which something isn't as it was written."""
-    mend = f"{PUT_BACK}; keep the damaged file until you have what you need from it"
-    return InputError(str(path), f"the ledger is damaged ({how})", mend)
-
-
-def not_writable(path: Path | str) -> InputError:
-    """Return what is said when something is to be recorded in a ledger that can only be read."""
-    return InputError(str(path), "the ledger or its folder can't be written in", ELSEWHERE)
-
-
-def not_a_database(path: Path | str) -> InputError:
-    """Return what is said of a file that is no SQLite database."""
-    return InputError(
-        str(path),
-        "is not a ledger: it isn't a SQLite database, or it is damaged",
-        f"{PUT_BACK}, move it away, or set FINISHMATCH_HOME",
-    )
 
 
 def check_file(path: Path) -> None:

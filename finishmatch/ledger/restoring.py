@@ -22,9 +22,8 @@ if sys.platform != "win32":
 
 from finishmatch.errors import InputError
 from finishmatch.files import open_regular, sync
-from finishmatch.ledger.home import READY as READY_IN_HOME
+from finishmatch.ledger.put_back import READY, RESTORING
 
-FOLDER, READY = READY_IN_HOME.parts
 NEW, OLD, CLOSED = "new", "old", "closed"
 LEDGER = "ledger.db"
 FILES = ("removal.csv", "evidence-kinds.toml", "bench-panels.json", "bench-sent.json")
@@ -89,7 +88,7 @@ def restoring(home: Path) -> Iterator[Path]:
         Another backup is being put back just now.
     """
     with _locked(home, wait=False):
-        staging = home / FOLDER
+        staging = home / RESTORING
         _finish(home)
         shutil.rmtree(staging, ignore_errors=True)
         (staging / NEW).mkdir(parents=True, mode=0o700)
@@ -109,7 +108,7 @@ def close_to_writing(home: Path) -> None:
     InputError
         Somebody has been recording for a quarter of a minute.
     """
-    (home / FOLDER / CLOSED).touch(mode=0o600)
+    (home / RESTORING / CLOSED).touch(mode=0o600)
     if not (home / LEDGER).exists():
         return
     with closing(sqlite3.connect(home / LEDGER, timeout=WAIT_SECONDS, isolation_level=None)) as database:
@@ -130,12 +129,12 @@ def see_open_to_writing(home: Path) -> None:
     InputError
         One is.
     """
-    if not (home / FOLDER / CLOSED).exists():
+    if not (home / RESTORING / CLOSED).exists():
         return
     try:
         with _locked(home, wait=False):
             # who was putting it back was killed
-            if not (home / FOLDER / READY).exists():
+            if not (home / RESTORING / READY).exists():
                 return
     except InputError:
         pass
@@ -144,7 +143,7 @@ def see_open_to_writing(home: Path) -> None:
 
 def put_in_place(home: Path) -> None:
     """Put the record that was gathered in the place of what stands in a home; it is safe on the disk before that."""
-    staging = home / FOLDER
+    staging = home / RESTORING
     new = staging / NEW
     for path in sorted(new.rglob("*"), reverse=True):
         sync(path)
@@ -159,22 +158,22 @@ def put_in_place(home: Path) -> None:
 
 def finish_restore(home: Path) -> None:
     """Finish what was begun where a backup was put back in a home and that was cut off after all was ready."""
-    if (home / FOLDER / READY).exists():
+    if (home / RESTORING / READY).exists():
         with _locked(home, wait=True):
             _finish(home)
 
 
 def clear_restore(home: Path) -> None:
     """Take away what is left of a backup that was being put back and was cut off before all was ready."""
-    if (home / FOLDER).exists():
+    if (home / RESTORING).exists():
         with suppress(InputError), _locked(home, wait=False):
-            if not (home / FOLDER / READY).exists():
-                shutil.rmtree(home / FOLDER, ignore_errors=True)
+            if not (home / RESTORING / READY).exists():
+                shutil.rmtree(home / RESTORING, ignore_errors=True)
 
 
 def _finish(home: Path) -> None:
     """Put what is ready in its place, under the lock; done again from any point it leads to the same."""
-    staging = home / FOLDER
+    staging = home / RESTORING
     if not (staging / READY).exists():
         return
     names = json.loads((staging / READY).read_text("utf-8"))

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.chain import columns_hash
-from finishmatch.ledger.opening import damaged, readable
+from finishmatch.ledger.plain_errors import damaged, readable
 from finishmatch.ledger.rows import BankTintRow, JobBankRow, JobRow, QuarantineRow, RowLinkRow, StockCountRow
 
 SideRow = JobRow | JobBankRow | BankTintRow | StockCountRow | QuarantineRow

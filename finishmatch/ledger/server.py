@@ -17,7 +17,8 @@ from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import LEDGER_URL
-from finishmatch.ledger.opening import REVISION, apply_missing, damaged, plain_errors
+from finishmatch.ledger.opening import REVISION, apply_missing
+from finishmatch.ledger.plain_errors import damaged, plain_errors
 from finishmatch.ledger.rows import Base
 
 LOCK = 0x464D4C47  # of the advisory locks of a database, the one that writers of a ledger hold

@@ -16,7 +16,7 @@ from finishmatch.defects.shop_record import ShopRecord, Whole
 from finishmatch.errors import InputError
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.clean_values import LARGEST_WHOLE
-from finishmatch.ledger.opening import readable
+from finishmatch.ledger.plain_errors import readable
 from finishmatch.ledger.rows import CoatRow, DecisionRow, DefectRow, EntryRow
 from finishmatch.ledger.strikes import standing_again, struck_in
 

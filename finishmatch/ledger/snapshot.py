@@ -10,7 +10,7 @@ from typing import Any
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.entrance import open_ledger
 from finishmatch.ledger.moving import copy_into
-from finishmatch.ledger.opening import plain_errors
+from finishmatch.ledger.plain_errors import plain_errors
 
 
 def copy_as_it_stands(ledger: Ledger, target: Path) -> None:

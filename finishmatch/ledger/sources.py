@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from finishmatch.errors import InputError
 from finishmatch.files import read_file
 from finishmatch.ledger.clean_values import clean_line
-from finishmatch.ledger.opening import PUT_BACK
+from finishmatch.ledger.plain_errors import PUT_BACK
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SourceFileRow, SourceLeftRow
 from finishmatch.photo.without_place import is_picture, place_is_kept, without_place
 

@@ -9,7 +9,7 @@ from sqlalchemy import func, select
 from finishmatch.ledger.banks_used import bank_of_job
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.entries import BatchEntry
-from finishmatch.ledger.opening import damaged, readable
+from finishmatch.ledger.plain_errors import damaged, readable
 from finishmatch.ledger.pouring import off_the_shelf
 from finishmatch.ledger.row_chain import WHAT, keep_row, kept_rows, rows_changed
 from finishmatch.ledger.rows import EntryRow, JobBankRow, StockCountRow

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
 from finishmatch.colour.smoothest_spectrum import smoothest_spectrum
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine
@@ -174,9 +174,13 @@ def _best(candidates: Candidates, target: ColourTarget, optics: TintOptics) -> C
 
 def likely_spectrum(target: ColourTarget) -> Floats:
     """Return the smoothest spectrum, shape (31,), that has the target's CIELAB in its reference light."""
+    light, observer, lab = target.lights[0], target.observer, target.labs[0]
 
     def away(spectrum: Floats) -> tuple[Floats, Floats]:
-        vectors, slope = target.vectors_and_slope(spectrum)
-        return vectors[0], slope[0]
+        # in CIELAB: the vectors of ΔE00 turn too fast about a grey to be followed to it
+        return (
+            reflectance_to_lab(spectrum, light, observer) - lab,
+            reflectance_to_lab_slope(spectrum, light, observer),
+        )
 
-    return smoothest_spectrum(float(target.labs[0, 0]), away)
+    return smoothest_spectrum(float(lab[0]), away)

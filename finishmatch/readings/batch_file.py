@@ -60,20 +60,6 @@ def density_of(tint: str, known: Collection[str] | None) -> float | None:
     return known.get(tint) if isinstance(known, Mapping) else None
 
 
-def typed_part(text: str) -> tuple[str, float]:
-    """Return the tint and the grams of a part that was typed, as in "soft black=9.8".
-
-    Raises
-    ------
-    InputError
-        When it isn't a tint and a weight, 0 or more; a volume is none.
-    """
-    tint, amount = typed_amount(text)
-    if isinstance(amount, Volume):
-        return tint, amount.grams(f"{text[:60]!r}", tint, None)
-    return tint, amount
-
-
 def typed_amount(text: str) -> tuple[str, float | Volume]:
     """Return the tint of a part that was typed, and its weight in grams or its volume, as in "soft black=2L".
 

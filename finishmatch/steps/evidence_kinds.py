@@ -25,6 +25,7 @@ class EvidenceKinds:
         catalogue = self.catalogue
         return {
             "shop_file": catalogue.shop_file or None,
+            "shops_own": sorted(catalogue.shops_own),
             "kinds": [
                 {
                     "name": kind.name,

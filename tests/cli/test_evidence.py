@@ -132,7 +132,10 @@ def test_the_shops_own_kinds_are_used_from_home_or_by_name(cli: Cli, survivors: 
     shown = cli("evidence", "kinds", "--json").json
     assert shown["shop_file"].endswith("evidence-kinds.toml")
     assert next(kind for kind in shown["kinds"] if kind["name"] == "leftover tin")["spread"] == 3.0
-    assert "with the shop's own figures of" in cli("evidence", "kinds").out
+    assert shown["shops_own"] == ["kind leftover tin"]
+    said = cli("evidence", "kinds").out
+    assert "with the shop's own figures of" in said
+    assert "the shop's own: kind leftover tin" in said
 
 
 def test_the_kinds_are_shown(cli: Cli) -> None:

@@ -11,7 +11,7 @@ from scipy.stats.contingency import odds_ratio as scipy_odds_ratio
 from statsmodels.stats.multitest import multipletests
 
 from finishmatch.defects.confounding import guilty_given, smallest_trial
-from finishmatch.defects.exact_test import fisher_two_sided, odds_ratio, table_chances
+from finishmatch.defects.fishers_exact import fisher_two_sided, odds_ratio, table_chances
 from finishmatch.defects.onset import find_onset
 from finishmatch.defects.shop_record import ShopRecord
 from finishmatch.defects.trace import trace

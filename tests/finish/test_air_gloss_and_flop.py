@@ -13,7 +13,7 @@ from finishmatch.errors import InputError
 from finishmatch.finish.air import AirFault, BoothAir, air_faults, booth_air, dew_point
 from finishmatch.finish.flop import FlopComparison, compare_angles, flop_index, flop_words
 from finishmatch.finish.hiding import build_that_hides, too_dark_for_ratio
-from finishmatch.finish.sheen import angle_besides, flattening_for, gloss_at, sheen_called, sheen_of
+from finishmatch.finish.sheen import angle_besides, flattening_for, ladder_curve, sheen_called, sheen_of
 from finishmatch.readings.ladder_file import Rung
 from finishmatch.readings.product_sheet import Product
 
@@ -129,7 +129,6 @@ def test_a_ladder_tells_the_parts_of_a_gloss_and_how_surely() -> None:
     between = flattening_for(LADDER, 50.0)
     assert between.between == (10.0, 20.0)
     assert float(curve(between.parts)) == pytest.approx(50.0)
-    np.testing.assert_allclose(gloss_at(LADDER, np.array([0.0, between.parts, 40.0])), [90, 50, 10])
     for gloss, parts in ((90.0, 0.0), (10.0, 40.0)):
         end = flattening_for(LADDER, gloss)
         assert end.parts == end.low == parts if gloss == 90 else end.parts == end.high == parts
@@ -150,7 +149,7 @@ def test_repeats_tell_the_scatter_and_rises_are_pooled() -> None:
     found = flattening_for(rungs, 30.0)
     assert found.reading_sd == pytest.approx(np.sqrt((18 + 8) / 3))
     assert not found.uneven
-    assert gloss_at(rungs, np.array([10.0, 20.0])) == pytest.approx([49.0, 49.0])
+    assert ladder_curve(rungs)[1] == pytest.approx([90.0, 49.0, 49.0, 10.0])
     flat = flattening_for(rungs, 49.0)
     assert (flat.parts, flat.between) == (10.0, (10.0, 20.0))
     steep = (Rung(0.0, (90.0,)), Rung(10.0, (30.0,)), Rung(20.0, (50.0,)), Rung(40.0, (10.0,)))

@@ -32,7 +32,7 @@ PAINTS = TintOptics(
 )  # fmt: skip
 TINTS = (
     *(
-        Tint(name, "tint", "", density, density * dry, price, stock)
+        Tint(name, "white" if name == "white" else "tint", "", density, density * dry, price, stock)
         for name, density, dry, price, stock in zip(
             NAMES, (1.4, 1.1, 1.2, 1.0), PAINTS.dry_ml_per_g, (10.0, 40.0, 60.0, 20.0), (900.0, 200.0, 150.0, 100.0),
             strict=True,

@@ -281,6 +281,7 @@ def test_a_folder_or_file_that_cant_be_written_is_told() -> None:
 
 def test_a_ledger_that_stays_busy_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("finishmatch.ledger.opening.BUSY_SECONDS", 0.1)
+    monkeypatch.setattr("finishmatch.ledger.opening.WAIT_SECONDS", 0.3)
     path = _begun(tmp_path)
     other = sqlite3.connect(path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")

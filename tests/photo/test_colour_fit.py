@@ -7,7 +7,7 @@ import pytest
 
 from finishmatch.colour import de00, lab_to_xyz, white_point, xyz_to_lab
 from finishmatch.photo.correct.capture import SIZE, Known, Priors, light_at, undo
-from finishmatch.photo.correct.colour_fit import DEGREES, Plan, fit_colours, terms
+from finishmatch.photo.correct.colour_fit import Plan, fit_colours, terms
 from finishmatch.photo.correct.correction import choose_correction, distance_outside, with_noise
 from finishmatch.photo.find.chart import usual_chart
 from finishmatch.photo.open.icc_profile import srgb_curve
@@ -55,7 +55,7 @@ def test_a_real_phone_outdoors() -> None:
     assert np.median(errors_when_left_out("B")) <= 3.5
 
 
-@pytest.mark.parametrize("degree", DEGREES)
+@pytest.mark.parametrize("degree", [1, 2, 3])
 def test_terms_scale_with_the_exposure(degree: int) -> None:
     rgb = np.random.default_rng(2).uniform(0.01, 1, (50, 3))
     np.testing.assert_allclose(terms(0.3 * rgb, degree), 0.3 * terms(rgb, degree), rtol=1e-12)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import click
 
-from finishmatch.cli.common import emit_json, json_option, table
+from finishmatch.cli.common import emit_json, json_option, table, wrapped
 from finishmatch.evidence.kinds import Condition
 from finishmatch.steps.evidence_kinds import SHOP_FILE, evidence_kinds
 
@@ -34,7 +34,10 @@ def kinds_command(kinds: str | None, as_json: bool) -> int:
         return 0
     catalogue = found.catalogue
     source = f"with the shop's own figures of {catalogue.shop_file}" if catalogue.shop_file else "«common practice»"
-    click.echo(f"  {source}\n")
+    click.echo(f"  {source}")
+    if catalogue.shops_own:
+        click.echo(wrapped(", ".join(sorted(catalogue.shops_own)), "  the shop's own: "))
+    click.echo()
     rows = [
         [kind.name, f"{kind.spread:g}", f"{kind.vehicle_spread:g}", ", ".join(kind.effects), _asked(kind.conditions)]
         for kind in catalogue.kinds

@@ -14,7 +14,6 @@ from finishmatch.colour import Floats, de00_metric, xyz_to_lab, xyz_to_lab_slope
 from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_slopes
 from finishmatch.photo.correct.least_squares import damped_least_squares
 
-DEGREES = (1, 2, 3)
 _LEAST = 1e-5  # of full scale: roots have no slope at 0
 ROBUST_DE00 = 2.5  # beyond it a patch pulls less (pseudo-Huber)
 ITERATIONS, TRIES = 40, 8
