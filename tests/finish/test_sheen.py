@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.interpolate import PchipInterpolator
 
 from finishmatch.errors import InputError
-from finishmatch.finish.sheen import angle_besides, flattening_for, gloss_at, sheen_called, sheen_of, sheens
+from finishmatch.finish.sheen import angle_besides, flattening_for, ladder_curve, sheen_called, sheen_of, sheens
 from finishmatch.readings.ladder_file import Rung, read_ladder
 
 ladders = st.lists(
@@ -25,6 +26,11 @@ def falling(steps: list[tuple[float, float]]) -> list[Rung]:
         Rung(round(parts, 3), (gloss,))
         for parts, gloss in zip(sorted(parts for parts, _ in steps), glosses, strict=True)
     ]
+
+
+def gloss_at(rungs: list[Rung], parts: np.ndarray) -> np.ndarray:
+    """The gloss at parts of flattening base: Fritsch and Butland 1984 through the curve of a ladder, by scipy."""
+    return np.asarray(PchipInterpolator(*ladder_curve(rungs))(parts), dtype=float)
 
 
 @given(ladders)
