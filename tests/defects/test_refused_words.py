@@ -23,6 +23,7 @@ from finishmatch.defects.names import by_key, find_named, find_or_refuse, neares
 from finishmatch.defects.observed import bottom_of, check_in_film, check_seen
 from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
 from finishmatch.defects.rework import find_option
+from finishmatch.defects.rework_figures import find_step
 from finishmatch.defects.spread import Cut, EvenLength, sum_of_cuts
 from finishmatch.errors import InputError
 
@@ -271,6 +272,9 @@ def test_names_are_found_in_the_plural_too_and_the_nearest_are_offered() -> None
     assert find_or_refuse("run", known, str, "kind", "") == "run"
     assert refused(find_kind, "zzzzqq") == "defect: no kind is called 'zzzzqq'; 'finishmatch defect kinds' lists them"
     assert refused(find_kind, " ").startswith("defect: its kind is not named")
+    assert refused(find_step, "zzzzqq") == (
+        "step: no step is called 'zzzzqq'; 'finishmatch defect calibrate' lists them"
+    )
     assert refused(find_option, "q").startswith("choice 'q': is not an option; choose one of: ")
     assert refused(find_option, "").startswith("choice '': is not an option")
     assert "names more than one option" in refused(find_option, "e")

@@ -115,6 +115,19 @@ def test_two_colours_are_told_with_what_they_differ_in() -> None:
         weigh([*later, *first], pick=0)
 
 
+def test_of_three_colours_it_is_said_how_far_the_first_two_lie_apart() -> None:
+    three = [tin(f"{step} {i}", moved(BLUE, step, i / 5, 0)) for step in (0, 8, 24) for i in range(3)]
+    found = weigh(three)
+    assert len(found.colours) == 3
+    apart = float(de00(found.colours[0].lab, found.colours[1].lab))
+    assert found.warnings[0] == (
+        f"there are 3 colours here, ΔE00 {apart:.1f} apart (the first two): a repaint, another year, or age; "
+        f"they are not "
+        "averaged"
+    )
+    assert not any("they differ in" in text for text in found.warnings)
+
+
 def test_a_sample_that_alone_moves_the_target_is_asked_about() -> None:
     """Of two tins each moves the target by half of what lies between them."""
     for apart, asked in ((1.6, True), (0.6, False)):

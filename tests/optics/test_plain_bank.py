@@ -335,4 +335,9 @@ def test_the_start_has_the_paints_nearly() -> None:
     colours, _ = panel_set(bank((*PANELS[:2], replace(PANELS[2], seen=seen), *PANELS[3:])))
     assert colours.spectral.tolist() == [True, True, False, True, True, True, True]
     assert colours.pictures == 1
+    assert colours.seen is not None
+    kept = colours.seen.chosen(np.array([False, True, True, False, False, False, False]))
+    assert kept is not None
+    assert kept.rows.tolist() == [1]
+    assert colours.seen.chosen(np.array([True, True, False, True, True, True, True])) is None
     assert start_state(colours, SURFACE, Beliefs()).pictures.shape == (1, 3)
