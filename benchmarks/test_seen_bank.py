@@ -7,8 +7,11 @@ colour that was asked for, in the booth's own light.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 
+from booth.bank_writer import TintSpec
 from booth.banks import tint_specs
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import Floats, de00, reflectance_to_lab
@@ -27,13 +30,41 @@ WEIGHED_SD = 0.01
 SHARES = {2: (0.4, 0.05), 4: (1.0, 0.4, 0.1, 0.02)}  # of a tint in the white
 
 
+def seen_bank(
+    specs: Sequence[TintSpec],
+    panels_a_tint: int,
+    drawn: Callable[[Floats], Floats],
+    r: np.random.Generator,
+    weighed_sd: float = WEIGHED_SD,
+) -> Bank:
+    """Return the bank that a phone makes of so many panels a tint, and the white's; `drawn` is what they truly read."""
+    surface, white = usual_surface(1.5, "di8"), np.eye(TINTS)[0]
+    grams = [100 * white]
+    for share in SHARES[panels_a_tint]:
+        grams += [np.eye(TINTS)[tint] * share * 100 + white * (1 - share) * 100 for tint in range(1, TINTS)]
+    poured = np.array(grams) * np.exp(max(weighed_sd, WEIGHED_SD) * r.standard_normal((len(grams), TINTS)))
+    labs = seen_labs(drawn(poured), surface) + r.normal(0, OWN_SD, (len(grams), 3))
+    labs += np.repeat(r.normal(0, SHARED_SD, (len(grams), 3))[::IN_A_PICTURE], IN_A_PICTURE, axis=0)[: len(grams)]
+    panels = []
+    for i, (weighed, lab) in enumerate(zip(grams, labs, strict=True)):
+        seen = SeenColour(lab, np.eye(3) * OWN_SD**2, f"p{i // IN_A_PICTURE}", np.eye(3) * SHARED_SD**2)
+        parts = tuple((s.name, float(g)) for s, g in zip(specs, weighed, strict=True) if g > 0)
+        panels.append(Panel(f"panel {i}", parts, None, None, stand_in(seen, surface)[None], seen))
+    return Bank("seen", "di8", 1.5, tints_of(specs), tuple(panels), (), "x")
+
+
+def tints_of(specs: Sequence[TintSpec]) -> tuple[Tint, ...]:
+    """Return the tints as the bank has them: named by their looks alone."""
+    return tuple(Tint(s.name, s.role, "", s.density_kg_l, s.volume_solids, 30.0, 5000.0) for s in specs)
+
+
 class Shop:
     """Tints of a seed, what they truly look like mixed, and the bank that a phone makes of their panels."""
 
     def __init__(self, seed: int) -> None:
         self.specs = tint_specs(seed, TINTS, 0.3)
         self.dry = np.array([spec.volume_solids / spec.density_kg_l for spec in self.specs])
-        self.tints = tuple(Tint(s.name, s.role, "", s.density_kg_l, s.volume_solids, 30.0, 5000.0) for s in self.specs)
+        self.tints = tints_of(self.specs)
         self.random = np.random.default_rng(seed)
 
     def true(self, grams: Floats) -> Floats:
@@ -42,22 +73,7 @@ class Shop:
 
     def bank(self, panels_a_tint: int) -> Bank:
         """Return the bank of so many panels a tint, and of the white."""
-        r, surface = np.random.default_rng(panels_a_tint), usual_surface(1.5, "di8")
-        white = np.eye(TINTS)[0]
-        grams = [100 * white]
-        for share in SHARES[panels_a_tint]:
-            grams += [
-                np.eye(TINTS)[tint] * share * 100 + np.eye(TINTS)[0] * (1 - share) * 100 for tint in range(1, TINTS)
-            ]
-        poured = np.array(grams) * np.exp(WEIGHED_SD * r.standard_normal((len(grams), TINTS)))
-        labs = seen_labs(self.true(poured), surface) + r.normal(0, OWN_SD, (len(grams), 3))
-        labs += np.repeat(r.normal(0, SHARED_SD, (len(grams), 3))[::IN_A_PICTURE], IN_A_PICTURE, axis=0)[: len(grams)]
-        panels = []
-        for i, (weighed, lab) in enumerate(zip(grams, labs, strict=True)):
-            seen = SeenColour(lab, np.eye(3) * OWN_SD**2, f"p{i // IN_A_PICTURE}", np.eye(3) * SHARED_SD**2)
-            parts = tuple((s.name, float(g)) for s, g in zip(self.specs, weighed, strict=True) if g > 0)
-            panels.append(Panel(f"panel {i}", parts, None, None, stand_in(seen, surface)[None], seen))
-        return Bank("seen", "di8", 1.5, self.tints, tuple(panels), (), "x")
+        return seen_bank(self.specs, panels_a_tint, self.true, np.random.default_rng(panels_a_tint))
 
     def mixtures(self) -> Floats:
         """Return grams of mixtures of two or three tints with white."""

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, lab_to_xyz, white_point, xyz_to_lab
 from finishmatch.correct.card_strengths import coloured_parts
+from finishmatch.correct.seen_tin import CARD_SD_LAB
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
+from finishmatch.optics.bank import SeenColour
 from finishmatch.optics.card_rows import CARD_NOISE_SD, CardPanel
 from finishmatch.optics.panel_set import REPEATABILITY_SD
+from finishmatch.optics.seen_panels import NO_SPECTRUM_SD, stand_in
 from finishmatch.readings import Reading
+
+STANDARD_SD_LAB = 0.3  # no colour is known better, whatever was said of it («common practice»: instruments differ so)
 
 
 def card_panel(
@@ -67,6 +72,55 @@ def card_panel(
         POUR_SD_STEPS * scale.step_g,
         optics.backing,
     )
+
+
+def seen_card_panel(
+    optics: TintOptics,
+    tints: tuple[Tint, ...],
+    batch: tuple[tuple[str, float], ...],
+    trial: Reading,
+    scale: Scale,
+    job: str,
+) -> CardPanel | None:
+    """Return a card that was seen beside its standard as a panel; None where that is no colour in daylight.
+
+    Its colour is the standard's and the difference. What isn't known of the standard is the same in all cards that were
+    seen beside it, as what a picture is off by is in all its panels.
+
+    Parameters
+    ----------
+    optics, tints, batch, scale
+        As for `card_panel`.
+    trial : Reading
+        With its differences, as the bank's instrument would tell them.
+    job : str
+        That the standard is of.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that isn't among the usable ones, a batch without colour.
+    """
+    one = next((one for one in trial.seen if (one.light, one.observer) == ("D65", 10)), None)
+    if one is None or one.standard is None or one.covariance is None or one.standard_covariance is None:
+        return None
+    poured, _ = coloured_parts(optics, tints, batch)
+    gloss = optics.surface.k1 if optics.surface.specular else 0.0
+    white = white_point("D65", 10)
+
+    def without_gloss(lab: Floats) -> Floats:
+        bare = np.maximum(lab_to_xyz(lab, white) - gloss * white, 1e-4 * white)
+        return np.asarray(xyz_to_lab(bare, white))
+
+    lab, standard = one.standard + one.delta, f"standard of {job}: {np.round(one.standard, 2).tolist()}"
+    slope = np.stack([without_gloss(lab + step) - without_gloss(lab) for step in 0.01 * np.eye(3)], axis=1) / 0.01
+    own = one.covariance + CARD_SD_LAB**2 * np.eye(3)
+    shared = one.standard_covariance + STANDARD_SD_LAB**2 * np.eye(3)
+    seen = SeenColour(without_gloss(lab), slope @ own @ slope.T, standard, slope @ shared @ slope.T)
+    reading = stand_in(seen, optics.surface)
+    names, step = tuple(poured), POUR_SD_STEPS * scale.step_g
+    sd = np.full(reading.shape, NO_SPECTRUM_SD)
+    return CardPanel(names, names, "", np.array(list(poured.values())), reading, sd, step, optics.backing, seen)
 
 
 def doubt_between(one: TintOptics, other: TintOptics, sds: float, batch: tuple[tuple[str, float], ...]) -> Floats:

@@ -19,6 +19,9 @@ from finishmatch.optics.posterior import Posterior, optics_of_draws, settled
 from finishmatch.optics.strength import PRIOR_SD, STRONGEST, StrengthPrior
 
 _AS_GOOD = 1.5  # standard deviations, on the mean of all wavelengths, up to which a card is taken as it is
+# as far off as a mean of all wavelengths is that of three numbers of a colour, which scatters more: their 99.9th
+# percentiles are 16.3 and 61.1 (chi-squared, 3 and 31)
+_OF_THREE = 1.66
 _AS_BAD = 0.6  # of the worst card's, from which others are doubted with it
 _FAR_SDS = 2.0  # spreads from which a tin is one of those that lie far off
 _DOUBTS = 6  # rounds of it, at most
@@ -139,8 +142,12 @@ class _WithCards:
     def _off(self, found: Posterior) -> Floats:
         """Return how far each card is off, in its own standard deviations; what is left aside isn't."""
         assert found.problem.doubt is not None
-        misfit = found.linear.misfit[self.rows.rows] * found.problem.doubt[self.rows.rows][:, None]
-        off: Floats = np.sqrt((misfit**2).mean(axis=1)) / self.rows.alike
+        squares = (found.linear.misfit[self.rows.rows] ** 2).mean(axis=1)
+        if found.linear.seen is not None and found.problem.panels.seen is not None:
+            at = found.problem.panels.seen.rows
+            cards = at >= self.rows.first
+            squares[at[cards] - self.rows.first] = (found.linear.seen.misfit[cards] ** 2).mean(axis=1) / _OF_THREE**2
+        off: Floats = np.sqrt(squares) * found.problem.doubt[self.rows.rows] / self.rows.alike
         return np.where(found.problem.trusted[self.rows.rows], off, 0.0)
 
     def doubted(self, found: Posterior) -> Bools:

@@ -9,12 +9,13 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
-from finishmatch.optics.bank import volume_fractions
+from finishmatch.optics.bank import SeenColour, volume_fractions
 from finishmatch.optics.curvature import linearised
 from finishmatch.optics.mixture import Backing
 from finishmatch.optics.panel_model import WHOLE_FILM, AmountFactors
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior
+from finishmatch.optics.seen_panels import with_rows_below
 from finishmatch.optics.unknowns import Problem, State
 
 CARD_NOISE_SD = 0.0008  # of a card's reading beside its noise: texture, and where it was put under the instrument
@@ -45,6 +46,8 @@ class CardPanel:
         How far a weight that was written is off.
     backing : Backing or None
         None where it hides.
+    seen : SeenColour or None
+        Where no spectrum of it was read: the colour it was seen in; the reading is one that looks so.
     """
 
     names: tuple[str, ...]
@@ -55,6 +58,7 @@ class CardPanel:
     reading_sd: Floats
     pour_sd_g: float
     backing: Backing | None = None
+    seen: SeenColour | None = None
 
     @property
     def key(self) -> tuple[object, ...]:
@@ -105,7 +109,12 @@ class CardRows:
         """Return the state to start from: the bank's, every tin as strong as it."""
         state = self.bank.state
         more = self.factors.count - self.bank.problem.factors.count
-        return replace(state, factors=np.append(state.factors, np.zeros(more)))
+        pictures = np.zeros((self.panels.pictures - self.bank.problem.panels.pictures, 3))
+        return replace(
+            state,
+            factors=np.append(state.factors, np.zeros(more)),
+            pictures=np.concatenate([state.pictures, pictures]),
+        )
 
     def problem(self, counts: Bools, doubt: Floats, factors: AmountFactors) -> Problem:
         """Return the problem of panels and cards.
@@ -201,5 +210,5 @@ def _with_rows(panels: PanelSet, cards: Sequence[CardPanel]) -> PanelSet:
         np.concatenate([panels.readings, [card.reading for card in cards]]),
         np.concatenate([panels.reading_sd, [card.reading_sd for card in cards]]),
         np.append(panels.mixture, [after + mixtures.index(card.mixture) for card in cards]).astype(np.intp),
-        panels.seen,
+        with_rows_below(panels.seen, len(panels.names), [card.seen for card in cards]),
     )

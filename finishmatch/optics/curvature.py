@@ -93,7 +93,8 @@ def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
     seen = None
     if panels.seen is not None:
         variance = beliefs.run * theory**2
-        seen = seen_linear(panels.seen, reading, variance, state.pictures, state.surface, problem.trusted)
+        weight = np.where(problem.trusted, 1.0, _UNTRUSTED) / (1.0 if problem.doubt is None else problem.doubt)
+        seen = seen_linear(panels.seen, reading, variance, state.pictures, state.surface, weight)
     return Linear(reading, sd, (reading - panels.readings) / sd, field, by_factor, surface, seen)
 
 

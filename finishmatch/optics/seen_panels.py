@@ -9,7 +9,7 @@ three further unknowns for all its panels.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,22 +91,42 @@ class SeenLinear:
 
 def seen_rows(panels: Sequence[Panel]) -> SeenRows | None:
     """Return which of some panels are known by their colour alone, or None."""
-    rows = [i for i, panel in enumerate(panels) if panel.seen is not None]
+    return rows_of([panel.seen for panel in panels])
+
+
+def rows_of(colours: Sequence[SeenColour | None]) -> SeenRows | None:
+    """Return those rows of which a colour was seen, or None where none was."""
+    rows = [i for i, one in enumerate(colours) if one is not None]
     if not rows:
         return None
-    seen = [panels[i].seen for i in rows]
+    seen = [one for one in colours if one is not None]
     pictures: dict[object, int] = {}
-    numbers = [pictures.setdefault(one.picture or ("alone", i), len(pictures)) for i, one in enumerate(seen) if one]
+    numbers = [pictures.setdefault(one.picture or ("alone", i), len(pictures)) for i, one in enumerate(seen)]
     shared = np.zeros((len(pictures), 3, 3))
     for number, one in zip(numbers, seen, strict=True):
-        assert one is not None
         shared[number] = _root(one.shared)
     return SeenRows(
         np.array(rows, dtype=np.intp),
-        np.array([one.lab for one in seen if one]),
-        np.array([one.covariance for one in seen if one]),
+        np.array([one.lab for one in seen]),
+        np.array([one.covariance for one in seen]),
         np.array(numbers, dtype=np.intp),
         shared,
+    )
+
+
+def with_rows_below(seen: SeenRows | None, count: int, colours: Sequence[SeenColour | None]) -> SeenRows | None:
+    """Return what was seen of `count` panels and of rows below them, whose pictures are others."""
+    below = rows_of(colours)
+    if below is None:
+        return seen
+    if seen is None:
+        return replace(below, rows=below.rows + count)
+    return SeenRows(
+        np.append(seen.rows, below.rows + count),
+        np.concatenate([seen.labs, below.labs]),
+        np.concatenate([seen.covariance, below.covariance]),
+        np.append(seen.picture, below.picture + len(seen.shared_root)),
+        np.concatenate([seen.shared_root, below.shared_root]),
     )
 
 
@@ -125,7 +145,7 @@ def seen_labs(readings: Floats, surface: Surface) -> Floats:
 
 
 def seen_linear(
-    seen: SeenRows, readings: Floats, theory_variance: Floats, pictures: Floats, surface: Surface, trusted: Bools
+    seen: SeenRows, readings: Floats, theory_variance: Floats, pictures: Floats, surface: Surface, weight: Floats
 ) -> SeenLinear:
     """Return what was seen about a state.
 
@@ -139,13 +159,14 @@ def seen_linear(
     pictures : ndarray, shape (pictures, 3)
         What the pictures are off by, in their standard deviations.
     surface : Surface
-    trusted : ndarray, shape (p,)
-        The panels that are believed.
+    weight : ndarray, shape (p,)
+        What the panels count, over what their standard deviations would have them count: little where they aren't
+        believed.
     """
     slope = reflectance_to_lab_slope(np.maximum(readings[seen.rows] - _gloss(surface), _LEAST))
     covariance = seen.covariance + np.einsum("qjw,qw,qkw->qjk", slope, theory_variance[seen.rows], slope)
     lower = np.linalg.cholesky(covariance)
-    root = np.linalg.inv(lower) * np.where(trusted[seen.rows], 1.0, 1e-4)[:, None, None]
+    root = np.linalg.inv(lower) * weight[seen.rows][:, None, None]
     by_picture = root @ seen.shared_root[seen.picture]
     return SeenLinear(
         seen_misfit(seen, readings, pictures, surface, root),

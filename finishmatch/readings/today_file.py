@@ -19,7 +19,7 @@ from finishmatch.readings.fit_file import FIT_MODEL, bounded, own_digest, packed
 
 FOLDER = "bank-today"
 # raised when the same cards would be put to a bank otherwise, so that what is kept is worked out anew
-_MODEL = 1
+_MODEL = 2
 _KEPT = 12  # files: of several banks and jobs, and of a card judged again
 
 
@@ -32,6 +32,9 @@ def today_key(fit: BankFit, cards: Sequence[CardPanel], today: Mapping[str, str]
     for card in sorted(cards, key=lambda card: card.key):
         film = None if card.backing is None else [card.backing.build_um, card.backing.ground.tolist()]
         whole.update(json.dumps([*card.key, card.reading_sd.tolist(), card.pour_sd_g, film]).encode())
+        if (seen := card.seen) is not None:
+            own = [seen.lab.tolist(), seen.covariance.tolist(), seen.picture, seen.shared.tolist()]
+            whole.update(json.dumps(own).encode())
     return whole.hexdigest()
 
 

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from finishmatch.correct.card_as_panel import card_panel, doubt_between
+from finishmatch.correct.blunders import SprayedCard
+from finishmatch.correct.card_as_panel import card_panel, doubt_between, seen_card_panel
 from finishmatch.errors import InputError
+from finishmatch.ledger.entries import SprayOutEntry
 from finishmatch.ledger.home import ledger_home
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import BankToday, CardPanel, bank_today
@@ -134,17 +136,25 @@ def _found(
 def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | None:
     """Return a card as a panel of the bank; None where it can't be one."""
     entry = spray_out.entry
-    if entry is None or entry.reflectance is None or entry.seen or not spray_out.parts:
+    if entry is None or not (entry.seen or entry.reflectance is not None) or not spray_out.parts:
         return None
     alone, parts = replace(fitted, today=None), tuple(spray_out.parts)
     try:
         card = sprayed_card(alone, reading_kept(entry), entry, Poured(parts))
-        # how far the build is off is an unknown of its own; what else the film may have been is a doubt of the reading
-        doubts = tuple(doubt_between(*film, parts) for film in card.alternatives[1:])
-        found = card_panel(card.optics, card.tints, parts, card.reading, Scale(), doubts, entry.repeats)
+        found = _panel_of(card, entry, parts, spray_out.job)
     except InputError:
         return None
     tins = dict(zip(spray_out.tints, spray_out.shown.names, strict=True))
-    if not set(found.names) <= set(tins):
+    if found is None or not set(found.names) <= set(tins):
         return None
     return replace(found, tins=tuple(tins[name] for name in found.names), mixture=spray_out.mixture)
+
+
+def _panel_of(
+    card: SprayedCard, entry: SprayOutEntry, parts: tuple[tuple[str, float], ...], job: str
+) -> CardPanel | None:
+    if entry.seen:
+        return seen_card_panel(card.optics, card.tints, parts, card.reading, Scale(), job)
+    # how far the build is off is an unknown of its own; what else the film may have been is a doubt of the reading
+    doubts = tuple(doubt_between(*film, parts) for film in card.alternatives[1:])
+    return card_panel(card.optics, card.tints, parts, card.reading, Scale(), doubts, entry.repeats)

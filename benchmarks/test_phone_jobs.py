@@ -1,0 +1,212 @@
+"""A shop with no instrument, job after job: what its first cards and its corrections come to as the record grows.
+
+The bank is of two or four panels a tint, seen by a phone as in `test_seen_bank`; a target is the shop's piece, its
+colour known as a photograph tells it; each spray-out is seen beside the piece, in daylight and under a lamp; each card
+is kept, and is a panel of the bank from then on. `python -m benchmarks.test_phone_jobs` measures more shops and jobs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchmarks.test_seen_bank import TINTS, seen_bank
+from benchmarks.workshop_job import BATCH_G, grams_of
+from booth.workshop import CALM, ROUGH, Conditions, Workshop
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.correct.card_as_panel import seen_card_panel
+from finishmatch.correct.card_strengths import card_strengths
+from finishmatch.correct.correct_seen import correct_seen
+from finishmatch.evidence.target import colour_target
+from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.weighing import Scale
+from finishmatch.mix.wishes import RecipeRequest
+from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
+from finishmatch.readings import Reading
+from finishmatch.readings.reading import SeenDifference, TargetFacts
+from finishmatch.readings.seen import covariance_within, seen_beside
+
+LIGHTS = ("D65", "A", "F11")
+TOLD_U95 = 0.5  # ΔE00 of a difference, in one light; «common practice» for two photographs
+TARGET_U95 = 2.0  # of the piece's colour as a photograph tells it
+TOLERANCE, MAX_GROWTH, CORRECTIONS = 0.5, 0.2, 2
+NEW_TIN = 0.1
+OFTEN, ALL, SHOPS = 5, 20, range(201, 207)
+
+
+@dataclass(frozen=True)
+class PhoneJob:
+    """What came of one job.
+
+    Parameters
+    ----------
+    asked : float
+        ΔE00 (D65) of the first card from the colour that was asked for, which is off from the piece's own.
+    off : ndarray, shape (3, lights)
+        ΔE00 of the first card and of the corrected ones from the piece.
+    held : tuple of bool
+        Whether the ranges stated of the first card and of the corrected ones hold, D65.
+    growth : float
+    """
+
+    asked: float
+    off: Floats
+    held: tuple[bool, ...]
+    growth: float
+
+
+class PhoneShop:
+    """A shop with its bank of colours, its tins and its record."""
+
+    def __init__(self, conditions: Conditions, seed: int, panels: int, teaches: bool = True) -> None:
+        self.workshop = Workshop(conditions, seed, TINTS, 0.3)
+        self._random = np.random.default_rng([seed, 78])
+        noise = np.random.default_rng([seed, panels])
+        ones = np.ones(TINTS)
+        bank = seen_bank(
+            self.workshop.specs, panels, lambda grams: self.workshop.spray(grams, ones, noise), noise, conditions.amount
+        )
+        self.fit, self.teaches = fit_bank(bank), teaches
+        self.strengths = self.workshop.lots(self._random)
+        self.lot = np.zeros(TINTS, dtype=int)
+        self.cards: list[CardPanel] = []
+        self.record: list[StrengthEvidence] = []
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The tints that can be mixed."""
+        return self.fit.optics.names
+
+    def tins(self) -> dict[str, str]:
+        """Return of each tint what sets its open tin apart."""
+        return {name: f"{name}#{lot}" for name, lot in zip(self.names, self.lot, strict=True)}
+
+    def today(self) -> tuple[TintOptics, StrengthPrior]:
+        """Return the bank with the cards of the record, and what these show of the open tins."""
+        open_now, spread = self.tins(), lot_spread(self.record)
+        found = bank_today(self.fit, self.cards if self.teaches else [], open_now, spread)
+        known = found.tins if self.teaches else StrengthPrior.default((), spread).given(*self.record)
+        tins = known.chosen([open_now[name] for name in self.names])
+        return found.fit.optics, replace(tins, names=self.names)
+
+    def remember(self, job: int, batch: tuple[tuple[str, float], ...], trial: Reading) -> None:
+        """Keep a card, and what it shows of its tins by itself."""
+        own, tints, tins = self.fit.optics, self.workshop.tints, self.tins()
+        card = seen_card_panel(own, tints, batch, trial, Scale(), f"job {job}")
+        assert card is not None
+        self.cards.append(replace(card, tins=tuple(tins[name] for name in card.names), mixture=f"job {job}"))
+        known = StrengthPrior.default((), lot_spread(self.record)).given(*self.record)
+        known = replace(known.chosen([tins[name] for name in self.names]), names=self.names)
+        shown = card_strengths(own, tints, batch, trial, Scale(), known).evidence
+        self.record.append(replace(shown, names=tuple(tins[name] for name in shown.names)))
+
+    def open_new_tins(self) -> None:
+        """Open a new tin of each tint that ran out."""
+        empty = self._random.uniform(size=TINTS) < NEW_TIN
+        self.strengths = np.where(empty, self.workshop.lots(self._random), self.strengths)
+        self.lot = self.lot + empty
+
+
+def phone_jobs(conditions: Conditions, seed: int, panels: int, count: int, teaches: bool = True) -> list[PhoneJob]:
+    """Return some jobs of one shop, in order."""
+    shop, jobs = PhoneShop(conditions, seed, panels, teaches), []
+    for number in range(count):
+        jobs.append(_job(shop, number, np.random.default_rng([seed, number, 6])))
+        shop.open_new_tins()
+    return jobs
+
+
+def _wished(r: np.random.Generator) -> Floats:
+    """Return grams of a colour of two or three tints with white, as `test_seen_bank` has them."""
+    wished = np.zeros(TINTS)
+    used = r.choice(np.arange(1, TINTS), int(r.integers(2, 4)), replace=False)
+    wished[used] = np.exp(r.uniform(np.log(0.5), np.log(12), used.size))
+    wished[0] = 100 - wished.sum()
+    return wished
+
+
+def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
+    booth, names, (optics, prior) = shop.workshop, shop.names, shop.today()
+    piece = booth.spray(_wished(r), np.ones(TINTS))
+    truth = reflectance_to_lab(piece)
+    lab = truth + np.linalg.cholesky(covariance_within(TARGET_U95, truth)) @ r.standard_normal(3)
+    standard = Reading("piece", lab[None], target=TargetFacts(u95=TARGET_U95))
+    target = colour_target(standard, ("D65",), 10)
+    recipe = propose_recipes(
+        target, optics.chosen(shop.fit.usable), booth.tints, BATCH_G, RecipeRequest(tolerance=TOLERANCE, prior=prior)
+    ).recipes[0]
+    first = recipe if recipe.first_pour is None else recipe.first_pour
+    tin, shown = booth.pour(grams_of(first.parts, names), r)
+    began = tin.sum()
+    judge = colour_target(Reading("truth", piece[None]), LIGHTS, 10)
+    card = booth.spray(tin, shop.strengths, r)
+    off, (low, high) = [judge.differences(card)], first.intervals["D65"]
+    asked = float(de00(lab, reflectance_to_lab(card)))
+    held = [low <= asked <= high]
+    told = {
+        light: np.linalg.cholesky(covariance_within(TOLD_U95, reflectance_to_lab(piece, light))) for light in LIGHTS
+    }
+    for _ in range(CORRECTIONS):
+        seen = []
+        for light in ("D65", "A"):
+            delta = reflectance_to_lab(card, light) - reflectance_to_lab(piece, light)
+            seen.append(SeenDifference(delta + told[light] @ r.standard_normal(3), TOLD_U95, light))
+        trial = seen_beside(standard, seen, "card", ("D65", 10))
+        batch = tuple((name, float(g)) for name, g in zip(names, shown, strict=True) if g > 0)
+        optics, prior = shop.today()
+        found = correct_seen(
+            target, optics.chosen(shop.fit.usable), booth.tints, batch, trial, TOLERANCE, MAX_GROWTH, prior=prior
+        )
+        shop.remember(number, batch, trial)
+        landed, read = booth.pour(grams_of(found.additions, names), r)
+        tin, shown = tin + landed, shown + read
+        card = booth.spray(tin, shop.strengths, r)
+        off.append(judge.differences(card))
+        low, high = found.intervals["D65"]
+        held.append(bool(low <= off[-1][0] <= high))
+    return PhoneJob(asked, np.array(off), tuple(held), float(tin.sum() / began - 1))
+
+
+def told(name: str, jobs: Sequence[PhoneJob]) -> str:
+    """Return what came of jobs, in a line."""
+    off, asked = np.array([job.off for job in jobs]), [job.asked for job in jobs]
+    each = ", ".join(f"{np.median(c):.2f} ({np.percentile(c, 90):.2f})" for c in off[:, :, 0].T)
+    growth = [job.growth for job in jobs]
+    others = " ".join(f"{light} {np.median(off[:, -1, i]):.2f}" for i, light in enumerate(LIGHTS) if i)
+    held = " ".join(f"{share:.2f}" for share in np.mean([job.held for job in jobs], axis=0))
+    return (
+        f"{name}, {len(jobs)} jobs: first card from what was asked for {np.median(asked):.2f} "
+        f"({np.percentile(asked, 90):.2f}), from the piece and after each correction {each}; after two: {others}; "
+        f"growth {np.median(growth):.3f} ({np.percentile(growth, 95):.2f}); held {held}"
+    )
+
+
+def test_corrections_in_a_rough_phone_shop_come_near() -> None:
+    jobs = phone_jobs(ROUGH, 303, 2, OFTEN)
+    print("\n", told("rough", jobs))
+    off = np.array([job.off[:, 0] for job in jobs])
+    assert np.median(off[:, 0]) <= 3.0
+    assert np.median(off[:, 1]) <= 0.6
+    assert np.median(off[:, 2]) <= 0.45
+    assert np.mean([job.held for job in jobs]) >= 0.85
+    assert np.median([job.growth for job in jobs]) <= 0.15
+
+
+def main() -> None:
+    """Measure shops of twenty jobs, with two panels a tint and four, with cards as panels and with strengths alone."""
+    for name, conditions in (("calm", CALM), ("rough", ROUGH)):
+        for panels in (2, 4):
+            for teaches in (True, False):
+                shops = [phone_jobs(conditions, seed, panels, ALL, teaches) for seed in SHOPS]
+                told_of = f"{name}, {panels} panels a tint, {'cards as panels' if teaches else 'strengths alone'}"
+                print(told(told_of, [job for jobs in shops for job in jobs]), flush=True)
+                for first in range(0, ALL, 5):
+                    some = [job.asked for jobs in shops for job in jobs[first : first + 5]]
+                    print(f"  first cards of jobs {first + 1} to {first + 5}: {np.median(some):.2f}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
