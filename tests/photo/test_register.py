@@ -200,6 +200,7 @@ def test_an_instruments_file_registers_a_print(cli: Cli, home: Path, tmp_path: P
         (("--out", "folder.pdf"), "folder.pdf: is a folder"),
         (("--form", "taken.csv"), "taken.csv: is there already"),
         (("--out", "x.pdf", "--form", "./x.pdf"), "--form: is the same file as --out"),
+        (("--out", "card.pdf", "--form", 300 * "9"), "can't be written: File name too long"),
         (("--size", "A3"), "'A3' is not one of"),
         (("--register", "missing.csv"), "missing.csv: there is no such file"),
         (("--register", "taken.csv", "--out", "card.pdf"), "taken.csv: is empty"),

@@ -111,6 +111,7 @@ def shop_card(request: CardRequest = CardRequest(), sheet: bytes = b"") -> ShopC
     taken = InputError(form or "", "is there already", "name another file with `form`")  # it may hold the readings
     if form is not None and os.path.lexists(form):
         raise taken
+    check_output(form)
     readings, warnings = None, tuple[str, ...]()
     if request.register is not None:
         readings, warnings = check_card(read_readings(Path(request.register)), request.register)
