@@ -45,7 +45,11 @@ BAD_READINGS: dict[str, tuple[str | bytes, str]] = {
     "empty": ("", ": is empty; it needs a header"),
     "blank": ("\n , ,\n# only remarks\n", ": is empty; it needs a header"),
     "header only": ("name,L,a,b\n", ": has a header and no rows; add at least one row"),
-    "binary": (b"\x89PNG\r\n\x1a\n\x00\x00\xff\xfe", ", line 1: is not UTF-8 text; save it as CSV in UTF-8"),
+    "binary": (b"\x89ELF\r\n\x1a\n\x00\x00\xff\xfe", ", line 1: is not UTF-8 text; save it as CSV in UTF-8"),
+    "picture": (
+        b"\x89PNG\r\n\x1a\n\x00\x00\xff\xfe",
+        ": is a photograph, and no file of readings; read and save its colours",
+    ),
     "with zeros": (b"name,L,a,b\nwing,50,0,0\x00\n", ": is not a text file; save it as CSV in UTF-8"),
     "Latin-1": ("name,L,a,b\nKotflügel,50,0,0\n".encode("latin-1"), ", line 2: is not UTF-8 text; save it"),
     "UTF-16": ("name,L,a,b\nwing,50,0,0\n".encode("utf-16"), ", line 1: is not UTF-8 text; save it"),
