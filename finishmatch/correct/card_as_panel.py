@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from finishmatch.colour import Floats, lab_to_xyz, white_point, xyz_to_lab
+from finishmatch.colour import Floats
+from finishmatch.colour.gloss import covariance_through, lab_without_gloss
 from finishmatch.correct.card_strengths import coloured_parts
 from finishmatch.correct.seen_tin import CARD_SD_LAB
 from finishmatch.errors import InputError
@@ -106,17 +107,15 @@ def seen_card_panel(
         return None
     poured, _ = coloured_parts(optics, tints, batch)
     gloss = optics.surface.k1 if optics.surface.specular else 0.0
-    white = white_point("D65", 10)
 
     def without_gloss(lab: Floats) -> Floats:
-        bare = np.maximum(lab_to_xyz(lab, white) - gloss * white, 1e-4 * white)
-        return np.asarray(xyz_to_lab(bare, white))
+        return lab_without_gloss(lab, gloss, "D65", 10)
 
     lab, standard = one.standard + one.delta, f"standard of {job}: {np.round(one.standard, 2).tolist()}"
-    slope = np.stack([without_gloss(lab + step) - without_gloss(lab) for step in 0.01 * np.eye(3)], axis=1) / 0.01
     own = one.covariance + CARD_SD_LAB**2 * np.eye(3)
     shared = one.standard_covariance + STANDARD_SD_LAB**2 * np.eye(3)
-    seen = SeenColour(without_gloss(lab), slope @ own @ slope.T, standard, slope @ shared @ slope.T)
+    own, shared = covariance_through(without_gloss, lab, own, shared)
+    seen = SeenColour(without_gloss(lab), own, standard, shared)
     reading = stand_in(seen, optics.surface)
     names, step = tuple(poured), POUR_SD_STEPS * scale.step_g
     sd = np.full(reading.shape, NO_SPECTRUM_SD)

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, de00_metric, lab_to_xyz, white_point, xyz_to_lab
+from finishmatch.colour import Floats, de00, de00_metric
+from finishmatch.colour.gloss import covariance_through, lab_with_gloss, lab_without_gloss
 from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.readings.reading import Reading, SeenDifference
 
@@ -52,15 +53,14 @@ def with_gloss(one: SeenDifference, surface: float) -> SeenDifference:
     """
     if one.standard is None or one.covariance is None:
         return one
-    lab, white = one.standard, white_point(one.light, one.observer)
-    without = xyz_to_lab(np.maximum(lab_to_xyz(lab, white) - surface * white, 1e-4 * white), white)
+    lab = one.standard
+    without = lab_without_gloss(lab, surface, one.light, one.observer)
 
     def seen_with(delta: Floats) -> Floats:
-        return np.asarray(xyz_to_lab(lab_to_xyz(without + delta, white) + surface * white, white) - lab)
+        return lab_with_gloss(without + delta, surface, one.light, one.observer) - lab
 
     delta = seen_with(one.delta)
-    slope = np.stack([(seen_with(one.delta + step) - delta) / 0.01 for step in 0.01 * np.eye(3)], axis=1)
-    covariance = slope @ one.covariance @ slope.T
+    (covariance,) = covariance_through(seen_with, one.delta, one.covariance)
     narrowed = _u95(covariance, lab) / _u95(one.covariance, lab)
     more = None if one.u95_more is None else one.u95_more * narrowed
     return replace(one, delta=delta, covariance=covariance, u95=one.u95 * narrowed, u95_more=more, geometry="")
@@ -75,16 +75,14 @@ def reading_with_gloss(reading: Reading, surface: float) -> Reading:
     surface : float
         As of `with_gloss`.
     """
-    white = white_point(reading.light, reading.observer)
 
     def seen(lab: Floats) -> Floats:
-        return np.asarray(xyz_to_lab(lab_to_xyz(lab, white) + surface * white, white))
+        return lab_with_gloss(lab, surface, reading.light, reading.observer)
 
     facts, lab = reading.target, reading.lab_in(reading.light, reading.observer)
     if facts is not None:
-        slope = np.stack([(seen(lab + step) - seen(lab)) / 0.01 for step in 0.01 * np.eye(3)], axis=1)
         before = covariance_within(facts.u95 or 0.0, lab) if facts.covariance is None else facts.covariance
-        after = slope @ before @ slope.T
+        (after,) = covariance_through(seen, lab, before)
         u95 = facts.u95 and facts.u95 * _u95(after, seen(lab)) / max(_u95(before, lab), 1e-9)
         facts = replace(facts, u95=u95, covariance=None if facts.covariance is None else after)
     return replace(reading, repeats=seen(reading.repeats), target=facts)

@@ -11,10 +11,11 @@ from typing import Any
 import numpy as np
 
 from finishmatch import readings as reading_room  # what converts a geometry is imported when one is to be
-from finishmatch.colour import Floats, de00, light_name, white_point, xyz_to_lab
-from finishmatch.colour.cielab import lab_to_xyz
+from finishmatch.colour import Floats, de00, light_name
+from finishmatch.colour.gloss import lab_with_gloss
 from finishmatch.errors import InputError
 from finishmatch.optics import Bank
+from finishmatch.optics.surface import fresnel_normal
 from finishmatch.readings import Reading, resolve_reading
 from finishmatch.readings.geometry_names import AS_A_CAMERA, WITH_GLOSS
 from finishmatch.readings.seen import reading_with_gloss
@@ -161,12 +162,11 @@ def _as_panels(wanted: Viewing, reading: Reading) -> Reading:
     unlike = reading.geometry == AS_A_CAMERA and wanted.geometry in WITH_GLOSS
     if not wanted.of_bank or reading.is_spectral or not unlike:
         return reading
-    surface = ((wanted.binder_index - 1) / (wanted.binder_index + 1)) ** 2
     note = (
         f"{reading.name} was read {reading.geometry} and the bank {wanted.geometry}, which counts the gloss: that of a "
         "glossy film is added"
     )
-    found = reading_with_gloss(reading, surface)
+    found = reading_with_gloss(reading, fresnel_normal(wanted.binder_index))
     return replace(found, geometry=wanted.geometry, warnings=(*reading.warnings, note))
 
 
@@ -186,10 +186,8 @@ def geometry_doubt(reading: Reading, wanted: Viewing) -> tuple[str, ...]:
     """
     if reading.is_spectral or reading.geometry or wanted.geometry != "di8":
         return ()
-    lab, white = reading.lab_in(reading.light, reading.observer), white_point(reading.light, reading.observer)
-    surface = ((wanted.binder_index - 1) / (wanted.binder_index + 1)) ** 2
-    with_gloss = xyz_to_lab(lab_to_xyz(lab, white) + surface * white, white)
-    apart = float(de00(lab, with_gloss))
+    lab, surface = reading.lab_in(reading.light, reading.observer), fresnel_normal(wanted.binder_index)
+    apart = float(de00(lab, lab_with_gloss(lab, surface, reading.light, reading.observer)))
     if apart < GLOSS_COUNTS_DE00:
         return ()
     return (

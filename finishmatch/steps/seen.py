@@ -12,6 +12,7 @@ import numpy as np
 
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
+from finishmatch.optics.surface import fresnel_normal
 from finishmatch.readings import Reading
 from finishmatch.readings.geometry_names import WITH_GLOSS
 from finishmatch.readings.lab_text import meant_difference
@@ -62,7 +63,7 @@ class SeenCard:
         """
         found = seen_beside(standard, self.seen, self.name, viewing)
         if wanted is not None and wanted.geometry in WITH_GLOSS:
-            surface = ((wanted.binder_index - 1) / (wanted.binder_index + 1)) ** 2
+            surface = fresnel_normal(wanted.binder_index)
             seen = tuple(with_gloss(one, surface) if one.geometry else one for one in found.seen)
             lab = np.asarray(found.lab) - found.seen[0].delta + seen[0].delta
             found = replace(found, seen=seen, repeats=lab[None])
