@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from finishmatch.dossier.sheet import BLACK, WHITE, Ink, Oblong, Part, Stroke, Words
+from finishmatch.dossier.sheet import BLACK, WHITE, Ink, Oblong, Part, Stroke, Words, paragraph
 from finishmatch.photo.card.find_card import mark_cells
 from finishmatch.photo.card.layout import Box, CardLayout
 
@@ -92,4 +92,17 @@ def ruler(box: Box) -> list[Part]:
         parts.append(Stroke(box.x_mm + mm, base, box.x_mm + mm, base - tall, line_mm=0.1))
     note = f"from end to end {box.width_mm:g} mm, when printed at 100 %"
     parts.append(Words(box.x_mm + box.width_mm / 2, base - 3.2, note, SMALL_PT, ink=QUIET, anchor="middle"))
+    return parts
+
+
+def column(
+    place: tuple[float, float, float], texts: Iterable[str], after_mm: float, hang_mm: float = 0.0
+) -> list[Words]:
+    """Return paragraphs one below the other, from a place: left, upper end and width, mm."""
+    left, y, width = place
+    parts: list[Words] = []
+    for text in texts:
+        lines = paragraph(left, y, width, text, TEXT_PT, hang_mm=hang_mm)
+        parts += lines
+        y = lines[-1].y_mm + after_mm
     return parts

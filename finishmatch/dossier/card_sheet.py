@@ -10,6 +10,7 @@ from finishmatch.dossier.card_parts import (
     SMALL_PT,
     TEXT_PT,
     CardCommands,
+    column,
     fields,
     filled,
     mark,
@@ -110,27 +111,20 @@ def _inside_chart(layout: CardLayout) -> list[Part]:
     box = layout.windows["chart"]
     left, gap = box.x_mm + 2.5, 4.0
     width = (box.width_mm - 5 - gap) / 2
-    parts: list[Part] = [Words(left, box.y_mm + 5, "How to use it", HEAD_PT, bold=True)]
-    y = box.y_mm + 9
-    for text in USE:
-        lines = paragraph(left, y, width, text, TEXT_PT, hang_mm=2.6)
-        parts += lines
-        y = lines[-1].y_mm + 3.9
-    right = left + width + gap
-    parts.append(Words(right, box.y_mm + 5, "The printed scale, from the left", HEAD_PT, bold=True))
-    y = box.y_mm + 9
+    right, head, y = left + width + gap, box.y_mm + 5, box.y_mm + 9
     names = [patch.name for patch in layout.patches]
-    for head, row in (("Upper row: ", names[: len(names) // 2]), ("Lower row: ", names[len(names) // 2 :])):
-        lines = paragraph(right, y, width, head + ", ".join(row) + ".", TEXT_PT)
-        parts += lines
-        y = lines[-1].y_mm + 3.9
-    parts.append(Words(right, y + 2.2, "Take care", HEAD_PT, bold=True))
-    y += 6.2
-    for text in SPRAYING:
-        lines = paragraph(right, y, width, text, TEXT_PT)
-        parts += lines
-        y = lines[-1].y_mm + 3.5
-    return parts
+    half = len(names) // 2
+    rows = (f"Upper row: {', '.join(names[:half])}.", f"Lower row: {', '.join(names[half:])}.")
+    scale = column((right, y, width), rows, 3.9)
+    below = scale[-1].y_mm + 3.9
+    return [
+        Words(left, head, "How to use it", HEAD_PT, bold=True),
+        *column((left, y, width), USE, 3.9, hang_mm=2.6),
+        Words(right, head, "The printed scale, from the left", HEAD_PT, bold=True),
+        *scale,
+        Words(right, below + 2.2, "Take care", HEAD_PT, bold=True),
+        *column((right, below + 6.2, width), SPRAYING, 3.5),
+    ]
 
 
 def _beside(width: float, left: float, top: float, commands: CardCommands) -> list[Part]:

@@ -8,8 +8,8 @@ from finishmatch.dossier.card_parts import (
     PALE,
     QUIET,
     SMALL_PT,
-    TEXT_PT,
     CardCommands,
+    column,
     fields,
     filled,
     mark,
@@ -17,7 +17,7 @@ from finishmatch.dossier.card_parts import (
     ruler,
     scale_outline,
 )
-from finishmatch.dossier.sheet import Oblong, Part, Sheet, Stroke, Words, paragraph
+from finishmatch.dossier.sheet import Oblong, Part, Sheet, Stroke, Words
 from finishmatch.errors import InputError
 from finishmatch.photo.card.layout import CardLayout, count_mark, sheet_layout
 
@@ -102,17 +102,10 @@ def _inside_chart(layout: CardLayout, commands: CardCommands) -> list[Part]:
         "4. Photograph it flat and square from above, in even daylight, without flash, all marks in the picture.",
         f"5. Read it: {commands.read_panels}",
     )
-    parts: list[Part] = [Words(left, box.y_mm + 5, "How to use it", HEAD_PT, bold=True)]
-    y = box.y_mm + 9
-    for text in uses:
-        lines = paragraph(left, y, width, text, TEXT_PT, hang_mm=2.6)
-        parts += lines
-        y = lines[-1].y_mm + 3.9
-    right = left + width + gap
-    parts.append(Words(right, box.y_mm + 5, "Take care", HEAD_PT, bold=True))
-    y = box.y_mm + 9
-    for text in SPRAYING:
-        lines = paragraph(right, y, width, text, TEXT_PT)
-        parts += lines
-        y = lines[-1].y_mm + 3.5
-    return parts
+    right, head, y = left + width + gap, box.y_mm + 5, box.y_mm + 9
+    return [
+        Words(left, head, "How to use it", HEAD_PT, bold=True),
+        *column((left, y, width), uses, 3.9, hang_mm=2.6),
+        Words(right, head, "Take care", HEAD_PT, bold=True),
+        *column((right, y, width), SPRAYING, 3.5),
+    ]
