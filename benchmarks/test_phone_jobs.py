@@ -23,7 +23,7 @@ from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
-from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank
+from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank, predicted_reflectance
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
@@ -33,8 +33,9 @@ LIGHTS = ("D65", "A", "F11")
 TOLD_U95 = 0.5  # ΔE00 of a difference, in one light; «common practice» for two photographs
 TARGET_U95 = 2.0  # of the piece's colour as a photograph tells it
 TOLERANCE, MAX_GROWTH, CORRECTIONS = 0.5, 0.2, 2
-NEW_TIN = 0.1
+NEW_TIN, UNSPRAYED = 0.1, 40
 OFTEN, ALL, SHOPS = 5, 20, range(201, 207)
+TAUGHT_JOBS, TAUGHT = 14, range(211, 217)
 
 
 @dataclass(frozen=True)
@@ -92,6 +93,13 @@ class PhoneShop:
         tins = known.chosen([open_now[name] for name in self.names])
         return found.fit.optics, replace(tins, names=self.names)
 
+    def foretold_off(self, seed: int) -> float:
+        """Return how far mixtures of the open tins that nobody sprayed are from what is foretold, mean ΔE00, D65."""
+        optics, tins = self.today()
+        grams = np.stack([_wished(np.random.default_rng([seed, 9, i])) for i in range(UNSPRAYED)])
+        true = reflectance_to_lab(self.workshop.spray(grams, self.strengths))
+        return float(de00(true, reflectance_to_lab(predicted_reflectance(tins.strengthened(optics), grams))).mean())
+
     def remember(self, job: int, batch: tuple[tuple[str, float], ...], trial: Reading) -> None:
         """Keep a card, and what it shows of its tins by itself."""
         own, tints, tins = self.fit.optics, self.workshop.tints, self.tins()
@@ -112,10 +120,16 @@ class PhoneShop:
 
 def phone_jobs(conditions: Conditions, seed: int, panels: int, count: int, teaches: bool = True) -> list[PhoneJob]:
     """Return some jobs of one shop, in order."""
-    shop, jobs = PhoneShop(conditions, seed, panels, teaches), []
+    return jobs_in(PhoneShop(conditions, seed, panels, teaches), seed, count)
+
+
+def jobs_in(shop: PhoneShop, seed: int, count: int) -> list[PhoneJob]:
+    """Return some jobs, in order; the last leaves its tins open."""
+    jobs = []
     for number in range(count):
+        if number:
+            shop.open_new_tins()
         jobs.append(_job(shop, number, np.random.default_rng([seed, number, 6])))
-        shop.open_new_tins()
     return jobs
 
 
@@ -185,7 +199,12 @@ def told(name: str, jobs: Sequence[PhoneJob]) -> str:
 
 
 def test_corrections_in_a_rough_phone_shop_come_near() -> None:
-    jobs = phone_jobs(ROUGH, 303, 2, OFTEN)
+    shop = PhoneShop(ROUGH, 303, 2)
+    before = shop.foretold_off(303)
+    jobs = jobs_in(shop, 303, OFTEN)
+    after = shop.foretold_off(303)
+    print(f"\nmixtures nobody sprayed are foretold to {before:.2f}, after {OFTEN} jobs to {after:.2f}")
+    assert after < 0.8 * before
     print("\n", told("rough", jobs))
     off = np.array([job.off[:, 0] for job in jobs])
     assert np.median(off[:, 0]) <= 3.0
@@ -203,6 +222,12 @@ def main() -> None:
                 shops = [phone_jobs(conditions, seed, panels, ALL, teaches) for seed in SHOPS]
                 told_of = f"{name}, {panels} panels a tint, {'cards as panels' if teaches else 'strengths alone'}"
                 print(told(told_of, [job for jobs in shops for job in jobs]), flush=True)
+                pairs = []
+                for seed in TAUGHT:
+                    shop = PhoneShop(conditions, seed, panels, teaches)
+                    before, _ = shop.foretold_off(seed), jobs_in(shop, seed, TAUGHT_JOBS)
+                    pairs.append((before, shop.foretold_off(seed)))
+                print("  mixtures nobody sprayed, before and after fourteen jobs:", np.mean(pairs, axis=0).round(2))
                 for first in range(0, ALL, 5):
                     some = [job.asked for jobs in shops for job in jobs[first : first + 5]]
                     print(f"  first cards of jobs {first + 1} to {first + 5}: {np.median(some):.2f}", flush=True)
