@@ -32,7 +32,7 @@ _HEAD = """# Licences
 What finishmatch is made of, with the licence that each package names for itself; written by `python -m tools.sbom` from
 the versions of `constraints.txt`. The same, for programs to read, stands in `sbom.cdx.json` (CycloneDX 1.6). The texts
 of the licences lie in the packages. A wheel may hold compiled libraries with licences of their own; those of
-pillow-heif are libheif and libde265, under the LGPL («from memory»).
+pillow-heif are libheif and libde265, under the LGPL («from memory»), that of rawpy is LibRaw, under the LGPL 2.1.
 
 | package | version | licence | |
 |---|---|---|---|

@@ -16,8 +16,8 @@ from finishmatch.errors import InputError
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.photo_shown import photo_shown
 
-SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif")
-LARGEST = 80_000_000  # bytes of one
+SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".dng")
+LARGEST = 120_000_000  # bytes of one
 LARGEST_PART = 1_000_000
 MOST_OF_A_DEVICE = 12
 MOST_IN_ALL = 40
@@ -106,7 +106,9 @@ class Photographs:
         stem, _, end = said.rpartition(".")
         suffix = f".{end.lower()}"
         if not stem or suffix not in SUFFIXES:
-            raise InputError(f"{said[:40]!r}", "is not a kind of photograph that is read here", "take JPEG or HEIC")
+            raise InputError(
+                f"{said[:40]!r}", "is not a kind of photograph that is read here", "take JPEG, HEIC or DNG"
+            )
         if not 0 < size <= LARGEST:
             what = "is empty" if size <= 0 else f"has {size / 1e6:.0f} MB"
             raise InputError(f"{said[:40]!r}", what, f"a photograph has up to {LARGEST / 1e6:g} MB")

@@ -17,7 +17,7 @@ from finishmatch.photo.correct.colour_fit import Plan, fit_colours
 from finishmatch.photo.correct.correction import Correction, odd_patches, score
 from finishmatch.photo.find.chart import ChartPose
 from finishmatch.photo.find.regions import Spot
-from finishmatch.photo.open.picture import Picture
+from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.reference import ReferenceFit
 
 CLIPPED_SHARE = 0.05
@@ -47,8 +47,15 @@ def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
     return found
 
 
-def why_lost(spot: Spot) -> str:
-    """Return why nothing can be read of a sample, with what to change, or "" when it can be."""
+def why_lost(spot: Spot, raw: bool) -> str:
+    """Return why nothing can be read of a sample, with what to change, or "" when it can be.
+
+    Parameters
+    ----------
+    spot : Spot
+    raw : bool
+        Whether the values are the sensor's own.
+    """
     if spot.dark > DARK_SHARE:
         return f"it is lost in the dark ({100 * spot.dark:.0f} % of its pixels): expose more, or light it better"
     if spot.clipped <= LOST_SHARE:
@@ -56,6 +63,8 @@ def why_lost(spot: Spot) -> str:
     share = f"{100 * spot.clipped:.0f} % of its pixels"
     if spot.linear.max() > BURNT_FROM:
         return f"it is burnt out ({share}): expose less, or turn it out of the glare"
+    if raw:
+        return f"it is lost in the dark in a colour ({share}): expose more, or light it better"
     return (
         f"its colour lies outside the file's ({share} are cut off in a channel): save in a wider colour space (Display "
         "P3, raw)"
@@ -136,14 +145,16 @@ def size(chart: ChartPose) -> list[str]:
     return []
 
 
-def processing(fit: Correction, trusted: bool) -> list[str]:
-    """Return a warning when the camera has laid a look of its own on the picture; `trusted` is its colour profile."""
-    off = float(np.median(fit.left_out))
+def processing(fit: Correction, picture: Picture) -> list[str]:
+    """Return a warning when the camera has laid a look of its own on the picture."""
+    off, trusted = float(np.median(fit.left_out)), picture.encoding.trusted
     if off > PROCESSED_DE00 or score(fit.left_out) > 1.3 * PROCESSED_DE00:
-        return [
-            f"the chart's colours fit badly (a median of ΔE00 {off:.1f} when left out): heavy processing, filters, or "
-            "another chart; switch off HDR, portrait and night modes, or take raw"
-        ]
+        why = (
+            "another chart, a dirty one, or a lamp with gaps in its light; photograph in daylight"
+            if picture.kind == RAW
+            else "heavy processing, filters, or another chart; switch off HDR, portrait and night modes, or take raw"
+        )
+        return [f"the chart's colours fit badly (a median of ΔE00 {off:.1f} when left out): {why}"]
     if trusted and abs(float(fit.base.numbers[TONE][0])) > TONE_OFF:
         return ["the camera's tone curve isn't that of its colour profile: it was undone by the chart's greys"]
     return []
@@ -182,7 +193,7 @@ def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Flo
     return found
 
 
-def sample_notes(name: str, spot: Spot, outside: float) -> list[str]:
+def sample_notes(name: str, spot: Spot, outside: float, raw: bool) -> list[str]:
     """Return what to bear in mind of one sample.
 
     Parameters
@@ -191,13 +202,13 @@ def sample_notes(name: str, spot: Spot, outside: float) -> list[str]:
     spot : Spot
     outside : float
         By how far its colour lies outside those of the chart, Lab units.
+    raw : bool
+        Whether the values are the sensor's own.
     """
     notes = []
     if spot.clipped > CLIPPED_SHARE:
-        notes.append(
-            f"{name}: {100 * spot.clipped:.0f} % of its pixels are cut off in a channel: expose less, or save in a "
-            "wider colour space (Display P3, raw)"
-        )
+        mend = "" if raw else ", or save in a wider colour space (Display P3, raw)"
+        notes.append(f"{name}: {100 * spot.clipped:.0f} % of its pixels are cut off in a channel: expose less{mend}")
     if spot.rejected > 1 - LEAST_KEPT:
         notes.append(
             f"{name}: {100 * spot.rejected:.0f} % of its pixels were set aside: glare, dust, an edge, or more than one "
@@ -236,7 +247,7 @@ def whole_notes(
     if found is not None:
         notes += sharpness(picture, found)
         notes += size(found)
-    notes += processing(correction, picture.encoding.trusted)
+    notes += processing(correction, picture)
     notes += _odd_patches(fit, found is not None)
     if found is None:
         notes.append(

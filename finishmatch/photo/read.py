@@ -23,7 +23,7 @@ from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, differen
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
 from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, Spot, check_inside, pieces_beside, sample
-from finishmatch.photo.open.picture import Picture
+from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.reference import LEAST_PATCHES, Reference, ReferenceFit, find_reference, fit_reference
 from finishmatch.photo.surroundings import are_samples, no_sample
 
@@ -232,12 +232,13 @@ def _with_samples(
 ) -> PhotoReading:
     """Return a reading with its samples, and all there is to say of them and of the photograph."""
     each = [_read_region(fit, region) for region in samples]
-    lost = tuple(LostRegion(one.name, why, one.quad) for one in each if (why := quality.why_lost(one.spot)))
-    taken = tuple(one for one in each if not quality.why_lost(one.spot))
+    raw = empty.picture.kind == RAW
+    lost = tuple(LostRegion(one.name, why, one.quad) for one in each if (why := quality.why_lost(one.spot, raw)))
+    taken = tuple(one for one in each if not quality.why_lost(one.spot, raw))
     places = [one.spot.place for one in taken]
     warnings = quality.whole_notes(fit, empty.chart, places, empty.light, empty.observer)
     for one in taken:
-        warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside)
+        warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside, raw)
     warnings += notes
     if taken:
         warnings += [f"{one.name} is not read: {one.why}" for one in lost]

@@ -1,6 +1,6 @@
 """A photograph's file without what it says of where, when and by whom it was taken; the picture itself isn't touched.
 
-Only the way it was held and its colour profile stay.
+Only the way it was held and its colour profile stay; of a DNG the sensor's values and what they mean.
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
 
+from finishmatch.photo.bare_dng import bare_dng
 from finishmatch.photo.heif_items import heif_items
+from finishmatch.photo.open.dng_tags import TIFF, is_dng
 from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
 
 JPEG, PNG, HEIF = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"ftyp"
-_TIFF = {b"II*\0": "<", b"MM\0*": ">"}
 _ORIENTATION = 0x0112
 # of a JPEG: JFIF, the colour profile, and how Adobe's colours are meant
 _KEPT_SEGMENTS = {0xE0: b"JFIF\0", 0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}
@@ -54,7 +55,7 @@ def place_is_kept() -> bool:
 
 def is_picture(name: str, data: bytes) -> bool:
     """Return whether a file is a photograph, by how it begins, or is named as a camera's raw one."""
-    begins = data.startswith((JPEG, PNG, *_TIFF)) or data[4:8] == HEIF
+    begins = data.startswith((JPEG, PNG, *TIFF)) or data[4:8] == HEIF
     return begins or Path(name).suffix.lower() in RAW_SUFFIXES
 
 
@@ -65,25 +66,27 @@ def without_place(name: str, data: bytes) -> bytes | None:
     ----------
     name : str
     data : bytes
-        JPEG, PNG, TIFF or HEIC.
+        JPEG, PNG, TIFF, HEIC or DNG.
 
     Returns
     -------
     bytes or None
-        None where it can't be taken out with certainty: a camera's raw file, a damaged one.
+        None where it can't be taken out with certainty: a camera's raw file other than DNG, a damaged one.
 
     References
     ----------
     ITU-T T.81 (JPEG); ISO/IEC 15948 (PNG); TIFF 6.0; Exif 2.32 (from memory); HEIC by `heif_items`.
     """
-    if Path(name).suffix.lower() in RAW_SUFFIXES:
-        return None
     try:
+        if is_dng(data):
+            return bare_dng(data)
+        if Path(name).suffix.lower() in RAW_SUFFIXES and not data.startswith((JPEG, PNG)):
+            return None
         if data.startswith(JPEG):
             return _jpeg(data)
         if data.startswith(PNG):
             return _png(data)
-        if data[:4] in _TIFF:
+        if data[:4] in TIFF:
             return _tiff(data)
         if data[4:8] == HEIF:
             return _heif(data)
@@ -99,7 +102,7 @@ def _exif_of(orientation: int) -> bytes:
 
 def _orientation(exif: bytes) -> int:
     """Return how a picture was held, by its Exif; 1 is upright."""
-    order = _TIFF.get(exif[:4])
+    order = TIFF.get(exif[:4])
     if order is None:
         return 1
     (first,) = struct.unpack_from(order + "I", exif, 4)
@@ -181,7 +184,7 @@ def _chunk(kind: bytes, body: bytes) -> bytes:
 
 def _tiff(data: bytes) -> bytes:
     """Return a TIFF in which only the tags of the picture are left; what the others pointed at is blanked."""
-    order, out = _TIFF[data[:4]], bytearray(data)
+    order, out = TIFF[data[:4]], bytearray(data)
     (at,) = struct.unpack_from(order + "I", data, 4)
     seen: set[int] = set()
     while at and at not in seen:

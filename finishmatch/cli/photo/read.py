@@ -26,6 +26,7 @@ from finishmatch.cli.option_names import with_options
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.photo.combine import CombinedRegion
+from finishmatch.photo.open.picture import RAW
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
 from finishmatch.steps.progress import quiet
@@ -96,6 +97,10 @@ def _show(read: PhotoRead) -> None:
             f"  {what}, {chart.patches_used} patches used; each left out in turn: ΔE00 {chart.left_out_median:.2f} "
             f"(median), 90 in 100 within {chart.left_out_p90:.2f}{many}"
         )
+    raw = sum(one.picture.kind == RAW for one in read.photographs)
+    if raw:
+        which = f"{raw} of the {len(read.photographs)} photographs are raw" if several else "raw"
+        click.echo(f"  {which}: the sensor's own values, without the camera's tone curve or sharpening")
     if read.regions:
         _show_regions(read, several)
     if read.differences:

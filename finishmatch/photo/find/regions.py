@@ -18,7 +18,8 @@ from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.photo.find.chart import ChartPose, outline
 from finishmatch.photo.find.lattice import even_spots
-from finishmatch.photo.open.picture import Picture, Pixels
+from finishmatch.photo.open.picture import RAW, Picture
+from finishmatch.photo.open.upright import Pixels
 from finishmatch.readings.plain_number import plain_number
 from finishmatch.signs import check_name
 
@@ -27,8 +28,8 @@ MOST_PIXELS = 3_600  # more are thinned out evenly
 FAR = 3.5  # robust deviations beyond which a pixel or a tile is set aside
 EVEN_WITHIN = 0.025  # of the value: what light and paint vary by over a spot that is even
 CLIPPED_FROM = 0.99  # of full scale
-CUT_TO = 0.003
-DARK_TO = 0.012
+CUT_TO, DARK_TO = 0.003, 0.012
+RAW_CUT_TO, RAW_DARK_TO = 0.0, 0.001  # of a sensor's own values: they have no gamut, and dark ones count many steps
 LEAST_SIDE_PX = 4
 SEARCH_SIDE_PX = 900
 MOST_FOUND = 24
@@ -101,8 +102,9 @@ def sample(picture: Picture, quad: Floats) -> Spot:
     tile = _tiles(crop.shape[:2], len(at))[at]
     # a channel that ends at the bottom while another is light is cut off too: the colour lies outside the file's gamut
     low, high = channels.min(axis=0) / picture.full_scale, channels.max(axis=0) / picture.full_scale
-    clipped = (high >= CLIPPED_FROM) | ((low <= CUT_TO) & (high > 0.15))
-    dark = high <= DARK_TO
+    cut_to, dark_to = (RAW_CUT_TO, RAW_DARK_TO) if picture.kind == RAW else (CUT_TO, DARK_TO)
+    clipped = (high >= CLIPPED_FROM) | ((low <= cut_to) & (high > 0.15))
+    dark = high <= dark_to
     kept = _kept(channels, tile, picture.full_scale)
     those = np.flatnonzero(kept)
     taken: Pixels = channels.take(those, axis=1)

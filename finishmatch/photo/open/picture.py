@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import struct
 import warnings
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -18,6 +17,8 @@ from PIL import Image, UnidentifiedImageError
 
 from finishmatch.errors import InputError
 from finishmatch.files import read_file
+from finishmatch.photo.open.dng_tags import is_dng
+from finishmatch.photo.open.form import check_form
 from finishmatch.photo.open.icc_profile import (
     Encoding,
     assumed_encoding,
@@ -25,17 +26,18 @@ from finishmatch.photo.open.icc_profile import (
     read_profile,
 )
 from finishmatch.photo.open.jpeg import jpeg_values
+from finishmatch.photo.open.raw import raw_values
+from finishmatch.photo.open.upright import Pixels, upright
 from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
-
-Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
 MAX_BYTES = 400_000_000
 MAX_PIXELS = 120_000_000
 MAX_DEEP_PIXELS = 60_000_000  # of 16 bits: they take twice the memory
-LEAST_SIDE_PX = 64
-LONGEST_FORM = 20  # the longer side over the shorter; a panorama has ten
 KINDS = "JPEG, PNG, TIFF or HEIC"
-STRIP = 64  # rows laid into place at a time: what stays in the processor's own memory is moved quickly
+RAW = "raw"
+_OTHERWISE = (b"\xff\xd8\xff", b"\x89PNG")  # how JPEG and PNG begin, whatever they are called
+_SHOWN_SHARE = 99.5  # in 100 places of a raw picture are not too bright to be shown
+_KINDS = {"MPO": "JPEG", "HEIF": "HEIC"}
 _DEEP_MODES = ("I;16", "I;16B", "I;16L", "I", "F")
 
 
@@ -51,12 +53,18 @@ class Picture:
         What the values mean.
     source : Path
     warnings : tuple of str
+    kind : str
+        "JPEG", "PNG", "TIFF", "HEIC" or "raw", the sensor's own values; "" when it isn't of a file.
+    balance : tuple of float
+        Red, green, blue: by what they are multiplied to be looked at, and for nothing else.
     """
 
     values: Pixels
     encoding: Encoding
     source: Path
     warnings: tuple[str, ...] = ()
+    kind: str = ""
+    balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
     @property
     def full_scale(self) -> int:
@@ -81,11 +89,22 @@ class Picture:
             values = _part(values, times) if times % 2 else _part(self._half, times // 2)
         elif scale != 1:
             values = np.asarray(cv2.resize(values, None, fx=scale, fy=scale, interpolation=by))
+        if self.encoding.name == "linear" and values.dtype == np.uint16:
+            return np.stack([self._shown[i].take(values[..., i]) for i in range(3)], axis=-1)
         if values.dtype == np.uint16:
             values = (values >> 8).astype(np.uint8)
-        if self.encoding.name == "linear":
-            values = np.rint(255 * np.sqrt(np.arange(256) / 255)).astype(np.uint8)[values]
         return np.asarray(values, np.uint8)
+
+    @cached_property
+    def _shown(self) -> NDArray[np.uint8]:
+        """What linear values are shown as, by channel, shape (3, 65536); raw ones balanced, as light as is usual."""
+        times = np.array(self.balance)
+        if self.kind == RAW:
+            step = max(1, min(self.size) // 200)
+            lightest = (self.values[::step, ::step] * times).max(axis=2)
+            times = times * (65535 / max(1.0, float(np.percentile(lightest, _SHOWN_SHARE))))
+        light = np.minimum(np.arange(65536) / 65535 * times[:, None], 1)
+        return np.asarray(np.rint(255 * np.sqrt(light)), np.uint8)
 
     @cached_property
     def _half(self) -> NDArray[Any]:
@@ -109,7 +128,7 @@ def open_picture(path: Path) -> Picture:
     Parameters
     ----------
     path : Path
-        JPEG, PNG, TIFF or HEIC, 8 or 16 bits; camera raw when rawpy is installed.
+        JPEG, PNG, TIFF or HEIC, 8 or 16 bits; DNG and other raw files of cameras.
 
     Returns
     -------
@@ -122,8 +141,9 @@ def open_picture(path: Path) -> Picture:
     """
     path = Path(path)
     data = _bytes(path)
-    if path.suffix.lower() in RAW_SUFFIXES:
-        return _open_raw(path)
+    named_raw = path.suffix.lower() in RAW_SUFFIXES and not data.startswith(_OTHERWISE)
+    if named_raw or is_dng(data):
+        return _open_raw(path, data)
     formats = ["JPEG", "PNG", "TIFF"]
     if data[4:8] == b"ftyp":
         import pillow_heif  # takes a third of a second to load, and few photographs are HEIC
@@ -170,14 +190,9 @@ def _too_large(path: Path, what: str) -> InputError:
 
 def _check(path: Path, image: Any) -> None:
     """See from the header alone that a picture can serve."""
-    width, height = image.size
-    if width * height > MAX_PIXELS:
-        raise _too_large(path, f"{width} × {height}")
-    if min(width, height) < LEAST_SIDE_PX:
-        raise InputError(str(path), f"has only {width} × {height} pixels", "give the photograph as the camera made it")
-    if max(width, height) > LONGEST_FORM * min(width, height):
-        what = f"of {width} × {height} pixels is too long and narrow"
-        raise InputError(str(path), what, "give the photograph as the camera made it")
+    if image.size[0] * image.size[1] > MAX_PIXELS:
+        raise _too_large(path, f"{image.size[0]} × {image.size[1]}")
+    check_form(path, *image.size)
     if getattr(image, "n_frames", 1) > 1 and image.format not in ("MPO", "HEIF"):
         raise InputError(str(path), "is animated or has several pages", "give a single photograph")
     if image.mode in ("CMYK", "LAB"):
@@ -203,15 +218,16 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
             notes.append("it is transparent in places; what lies behind was left out")
         if image.format in ("JPEG", "MPO"):
             whole = jpeg_values(path, data)
-            values = _upright(lambda top, end: whole[top:end], whole.shape, _orientation(image))
+            values = upright(lambda top, end: whole[top:end], whole.shape, _orientation(image))
         else:
             image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
-            values = _upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
+            values = upright(lambda top, end: _rows(image, top, end), (*image.size[::-1], 3), _orientation(image))
     else:
         # OpenCV turns a TIFF whatever it is asked
         orientation = 1 if image.format == "TIFF" else _orientation(image)
-        values = _upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
-    return Picture(values, encoding or assumed_encoding(), path, tuple(notes))
+        values = upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
+    kind = _KINDS.get(image.format, str(image.format))
+    return Picture(values, encoding or assumed_encoding(), path, tuple(notes), kind)
 
 
 def _bits(data: bytes, image: Any) -> int:
@@ -263,48 +279,8 @@ def _orientation(image: Any) -> int:
         return 1
 
 
-def _upright(rows: Callable[[int, int], Pixels], shape: tuple[int, ...], orientation: int) -> Pixels:
-    """Return values turned as EXIF's orientation 1 to 8 has it (CIPA DC-008), strip by strip.
-
-    `rows` gives the rows of the file from the first to before the second number; `shape` is what they are in all.
-    """
-    height, width = shape[:2]
-    lies = orientation in (5, 6, 7, 8)
-    flip = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}.get(orientation)
-    values: NDArray[Any] = np.empty((0, 0, 3), np.uint8)
-    for top in range(0, height, STRIP):
-        end = min(top + STRIP, height)
-        strip: NDArray[Any] = rows(top, end)
-        if lies:
-            strip = cv2.transpose(strip)
-        if flip is not None:
-            strip = cv2.flip(strip, flip)
-        if not values.size:
-            values = np.empty((width, height, 3) if lies else (height, width, 3), strip.dtype)
-        at = slice(height - end, height - top) if orientation in (3, 4, 6, 7) else slice(top, end)
-        values[(slice(None), at) if lies else at] = strip
-    return values
-
-
-def _open_raw(path: Path) -> Picture:
-    """Develop camera raw to linear values, with the camera's own white and nothing else laid on."""
-    try:
-        import rawpy  # an extra, which not every shop installs
-    except ImportError:
-        raise InputError(
-            str(path), "is camera raw, and rawpy is not installed", f"install finishmatch[raw], or give {KINDS}"
-        ) from None
-    try:
-        with rawpy.imread(str(path)) as raw:
-            if raw.sizes.width * raw.sizes.height > MAX_PIXELS:
-                raise _too_large(path, f"{raw.sizes.width} × {raw.sizes.height}")
-            values = raw.postprocess(
-                gamma=(1, 1),
-                no_auto_bright=True,
-                use_camera_wb=True,
-                output_bps=16,
-                output_color=rawpy.ColorSpace.raw,
-            )
-    except rawpy.LibRawError as error:
-        raise InputError(str(path), f"is not camera raw that can be read ({_reason(error)})", f"give {KINDS}") from None
-    return Picture(np.asarray(values), linear_encoding(), path)
+def _open_raw(path: Path, data: bytes) -> Picture:
+    """Open camera raw as linear values of the sensor, with nothing laid on."""
+    found = raw_values(path, data, KINDS)
+    values = upright(lambda top, end: found.values[top:end], found.values.shape, found.orientation)
+    return Picture(values, linear_encoding(), path, kind=RAW, balance=found.balance)

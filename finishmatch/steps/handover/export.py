@@ -29,7 +29,21 @@ from finishmatch.steps.handover.kept_job import Formula, KeptJob, kept_in
 JOB_FILE = "job.json"
 CGATS_FILE, CXF_FILE, FORMULA_FILE, README_FILE = "spectra.cgats.txt", "spectra.cxf", "formula.csv", "README.txt"
 _WHAT = {"target": "Standard", "spray-out": "Trial"}
-_EXTENSIONS = (".csv", ".txt", ".xlsx", ".toml", ".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".cxf", ".xml")
+_EXTENSIONS = (
+    ".csv",
+    ".txt",
+    ".xlsx",
+    ".toml",
+    ".jpg",
+    ".jpeg",
+    ".png",
+    ".tif",
+    ".tiff",
+    ".heic",
+    ".dng",
+    ".cxf",
+    ".xml",
+)
 _LEFT = "its place can't be taken out with certainty"
 README = """\
 A job of finishmatch, the colour and finish bench of a restoration painter, as open data.

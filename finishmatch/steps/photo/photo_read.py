@@ -140,6 +140,7 @@ class PhotoRead:
             "photographs": [
                 {
                     "file": str(one.picture.source),
+                    "kind": one.picture.kind,
                     "chart": _reference_read([one]).as_dict(),
                     "card": one.card is not None,
                     "windows": None if one.card is None else one.card.layout.numbered,
