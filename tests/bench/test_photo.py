@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from booth.dng_writer import Sensor, counted, dng, mosaic
 from finishmatch.bench.photographs import (
     KEPT_FOR_S,
     LARGEST,
@@ -253,3 +254,16 @@ def test_reading_twice_costs_one_reading(job: Browser) -> None:
     started = time.process_time()
     job.text(to)
     assert time.process_time() - started < 0.5
+
+
+def test_a_raw_photograph_is_taken_and_shown_balanced_without_its_preview(job: Browser) -> None:
+    """A phone's DNG: its small picture is red, and the sensor's own values are green before they are balanced."""
+    grey = Sensor(balance=(2.0, 1.0, 1.6), preview=True)
+    light = np.full((90, 120, 3), 0.6) / grey.balance
+    at = _sent(job, "IMG_0001.DNG", dng(mosaic(counted(light, grey), grey), grey))
+    shown = job.client.get(at.split("?")[0] + "/picture")
+    with Image.open(io.BytesIO(shown.content)) as picture:
+        middle = np.asarray(picture.convert("RGB"), int)[45, 60]
+    assert picture.size == (120, 90)
+    assert np.ptp(middle) <= 4
+    assert middle.min() > 200

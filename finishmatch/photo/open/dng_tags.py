@@ -11,6 +11,7 @@ MOST_TABLES, MOST_TAGS = 64, 1000
 SUBFILE, WIDTH, HEIGHT, COMPRESSION, PHOTOMETRIC, ORIENTATION = 254, 256, 257, 259, 262, 274
 STRIPS, TILES = (273, 279), (324, 325)  # where they lie, and how many bytes each has
 SUB_TABLES, DNG_VERSION = 330, 50706
+ACTIVE_AREA, BLACK, BLACK_BY_ROW, BLACK_BY_COLUMN = 50829, 50714, 50715, 50716
 CROP_ORIGIN, CROP_SIZE, GAINS_OF_MOSAIC, GAINS_OF_COLOURS = 50719, 50720, 51009, 51022
 SENSOR = (32803, 34892)  # photometric: a mosaic of colours, and three colours in each place
 _FORMS = {1: "B", 2: "s", 3: "H", 4: "I", 5: "II", 6: "b", 7: "s", 8: "h", 9: "i", 10: "ii", 11: "f", 12: "d", 13: "I"}
@@ -51,6 +52,8 @@ class Table:
     def pieces(self) -> list[tuple[int, int]]:
         """Return where the strips or tiles of its picture lie: start and end."""
         at, many = (self.numbers(code) for code in (TILES if TILES[0] in self.tags else STRIPS))
+        if len(at) != len(many):
+            raise ValueError("its tags don't fit each other")
         return [(int(start), int(start) + int(count)) for start, count in zip(at, many, strict=True)]
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_OPCODES, MOST_POINTS = 64, 1_000_000
+MOST_OPCODES, MOST_MAPS, MOST_POINTS = 64, 8, 1_000_000
 KNOWN_OPCODES = range(1, 15)  # those of version 1.7
 GAINS = 9
 LEAST, MOST = 0.02, 64.0  # of a gain that makes sense
@@ -42,6 +42,14 @@ class GainMap:
     spacing: tuple[float, float]
     origin: tuple[float, float]
     points: Gains
+
+    def moved(self, off: tuple[int, int]) -> GainMap:
+        """Return the same for a picture whose first rows and columns are left out, as many as `off` says."""
+        top, left = (
+            at - by if at >= by else (at - by) % pitch
+            for at, by, pitch in zip(self.area[:2], off, self.pitch, strict=True)
+        )
+        return replace(self, area=(top, left, self.area[2] - off[0], self.area[3] - off[1]))
 
     def multiply(self, rows: Gains, first: int, size: tuple[int, int]) -> None:
         """Multiply the gains into some rows of a picture.
@@ -117,7 +125,10 @@ def gain_maps(data: bytes) -> list[GainMap]:
     ValueError, struct.error
         They are damaged, or make no sense.
     """
-    return [_gain_map(body) for number, body in opcodes(data) if number == GAINS]
+    found = [_gain_map(body) for number, body in opcodes(data) if number == GAINS]
+    if len(found) > MOST_MAPS:
+        raise ValueError("too many gains")
+    return found
 
 
 def _gain_map(body: bytes) -> GainMap:

@@ -23,6 +23,10 @@ from finishmatch.errors import InputError
 from finishmatch.photo.open import unpack_raw
 from finishmatch.photo.open.demosaic import Values, from_colours, from_mosaic
 from finishmatch.photo.open.dng_tags import (
+    ACTIVE_AREA,
+    BLACK,
+    BLACK_BY_COLUMN,
+    BLACK_BY_ROW,
     COMPRESSION,
     CROP_ORIGIN,
     CROP_SIZE,
@@ -109,7 +113,8 @@ def _checked(path: Path, data: bytes, kinds: str) -> Dng:
 
 
 def _damaged(path: Path, error: Exception) -> InputError:
-    return InputError(str(path), f"is a raw file that is damaged ({_reason(error)})", "copy it again from the camera")
+    why = _reason(error) if type(error) is ValueError else "its tags make no sense"
+    return InputError(str(path), f"is a raw file that is damaged ({why})", "copy it again from the camera")
 
 
 def _reason(error: object) -> str:
@@ -130,7 +135,7 @@ def _unpacked(path: Path, kinds: str) -> tuple[dict[str, Any], NDArray[Any]]:
                 env={**os.environ, **own},
                 check=False,
             ).returncode
-        except subprocess.TimeoutExpired:
+        except (subprocess.TimeoutExpired, OSError):  # it hangs, or the system lets no process begin
             ended = 1
         out.seek(0)
         told = _first_line(out)
@@ -156,18 +161,19 @@ def _first_line(out: IO[bytes]) -> dict[str, Any]:
 
 
 def _developed(told: dict[str, Any], raw: NDArray[Any], dng: Dng | None) -> RawValues:
-    gains = [] if dng is None else _gains(dng, told["kind"])
+    gains = [] if dng is None else _gains(dng, told)
     if dng is not None and not _same_size(dng, told["pixels"]):
         raise ValueError("what was unpacked isn't what its tags tell of")
     if told["kind"] == unpack_raw.MOSAIC:
-        values = from_mosaic(raw, told["pattern"], told["black"], told["white"], gains)
+        black = told["black"] if dng is None else _black(dng, told)
+        values = from_mosaic(raw, told["pattern"], black, told["white"], gains)
     elif told["kind"] == unpack_raw.COLOURS:
         values = from_colours(raw, told["black"], told["white"], gains)
     else:
         values = np.asarray(raw, np.uint16)
     orientation = ORIENTATIONS.get(told["flip"], 1)
     if dng is not None:
-        values = _cropped(values, dng)
+        values = _cropped(values, dng, _off(dng, told))
         orientation = dng.first.whole(ORIENTATION, 1)
     return RawValues(values, orientation, _balance(told["balance"]))
 
@@ -178,17 +184,36 @@ def _same_size(dng: Dng, pixels: list[int]) -> bool:
     return 0.8 * wide <= pixels[0] <= wide and 0.8 * high <= pixels[1] <= high
 
 
-def _gains(dng: Dng, kind: str) -> list[GainMap]:
+def _gains(dng: Dng, told: dict[str, Any]) -> list[GainMap]:
     """Return the gains of the lens: a mosaic's come before its colours are worked out, others after."""
-    codes = (GAINS_OF_MOSAIC,) if kind == unpack_raw.MOSAIC else (GAINS_OF_MOSAIC, GAINS_OF_COLOURS)
-    return [one for code in codes if code in dng.sensor.tags for one in gain_maps(dng.sensor.tags[code].data)]
+    codes = (GAINS_OF_MOSAIC,) if told["kind"] == unpack_raw.MOSAIC else (GAINS_OF_MOSAIC, GAINS_OF_COLOURS)
+    found = [one for code in codes if code in dng.sensor.tags for one in gain_maps(dng.sensor.tags[code].data)]
+    return [one.moved(_off(dng, told)) for one in found]
 
 
-def _cropped(values: Values, dng: Dng) -> Values:
+def _off(dng: Dng, told: dict[str, Any]) -> tuple[int, int]:
+    """Return how many rows and columns of a DNG's area unpacking left out, which may begin at an even place alone."""
+    top, left = (*dng.sensor.numbers(ACTIVE_AREA), 0.0, 0.0)[:2]
+    return told["margins"][0] - int(top), told["margins"][1] - int(left)
+
+
+def _black(dng: Dng, told: dict[str, Any]) -> list[list[float]]:
+    """Return the blacks at the first two by two places: as the tags have them, to a part of a count, where they can."""
+    blacks = dng.sensor.numbers(BLACK)
+    if len(blacks) not in (1, 4) or BLACK_BY_ROW in dng.sensor.tags or BLACK_BY_COLUMN in dng.sensor.tags:
+        return [[float(one) for one in row] for row in told["black"]]
+    down, across = _off(dng, told)
+    each = [2 * ((row + down) % 2) + (column + across) % 2 for row in (0, 1) for column in (0, 1)]
+    found = [float(blacks[one % len(blacks)]) for one in each]
+    return [found[:2], found[2:]]
+
+
+def _cropped(values: Values, dng: Dng, off: tuple[int, int]) -> Values:
     """Return what of the values is the picture, where a DNG says so; the rim serves the neighbours of its edge."""
     left, top, wide, high = (
         round(one) for code in (CROP_ORIGIN, CROP_SIZE) for one in (*dng.sensor.numbers(code), 0.0, 0.0)[:2]
     )
+    left, top = left - off[1], top - off[0]
     inside = left >= 0 and top >= 0 and left + wide <= values.shape[1] and top + high <= values.shape[0]
     if not inside or wide < 0.5 * values.shape[1] or high < 0.5 * values.shape[0]:
         return values

@@ -45,15 +45,17 @@ def told_of(raw: Any) -> tuple[dict[str, Any], Any]:
     raw.unpack()
     told: dict[str, Any] = {
         "pixels": pixels,
+        "margins": [sizes.top_margin, sizes.left_margin],
         "flip": sizes.flip,
         "white": raw.white_level,
         "balance": [float(one) for one in raw.camera_whitebalance[:3]],
     }
-    black, pattern = raw.black_level_per_channel, raw.raw_pattern
+    black, pattern = raw.black_level_per_channel, raw.raw_pattern  # which begins in the covered rim
     if raw.raw_type == rawpy.RawType.Stack and raw.num_colors == 3:
         return {**told, "kind": COLOURS, "black": black[:3]}, raw.raw_image_visible[..., :3]
     if raw.color_desc == _COLOURS and pattern is not None and pattern.shape == (2, 2):
-        at = {"black": [[black[one] for one in row] for row in pattern.tolist()], "pattern": pattern.tolist()}
+        here = np.roll(pattern, (-sizes.top_margin, -sizes.left_margin), (0, 1)).tolist()
+        at = {"black": [[black[one] for one in row] for row in here], "pattern": here}
         return {**told, "kind": MOSAIC, **at}, raw.raw_image_visible
     return {**told, "kind": DEVELOPED}, raw.postprocess(
         rawpy.Params(
@@ -69,6 +71,11 @@ def told_of(raw: Any) -> tuple[dict[str, Any], Any]:
     )
 
 
+def _reason(error: Exception) -> str:
+    why = error.args[0] if error.args else ""
+    return (why.decode("ascii", "replace") if isinstance(why, bytes) else str(why)) or type(error).__name__
+
+
 def main(path: str) -> None:
     """Write what a file holds, or why it can't be read, to standard output."""
     bounded()
@@ -78,7 +85,7 @@ def main(path: str) -> None:
             raw.open_file(path)
             told, values = told_of(raw)
         except (rawpy.LibRawError, MemoryError, ValueError) as error:
-            told, values = {"why": str(error) or type(error).__name__}, None
+            told, values = {"why": _reason(error)}, None
         if values is not None:
             told["shape"] = values.shape
         out.write(json.dumps(told).encode() + b"\n")
