@@ -18,7 +18,7 @@ from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from tests.bench.conftest import Opened
 from tests.bench.screens import chromium, context_of, served, until
-from tests.helpers.kept_ledger import write_ledger
+from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 SPEECH = """
@@ -82,7 +82,7 @@ def test_nothing_is_told_to_a_device_that_was_forgotten(opened: Opened) -> None:
 @pytest.fixture
 def pages(browser: Browser, bench: Path, home: Path) -> Iterator[tuple[Page, Page, str]]:
     """Two devices, each with the page of its own, on a job with a recipe."""
-    write_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job J1"])
+    put_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job J1"])
     with served() as (base, _):
         contexts = [context_of(browser, size) for size in ("phone", "tablet")]
         contexts[0].add_init_script(SPEECH)
@@ -142,7 +142,7 @@ def test_a_dropped_phone_loses_no_part_and_is_read_to(pages: tuple[Page, Page, s
 
 @pytest.mark.slow
 def test_the_number_follows_the_pan_and_is_taken_when_it_settled(browser: Browser, bench: Path, home: Path) -> None:
-    write_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job J1"])
+    put_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job J1"])
     scale, computer = pty.openpty()
     context = context_of(browser, "phone")
     page = context.new_page()

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from tests.conftest import ROOT
+from tests.helpers.kept_ledger import put_ledger
 
 Cli = Callable[..., Any]
 SWATCHES = ROOT / "swatches"
@@ -16,12 +17,11 @@ BANK, TARGET = SWATCHES / "bank", SWATCHES / "target.csv"
 
 
 @pytest.fixture
-def job(cli: Cli) -> str:
+def job(home: Path) -> str:
     """A job in use, whose colour is mixed and poured."""
-    cli("job", "new", "Tarnbeck Six")
-    cli("job", "use", "J1")
-    assert cli("mix", TARGET, "--bank", BANK, "--grams", 500, "--max-tints", 3, "--recipes", 2).status == 0
-    assert cli("job", "pour", SWATCHES / "batch1.csv").status == 0
+    mixed = f"mix '{TARGET}' --bank '{BANK}' --grams 500 --max-tints 3 --recipes 2"
+    lines = ["job new 'Tarnbeck Six'", "job use J1", mixed, f"job pour '{SWATCHES / 'batch1.csv'}'"]
+    put_ledger(home, lines)
     return "J1"
 
 

@@ -13,7 +13,7 @@ import finishmatch as fm
 from finishmatch.ledger import open_ledger
 from tests.conftest import Ran
 from tests.helpers.door_files import write
-from tests.helpers.kept_ledger import write_ledger
+from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -24,7 +24,7 @@ N = 3  # of the recipe in the record
 @pytest.fixture
 def mixed(bench: Path, home: Path) -> Path:
     """A job with a target and a recipe, mixed from the bank of the bench."""
-    write_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --recipes 1 --job J1"])
+    put_ledger(home, ["job new Roof", "mix target.csv --bank bank --grams 500 --recipes 1 --job J1"])
     with open_ledger(home) as ledger:
         (recipe,) = ledger.entries(ledger.find_job("J1"), kind="recipe")
     assert recipe.number == N

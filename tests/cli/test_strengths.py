@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 
 from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, put, write
+from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -18,10 +20,9 @@ JOB = ("--job", "J1")
 
 
 @pytest.fixture
-def judged(cli: Cli, bench: Path) -> Path:
+def judged(bench: Path, home: Path) -> Path:
     """A job in which the first card was judged, and a second batch with its card, not judged yet."""
-    cli("job", "new", "Roof")
-    assert cli(*CORRECT, *JOB).status == 0
+    put_ledger(home, ["job new Roof", shlex.join([*CORRECT, *JOB])])
     write(bench / "batch2.csv", (bench / "batch1.csv").read_text() + "white,30\nsoft black,6\n")
     head, *rows = [line for line in (bench / "card1.csv").read_text().splitlines() if line[:1] != "#"]
     shifted = [",".join(["card 2", *(f"{float(v) * 0.985:.6f}" for v in row.split(",")[1:])]) for row in rows]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
@@ -15,6 +16,7 @@ from finishmatch.ledger import StrengthEntry, open_ledger
 from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior
 from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, put, small_bank, snapshot, write
+from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -61,11 +63,9 @@ def card(bench: Path, number: int, factor: float) -> Path:
 
 
 @pytest.fixture
-def poured(cli: Cli, bench: Path) -> Path:
+def poured(bench: Path, home: Path) -> Path:
     """A job whose recipe was asked for and poured: its bank is known from that."""
-    cli("job", "new", "Roof")
-    assert cli(*MIX, "--job", "J1").status == 0
-    assert cli(*POUR).status == 0
+    put_ledger(home, ["job new Roof", shlex.join([*MIX, "--job", "J1"]), shlex.join(POUR)])
     return bench
 
 

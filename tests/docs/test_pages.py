@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,8 @@ import click
 import pytest
 
 from finishmatch.cli import COMMANDS, root
+from tests.helpers.door_files import emptied
+from tests.helpers.kept_ledger import put_ledger
 from tests.helpers.shell import in_shell
 from tools.doc_pages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
 
@@ -129,15 +132,19 @@ def test_help_has_an_example(path: tuple[str, ...], cli: Cli) -> None:
 
 
 @pytest.fixture
-def bench(scenario: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The bundled scenario, shown a little wider than a terminal."""
+def bench(kept_fit: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The bundled scenario in a folder that all tests call the same, shown a little wider than a terminal."""
+    folder = emptied(tmp_path_factory.getbasetemp() / "bench")
+    shutil.copytree(ROOT / "swatches", folder / "swatches")
+    shutil.copy(kept_fit, folder / "swatches/bank")
+    monkeypatch.chdir(folder)
     monkeypatch.setenv("COLUMNS", "100")
-    return scenario
+    return folder
 
 
-def _job_under_way(cli: Cli) -> None:
+def _job_under_way(home: Path) -> None:
     """Open J1 with a film, a defect that is decided and one that isn't, and a colour that is mixed and poured."""
-    for arguments in (
+    lines = (
         'job new "Tarnbeck Six, roof"',
         "job film J1 --panel bonnet --layer primer --build 62,58,60",
         "job film J1 --panel bonnet --layer colour --build 98,104,101",
@@ -146,9 +153,8 @@ def _job_under_way(cli: Cli) -> None:
         "defect log crater --job J1 --panel bonnet --count 4 --reached primer",
         "mix swatches/target.csv --bank swatches/bank --grams 500 --max-tints 3 --job J1",
         "job pour J1 swatches/batch1.csv",
-    ):
-        ran = cli(*shlex.split(arguments))
-        assert ran.status in (0, 1), (arguments, ran.err)
+    )
+    put_ledger(home, lines, ends=(0, 1))
 
 
 def _run(line: str, cli: Cli, bench: Path) -> Any:
@@ -168,7 +174,7 @@ ONCE = {tuple(lines): path for path, lines in EXAMPLES.items()}.values()
 @pytest.mark.slow
 @pytest.mark.parametrize("path", ONCE, ids=map(_words, ONCE))
 def test_the_example_in_the_help_runs(
-    path: tuple[str, ...], cli: Cli, bench: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    path: tuple[str, ...], cli: Cli, bench: Path, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lines = EXAMPLES[path]
     if path == ("ledger", "move"):
@@ -183,7 +189,7 @@ def test_the_example_in_the_help_runs(
     a_record = ("J1 ", "job check", "finishmatch backup")  # there must be one to look at
     needs_a_job = any(words in f"{line} " for line in lines for words in a_record)
     if needs_a_job and not any("job new" in line for line in lines):
-        _job_under_way(cli)
+        _job_under_way(home)
     for line in lines:
         ran = _run(line, cli, bench)
         assert ran is None or ran.status in (0, 1), f"{line}: {ran.err}"

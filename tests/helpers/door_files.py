@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -49,6 +50,14 @@ def snapshot(*folders: Path) -> dict[str, str]:
             small = path.is_file() and size < 5_000_000
             seen[str(path)] = hashlib.sha256(path.read_bytes()).hexdigest() if small else f"{path.is_dir()} {size}"
     return seen
+
+
+def emptied(folder: Path) -> Path:
+    """A folder with nothing in it, whatever was there before."""
+    if folder.exists():
+        shutil.rmtree(folder)
+    folder.mkdir()
+    return folder
 
 
 def small_bank(source: Path, folder: Path, tints: Sequence[str]) -> Path:

@@ -11,7 +11,7 @@ import pytest
 from finishmatch.optics import fit_bank
 from finishmatch.readings import read_bank, store_fit
 from tests.conftest import ROOT, Ran
-from tests.helpers.door_files import small_bank, snapshot
+from tests.helpers.door_files import emptied, small_bank, snapshot
 
 TINTS = ("white", "black", "soft black", "blue", "violet")
 
@@ -26,13 +26,14 @@ def kept_bank(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def bench(tmp_path: Path, kept_bank: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The folder worked in: a small bank that was fitted, a target, a batch and its card."""
-    shutil.copytree(kept_bank, tmp_path / "bank")
+def bench(kept_bank: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder worked in: a small bank that was fitted, a target, a batch and its card; called so by all tests."""
+    folder = emptied(tmp_path_factory.getbasetemp() / "bench")
+    shutil.copytree(kept_bank, folder / "bank")
     for name in ("target.csv", "batch1.csv", "card1.csv"):
-        shutil.copy(ROOT / "swatches" / name, tmp_path)
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
+        shutil.copy(ROOT / "swatches" / name, folder)
+    monkeypatch.chdir(folder)
+    return folder
 
 
 @pytest.fixture

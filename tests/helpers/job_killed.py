@@ -1,17 +1,22 @@
-"""A whole job, killed before each of its system calls that change a file; run it under strace, which does the killing.
+"""A whole job, killed or held at its system calls that change a file; run it under strace, which does either.
 
-strace kills a process when it makes its so-many-th call of a kind (`most`). A process that is to die at its N-th call
-makes those that lack for that where they do nothing, and then works. So one process that has loaded everything, under
-one strace, can let each of its children die at another call. Started by the administrator the children give up all
-rights first; they write in a scratch folder.
+strace kills or stops a process when it makes its so-many-th call of a kind (`most`). A process that is to die at its
+N-th call makes those that lack for that where they do nothing, and then works. So one process that has loaded
+everything, under one strace, can let each of its children die at another call. Started by the administrator the
+children give up all rights first; they write in a scratch folder.
 
-`strace(SCRATCH)` is how it is run, with the number of calls that are tried, or "all", as the last argument.
+What a kill leaves is what stands in the files at that moment, for the system keeps what was written. So a job that is
+stopped after each call, its folder copied, and let go on, shows what a kill at any of its calls would leave
+(`held_at_all`); and some are killed indeed (`killed_at`).
+
+`strace(SCRATCH, DEED)` is how it is run; the number of calls that are tried, or "all", is the last argument of killing.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import pickle
 import random
 import re
 import shutil
@@ -21,43 +26,23 @@ import tempfile
 import time
 import traceback
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
 from socket import socketpair
-from typing import Any
 
-from finishmatch.files import write_file
-from finishmatch.ledger import (
-    BankTint,
-    Entry,
-    JobView,
-    NoteEntry,
-    Nth,
-    StrikeEntry,
-    bank_of_job,
-    job_in_use,
-    open_ledger,
-    put_in_use,
-    remember_bank,
-    soundness_of,
-)
-from finishmatch.ledger.book import Ledger
-from finishmatch.steps.backup.back_up import back_up
-from finishmatch.steps.backup.backup_file import opened_backup
-from tests.helpers.ledger_samples import NOTE, every_kind
+from finishmatch.ledger import open_ledger
+from tests.helpers.whole_job import Whole, acknowledging, entries_of, see_right, work
 
 NOBODY = 65534
-LOG = "calls"
-BANK, BACKUP = "Lowmere bank", "record.zip"
-BESIDE, BESIDE_TEXTS = "evidence.csv", ("name,L,a,b\n", "name,L,a,b\n" + "tin,38.2,-4.1,-20.3\n" * 500)
+LOG, HELD, STATES = "calls", "held", "states"
 SEED = 1934
 WAIT_S = 30
 _NOWHERE = "/nowhere/at all"
 _READ_END, _WRITE_END = os.pipe()
 
 Call = tuple[str, int]  # its kind, and which of that kind it is
+Standing = dict[Path, tuple[int, bytes | None]]  # of each path the mode, and what a file holds
 
 # what each kind of call is made by where it does nothing
 IDLE: dict[str, Callable[[], object]] = {
@@ -77,124 +62,30 @@ IDLE: dict[str, Callable[[], object]] = {
 # a processor for which the kernel has no such call has one of these in its place
 ALIKE = {"renameat": "rename", "renameat2": "rename", "linkat": "link", "unlinkat": "unlink", "mkdirat": "mkdir"}
 ALIKE |= {"fchmodat": "chmod"}
-KINDS = (*IDLE, *ALIKE)
+OPENING = {"openat": lambda: os.open(_NOWHERE, os.O_RDONLY)}  # may make or cut a file; a job is held at it, not killed
 
 
 def most(kind: str) -> int:
-    """Return the number of a process's call of a kind that is its last; a whole job makes fewer."""
-    return 1000 if "write" in kind else 150
+    """Return the number of a process's call of a kind that is its last; a whole job, and what loads it, makes fewer."""
+    return 20_000 if kind in OPENING else 1000 if "write" in kind else 150
 
 
-def strace(scratch: Path) -> list[str]:
-    """Return the command under which this module kills a job in a scratch folder."""
-    traced = ",".join(f"?{kind}" for kind in KINDS)
+def strace(scratch: Path, deed: str) -> list[str]:
+    """Return the command under which this module does a deed, "kill" or "hold", to a job in a scratch folder."""
+    kinds = (*IDLE, *ALIKE, *(OPENING if deed == "hold" else ()))
+    traced = ",".join(f"?{kind}" for kind in kinds)
     words = ["strace", "-f", "-q", "-o", f"|cat >'{scratch / LOG}'", "-e", f"trace={traced}"]
-    for kind in KINDS:
-        words += ["-e", f"inject=?{kind}:signal=SIGKILL:when={most(kind)}"]
-    return [*words, sys.executable, "-m", __name__, str(scratch)]
+    for kind in kinds:
+        signalled = f"SIGKILL:when={most(kind)}" if deed == "kill" else f"SIGSTOP:when={most(kind)}+"
+        words += ["-e", f"inject=?{kind}:signal={signalled}"]
+    return [*words, sys.executable, "-m", __name__, str(scratch), deed]
 
 
-@dataclass(frozen=True)
-class Whole:
-    """What a job that nobody kills leaves: its entries, and how many there are after each that is acknowledged."""
+def _in_child(does: Callable[[], None], held: Callable[[], None] | None = None) -> int:
+    """Do something in a process of its own, without any rights; return its status, that of a signal below 0.
 
-    entries: tuple[object, ...]
-    counts: tuple[int, ...]
-
-
-def work(home: Path, told: Callable[[str], None]) -> None:
-    """Do the whole job as its commands do, each with the ledger opened anew, and tell what was acknowledged.
-
-    Nothing is computed: what is recorded is made up.
+    Whenever it is stopped, something else is done before it goes on.
     """
-    os.environ["FINISHMATCH_HOME"] = str(home)
-    with open_ledger(home) as ledger:
-        job = ledger.new_job("Tarnbeck Six, roof", colour_name="Saltmarsh Blue")
-    put_in_use(job, home)
-    told("in use")
-    beside = home.with_name(BESIDE)
-    for text in BESIDE_TEXTS:
-        write_file(beside, text)
-        told(f"beside {BESIDE_TEXTS.index(text)}")
-    entries = every_kind()
-    for first, last in ((0, 2), (2, 9), (9, 12), (12, 15)):
-        with open_ledger(home, create=False) as ledger:
-            numbers = ledger.record_all(job, [_at(one, first) for one in entries[first:last]], sources=[beside])
-            if first == 2:
-                remember_bank(ledger, job, BANK, home.parent, [BankTint("blue", "colour", "PB15:3", 1.5)])
-                told("bank")
-    back_up(home.with_name(BACKUP), home=home)
-    told("backup")
-    with open_ledger(home, create=False) as ledger:
-        ledger.record(job, NOTE, supersedes=numbers[-1], reason="it was on the shelf")
-        ledger.record(job, StrikeEntry(numbers[0], "it was for the other roof"))
-    back_up(home.with_name(BACKUP), home=home)
-    told("backup")
-
-
-def _at(entry: Entry, first: int) -> Entry:
-    """Return an entry whose pointers count from where its command begins."""
-    pointers = {name: value for name, value in vars(entry).items() if isinstance(value, Nth)}
-    return replace(entry, **{name: Nth(value - first) for name, value in pointers.items()})
-
-
-def see_right(home: Path, told: Sequence[str], whole: Whole) -> None:
-    """See that a ledger opens, is sound and holds all that was told, nothing by halves; and that work goes on."""
-    if not (home / "ledger.db").exists():
-        assert not told, told
-        return
-    with open_ledger(home) as ledger:
-        jobs = ledger.jobs()
-        assert len(jobs) >= ("job" in told)
-        found = [one for job in jobs for one in _entries(ledger, job)]
-        assert found == list(whole.entries[: len(found)])
-        acknowledged = max((int(line.split()[1]) for line in told if line.startswith("entries")), default=0)
-        assert len(found) >= acknowledged
-        assert len(found) in whole.counts, "what is recorded together stands together"
-        assert job_in_use(jobs, home) is not None or "in use" not in told
-        assert "bank" not in told or bank_of_job(ledger, jobs[0]) == (BANK, home.parent)
-        job = jobs[0] if jobs else ledger.new_job("Another roof")
-        ledger.record(job, NoteEntry("it goes on"))
-        assert soundness_of(ledger).damaged == ()
-    assert not list(home.glob(".*.new"))
-    beside = home.with_name(BESIDE)
-    if beside.exists():
-        written = BESIDE_TEXTS.index(beside.read_text())
-        assert f"beside {written + 1}" not in told
-    else:
-        assert not any(line.startswith("beside") for line in told)
-    backup = home.with_name(BACKUP)
-    assert backup.exists() or "backup" not in told
-    if backup.exists():
-        home.with_name("unpacked").mkdir()
-        with opened_backup(backup) as opened:
-            assert opened.listed.entries == len(whole.entries) or told.count("backup") < 2
-            assert opened.listed.entries in whole.counts
-            opened.unpack(home.with_name("unpacked"))
-
-
-def _entries(ledger: Ledger, job: JobView) -> list[object]:
-    return [(view.number, view.entry) for view in ledger.entries(job)]
-
-
-def _acknowledging(told: Callable[[str], None]) -> None:
-    """Let the ledger tell what it recorded, as soon as it has."""
-
-    def telling(does: Callable[..., Any]) -> Callable[..., Any]:
-        def done(ledger: Ledger, *arguments: Any, **named: Any) -> Any:
-            found = does(ledger, *arguments, **named)
-            numbers = found if isinstance(found, list) else [found]
-            told("job" if isinstance(found, JobView) else f"entries {max(numbers, default=0)}")
-            return found
-
-        return done
-
-    for name in ("new_job", "record", "record_all"):
-        setattr(Ledger, name, telling(getattr(Ledger, name)))
-
-
-def _in_child(does: Callable[[], None]) -> int:
-    """Do something in a process of its own, without any rights; return its status, that of a signal below 0."""
     child = os.fork()
     if child == 0:
         status = 1
@@ -209,27 +100,43 @@ def _in_child(does: Callable[[], None]) -> int:
             traceback.print_exc()
             sys.stderr.flush()
         os._exit(status)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    while os.WIFSTOPPED(how := os.waitpid(child, os.WUNTRACED if held else 0)[1]):
+        if held:
+            held()
+        os.kill(child, signal.SIGCONT)
+    return os.waitstatus_to_exitcode(how)
 
 
-def _done(home: Path, before: Callable[[], object], mark: Path) -> tuple[int, list[str]]:
-    """Do the whole job after something else, and mark its end; return how it ended, and what was told until then."""
+def _done(
+    home: Path, before: Callable[[], object], mark: Path, held: Callable[[list[str]], None] | None = None
+) -> tuple[int, list[str]]:
+    """Do the whole job after something else, and mark its end; return how it ended, and what was told until then.
+
+    `held` is done with what was told so far, whenever the job is stopped.
+    """
     hear, say = socketpair()
+    hear.setblocking(False)
+    heard = bytearray()
+
+    def listened() -> list[str]:
+        with suppress(BlockingIOError):
+            while part := hear.recv(1 << 16):
+                heard.extend(part)
+        return heard.decode().splitlines()
 
     def told(line: str) -> None:
         say.sendall(f"{line}\n".encode())  # a call of none of the kinds that are counted
 
     def does() -> None:
-        _acknowledging(told)
+        acknowledging(told)
         before()
         home.parent.mkdir()
         work(home, told)
         mark.mkdir()
 
-    status = _in_child(does)
-    say.close()
-    with hear, hear.makefile() as lines:
-        return status, lines.read().splitlines()
+    with hear, say:
+        status = _in_child(does, held and (lambda: held(listened())))
+        return status, listened()
 
 
 def _counted(scratch: Path) -> tuple[list[Call], list[str]]:
@@ -251,6 +158,14 @@ def _counted(scratch: Path) -> tuple[list[Call], list[str]]:
     return calls[:-1], told
 
 
+def _idle(counts: Mapping[str, int]) -> None:
+    """Make so many calls of each kind where they do nothing."""
+    for kind, count in counts.items():
+        for _ in range(count):
+            with suppress(OSError):
+                (IDLE | OPENING)[ALIKE.get(kind, kind)]()
+
+
 def killed_at(kind: str, number: int, scratch: Path, whole: Whole) -> bool:
     """Let the whole job be killed at its so-many-th call of a kind, and see that all is right; return whether it was.
 
@@ -260,13 +175,7 @@ def killed_at(kind: str, number: int, scratch: Path, whole: Whole) -> bool:
         Something isn't right.
     """
     home = scratch / f"{kind}-{number}" / "ledger"
-
-    def first() -> None:
-        for _ in range(most(kind) - number):
-            with suppress(OSError):
-                IDLE[ALIKE.get(kind, kind)]()
-
-    status, told = _done(home, first, home.with_name("ended"))
+    status, told = _done(home, lambda: _idle({kind: most(kind) - number}), home.with_name("ended"))
     assert status in (0, -signal.SIGKILL), status
     right = _in_child(lambda: see_right(home, told, whole))
     assert right == 0, f"killed at {kind} {number}, after it told {told}"
@@ -285,25 +194,98 @@ def chosen(calls: Sequence[Call], cases: str) -> list[Call]:
     return [*some, *dice.sample(others, max(int(cases) - len(some), 0))]
 
 
-def main(scratch: Path, cases: str) -> None:
-    """Count the calls of the whole job, then let it be killed at each that is chosen; say how many there were."""
+def held_at_all(scratch: Path) -> tuple[int, list[tuple[Standing, list[str]]]]:
+    """Hold a whole job after each of its calls; return how often, and what stood then and had been told.
+
+    States that are alike are returned once.
+    """
+    folder = scratch / HELD
+    states: dict[tuple[object, ...], tuple[Standing, list[str]]] = {}
+    times = 0
+
+    def held(told: list[str]) -> None:
+        nonlocal times
+        times += 1
+        if folder.exists():
+            stands = _standing(folder)
+            states.setdefault((*told, *((name, hash(what)) for name, what in stands.items())), (stands, told))
+
+    idle = {kind: most(kind) - 1 for kind in (*IDLE, *OPENING)}
+    status, _ = _done(folder / "ledger", lambda: _idle(idle), scratch / "end", held)
+    assert status == 0, "a job that is held at times"
+    return times, list(states.values())
+
+
+def see_states_right(scratch: Path) -> int:
+    """See that each state that a held job left is right; return how many there are.
+
+    Raises
+    ------
+    AssertionError
+        Something isn't right.
+    """
+    folder = scratch / HELD
+    entries, counts, states = pickle.loads((scratch / STATES).read_bytes())
+    whole = Whole(entries, counts)
+
+    def right() -> None:
+        for stands, told in states:
+            for path, (mode, what) in stands.items():
+                (folder / path).mkdir() if what is None else (folder / path).write_bytes(what)
+                (folder / path).chmod(mode)
+            try:
+                see_right(folder / "ledger", told, whole)
+            except Exception as error:
+                error.add_note(f"held after it told {told}")
+                raise
+            shutil.rmtree(folder)
+
+    lines: list[str] = []
+    shutil.rmtree(folder)
+    folder.mkdir()
+    work(folder / "ledger", lines.append)
+    see_right(folder / "ledger", lines, whole)  # what this loads, and works out of this path, its child has
+    shutil.rmtree(folder)
+    assert _in_child(right) == 0, "what a held job left isn't right"
+    return len(states)
+
+
+def _standing(folder: Path) -> Standing:
+    """Return all that stands in a folder, the folder first."""
+    paths = [folder, *sorted(folder.rglob("*"))]
+    return {
+        path.relative_to(folder): (path.stat().st_mode & 0o777, None if path.is_dir() else path.read_bytes())
+        for path in paths
+    }
+
+
+def main(scratch: Path, deed: str, cases: str = "all") -> None:
+    """Do the whole job, then kill it at some of its calls, or hold it at all; or see that what was left is right."""
     tempfile.tempdir = str(scratch / "tmp")
+    if deed == "see":
+        print(json.dumps({"states": see_states_right(scratch)}))
+        return
     (scratch / "tmp").mkdir()
     for folder in (scratch, scratch / "tmp"):
         folder.chmod(0o777)
     warm = scratch / "warm" / "ledger"
     warm.parent.mkdir()
     work(warm, lambda line: None)
-    calls, told = _counted(scratch)
     with open_ledger(warm, create=False) as ledger:
-        entries = tuple(_entries(ledger, ledger.jobs()[0]))
+        entries = tuple(entries_of(ledger, ledger.jobs()[0]))
+    calls, told = _counted(scratch)
     counts = (0, *(int(line.split()[1]) for line in told if line.startswith("entries")))
     whole = Whole(entries, counts)
-    tried = chosen(calls, cases)
-    killed = sum(killed_at(kind, number, scratch, whole) for kind, number in tried)
-    counted = {"calls": calls, "tried": tried}
-    print(json.dumps({name: Counter(kind for kind, _ in some) for name, some in counted.items()} | {"killed": killed}))
+    said: dict[str, object] = {"calls": Counter(kind for kind, _ in calls)}
+    if deed == "hold":
+        said["held"], states = held_at_all(scratch)
+        (scratch / STATES).write_bytes(pickle.dumps((whole.entries, whole.counts, states)))
+    else:
+        tried = chosen(calls, cases)
+        said["tried"] = Counter(kind for kind, _ in tried)
+        said["killed"] = sum(killed_at(kind, number, scratch, whole) for kind, number in tried)
+    print(json.dumps(said))
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2])
+    main(Path(sys.argv[1]), *sys.argv[2:])
