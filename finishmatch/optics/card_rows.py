@@ -131,6 +131,8 @@ class CardRows:
         trusted = np.append(own.trusted, counts)
         before = np.ones(self.first) if own.doubt is None else own.doubt
         found = Problem(self.panels, factors, trusted, own.free_surface, np.append(before, doubt))
+        if own.shifted is not None:
+            found = replace(found, shifted=np.concatenate([own.shifted, np.zeros((len(self.cards), SIZE))]))
         return replace(found, panels=self._of_other_tins(found, counts))
 
     def _factors(self) -> AmountFactors:

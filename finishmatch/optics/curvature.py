@@ -95,7 +95,7 @@ def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
         variance = beliefs.run * theory**2
         weight = np.where(problem.trusted, 1.0, _UNTRUSTED) / (1.0 if problem.doubt is None else problem.doubt)
         seen = seen_linear(panels.seen, reading, variance, state.pictures, state.surface, weight)
-    return Linear(reading, sd, (reading - panels.readings) / sd, field, by_factor, surface, seen)
+    return Linear(reading, sd, (reading - problem.aimed_at) / sd, field, by_factor, surface, seen)
 
 
 def border_precision(problem: Problem, beliefs: Beliefs) -> Floats:

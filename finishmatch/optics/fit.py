@@ -10,6 +10,7 @@ from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import Bank
 from finishmatch.optics.check_mixture import check_mixture, unchecked_tints
+from finishmatch.optics.in_colour import nearer_in_colour
 from finishmatch.optics.learn import learnt, roughly
 from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residuals, without_misfits
 from finishmatch.optics.mixture import TintOptics
@@ -96,7 +97,8 @@ def fit_bank(bank: Bank) -> BankFit:
     posterior = _without_learning(panels, surface)
     final = panel_residuals(posterior)
     _check_agreement(bank, posterior, final)
-    posterior, of_names = by_pigments(_with_learning(posterior))
+    by_reflectance, of_names = by_pigments(_with_learning(posterior))
+    posterior = nearer_in_colour(by_reflectance)
     final, trusted = panel_residuals(posterior), posterior.problem.trusted
     # a film whose build is as far off as others' is no misfit; weights of a panel that hides are
     off = np.where(panels.hiding, final, panel_residuals(posterior, as_poured=True))
@@ -108,7 +110,7 @@ def fit_bank(bank: Bank) -> BankFit:
         + _reads_like(posterior, i)
         for i in map(int, np.flatnonzero(misfits))
     )
-    slips = named_slips(posterior, misfits)
+    slips = named_slips(by_reflectance, misfits)
     warnings += tuple(slip.warning for slip in slips)
     found = _result(posterior, final, misfits, usable, warnings)
     return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found)))

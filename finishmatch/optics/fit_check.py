@@ -106,6 +106,7 @@ def _posterior_agrees(fit: BankFit) -> bool:
     problem, state, n = found.problem, found.state, len(fit.optics.names)
     shapes = state.level.shape == (n,) and state.factors.shape == (problem.factors.count,)
     shapes = shapes and state.pictures.shape == (problem.panels.pictures, 3)
+    shapes = shapes and (problem.shifted is None or bool(np.isfinite(problem.shifted).all()))
     if not shapes or problem.trusted.shape != (len(problem.panels.names),):
         return False
     values = {name: value for name, value in vars(found.beliefs).items() if name != "kinds"}

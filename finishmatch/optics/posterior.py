@@ -83,12 +83,12 @@ def settled(problem: Problem, beliefs: Beliefs, state: State, rounds: int = 30, 
     damping = 1e-4
     linear = linearised(problem, state, beliefs)
     for _ in range(rounds):
-        cost = _cost(problem, beliefs, processes, state, _all_misfits(linear))
+        cost = cost_of(problem, beliefs, processes, state, _all_misfits(linear))
         trial = state
         after = np.inf
         while damping < 1e6:
             trial = moved(problem, state, _step(problem, beliefs, linear, state, damping))
-            after = _cost(problem, beliefs, processes, trial, _misfit(problem, trial, linear))
+            after = cost_of(problem, beliefs, processes, trial, _misfit(problem, trial, linear))
             if after <= cost * (1 + 1e-12):
                 break
             damping *= 10
@@ -135,7 +135,7 @@ def log_evidence(posterior: Posterior) -> float:
     problem, beliefs = posterior.problem, posterior.beliefs
     processes = Processes.believed(problem, beliefs)
     linear = posterior.linear
-    cost = _cost(problem, beliefs, processes, posterior.state, _all_misfits(linear))
+    cost = cost_of(problem, beliefs, processes, posterior.state, _all_misfits(linear))
     seen = 0.0 if linear.seen is None else linear.seen.log_sd
     spread = np.log(linear.sd).sum() + seen - np.log(border_precision(problem, beliefs)).sum() / 2
     return float(-cost / 2 - spread - posterior.system.log_determinant / 2)
@@ -146,7 +146,7 @@ def _misfit(problem: Problem, state: State, linear: Linear) -> Floats:
     panels = problem.panels
     K, S = state.optics(panels.anchor)
     readings = panel_readings(with_amounts(panels, problem.factors, state.factors), K, S, state.surface)
-    misfit: Floats = ((readings - panels.readings) / linear.sd).ravel()
+    misfit: Floats = ((readings - problem.aimed_at) / linear.sd).ravel()
     if panels.seen is None or linear.seen is None:
         return misfit
     seen = seen_misfit(panels.seen, readings, state.pictures, state.surface, linear.seen.root)
@@ -164,7 +164,8 @@ def _colours(linear: Linear) -> int:
     return 0 if linear.seen is None else linear.seen.misfit.size
 
 
-def _cost(problem: Problem, beliefs: Beliefs, processes: Processes, state: State, misfit: Floats) -> float:
+def cost_of(problem: Problem, beliefs: Beliefs, processes: Processes, state: State, misfit: Floats) -> float:
+    """Return twice what a state costs: its misfits, flat, squared, and how far it lies from what was believed."""
     off = field_off(problem, beliefs, state)
     n, scale = problem.tints, problem.tints + problem.panels.anchor
     k, s = off[:, :n], np.delete(off, scale, axis=1)[:, n:]

@@ -21,7 +21,8 @@ _LEAST, _MOST = -20.0, 9.0  # of logarithms of K and S
 class Problem:
     """Panels to fit, the factors of their amounts, which panels are trusted, and whether the surface is fitted.
 
-    `doubt`, shape (p,), multiplies the standard deviation of each reading; None: all are as they are.
+    `doubt`, shape (p,), multiplies the standard deviation of each reading; None: all are as they are. `shifted`, shape
+    (p, 31), is what is added to readings before they are fitted (`in_colour`); None: nothing.
     """
 
     panels: PanelSet
@@ -29,6 +30,12 @@ class Problem:
     trusted: Bools
     free_surface: bool = True
     doubt: Floats | None = None
+    shifted: Floats | None = None
+
+    @property
+    def aimed_at(self) -> Floats:
+        """The readings as they are fitted, shape (p, 31)."""
+        return self.panels.readings if self.shifted is None else self.panels.readings + self.shifted
 
     @property
     def tints(self) -> int:

@@ -24,7 +24,7 @@ from finishmatch.optics.unknowns import Problem, State
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 10
+FIT_MODEL = 11
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -140,7 +140,8 @@ def _posterior_document(posterior: Posterior) -> dict[str, Any]:
         "beliefs": vars(posterior.beliefs),
         "trusted": posterior.problem.trusted.tolist(),
         "free_surface": posterior.problem.free_surface,
-        "field": base64.b64encode(state.field.astype("<f8").tobytes()).decode("ascii"),
+        "shifted": "" if posterior.problem.shifted is None else _packed(posterior.problem.shifted),
+        "field": _packed(state.field),
         "level": state.level.tolist(),
         "factors": state.factors.tolist(),
         "pictures": state.pictures.tolist(),
@@ -149,7 +150,9 @@ def _posterior_document(posterior: Posterior) -> dict[str, Any]:
 
 def _posterior(document: dict[str, Any], bank: Bank, surface: Surface) -> Posterior:
     panels, _ = panel_set(bank)
-    field = np.frombuffer(base64.b64decode(document["field"]), dtype="<f8").astype(float)
+    field, shifted = _unpacked(document["field"]), None
+    if document["shifted"]:
+        shifted = _unpacked(document["shifted"]).reshape(len(panels.names), SIZE)
     state = State(
         field.reshape(SIZE, 2 * len(panels.tints)),
         np.array(document["level"], dtype=float),
@@ -158,8 +161,17 @@ def _posterior(document: dict[str, Any], bank: Bank, surface: Surface) -> Poster
         np.array(document["pictures"], dtype=float).reshape(-1, 3),
     )
     trusted = np.array([value is True for value in document["trusted"]], dtype=bool)
-    problem = Problem(panels, amount_factors(panels), trusted, document["free_surface"] is True)
+    problem = Problem(panels, amount_factors(panels), trusted, document["free_surface"] is True, shifted=shifted)
     return Posterior(problem, _beliefs(document["beliefs"]), state)
+
+
+def _packed(values: Floats) -> str:
+    """Return numbers as text: base64 of little-endian 64-bit floats."""
+    return base64.b64encode(values.astype("<f8").tobytes()).decode("ascii")
+
+
+def _unpacked(text: str) -> Floats:
+    return np.frombuffer(base64.b64decode(text), dtype="<f8").astype(float)
 
 
 def _beliefs(document: dict[str, Any]) -> Beliefs:
