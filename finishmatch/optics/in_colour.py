@@ -25,7 +25,7 @@ from finishmatch.optics.curvature import (
     linearised,
     system,
 )
-from finishmatch.optics.panel_model import panel_readings, with_amounts
+from finishmatch.optics.panel_model import Indices, panel_readings, with_amounts
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior, cost_of, settled
 from finishmatch.optics.unknowns import Problem, State, moved
@@ -85,9 +85,7 @@ def _weights(posterior: Posterior) -> ColourWeights | None:
     much it is is asked of those that were weighed, as what is foretold will be.
     """
     panels, read, state = posterior.problem.panels, posterior.problem.read, posterior.state
-    true, ours, as_poured = (
-        each[read] for each in (panels.readings, _readings(panels, state), posterior.linear.reading)
-    )
+    true, ours, as_poured = panels.readings[read], _readings(panels, state)[read], posterior.linear.reading[read]
     if float(np.median(de00(reflectance_to_lab(true), reflectance_to_lab(as_poured)))) < _SEEN_DE00:
         return None
     colours = np.abs(_labs(ours) - _labs(true))
@@ -96,7 +94,7 @@ def _weights(posterior: Posterior) -> ColourWeights | None:
     return ColourWeights(colour_sd, lightness_sd * float(np.sqrt(posterior.beliefs.run)))
 
 
-def _helps(posterior: Posterior, weights: ColourWeights, mixtures: Floats) -> bool:
+def _helps(posterior: Posterior, weights: ColourWeights, mixtures: Indices) -> bool:
     """Whether mixtures left out, a third at a time, come out nearer by colour than by reflectance."""
     problem = posterior.problem
     mixtures = np.random.default_rng(6).permutation(mixtures)  # in their order a third might be all of one build
@@ -114,7 +112,8 @@ def _off(panels: PanelSet, rows: Bools, state: State) -> Floats:
     """Return how far some panels are from what a state makes of what was weighed, ΔE00 on the mean of the lights."""
     true, ours = (each[rows] for each in (panels.readings, _readings(panels, state)))
     each = [de00(reflectance_to_lab(true, light), reflectance_to_lab(ours, light)) for light in LIGHTS]
-    return np.minimum(np.mean(each, axis=0), _CAP_DE00)
+    mean: Floats = np.minimum(np.mean(each, axis=0), _CAP_DE00)
+    return mean
 
 
 def _readings(panels: PanelSet, state: State) -> Floats:

@@ -1,4 +1,4 @@
-"""Where the theory doesn't hold for a bank its middle is put where colours are nearest; where it holds nothing moves."""
+"""Where the theory doesn't hold for a bank its K and S are those nearest in colour; where it holds nothing moves."""
 
 from __future__ import annotations
 
