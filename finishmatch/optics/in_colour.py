@@ -25,7 +25,7 @@ from finishmatch.optics.curvature import (
     linearised,
     system,
 )
-from finishmatch.optics.panel_model import Indices, panel_readings, with_amounts
+from finishmatch.optics.panel_model import panel_readings, with_amounts
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior, cost_of, settled
 from finishmatch.optics.unknowns import Problem, State, moved
@@ -70,12 +70,12 @@ def nearer_in_colour(posterior: Posterior) -> Posterior:
     known by their colour alone, the posterior stays as it is.
     """
     problem = posterior.problem
-    mixtures = np.unique(problem.panels.mixture[problem.read])
-    if problem.panels.seen is not None or mixtures.size < _LEAST_MIXTURES:
+    if problem.panels.seen is not None or np.unique(problem.panels.mixture[problem.read]).size < _LEAST_MIXTURES:
         return posterior
-    if (weights := _weights(posterior)) is None or not _helps(posterior, weights, mixtures):
+    if (weights := _weights(posterior)) is None:
         return posterior
-    return _with_middle(posterior, weights, _settled_in_colour(posterior, weights))
+    middle = _settled_in_colour(posterior, weights)
+    return _with_middle(posterior, weights, middle) if _helps(posterior, middle, weights) else posterior
 
 
 def _weights(posterior: Posterior) -> ColourWeights | None:
@@ -94,17 +94,19 @@ def _weights(posterior: Posterior) -> ColourWeights | None:
     return ColourWeights(colour_sd, lightness_sd * float(np.sqrt(posterior.beliefs.run)))
 
 
-def _helps(posterior: Posterior, weights: ColourWeights, mixtures: Indices) -> bool:
+def _helps(posterior: Posterior, middle: State, weights: ColourWeights) -> bool:
     """Whether mixtures left out, a third at a time, come out nearer by colour than by reflectance."""
     problem = posterior.problem
-    mixtures = np.random.default_rng(6).permutation(mixtures)  # in their order a third might be all of one build
+    mixture = problem.panels.mixture
+    # at random: in their order a third might be all of one build
+    mixtures = np.random.default_rng(6).permutation(np.unique(mixture[problem.read]))
     by_reflectance, by_colour = [], []
     for fold in range(_FOLDS):
-        aside = np.isin(problem.panels.mixture, mixtures[fold::_FOLDS]) & problem.read
-        rest = replace(problem, trusted=problem.trusted & ~aside)
-        before = settled(rest, posterior.beliefs, posterior.state, rounds=4)
-        by_reflectance.append(_off(rest.panels, aside, before.state))
-        by_colour.append(_off(rest.panels, aside, _settled_in_colour(before, weights)))
+        aside = np.isin(mixture, mixtures[fold::_FOLDS]) & problem.read
+        rest = replace(posterior, problem=replace(problem, trusted=problem.trusted & ~aside))
+        without = settled(rest.problem, rest.beliefs, rest.state, rounds=3)
+        by_reflectance.append(_off(problem.panels, aside, without.state))
+        by_colour.append(_off(problem.panels, aside, _settled_in_colour(replace(rest, state=middle), weights)))
     return float(np.concatenate(by_colour).mean()) <= _BETTER * float(np.concatenate(by_reflectance).mean())
 
 
