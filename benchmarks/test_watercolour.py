@@ -92,11 +92,11 @@ def test_a_third_of_the_swatches_foretells_the_rest() -> None:
     new = foretold(fitted, data.test.chosen(~data.test_seen))
     unseen = foretold(fitted, data.training.chosen(third == 0))
     print(f"\n{told('test rows', every)}\n{told('swatch not in the list', new)}\n{told('pairs never seen', unseen)}")
-    assert every.near >= 0.70
-    assert new.near >= 0.60
-    assert unseen.near >= 0.50
-    assert every.held >= 0.82
-    assert unseen.held >= 0.75
+    assert every.near >= 0.79
+    assert new.near >= 0.71
+    assert unseen.near >= 0.66
+    assert every.held >= 0.88
+    assert unseen.held >= 0.88
 
 
 def main() -> None:

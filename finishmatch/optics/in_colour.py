@@ -127,14 +127,20 @@ def _with_middle(posterior: Posterior, weights: ColourWeights, state: State) -> 
     """Return the posterior about another middle.
 
     What pulls at the middle by colours is put into the readings that the panels are fitted to, so that the middle stays
-    where it is when cards are put to it. The surface is held: it was found by reflectance.
+    where it is when cards are put to it. The surface is held: it was found by reflectance. As readings are further off
+    about it than they were, the theory leaves more of them.
     """
     held = replace(posterior.problem, free_surface=False)
-    linear = linearised(held, state, posterior.beliefs)
-    at = _Pull(held.panels, held.trusted, weights, linear.reading)
-    off = linear.reading - held.panels.readings
-    shifted = np.where(held.trusted[:, None], off - linear.sd**2 * at.gradient(off), 0.0)
-    return Posterior(replace(held, shifted=shifted), posterior.beliefs, state)
+    trusted, readings = held.trusted, held.panels.readings
+    before = posterior.linear.misfit[trusted]
+    after = linearised(held, state, posterior.beliefs).misfit[trusted]
+    more = float(np.sqrt((after**2).mean() / (before**2).mean()))
+    beliefs = replace(posterior.beliefs, theory=posterior.beliefs.theory * max(1.0, more))
+    linear = linearised(held, state, beliefs)
+    off = linear.reading - readings
+    pull = _Pull(held.panels, trusted, weights, linear.reading)
+    shifted = np.where(trusted[:, None], off - linear.sd**2 * pull.gradient(off), 0.0)
+    return Posterior(replace(held, shifted=shifted), beliefs, state)
 
 
 class _Pull:
