@@ -185,10 +185,14 @@ def _squared(off: Floats, scale: Floats) -> Floats:
 
 def _middle_tau2(off: Floats, own: Floats, usual: float) -> float:
     """Return the tau² by which the median squared distance is as it should be, or 0."""
-    unit = np.eye(off.shape[1])
+    variances, axes = np.linalg.eigh(own)  # alike in all directions, tau² adds to each variance and turns no axis
+    along = np.einsum("nij,ni->nj", axes, off) ** 2
+    upper = len(off) // 2
+    lower = upper - 1 + len(off) % 2
 
     def middle(tau2: float) -> float:
-        return float(np.median(_squared(off, own + tau2 * unit)))
+        squared = np.sort((along / (variances + tau2)).sum(axis=1))
+        return float(squared[lower] + squared[upper]) / 2
 
     if middle(0.0) <= usual:
         return 0.0
