@@ -5,16 +5,17 @@ The tests take a part of the frames, so as not to be long; `python -m benchmarks
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
 
 from booth.photo_booth import CAMERAS
-from booth.photo_scenes import OF_EACH, as_linear, as_opened, paints, scene
+from booth.photo_scenes import OF_EACH, as_linear, as_mosaic, as_opened, paints, scene
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.photo.find.regions import Region, quad_of
+from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 
 GROUPS = {"daylight and A": ("D50", "D65", "A"), "F11 and LED-B3": ("F11", "LED-B3")}
@@ -49,13 +50,19 @@ def held(pairs: list[tuple[float, float]]) -> float:
     return 100 * float(np.mean([error <= u95 for error, u95 in pairs]))
 
 
-def measure(camera: str, light: str, numbers: Iterable[int], raw: bool = False, told_in: str = "D65") -> Found:
-    """Read photographs by one camera in one light: as JPEG, or as the sensor's own linear values in 16 bits."""
+def measure(
+    camera: str,
+    light: str,
+    numbers: Iterable[int],
+    raw: Callable[[np.ndarray], Picture] | None = None,
+    told_in: str = "D65",
+) -> Found:
+    """Read photographs by one camera in one light: as JPEG, or what `raw` makes of the sensor's own linear values."""
     found = Found()
     for number in numbers:
-        here = scene(camera, light, number, raw)
+        here = scene(camera, light, number, raw is not None)
         truth = {str(i): lab for i, lab in enumerate(reflectance_to_lab(here.spectra, told_in))}
-        picture = as_linear(here.photo.values) if raw else as_opened(here.photo.jpeg(QUALITY))
+        picture = raw(here.photo.values) if raw else as_opened(here.photo.jpeg(QUALITY))
         regions = {name: Region(name, quad_of(*box)) for name, box in here.photo.regions.items()}
         close = read_photograph(picture, [regions[name] for name in CLOSE], light=told_in)
         others = read_photograph(picture, [one for name, one in regions.items() if name not in CLOSE], light=told_in)
@@ -125,8 +132,9 @@ def test_what_is_stated_holds_90_to_99_times_in_100(found: dict[str, Found]) -> 
 def main() -> None:
     """Measure all the frames."""
     for name, lights in GROUPS.items():
-        raw = sum((measure(camera, light, RAW, raw=True) for light in lights for camera in CAMERAS), Found())
-        print(told(f"{name}, linear in 16 bits", raw), flush=True)
+        for how, made in {"linear in 16 bits": as_linear, "mosaics of 12 bits": as_mosaic}.items():
+            raw = sum((measure(camera, light, RAW, raw=made) for light in lights for camera in CAMERAS), Found())
+            print(told(f"{name}, {how}", raw), flush=True)
         own = sum((measure(camera, light, ALL, told_in=light) for light in lights for camera in CAMERAS), Found())
         print(told(f"{name}, told in the light of the photograph", own), flush=True)
         parts = {(camera, light): measure(camera, light, ALL) for light in lights for camera in CAMERAS}

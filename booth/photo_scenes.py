@@ -6,18 +6,20 @@ import io
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
 from benchmarks import watercolour_data
+from booth.dng_writer import Sensor, counted, dng, mosaic
 from booth.photo_booth import Photograph, Sample, Shot, photograph
 from booth.pigments import random_pigments
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.photo.open.icc_profile import assumed_encoding, linear_encoding, read_profile
-from finishmatch.photo.open.picture import Picture
+from finishmatch.photo.open.picture import Picture, open_picture
 
 Floats = NDArray[np.float64]
 OF_EACH = 64
@@ -103,6 +105,15 @@ def as_opened(data: bytes) -> Picture:
         profile = image.info.get("icc_profile")
         encoding = (read_profile(profile) if profile else None) or assumed_encoding()
         return Picture(np.asarray(image.convert("RGB")), encoding, Path("scene.jpg"))
+
+
+def as_mosaic(values: Floats) -> Picture:
+    """Return linear values, 0 to 1, by way of a phone's raw file: a mosaic of 12 bits, its white not balanced."""
+    sensor = Sensor(black=(256,), white=4095, balance=(1.9, 1.0, 1.6), preview=True)
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "scene.dng"
+        path.write_bytes(dng(mosaic(counted(values / sensor.balance, sensor), sensor), sensor))
+        return open_picture(path)
 
 
 def as_linear(values: Floats) -> Picture:

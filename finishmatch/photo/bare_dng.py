@@ -32,10 +32,11 @@ _OF_WHOLE = {
 }  # fmt: skip
 _WORDS = 2  # the kind of a tag that holds text
 _OPCODES = (51008, 51009, 51022)
-_PLAIN, _JPEG = (1, 8, 32773), (7, 34892)
+_PLAIN, _JPEG = 1, 7
 # markers of a JPEG before its scan that hold no words: its frame and tables, and how Adobe's colours are meant
 _SCAN = 0xDA
 _AFTER_SCAN = re.compile(rb"\xff[^\0\xd0-\xd7\xff]")
+_JFIF = b"\xff\xe0\0\x10JFIF\0"  # of a length that has no room for a small picture
 _WORDLESS = {*range(0xC0, 0xD0), 0xDB, 0xDD, 0xEE}
 
 
@@ -60,9 +61,9 @@ def bare_dng(data: bytes) -> bytes:
     pieces = [data[start:end] for start, end in found.sensor.pieces()]
     if sum(map(len, pieces)) != sum(end - start for start, end in found.sensor.pieces()):
         raise ValueError("cut short")
-    if packed not in (*_PLAIN, *_JPEG):
+    if packed not in (_PLAIN, _JPEG):
         raise ValueError("packed in a way that isn't known")
-    if packed in _JPEG and not all(map(_is_wordless, pieces)):
+    if packed == _JPEG and not all(map(_is_wordless, pieces)):
         raise ValueError("its pixels come with words")
     for code in _OPCODES:
         tag = found.sensor.tags.get(code)
@@ -75,7 +76,8 @@ def _is_wordless(piece: bytes) -> bool:
     """Whether a JPEG holds frame, tables and one scan alone (ITU-T T.81, B.1)."""
     at = 2
     while piece[at + 1] != _SCAN:
-        if piece[at] != 0xFF or piece[at + 1] not in _WORDLESS:
+        jfif = piece[at : at + len(_JFIF)] == _JFIF and piece[at + 16 : at + 18] == b"\0\0"
+        if piece[at] != 0xFF or not (piece[at + 1] in _WORDLESS or jfif):
             return False
         at += 2 + int.from_bytes(piece[at + 2 : at + 4], "big")
     after = _AFTER_SCAN.search(piece, at + 2)

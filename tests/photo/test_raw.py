@@ -158,6 +158,7 @@ def hostile() -> dict[str, tuple[bytes, str]]:
         "cut.dng": (good[: len(good) // 2], "damaged or cut short: some of the sensor's values are missing"),
         "head.dng": (good[:200], "not camera raw"),
         "xl.dng": (more((259, 3, [52546])), "JPEG XL"),
+        "loss.dng": (more((259, 3, [34892])), "with loss"),
         "own.dng": (more((259, 3, [34713])), "packed in a way that isn't read"),
         "preview.dng": (more((262, 3, [2])), "no values of a sensor"),
         "mask.dng": (more((254, 4, [4])), "no values of a sensor"),

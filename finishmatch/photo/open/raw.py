@@ -43,8 +43,8 @@ from finishmatch.photo.open.form import check_form
 from finishmatch.photo.open.gain_map import GainMap, gain_maps
 
 LONGEST_S = 60.0  # by the clock, on a busy machine; of the processor's time it has less
-UNPACKED = {1: "as it is", 7: "lossless JPEG", 8: "deflate", 34892: "JPEG"}  # compressions that are read
-JPEG_XL = 52546
+UNPACKED = (1, 7)  # compressions that are read: none, lossless JPEG
+OTHERWISE = {52546: "as JPEG XL, which isn't read", 34892: "with loss, so its values aren't the sensor's own any more"}
 # EXIF's orientations, by how a raw file is to be turned: its bits mirror left to right, top to bottom, transpose
 ORIENTATIONS = {0: 1, 1: 2, 3: 3, 2: 4, 4: 5, 6: 6, 7: 7, 5: 8}
 WIDEST_BALANCE = 20.0  # of one colour over another
@@ -102,9 +102,9 @@ def _checked(path: Path, data: bytes, kinds: str) -> Dng:
         packed = dng.sensor.whole(COMPRESSION, 1)
     except (ValueError, KeyError, struct.error) as error:
         raise _damaged(path, error) from None
-    if packed == JPEG_XL:
+    if packed in OTHERWISE:
         mend = "set the camera's raw files to JPEG lossless or to uncompressed"
-        raise InputError(str(path), "is a raw file packed as JPEG XL, which isn't read", mend)
+        raise InputError(str(path), f"is a raw file packed {OTHERWISE[packed]}", mend)
     if packed not in UNPACKED:
         raise InputError(str(path), f"is a raw file packed in a way that isn't read ({packed})", f"give {kinds}")
     if not pieces or any(end > len(data) for _, end in pieces):
