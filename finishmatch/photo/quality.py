@@ -14,7 +14,7 @@ import numpy as np
 from finishmatch.colour import Floats, white_point, xyz_to_lab
 from finishmatch.photo.correct.capture import TONE, Known, light_at
 from finishmatch.photo.correct.colour_fit import Plan, fit_colours
-from finishmatch.photo.correct.correction import Correction, odd_patches, score
+from finishmatch.photo.correct.correction import Correction, odd_patches, score, untinted
 from finishmatch.photo.find.chart import ChartPose
 from finishmatch.photo.find.regions import Spot
 from finishmatch.photo.open.picture import RAW, Picture
@@ -89,7 +89,7 @@ def mixed_light(fit: Correction, known: Known, neutrals: Sequence[int]) -> list[
     The residuals of the greys and of all patches are held against a slope over the chart, in a* and b*.
     """
     lab = xyz_to_lab(known.xyz, known.white)
-    off = (fit.lab(known.linear, known.places) - lab)[:, 1:]
+    off = (untinted(fit).lab(known.linear, known.places) - lab)[:, 1:]
     weight = np.ones(len(lab))
     weight[list(neutrals)] = 2.0
     middle = known.places - known.places.mean(axis=0)

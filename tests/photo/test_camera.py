@@ -102,8 +102,8 @@ def test_the_slopes_are_those_of_the_colours() -> None:
 @pytest.mark.parametrize(("photo", "linear"), [("A", True), ("B", False)])
 def test_real_files_that_are_more_than_a_plain_cameras_are_known_by_what_they_miss(photo: str, linear: bool) -> None:
     """A machine camera under a tube, a phone that works on its pictures: see the head of chart_patches.csv."""
-    values, lab = real_values(photo)
-    known = known_by(values if linear else srgb_curve(values), np.ones_like(values), lab)
+    values, lab, number = real_values(photo)
+    known = known_by(values if linear else srgb_curve(values), np.ones_like(values), lab, number)
     found = fit_plain_camera(known, np.asarray(usual_chart().spectra), PRIORS)
     assert found.misfit > PLAIN_TO
 

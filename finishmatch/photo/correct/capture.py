@@ -1,7 +1,7 @@
 """What lies between light and file values, as a few numbers to be fitted, and what they are fitted on.
 
-The numbers are tone, flare and the evenness of the light. They are fitted on the known colours in a picture, and on
-bare paper.
+The numbers are tone, flare, and the evenness of the light and of its colour. They are fitted on the known colours in a
+picture, and on bare paper.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import numpy as np
 
 from finishmatch.colour import Floats
 
-TONE, FLARE, LIGHT = slice(0, 3), slice(3, 6), slice(6, 11)
-SIZE = 11
+TONE, FLARE, LIGHT, TINT = slice(0, 3), slice(3, 6), slice(6, 11), slice(11, 15)
+SIZE = 15
 _LEAST = 1e-5
 
 
@@ -30,17 +30,22 @@ class Priors:
         Of the stray light, of full scale.
     slope, bend : float
         Of the logarithm of the light across the frame's longer side.
+    tint : float
+        Of the logarithm of its red and of its blue over its green, likewise.
     """
 
     tone: float = 0.05
     flare: float = 0.008
     slope: float = 0.35
     bend: float = 0.12
+    tint: float = 0.0
 
     def deviations(self) -> Floats:
         """Return them for each of the numbers, shape (SIZE,)."""
-        tone = max(self.tone, 1e-6)
-        return np.array([tone, tone / 4, tone / 12, *[self.flare] * 3, *[self.slope] * 2, *[self.bend] * 3])
+        tone, tint = max(self.tone, 1e-6), max(self.tint, 1e-6)
+        return np.array(
+            [tone, tone / 4, tone / 12, *[self.flare] * 3, *[self.slope] * 2, *[self.bend] * 3, *[tint] * 4]
+        )
 
 
 @dataclass(frozen=True)
@@ -125,7 +130,8 @@ def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
     Parameters
     ----------
     numbers : ndarray, shape (SIZE,) or (m, SIZE)
-        Tone (exponent less 1, two bends), flare of red, green, blue, light (slopes and bends); m sets of them.
+        Tone (exponent less 1, two bends), flare of red, green, blue, light (slopes and bends), its tint (slopes of red,
+        then of blue); m sets of them.
     linear : ndarray, shape (n, 3)
         Values by the file's own curve, 1 at full scale.
     places : ndarray, shape (n, 2)
@@ -143,7 +149,8 @@ def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
         t = np.log(np.maximum(linear, _LEAST) / 0.2)
         # no more and no less than any camera could mean
         values = 0.2 * np.exp(np.minimum(np.maximum(t * (1 + exponent + t * (bend + t * twist)), -14), 4))
-    return np.asarray((values - numbers[..., None, FLARE]) / light_at(numbers, places)[..., None])
+    values = (values - numbers[..., None, FLARE]) / light_at(numbers, places)[..., None]
+    return np.asarray(values / tint_at(numbers, places) if numbers[..., TINT].any() else values)
 
 
 def undo_slopes(numbers: Floats, linear: Floats, places: Floats, steps: Floats) -> tuple[Floats, Floats]:
@@ -158,3 +165,10 @@ def light_at(numbers: Floats, places: Floats) -> Floats:
     x, y = places.T
     power = numbers[..., LIGHT] @ np.stack([x, y, x * x, x * y, y * y])
     return np.asarray(np.exp(np.minimum(np.maximum(power, -4), 4)))
+
+
+def tint_at(numbers: Floats, places: Floats) -> Floats:
+    """Return the light's red, green and blue at places in the frame over its middle's, shape (n, 3) or (m, n, 3)."""
+    tint = numbers[..., TINT]
+    red, blue = tint[..., :2] @ places.T, tint[..., 2:] @ places.T
+    return np.asarray(np.exp(np.clip(np.stack([red, np.zeros_like(red), blue], axis=-1), -4, 4)))

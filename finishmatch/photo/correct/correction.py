@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats, de00, de00_metric, xyz_to_lab
-from finishmatch.photo.correct.capture import Known, Priors
+from finishmatch.photo.correct.capture import TINT, Known, Priors
 from finishmatch.photo.correct.colour_fit import ColourFit, Plan, fit_colours
 from finishmatch.photo.correct.paints import PaintDoubt, PaintFit, fit_paints, paint_doubt
 from finishmatch.photo.find.regions import Spot
@@ -21,6 +21,9 @@ TONE_KNOWN, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the fi
 # The paints are judged on patches that aren't paints: what they miss counts this much less, as long as the file's
 # values are what a plain camera makes of the chart's spectra (off by so much, relative, when left out).
 FOR_PAINTS, PLAIN_TO = 0.75, 0.06
+# A light that bends more, and is of another colour at one side than at the other (a window and a wall, sun and sky), is
+# taken where it reads the patches left out better: elsewhere the differences of samples would lose by it.
+BEND_FREE, TINT_FREE, FREER = 0.5, 0.1, 0.99
 MISFIT = 4.0  # ΔE00²: what a plain correction leaves; noise counts beside it
 SIMPLER = 0.97  # what has more terms must do this much better than a plain matrix
 ODD_DE00, ODD_GAIN = 5.0, 0.15  # from where a patch is taken for a dirty one
@@ -110,27 +113,35 @@ def choose_correction(
     which : int
         Index into `curves`.
     """
-    found = [(_by_polynomials(known, trusted), which) for which, (known, trusted) in enumerate(curves)]
+    found = [(_by_polynomials(known, _priors(trusted)), which) for which, (known, trusted) in enumerate(curves)]
     fits, which = min(found, key=lambda one: min(score(fit.left_out) for fit in one[0]))
     if inks:
         return _by_inks(fits[0], curves[which], spectra, light, observer), which
+    known, trusted = curves[which]
+    best = _best(known, spectra, light, observer, fits, _priors(trusted))
+    freer = replace(_priors(trusted), bend=BEND_FREE, tint=TINT_FREE)
+    other = _best(known, spectra, light, observer, _by_polynomials(known, freer), freer)
+    return (other if score(other.left_out) < FREER * score(best.left_out) else best), which
+
+
+def _best(
+    known: Known, spectra: Floats | None, light: str, observer: int, fits: Sequence[Correction], priors: Priors
+) -> Correction:
+    """Return the best of fits by polynomials, and of those with paints where there are spectra."""
     best = fits[0]
     for fit in fits[1:]:
         if score(fit.left_out) < SIMPLER * score(best.left_out):
             best = fit
     if spectra is None:
-        return best, which
-    known, trusted = curves[which]
-    paints = fit_paints(known, spectra, light, observer, _priors(trusted))
+        return best
+    paints = fit_paints(known, spectra, light, observer, priors)
     polynomials = [part for fit in fits[1:3] for part in fit.parts]
     mixed = _correction("root polynomials and paints", [*polynomials, paints], best.plain)
     if score(mixed.left_out) < SIMPLER * score(best.left_out):
         best = mixed
     alone = _correction("paints", [paints], best.plain, paints)
     less = FOR_PAINTS if paints.camera.misfit < PLAIN_TO else 1.0
-    if less * score(alone.left_out) < score(best.left_out):
-        best = alone
-    return best, which
+    return alone if less * score(alone.left_out) < score(best.left_out) else best
 
 
 def _by_inks(
@@ -142,6 +153,19 @@ def _by_inks(
             alone = _correction("paints", [paints], matrix.plain, paints)
             return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer))
     return replace(matrix, inks=True)
+
+
+def untinted(fit: Correction) -> Correction:
+    """Return a correction as if the light were of one colour all over, so that what it isn't can be seen."""
+    return replace(fit, parts=tuple(_untinted(part) for part in fit.parts))
+
+
+def _untinted(part: ColourFit | PaintFit) -> ColourFit | PaintFit:
+    numbers = part.numbers.copy()
+    numbers[TINT] = 0
+    if isinstance(part, PaintFit):
+        return replace(part, camera=replace(part.camera, numbers=numbers))
+    return replace(part, numbers=numbers)
 
 
 def with_noise(known: Known, noise: Floats) -> Known:
@@ -164,9 +188,8 @@ def _priors(trusted: bool) -> Priors:
     return Priors(tone=TONE_KNOWN if trusted else TONE_GUESSED)
 
 
-def _by_polynomials(known: Known, trusted: bool) -> list[Correction]:
+def _by_polynomials(known: Known, priors: Priors) -> list[Correction]:
     """Return a plain matrix, root polynomials of degree 2 and 3, and the mean of the two."""
-    priors = _priors(trusted)
     plain = fit_colours(known, Plan(1, 0.0, priors))
     second, third = (fit_colours(known, Plan(degree, RIDGE, priors), plain) for degree in (2, 3))
     return [
