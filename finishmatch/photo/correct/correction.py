@@ -119,6 +119,8 @@ def choose_correction(
         return _by_inks(fits[0], curves[which], spectra, light, observer), which
     known, trusted = curves[which]
     best = _best(known, spectra, light, observer, fits, _priors(trusted))
+    if known.paper is not None:  # it shows how the light falls
+        return best, which
     freer = replace(_priors(trusted), bend=BEND_FREE, tint=TINT_FREE)
     other = _best(known, spectra, light, observer, _by_polynomials(known, freer), freer)
     return (other if score(other.left_out) < FREER * score(best.left_out) else best), which
