@@ -70,7 +70,7 @@ def _without_place(path: Path, content: bytes) -> bytes:
     bare = without_place(path.name, content)
     if bare is None:
         what = "may say where it was taken, and that can't be taken out of it with certainty"
-        raise InputError(str(path), what, "keep it as it is with `keep_place`, or save it as JPEG")
+        raise InputError(str(path), what, "keep it as it is with `keep_place`, or save it as DNG or JPEG")
     return bare
 
 

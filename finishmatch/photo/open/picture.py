@@ -33,7 +33,7 @@ from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
 MAX_BYTES = 400_000_000
 MAX_PIXELS = 120_000_000
 MAX_DEEP_PIXELS = 60_000_000  # of 16 bits: they take twice the memory
-KINDS = "JPEG, PNG, TIFF or HEIC"
+KINDS = "JPEG, PNG, TIFF, HEIC or DNG"
 RAW = "raw"
 _OTHERWISE = (b"\xff\xd8\xff", b"\x89PNG")  # how JPEG and PNG begin, whatever they are called
 _SHOWN_SHARE = 99.5  # in 100 places of a raw picture are not too bright to be shown
