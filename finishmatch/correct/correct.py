@@ -18,6 +18,7 @@ from finishmatch.correct.limiting_factor import (
     weighable_stock,
     why_not_reached,
 )
+from finishmatch.correct.surer_addition import surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
 from finishmatch.correct.updated_tin import UpdatedTin, updated_tin
@@ -133,7 +134,8 @@ def correct_batch(
     to stay as it is. For nearer and nearer aims the lightest addition is sought over all tints at once
     (`least_addition`), in whole scale steps, until the chance of being inside the tolerance (by what the spray-out
     leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or more of it isn't worth the
-    growth.
+    growth. Where no addition is likely to end inside, the one that comes nearest on the average for its paint is taken
+    (`surer_addition`).
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
@@ -235,6 +237,7 @@ def _corrected(found: Correction, limits: _Limits) -> Correction:
     tin, target, tolerance, scale = limits.tin, limits.tin.target, limits.tolerance, limits.scale
     added, bound = likeliest_addition(tin, limits.room, tolerance, limits.most, scale)
     if added is not None:
+        added = surer_addition(tin, limits.room, added, tolerance, limits.most, scale)
         found = _reached(found, limits, added, bound)
     else:
         added = nearest_addition(tin, limits.room, limits.most, scale)

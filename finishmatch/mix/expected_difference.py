@@ -21,6 +21,8 @@ CARD_DRAWS = 384
 # most lie within 15 to 20 % of their like, and one in twenty is off by half («common practice»)
 TINS_WORTH = 5
 U95_LIGHTS, U95_OBSERVER = ("D65",), 10
+# of the logarithm of what comes to bear of a tint on one card of a tin and on the next: stirring, settling, the coat
+STIRRED_SD = 0.01  # («common practice»)
 
 
 @cache
@@ -42,7 +44,7 @@ def _tails(parts: int) -> Floats:
     return wider
 
 
-def _drawn_strengths(covariance: Floats, amount_sd: float) -> Floats:
+def drawn_strengths(covariance: Floats, amount_sd: float = 0.0) -> Floats:
     """Return draws of the factors of strengths and of amounts that come to bear, shape (CARD_DRAWS, k).
 
     What no card has shown of a tin has the tail; what is known beside the tins before it, as surely as cards show it,
@@ -140,7 +142,7 @@ def drawn_differences(
     to_pour = grams if already is None else grams - already
     poured = np.where(to_pour > 0, np.maximum(to_pour + POUR_SD_STEPS * step_g * pours, 0), 0)
     amounts = (poured if already is None else poured + already) * optics.dry_ml_per_g
-    factor = _drawn_strengths(covariance, amount_sd)[:, :, None]
+    factor = drawn_strengths(covariance, amount_sd)[:, :, None]
     if optics.draws is None:
         K, S = optics.K * factor, optics.S * factor
     else:
@@ -148,7 +150,7 @@ def drawn_differences(
         K, S = optics.draws[which, 0] * factor, optics.draws[which, 1] * factor
     again = 1.0 if already is None else np.sqrt(2)  # either card was stirred and read by itself
     if already is not None:
-        amounts = amounts * np.exp(again * optics.dispersal_sd * _stirred(k))
+        amounts = amounts * np.exp(again * max(optics.dispersal_sd, STIRRED_SD) * _stirred(k))
     reading = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
     if already is not None:
         was = already * optics.dry_ml_per_g

@@ -7,11 +7,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.mix.expected_difference import drawn_strengths
 from finishmatch.mix.weighing import Scale, weighed_grams
 
-HELD = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75)  # shares of the colour that may be poured at first
-WORTH_GROWTH = 0.025  # of the batch, that holding another twentieth back must save on the average («common practice»)
-_DRAWS = 384
+# shares that may be poured at first of the tint whose tin is known least
+HELD = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
+WORTH_GROWTH = 0.0175  # of the batch, that holding another twentieth back must save on the average («common practice»)
+UNMINDED_GROWTH = 0.04  # of the batch, on the average: for less nothing is held back («common practice»)
+_KNOWN = 1e-6  # standard deviation of the logarithm of a strength that is as good as none
 
 
 @dataclass(frozen=True)
@@ -21,7 +24,7 @@ class FirstPour:
     Parameters
     ----------
     share : float
-        Of every part but the largest.
+        Of all parts but the largest together, by weight.
     parts : tuple of (tint, grams)
         What to pour, in the order of the recipe.
     growth, growth_at_once : float
@@ -50,37 +53,41 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
 
     Notes
     -----
-    A film that hides knows the strengths of its tints among one another alone. With strengths s of the tins, and s0 of
-    the largest part's, a part needs s0/s of its grams; where more was poured, everything else must grow to it. What is
-    held back is poured after the card, as far as the card asks for it, and counts as wanted.
+    A film that hides knows the strengths of its tins among one another alone. With strengths s of the tins, and s0 of
+    the largest part's, a part needs s0/s of its grams; where more was poured, everything else must grow to it. Each
+    part is held back by as many standard deviations of that as the others: one whose tin cards have shown is poured
+    almost whole. What is held back is poured after the card, as far as the card asks for it, and counts as wanted.
     """
     grams = np.array([weight for _, weight in parts])
     if len(grams) < 2:
         return None
-    needed = grams * _needed_shares(log_covariance)
-    growth = [_growth(grams, needed, share) for share in HELD]
+    unknown = _unknown_beside_largest(log_covariance)
+    if unknown.max() < _KNOWN:
+        return None
+    drawn = drawn_strengths(log_covariance)
+    needed = grams * drawn[:, :1] / drawn
+    shares = np.array([held ** (unknown / unknown.max()) for held in HELD])
+    growth = [_growth(grams, needed, each) for each in shares]
     at = 0
     while at + 1 < len(HELD) and growth[at] - growth[at + 1] >= WORTH_GROWTH:
         at += 1
-    if at == 0:
+    if at == 0 or growth[0] < UNMINDED_GROWTH:
         return None
-    poured = np.append(grams[:1], np.maximum(HELD[at] * grams[1:], np.minimum(grams[1:], scale.smallest_g)))
+    poured = np.maximum(shares[at] * grams, np.minimum(grams, scale.smallest_g))
     poured = weighed_grams(np.round(poured / scale.step_g) * scale.step_g, scale.step_g)
     named = tuple((tint, float(weight)) for (tint, _), weight in zip(parts, poured, strict=True))
-    return FirstPour(HELD[at], named, growth[at], growth[0])
+    of_all = float((shares[at] * grams)[1:].sum() / grams[1:].sum())
+    return FirstPour(round(of_all, 4), named, growth[at], growth[0])
 
 
-def _needed_shares(log_covariance: Floats) -> Floats:
-    """Return draws of the grams that each part needs over those of the recipe, the first part's being 1."""
-    k = len(log_covariance)
-    root = np.linalg.cholesky(log_covariance + 1e-12 * np.eye(k))
-    log = np.random.default_rng(36).standard_normal((_DRAWS, k)) @ root.T
-    shares: Floats = np.exp(log[:, :1] - log)
-    return shares
+def _unknown_beside_largest(log_covariance: Floats) -> Floats:
+    """Return how far each tin may be off against the largest part's, one SD of the logarithm, shape (k,)."""
+    own = np.diag(log_covariance)
+    found: Floats = np.sqrt(np.maximum(own + own[0] - 2 * log_covariance[0], 0.0))
+    return found
 
 
-def _growth(grams: Floats, needed: Floats, share: float) -> float:
+def _growth(grams: Floats, needed: Floats, shares: Floats) -> float:
     """Return by how much more than was wanted the tin comes to, on the average, as a share of the batch."""
-    poured = np.append(grams[:1], share * grams[1:])
-    size = np.maximum((poured / needed).max(axis=1), 1.0)
+    size = np.maximum((shares * grams / needed).max(axis=1), 1.0)
     return float(np.maximum(size * needed.sum(axis=1) / grams.sum() - 1, 0.0).mean())

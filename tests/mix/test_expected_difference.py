@@ -10,8 +10,9 @@ import pytest
 from booth.banks import booth_bank, tint_specs
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.expected_difference import (
-    _drawn_strengths,
+    STIRRED_SD,
     drawn_differences,
+    drawn_strengths,
     intervals,
     range_of_95,
     within_95,
@@ -62,11 +63,21 @@ def test_what_a_card_read_is_known_and_only_what_is_added_changes_it_uncertainly
 
 
 def test_two_cards_of_one_tin_differ_by_how_either_was_stirred() -> None:
-    stirred, beside = (replace(QUIET, **{name: 0.02}) for name in ("dispersal_sd", "neighbour_sd"))
+    stirred, beside = (replace(QUIET, **{name: 0.05}) for name in ("dispersal_sd", "neighbour_sd"))
     again = [
         float(np.median(drawn_differences(TARGET, o, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS))) for o in (stirred, beside)
     ]
     assert again[0] > 2 * again[1]  # its neighbours stay with a tin
+
+
+def test_no_two_cards_of_one_tin_are_stirred_alike_whatever_its_bank_shows() -> None:
+    def again(dispersal_sd: float) -> np.ndarray:
+        optics = replace(QUIET, dispersal_sd=dispersal_sd)
+        return drawn_differences(TARGET, optics, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS)
+
+    np.testing.assert_array_equal(again(0.0), again(STIRRED_SD))
+    assert np.median(again(0.0)) > 0.05
+    assert np.median(again(2 * STIRRED_SD)) > 1.2 * np.median(again(0.0))  # reading noise is in both
 
 
 def test_a_card_lies_within_u95_as_often_as_it_says() -> None:
@@ -103,7 +114,7 @@ def test_what_no_card_has_shown_of_a_tin_has_the_tail_of_students_t_and_what_is_
     """Five tins known: beyond 2.571 spreads lies one in twenty (any table of t), of a normal draw 1 in 100."""
     share = []
     for spread in (PRIOR_SD, 0.01 * PRIOR_SD):
-        logs = np.log(np.concatenate([_drawn_strengths(np.eye(k) * spread**2, 0.0).ravel() for k in range(1, 12)]))
+        logs = np.log(np.concatenate([drawn_strengths(np.eye(k) * spread**2).ravel() for k in range(1, 12)]))
         share.append(float((np.abs(logs) > 2.571 * spread).mean()))
     assert share[0] == pytest.approx(0.05, abs=0.015)
     assert share[1] == pytest.approx(0.01, abs=0.006)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from finishmatch.mix.first_pour import HELD, first_pour
+from finishmatch.mix.first_pour import HELD, UNMINDED_GROWTH, first_pour
 from finishmatch.mix.weighing import Scale
 
 GREY = (("white", 444.3), ("blue", 29.1), ("soft black", 24.8), ("violet", 1.8))
@@ -41,12 +41,43 @@ def test_the_growth_that_is_said_is_that_of_pouring_and_adding_only() -> None:
     r = np.random.default_rng(8)
     wanted = np.array([grams for _, grams in GREY])
     for first, said in ((np.array([grams for _, grams in pour.parts]), pour.growth), (wanted, pour.growth_at_once)):
-        strengths = np.exp(0.2 * r.standard_normal((20_000, 4)))
+        # how far tins of a shop differ is known as from five: most differ little, a few much
+        strengths = np.exp(0.2 * r.standard_t(5, (20_000, 4)))
         needed = wanted * strengths[:, :1] / strengths  # for the colour with all of the white
         size = np.maximum((first / needed).max(axis=1), 1.0)
         grown = np.maximum((size[:, None] * needed).sum(axis=1) / wanted.sum() - 1, 0).mean()
         assert said == pytest.approx(grown, abs=0.03)
     assert pour.growth < pour.growth_at_once - 0.03
+
+
+def test_a_tint_whose_tin_is_known_is_poured_almost_whole() -> None:
+    sds = np.array([0.02, 0.2, 0.02, 0.1])
+    pour = first_pour(GREY, np.diag(sds**2), SCALE)
+    assert pour is not None
+    white, blue, black, violet = (grams / whole for (_, grams), (_, whole) in zip(pour.parts, GREY, strict=True))
+    assert white == 1.0
+    assert blue < violet < black
+    assert black > 0.95
+    assert min(abs(blue - held) for held in HELD[1:]) < 0.005
+    poured, whole = (sum(grams for _, grams in parts[1:]) for parts in (pour.parts, GREY))
+    assert pour.share == pytest.approx(poured / whole, abs=0.005)
+
+
+def test_where_the_largest_part_is_the_unknown_one_all_others_are_held_back_alike() -> None:
+    pour = first_pour(GREY, np.diag(np.array([0.2, 0.001, 0.001, 0.001]) ** 2), SCALE)
+    assert pour is not None
+    shares = [grams / whole for (_, grams), (_, whole) in zip(pour.parts[1:], GREY[1:], strict=True)]
+    assert shares == pytest.approx([pour.share] * 3, abs=0.03)
+    assert pour.share < 1
+
+
+def test_growth_that_nobody_minds_holds_nothing_back() -> None:
+    """A twentieth would save more than half of it, and the card would be further off for a handful of paint."""
+    for sd in (0.01, 0.02, 0.03):
+        assert first_pour(GREY, unknown(sd), SCALE) is None
+    more = first_pour(GREY, unknown(0.05), SCALE)
+    assert more is not None
+    assert more.growth_at_once >= UNMINDED_GROWTH
 
 
 @given(

@@ -1,0 +1,69 @@
+"""An addition that comes nearer than another on the average, where neither is likely to come out inside the tolerance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.correct.addition import nearest_addition
+from finishmatch.correct.likeliest_addition import chance_after
+from finishmatch.correct.tin import Tin
+from finishmatch.mix.weighing import Scale
+
+LIKELY = 0.5  # a chance of being inside from which that chance is what counts
+DE00_PER_GROWTH = (
+    1.0  # a tin that grows by a tenth more must come nearer by ΔE00 0.1 on the average («common practice»)
+)
+_CLEARLY = 0.02  # ΔE00 that is worth another addition
+_UNSURE_SD = 0.1  # of the logarithm of a strength: a tin known less that isn't in the batch is gone without as well
+_LESS = (0.25, 0.5)  # shares of the most that may be added
+
+
+def surer_addition(tin: Tin, room: Floats, added: Floats, tolerance: float, most: float, scale: Scale) -> Floats:
+    """Return an addition inside the tolerance that comes nearer on the average for its paint, or the one given.
+
+    Parameters
+    ----------
+    tin : Tin
+    room : ndarray, shape (n,)
+        Grams of each tint in stock.
+    added : ndarray, shape (n,)
+        The likeliest addition, in grams.
+    tolerance : float
+        ΔE00 in the worst light.
+    most : float
+        Most grams that may be added in all.
+    scale : Scale
+
+    Notes
+    -----
+    Where a tolerance is narrower than what pours, stirring and unknown tins leave open, all additions are unlikely to
+    end inside it, and the chance of it no longer tells them apart. A drop of a strong tint, or of a tin that no card
+    was sprayed of, may be right on the average and far off each time; and much white may be poured for a difference
+    that the next card drowns. So the same is tried without such tins, without each of its parts, and with less.
+    """
+    if chance_after(tin, added, tolerance, scale) >= LIKELY:
+        return added
+
+    def cost(one: Floats) -> float:
+        off = float(tin.drawn(one, scale.step_g).max(axis=1).mean())
+        return off + DE00_PER_GROWTH * float(one.sum()) / tin.total
+
+    others = [one for one in _others(tin, room, added, most, scale) if tin.differences(one).max() <= tolerance]
+    best = min(others, key=cost, default=added)
+    return best if cost(best) < cost(added) - _CLEARLY else added
+
+
+def _others(tin: Tin, room: Floats, added: Floats, most: float, scale: Scale) -> Iterator[Floats]:
+    """Yield additions that may be surer."""
+    unsure = (tin.poured == 0) & (np.sqrt(np.diag(tin.log_covariance)) > _UNSURE_SD)
+    if added[unsure].any():
+        yield nearest_addition(tin, np.where(unsure, 0.0, room), most, scale)
+    for part in np.flatnonzero(added):
+        without = np.arange(len(added)) == part
+        yield np.where(without, 0.0, added)
+        yield nearest_addition(tin, np.where(without, 0.0, room), most, scale)
+    for share in _LESS:
+        yield nearest_addition(tin, room, share * most, scale)
