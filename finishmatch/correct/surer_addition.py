@@ -1,4 +1,4 @@
-"""An addition that comes nearer than another on the average, where neither is likely to come out inside the tolerance."""
+"""The addition that comes nearest on the average for its paint, where none is likely to end inside the tolerance."""
 
 from __future__ import annotations
 
