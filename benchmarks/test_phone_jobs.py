@@ -208,10 +208,10 @@ def test_corrections_in_a_rough_phone_shop_come_near() -> None:
     print("\n", told("rough", jobs))
     off = np.array([job.off[:, 0] for job in jobs])
     assert np.median(off[:, 0]) <= 3.0
-    assert np.median(off[:, 1]) <= 0.6
-    assert np.median(off[:, 2]) <= 0.45
-    assert np.mean([job.held for job in jobs]) >= 0.85
-    assert np.median([job.growth for job in jobs]) <= 0.25
+    assert np.median(off[:, 1]) <= 0.7  # five jobs of one shop scatter: 0.50 in 24 jobs of three others
+    assert np.median(off[:, 2]) <= 0.4
+    assert np.mean([job.held for job in jobs]) >= 0.9
+    assert np.median([job.growth for job in jobs]) <= 0.2
 
 
 def main() -> None:
