@@ -7,6 +7,7 @@ from pathlib import Path
 from finishmatch.errors import InputError
 from finishmatch.readings import cgats, cxf, readings_file
 from finishmatch.readings.reading import Reading
+from finishmatch.readings.table_cells import is_photograph
 from finishmatch.readings.table_file import read_bytes
 
 # per kind of file, asked in this order: whether its first bytes are of that kind, and its reader; a table comes last
@@ -16,7 +17,6 @@ READERS = (
     (readings_file.recognised, readings_file.read),
 )
 HEAD_BYTES = 4096
-PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*")  # JPEG, PNG, TIFF; HEIC has its own place
 
 
 def read_readings(path: Path) -> dict[str, Reading]:
@@ -38,7 +38,7 @@ def read_readings(path: Path) -> dict[str, Reading]:
     """
     path = Path(path)
     head = read_bytes(path)[:HEAD_BYTES]
-    if head.startswith(PICTURES) or head[4:8] == b"ftyp":
+    if is_photograph(head):
         raise InputError(str(path), "is a photograph, and no file of readings", "read and save its colours: photo read")
     for recognised, read in READERS:
         if recognised(head):

@@ -24,6 +24,7 @@ MAX_COLUMNS = 5_000  # a spectrum by 0.1 nm has 3001
 ROWS_ABOVE = 10  # a title and remarks that stand above the header
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 ENOUGH_COMMAS = 6  # so many numbers with a comma and three digits are no thousands
+_PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*")  # JPEG, PNG, TIFF; HEIC has its own place
 _LINE_END = re.compile(r"\r\n|\r|\n")  # str.splitlines also parts at characters that an editor keeps in the line
 _NAMED_SEPARATOR = re.compile(r"\s*sep=([,;\t])[,;\s]*", re.IGNORECASE)
 
@@ -44,6 +45,11 @@ def read_bytes(path: Path) -> bytes:
     return read_file(path, MAX_BYTES)
 
 
+def is_photograph(data: bytes) -> bool:
+    """Return whether a file begins as JPEG, PNG, TIFF, DNG or HEIC do."""
+    return data.startswith(_PICTURES) or data[4:8] == b"ftyp"
+
+
 def read_text(path: Path) -> str:
     """Return a UTF-8 text file (with or without byte order mark), or raise `InputError`."""
     return _as_text(path, read_bytes(path))
@@ -53,6 +59,9 @@ def _as_text(path: Path, data: bytes) -> str:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
+        if is_photograph(data):
+            mend = "save its colours as a table: photo read"
+            raise InputError(str(path), "is a photograph, and no table", mend) from None
         line = data[: error.start].count(b"\n") + 1
         raise InputError(f"{path}, line {line}", "is not UTF-8 text", "save it as CSV in UTF-8") from None
     if "\0" in text:

@@ -215,3 +215,9 @@ def test_wrong_input_is_refused_in_one_line(refused: Callable[..., str], survivo
         write(bench / "odd.csv", f"name,kind,L,a,b\n{name},tin,50,0,0\n")
     assert "--without: leaves no sample" in refused("evidence", "weigh", "odd.csv", "--without", "y")
     assert "--ageing: no two samples are a pair" in refused("evidence", "weigh", "odd.csv", "--ageing")
+
+
+def test_a_photograph_in_place_of_the_samples_is_told(cli: Cli, bench: Path) -> None:
+    (bench / "door.jpg").write_bytes(b"\xff\xd8\xff\xe0\x00\x10JFIF")
+    told = cli("evidence", "weigh", "door.jpg").error
+    assert told == "finishmatch: door.jpg: is a photograph, and no table; save its colours as a table: photo read"

@@ -14,7 +14,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import click
+import numpy as np
 
+from booth.dng_writer import Sensor, dng
 from finishmatch.cli import root
 from tests.conftest import ROOT
 from tests.helpers.hostile_words import HOSTILE_NUMBERS, HOSTILE_PATHS, HOSTILE_TEXTS, LINES
@@ -43,6 +45,8 @@ def lay_out(folder: Path) -> None:
     for name in ("panels.csv", "readings.csv"):
         rows = (folder / "bank" / name).read_text("utf-8").splitlines()
         _write(folder / "bank" / name, [line for line in rows if line.split(",")[0] not in others])
+    counts = np.full((96, 128), 6000, np.uint16)
+    (folder / "raw.dng").write_bytes(dng(counts, Sensor(preview=True)))
     if sys.platform != "win32":
         os.mkfifo(folder / "fifo")
     (folder / "link").symlink_to(folder / "nowhere")

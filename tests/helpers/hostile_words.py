@@ -141,6 +141,7 @@ plan hiding batch1.csv --bank bank
 plan angles plan/metallic.csv@standard plan/metallic.csv@trial
 photo read photo.jpg --save r.csv --overlay o.png
 photo read photo.jpg --region tin=100,100,50,50
+photo read raw.dng --region tin=10,10,40,40
 photo card --out c.pdf
 photo card --panels 8 --size A4 --out p.pdf
 photo card --register cardprint.csv

@@ -252,3 +252,10 @@ def test_bytes_of_the_tags_changed_at_random_are_read_or_named_in_one_line(tmp_p
             said = str(error)
         assert "\n" not in said
         without_place("a.dng", bytes(changed))
+
+
+def test_what_only_bears_the_name_of_a_raw_file_is_told_plainly(tmp_path: Path) -> None:
+    (tmp_path / "roof.dng").write_text("hello\n")
+    with pytest.raises(InputError) as told:
+        open_picture(tmp_path / "roof.dng")
+    assert told.value.what == "is not camera raw that can be read"

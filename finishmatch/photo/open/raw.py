@@ -47,6 +47,7 @@ UNPACKED = (1, 7)  # compressions that are read: none, lossless JPEG
 OTHERWISE = {52546: "as JPEG XL, which isn't read", 34892: "with loss, so its values aren't the sensor's own any more"}
 # EXIF's orientations, by how a raw file is to be turned: its bits mirror left to right, top to bottom, transpose
 ORIENTATIONS = {0: 1, 1: 2, 3: 3, 2: 4, 4: 5, 6: 6, 7: 7, 5: 8}
+NO_RAW_FILE = "Input/output error"  # what the library says of a file that is none, which would lead astray
 WIDEST_BALANCE = 20.0  # of one colour over another
 
 
@@ -140,7 +141,9 @@ def _unpacked(path: Path, kinds: str) -> tuple[dict[str, Any], NDArray[Any]]:
         out.seek(0)
         told = _first_line(out)
         if "why" in told:
-            raise InputError(str(path), f"is not camera raw that can be read ({_reason(told['why'])})", f"give {kinds}")
+            why = _reason(told["why"])
+            of_what = "" if why == NO_RAW_FILE else f" ({why})"
+            raise InputError(str(path), f"is not camera raw that can be read{of_what}", f"give {kinds}")
         if "too_many" in told:
             wide, high = told["too_many"]
             most = unpack_raw.MOST_PIXELS // 1_000_000
