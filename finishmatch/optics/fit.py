@@ -110,7 +110,7 @@ def fit_bank(bank: Bank) -> BankFit:
         + _reads_like(posterior, i)
         for i in map(int, np.flatnonzero(misfits))
     )
-    slips = named_slips(by_reflectance, misfits)
+    slips = named_slips(by_reflectance, misfits, theory_holds=posterior is by_reflectance)
     warnings += tuple(slip.warning for slip in slips)
     found = _result(posterior, final, misfits, usable, warnings)
     return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found)))

@@ -12,8 +12,10 @@ from finishmatch.optics.fit import BankFit
 from finishmatch.optics.panel_model import panel_readings
 from finishmatch.optics.panel_set import PanelSet, panel_set
 from finishmatch.optics.pigment_kinds import pigment_kinds
+from finishmatch.optics.posterior import Posterior, settled
 
 SAME_DE00 = 0.01  # a residual that is computed again differs by rounding alone
+STAYS = 0.1  # of the logarithms of K and S, by a step from where they were fitted
 _LEAST = 1e-30
 DRAWS_OFF_SD = 3.0  # the middle of the draws lies within so many standard deviations of what was fitted
 
@@ -106,7 +108,6 @@ def _posterior_agrees(fit: BankFit) -> bool:
     problem, state, n = found.problem, found.state, len(fit.optics.names)
     shapes = state.level.shape == (n,) and state.factors.shape == (problem.factors.count,)
     shapes = shapes and state.pictures.shape == (problem.panels.pictures, 3)
-    shapes = shapes and (problem.shifted is None or bool(np.isfinite(problem.shifted).all()))
     if not shapes or problem.trusted.shape != (len(problem.panels.names),):
         return False
     values = {name: value for name, value in vars(found.beliefs).items() if name != "kinds"}
@@ -115,4 +116,15 @@ def _posterior_agrees(fit: BankFit) -> bool:
     beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith(("_mean", "_off")))
     beliefs = beliefs and len(kinds) in (0, n) and all(not kind or kind in pigment_kinds() for kind in kinds)
     same = np.allclose(state.optics(problem.panels.anchor), [fit.optics.K, fit.optics.S], rtol=1e-6)
-    return bool(beliefs and np.isfinite(state.factors).all() and np.isfinite(state.pictures).all() and same)
+    finite = np.isfinite(state.factors).all() and np.isfinite(state.pictures).all()
+    return bool(beliefs and finite and same and _middle_stays(found))
+
+
+def _middle_stays(found: Posterior) -> bool:
+    """Whether K and S are where what is added to the readings would have them; cards are put to a bank about that."""
+    if found.problem.shifted is None:
+        return True
+    if not np.isfinite(found.problem.shifted).all():
+        return False
+    after = settled(found.problem, found.beliefs, found.state, rounds=1)
+    return bool((np.abs(after.state.field - found.state.field) <= STAYS).all())

@@ -65,7 +65,7 @@ class PanelSlip:
         return f"likeliest slip: {self.words}; {look.get(self.kind, 'look at its weights')}"
 
 
-def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
+def named_slips(posterior: Posterior, misfits: Bools, theory_holds: bool = True) -> tuple[PanelSlip, ...]:
     """Return the slips that explain panels which don't fit, those that are sure enough, one after the other.
 
     Parameters
@@ -74,6 +74,9 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
         Of the panels that are believed.
     misfits : ndarray, shape (p,)
         The panels that don't fit; where amounts are far off others are looked at too.
+    theory_holds : bool
+        Whether amounts that are far off tell of a slip. Where no film model fits the bank they make up for what is
+        wrong with that, and a slip shows only where a panel doesn't fit.
 
     Notes
     -----
@@ -82,7 +85,7 @@ def named_slips(posterior: Posterior, misfits: Bools) -> tuple[PanelSlip, ...]:
     named: list[PanelSlip] = []
     if posterior.problem.tints > LARGE_TINTS:
         posterior, misfits = _near(posterior, misfits)
-    left = misfits | (_amounts_off(posterior) > _MUCH)
+    left = misfits | (_amounts_off(posterior) > _MUCH) if theory_holds else misfits.copy()
     while left.any() and len(named) < _MOST:
         found = [each for each in likely_slips(posterior, left) if _explains(each, left)]
         if not found or found[0].slip.log_odds < _SURE:

@@ -117,6 +117,32 @@ def test_a_kept_fit_holds_what_pulls_at_its_middle(fits: tuple[BankFit, BankFit]
     np.testing.assert_array_equal(kept.posterior.problem.aimed_at, fits[0].posterior.problem.aimed_at)
 
 
+def test_a_kept_fit_whose_middle_was_pulled_aside_is_not_believed(
+    fits: tuple[BankFit, BankFit], bank: Bank, tmp_path: Path
+) -> None:
+    posterior = fits[0].posterior
+    assert posterior is not None
+    assert posterior.problem.shifted is not None
+    for shifted in (posterior.problem.shifted + 0.05, np.full_like(posterior.problem.shifted, np.inf)):
+        aside = replace(posterior, problem=replace(posterior.problem, shifted=shifted))
+        store_fit(tmp_path, bank, replace(fits[0], posterior=aside))
+        assert load_fit(tmp_path, bank) is None
+
+
+def test_readings_that_were_exchanged_are_named_where_no_film_model_fits(bank: Bank) -> None:
+    """Amounts that are far off tell of nothing there; a panel that doesn't fit does."""
+    panels = list(bank.panels)
+    one, two = (i for i, panel in enumerate(panels) if panel.name in (f"{NAMES[0]} 25", f"{NAMES[3]} 25"))
+    panels[one], panels[two] = (
+        replace(panels[one], repeats=panels[two].repeats),
+        replace(panels[two], repeats=panels[one].repeats),
+    )
+    fit = fit_bank(replace(bank, panels=tuple(panels)))
+    assert fit.posterior is not None
+    assert fit.slips[0].kind == "exchanged"
+    assert {name.partition(" over ")[0] for name in fit.slips[0].panels} == {panels[one].name, panels[two].name}
+
+
 def test_where_the_theory_holds_nothing_moves() -> None:
     fit = fit_bank(booth_bank(tint_specs(3, 6)))
     assert fit.posterior is not None
