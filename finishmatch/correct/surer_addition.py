@@ -13,9 +13,7 @@ from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import Scale
 
 LIKELY = 0.5  # a chance of being inside from which that chance is what counts
-DE00_PER_GROWTH = (
-    1.0  # a tin that grows by a tenth more must come nearer by ΔE00 0.1 on the average («common practice»)
-)
+DE00_PER_GROWTH = 1.0  # a tin that grows by a tenth more must come nearer by ΔE00 0.1 on the average: a choice
 _CLEARLY = 0.02  # ΔE00 that is worth another addition
 _UNSURE_SD = 0.1  # of the logarithm of a strength: a tin known less that isn't in the batch is gone without as well
 _LESS = (0.25, 0.5)  # shares of the most that may be added
@@ -52,8 +50,8 @@ def surer_addition(tin: Tin, room: Floats, added: Floats, tolerance: float, most
         return off + DE00_PER_GROWTH * float(one.sum()) / tin.total
 
     others = [one for one in _others(tin, room, added, most, scale) if tin.differences(one).max() <= tolerance]
-    best = min(others, key=cost, default=added)
-    return best if cost(best) < cost(added) - _CLEARLY else added
+    least, best = min(((cost(one), i) for i, one in enumerate(others)), default=(np.inf, -1))
+    return others[best] if least < cost(added) - _CLEARLY else added
 
 
 def _others(tin: Tin, room: Floats, added: Floats, most: float, scale: Scale) -> Iterator[Floats]:

@@ -12,8 +12,9 @@ from finishmatch.mix.weighing import Scale, weighed_grams
 
 # shares that may be poured at first of the tint whose tin is known least
 HELD = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
-WORTH_GROWTH = 0.0175  # of the batch, that holding another twentieth back must save on the average («common practice»)
-UNMINDED_GROWTH = 0.04  # of the batch, on the average: for less nothing is held back («common practice»)
+# of the batch, on the average: what holding another twentieth back must save, and for how little nothing is held back;
+# both were chosen in the booth's shops (docs/accuracy.md, The whole job)
+WORTH_GROWTH, UNMINDED_GROWTH = 0.0175, 0.04
 _KNOWN = 1e-6  # standard deviation of the logarithm of a strength that is as good as none
 
 
