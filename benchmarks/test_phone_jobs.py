@@ -34,7 +34,7 @@ TOLD_U95 = 0.5  # ΔE00 of a difference, in one light; «common practice» for t
 TARGET_U95 = 2.0  # of the piece's colour as a photograph tells it
 TOLERANCE, MAX_GROWTH, CORRECTIONS = 0.5, 0.2, 2
 NEW_TIN, UNSPRAYED = 0.1, 40
-OFTEN, ALL, SHOPS = 5, 20, range(201, 207)
+OFTEN, ALL, SHOPS = 8, 20, range(201, 207)
 TAUGHT_JOBS, TAUGHT = 14, range(211, 217)
 
 
@@ -208,7 +208,7 @@ def test_corrections_in_a_rough_phone_shop_come_near() -> None:
     print("\n", told("rough", jobs))
     off = np.array([job.off[:, 0] for job in jobs])
     assert np.median(off[:, 0]) <= 3.0
-    assert np.median(off[:, 1]) <= 0.7  # five jobs of one shop scatter: 0.50 in 24 jobs of three others
+    assert np.median(off[:, 1]) <= 0.6
     assert np.median(off[:, 2]) <= 0.4
     assert np.mean([job.held for job in jobs]) >= 0.9
     assert np.median([job.growth for job in jobs]) <= 0.2
