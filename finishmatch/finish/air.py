@@ -11,6 +11,7 @@ from finishmatch.finish.spraying_figures import common_spraying_figures
 from finishmatch.readings.product_sheet import Product
 
 COLDEST_C, WARMEST_C = -20.0, 90.0
+DRIEST = 0.001  # relative humidity, drier than any booth
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ def dew_point(temperature_c: float, humidity: float) -> float:
     ----------
     temperature_c : float
     humidity : float
-        Relative, above 0 to 1.
+        Relative, 0.001 to 1.
 
     References
     ----------
@@ -65,7 +66,7 @@ def booth_air(
     ----------
     temperature_c : float
     humidity, dew_point_c : float or None
-        Relative humidity 0 to 1, or the dew point, one of them.
+        Relative humidity 0.001 to 1, or the dew point, one of them.
     surface_c : float or None
         Of the panel; the same as the air when None.
 
@@ -94,8 +95,8 @@ def booth_air(
                 "read both again",
             )
         humidity = float(psychrolib.GetRelHumFromTDewPoint(temperature_c, dew_point_c))
-    elif not 0 < humidity <= 1:
-        raise InputError("`humidity`", f"{100 * humidity:g} % is not a humidity of air", "it is above 0, to 100 %")
+    elif not DRIEST <= humidity <= 1:
+        raise InputError("`humidity`", f"{100 * humidity:g} % is not a humidity of air", "it is 0.1 to 100 %")
     dew = dew_point_c if dew_point_c is not None else dew_point(temperature_c, humidity)
     panel = temperature_c if surface_c is None else surface_c
     if panel < dew:

@@ -129,7 +129,7 @@ def edge_width(picture: Picture, chart: ChartPose) -> float | None:
             x, y = np.moveaxis(grid - low.astype(np.float32), -1, 0)
             profile = np.asarray(cv2.remap(crop, x, y, cv2.INTER_LINEAR)).sum(axis=(0, 2), dtype=float)
             top, bottom = profile[:25].mean(), profile[-6:].min()
-            if bottom > 0.75 * top:
+            if bottom >= 0.75 * top:  # no edge; or all of it black
                 continue
             share = (profile - bottom) / (top - bottom)
             first, last = np.nonzero(share < 0.8)[0], np.nonzero(share < 0.2)[0]

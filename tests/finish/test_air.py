@@ -61,6 +61,7 @@ def test_the_panel_must_be_three_degrees_above_the_dew_point() -> None:
         ({"temperature_c": 22, "humidity": 0.5, "dew_point_c": 11}, "give one of the two"),
         ({"temperature_c": 22, "humidity": 1.2}, "not a humidity of air"),
         ({"temperature_c": 22, "humidity": 0.0}, "not a humidity of air"),
+        ({"temperature_c": 22, "humidity": 1e-15}, "not a humidity of air"),
         ({"temperature_c": 400, "humidity": 0.5}, "not the temperature of a booth"),
         ({"temperature_c": float("nan"), "humidity": 0.5}, "not the temperature of a booth"),
     ],

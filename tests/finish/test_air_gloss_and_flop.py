@@ -44,8 +44,8 @@ def test_the_panel_is_as_warm_as_the_air_where_it_wasnt_read() -> None:
         ((20.0, None, None, 20.5), "`temperature_c`: 20.0 °C is below the dew point, 20.5 °C: which is "
                                    "impossible; read both "
          "again"),
-        ((20.0, 0.0), "`humidity`: 0 % is not a humidity of air; it is above 0, to 100 %"),
-        ((20.0, 1.01), "`humidity`: 101 % is not a humidity of air; it is above 0, to 100 %"),
+        ((20.0, 0.0), "`humidity`: 0 % is not a humidity of air; it is 0.1 to 100 %"),
+        ((20.0, 1.01), "`humidity`: 101 % is not a humidity of air; it is 0.1 to 100 %"),
         ((20.0, None, 8.5, 9.0), "`surface_c`: the panel, 8.5 °C, is below the dew point, 9.0 °C: water stands "
                                  "on it; warm it "
          "to 12 °C, or dry the air"),

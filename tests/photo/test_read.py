@@ -13,9 +13,11 @@ from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.photo.combine import combine_differences, combine_regions, photographs_needed
 from finishmatch.photo.find.chart import read_chart
+from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, quad_of, sample, typed_region
 from finishmatch.photo.open.icc_profile import assumed_encoding, linear_encoding, read_profile
 from finishmatch.photo.open.picture import Picture
+from finishmatch.photo.quality import edge_width
 from finishmatch.photo.read import PhotoReading, read_photograph
 from tests.helpers.photo_frames import PAINTS, SMALL, frame, samples
 
@@ -252,3 +254,11 @@ def test_a_region_outside_the_frame_and_patches_that_are_none_are_named() -> Non
         read(frame(), skip=[25])
     with pytest.raises(InputError, match="at least 14"):
         read(frame(), skip=range(1, 12))
+
+
+def test_a_picture_that_went_black_where_the_chart_was_has_no_edges() -> None:
+    shown = picture_of(frame())
+    chart = find_chart(shown)
+    assert chart is not None
+    assert edge_width(shown, chart) is not None
+    assert edge_width(Picture(np.zeros_like(frame().uint8()), assumed_encoding(), Path("black.jpg")), chart) is None
