@@ -6,8 +6,7 @@ it anew.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
 
@@ -15,8 +14,10 @@ import numpy as np
 from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
-from finishmatch.colour import Floats, de00
+from finishmatch.colour import Floats
+from finishmatch.colour.reach import de00_reach
 from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.boxes_searched import Boxes, Colours, Keys, NearestSoFar, cut, search_boxes
 from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve
 from finishmatch.ledger.index_of_colours import ColourIndex, Rows
 from finishmatch.ledger.server import LOCK, copied_in
@@ -25,8 +26,15 @@ LOCK_OF_INDEX = LOCK + 1  # an advisory lock beside that of the ledger: who reco
 SCHEMA = "finishmatch_find"  # with the name of the ledger's own, where that isn't the usual one
 _USUAL = "public"
 _EXTENSION = "cube"
-_CANDIDATES = 10  # as many times those that are asked for, to find how far off they may lie
-_HAIR = 1e-9  # ΔE00 that floats may lose
+_CANDIDATES = 100  # colours that are looked at first, to find how far off the nearest may lie
+_NEAR = 3.0  # ΔE00 up to which all of one box are looked at
+_MANY = 400  # colours of a box that are all taken
+_SMALLEST = 0.02  # of CIELAB: the colours of a box so small are all taken, however many
+_CELL, _LAST_CELL = 2.0, 500  # of CIELAB, and from which cell on all lie in one
+_FAR = 1e6  # cells beyond any colour
+# boxes are sent as six lists of edges
+_BOXES = f"unnest({', '.join(['?::float8[]'] * 6)}) WITH ORDINALITY AS box(l0, a0, b0, l1, a1, b1, place)"
+_IN_BOX = "point <@ cube(ARRAY[l0, a0, b0], ARRAY[l1, a1, b1])"
 _BUSY = ("55", "40")  # classes of SQLSTATE
 _REASONS = {
     "0A000": "the server lacks the extension cube",
@@ -34,8 +42,9 @@ _REASONS = {
     "42501": "the user of the ledger may make no index on the server",
     "25006": "the ledger can only be read",
 }
-# what a row of a tree is sent as; `_ROW` reads it
-_PACKED = "int8send(number) || int8send(job_id) || float8send(l) || float8send(a) || float8send(b)"
+# what each row of a tree is sent as, one after the other; `_ROW` reads it
+_NUMBERS, _LAB = "int8send(number) || int8send(job_id)", "float8send(l) || float8send(a) || float8send(b)"
+_PACKED = f"coalesce(string_agg({_NUMBERS} || {_LAB}, ''), '')"
 _ROW = np.dtype([("number", ">i8"), ("job_id", ">i8"), ("lab", ">f8", (3,))])
 
 
@@ -77,6 +86,7 @@ class ServerIndex(ColourIndex):
 
     def __init__(self, ledger: Ledger, wait_s: float) -> None:
         super().__init__(ledger)
+        self._cells = dict[Tree, Boxes]()
         with ledger.reading() as session:
             engine = session.get_bind().engine
         self._connection: Connection = engine.connect().execution_options(isolation_level="AUTOCOMMIT")
@@ -161,6 +171,7 @@ class ServerIndex(ColourIndex):
         lab = "l float8, a float8, b float8"
         point = "point cube GENERATED ALWAYS AS (cube(ARRAY[l, a, b])) STORED"
         self._ask(f'CREATE UNLOGGED TABLE "{name}" (number bigint PRIMARY KEY, job_id bigint, {lab}, {point})')
+        self._ask(f'CREATE UNLOGGED TABLE "{name}_cell" (l int, a int, b int, PRIMARY KEY (l, a, b))')
 
     def _finish_tree(self, name: str) -> None:
         """Make the index over what is in the table: sooner made than one that grew with it."""
@@ -171,20 +182,59 @@ class ServerIndex(ColourIndex):
         order = np.argsort(along_a_curve(labs), kind="stable")
         rows = zip(numbers[order].tolist(), jobs[order].tolist(), labs[order].tolist(), strict=True)
         self._insert(tree.name, ((number, job, *lab) for number, job, lab in rows))
+        self._cells.pop(tree, None)
+        cells = np.unique(np.clip(np.floor(labs / _CELL), -_LAST_CELL, _LAST_CELL).astype(int), axis=0)
+        edges = "unnest(?::int[], ?::int[], ?::int[])"
+        self._ask(f'INSERT INTO "{tree.name}_cell" SELECT * FROM {edges} ON CONFLICT DO NOTHING', cells.T.tolist())
 
-    def _first_reach(self, tree: Tree, lab: Floats, most: int, without: int | None) -> float:
-        """Return the ΔE00 within which so many lie of those that are near in CIELAB: the nearest lie no further off."""
-        if tree not in self._trees():
-            return math.inf
-        query = f'SELECT l, a, b FROM "{tree.name}" WHERE job_id <> ? ORDER BY point <-> cube(?::float8[]) LIMIT ?'
-        near = self._ask(query, (-1 if without is None else without, lab.tolist(), _CANDIDATES * most))
-        if len(near) < most:
-            return math.inf
-        return float(np.partition(de00(lab, np.array(near, float)), most - 1)[most - 1]) + _HAIR
+    def _search(self, wanted: Mapping[Tree, Floats], nearest: NearestSoFar) -> None:
+        def open_boxes(tree: Tree, keys: Keys) -> Boxes:
+            small = (keys[:, 3:] - keys[:, :3]).max(axis=1) <= _SMALLEST
+            nearest.take(wanted[tree], self._held_in(tree, keys[small])[0])
+            colours, held = self._held_in(tree, keys[~small], _MANY)
+            nearest.take(wanted[tree], colours)
+            more = keys[~small][held == _MANY]
+            return _boxes(*cut(more[:, :3], more[:, 3:], (2, 2, 2)))
 
-    def _found_in(self, name: str, low: Sequence[float], high: Sequence[float]) -> tuple[Numbers, Numbers, Floats]:
-        box = "point <@ cube(?::float8[], ?::float8[])"
-        query = f"SELECT coalesce(string_agg({_PACKED}, ''), '') FROM \"{name}\" WHERE {box}"
-        ((packed,),) = self._ask(query, (list(low), list(high)))
-        rows = np.frombuffer(bytes(packed), _ROW)
-        return rows["number"].astype(np.int64), rows["job_id"].astype(np.int64), rows["lab"].astype(np.float64)
+        for tree, lab in wanted.items():
+            nearest.take(lab, self._near_in_lab(tree, lab))
+        roots = {}
+        for tree, lab in wanted.items():
+            if nearest.reach <= _NEAR:
+                colours, held = self._held_in(tree, np.concatenate(de00_reach(lab, nearest.reach))[None], _MANY)
+                if held[0] < _MANY:
+                    nearest.take(lab, colours)
+                    continue
+            roots[tree] = self._cells_of(tree)
+        search_boxes(wanted, roots, open_boxes, nearest)
+
+    def _cells_of(self, tree: Tree) -> Boxes:
+        """Return the cells of CIELAB in which a tree has colours, or had some."""
+        if tree not in self._cells:
+            place = np.array(self._ask(f'SELECT l, a, b FROM "{tree.name}_cell"'), float).reshape(-1, 3)
+            edges = np.where(np.abs(place) < _LAST_CELL, place, np.sign(place) * _FAR)
+            self._cells[tree] = _boxes(edges * _CELL, np.where(edges == place, place + 1, edges) * _CELL)
+        return self._cells[tree]
+
+    def _near_in_lab(self, tree: Tree, lab: Floats) -> Colours:
+        """Return colours that are near in CIELAB: the nearest by ΔE00 lie hardly further off."""
+        near = f'(SELECT * FROM "{tree.name}" ORDER BY point <-> cube(?::float8[]) LIMIT {_CANDIDATES}) AS near'
+        return _unpacked(self._ask(f"SELECT {_PACKED} FROM {near}", (lab.tolist(),))[0][0])
+
+    def _held_in(self, tree: Tree, boxes: Keys, most: int | None = None) -> tuple[Colours, Numbers]:
+        """Return colours of boxes, of each no more than `most` where that is given, and how many they are of each."""
+        limit = "" if most is None else f"LIMIT {most}"
+        inside = f'(SELECT * FROM "{tree.name}" WHERE {_IN_BOX} {limit}) AS inside'
+        held = f"LATERAL (SELECT count(*) AS count, {_PACKED} AS packed FROM {inside}) AS held"
+        rows = self._ask(f"SELECT held.count, packed FROM {_BOXES}, {held} ORDER BY place", boxes.T.tolist())
+        return _unpacked(b"".join(bytes(packed) for _, packed in rows)), np.array([held for held, _ in rows], np.int64)
+
+
+def _unpacked(packed: bytes) -> Colours:
+    rows = np.frombuffer(bytes(packed), _ROW)
+    return Colours(rows["number"].astype(np.int64), rows["job_id"].astype(np.int64), rows["lab"].astype(np.float64))
+
+
+def _boxes(low: Floats, high: Floats) -> Boxes:
+    """Return boxes that are opened by their own corners."""
+    return Boxes(np.hstack([low, high]), low, high)

@@ -15,17 +15,14 @@ from typing import Any
 import numpy as np
 from sqlalchemy import func, select
 
-from finishmatch.colour import Floats, de00
-from finishmatch.colour.reach import de00_reach
+from finishmatch.colour import Floats
 from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.boxes_searched import NearestSoFar
 from finishmatch.ledger.colour_trees import Numbers, Tree, kind_of, known_as_lab, seen_in
 from finishmatch.ledger.kept_colours import KeptColour, colours_kept, spectra_kept
 from finishmatch.ledger.rows import EntryLinkRow, EntryRow
 
-FORM = 1  # of the index; another one is made anew
-FIRST, _STEP = 0.15, 1.3  # ΔE00 that is looked through first, and by how much more while too few are found
-_HAIR = 1e-9  # ΔE00 that floats may lose
-_EVERYWHERE = 1e30  # beyond any colour, within what an index can hold
+FORM = 2  # of the index; another one is made anew
 _AT_ONCE = 50_000  # spectra held in memory while a tree is made
 
 Rows = Sequence[tuple[Any, ...]]
@@ -81,13 +78,9 @@ class ColourIndex(ABC):
     def _put(self, tree: Tree, numbers: Numbers, jobs: Numbers, labs: Floats) -> None:
         """Put colours, shape (n, 3), into a tree."""
 
-    def _first_reach(self, tree: Tree, lab: Floats, most: int, without: int | None) -> float:
-        """Return the ΔE00 that is looked through first: any will do, and one that holds just enough does it at once."""
-        return FIRST
-
     @abstractmethod
-    def _found_in(self, name: str, low: Sequence[float], high: Sequence[float]) -> tuple[Numbers, Numbers, Floats]:
-        """Return numbers, jobs and CIELAB, shape (n, 3), of the colours of a tree in a box, and perhaps at its edge."""
+    def _search(self, wanted: Mapping[Tree, Floats], nearest: NearestSoFar) -> None:
+        """Have the colours of trees taken in that lie nearest to what is looked for, and perhaps others."""
 
     def bring_up_to_date(self) -> None:
         """Take in what was recorded since."""
@@ -121,29 +114,10 @@ class ColourIndex(ABC):
         """
         for tree in wanted:
             self._see_made(tree)
-        reach = min((self._first_reach(tree, lab, most, without) for tree, lab in wanted.items()), default=FIRST)
-        while True:
-            reach = reach if within is None else min(reach, within)
-            near = dict[int, tuple[float, int]]()
-            bounded = False
-            for tree, lab in wanted.items():
-                low, high = de00_reach(lab, reach)
-                if np.isfinite([low, high]).all():
-                    bounded = True
-                else:
-                    low, high = np.full(3, -np.inf), np.full(3, np.inf)
-                numbers, jobs, labs = self._inside(tree, low, high)
-                kept = jobs != without
-                away = de00(lab, labs[kept]) if kept.any() else np.zeros(0)
-                found = zip(away.tolist(), jobs[kept].tolist(), strict=True)
-                near |= dict(zip(numbers[kept].tolist(), found, strict=True))
-            nearest = sorted(away for away, _ in near.values())[:most]
-            # what lies in the boxes bounds the last of the nearest: none beyond that can be among them
-            last = nearest[-1] if len(nearest) == most else np.inf
-            if last <= reach or reach == within or not bounded:
-                furthest = max(min(last, np.inf if within is None else within), 0.0) + _HAIR
-                return {number: job for number, (away, job) in near.items() if away <= furthest}
-            reach = last + _HAIR if np.isfinite(last) else _STEP * reach
+        there = {tree: lab for tree, lab in wanted.items() if tree in self._trees()}
+        nearest = NearestSoFar(most, within, without)
+        self._search(there, nearest)
+        return nearest.nearest()
 
     def counts(self, without: int | None = None) -> dict[Tree, int]:
         """Return how many colours there are, by light; those with a spectrum under none ("")."""
@@ -225,13 +199,6 @@ class ColourIndex(ABC):
         if self._known is None:
             self._known = {Tree(bool(spectral), *seen) for spectral, *seen in self._ask("SELECT * FROM tree")}
         return self._known
-
-    def _inside(self, tree: Tree, low: Floats, high: Floats) -> tuple[Numbers, Numbers, Floats]:
-        """Return numbers, jobs and CIELAB, shape (n, 3), of the colours in a box, and perhaps some at its edge."""
-        if tree not in self._trees():
-            return np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 3))
-        edges = [np.clip(edge, -_EVERYWHERE, _EVERYWHERE).tolist() for edge in (low, high)]
-        return self._found_in(tree.name, *edges)
 
     def _counted(self, jobs: Sequence[int]) -> Counter[Tree]:
         """Return how many colours some jobs have, by kind."""

@@ -7,7 +7,7 @@ be deleted at any time: `find` makes it anew. The record doesn't need it.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from itertools import chain
 from pathlib import Path
@@ -17,21 +17,24 @@ import numpy as np
 from sqlalchemy import func, select
 
 from finishmatch.colour import Floats
+from finishmatch.colour.least_difference import least_de00
 from finishmatch.errors import InputError
 from finishmatch.files import write_new_file
 from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.boxes_searched import Boxes, Colours, Keys, NearestSoFar, search_boxes
 from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve
 from finishmatch.ledger.colours_on_server import NoIndexThereError, opened_there
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.index_of_colours import ColourIndex, Rows
 from finishmatch.ledger.plain_errors import plain_errors
 from finishmatch.ledger.rows import EntryRow
+from finishmatch.ledger.tree_nodes import ROOT, Cells, boxes_below, cells_of, depth_of, together
 
 FILE = "find.db"
 LEAST = 5_000  # entries of a record; of fewer all colours are computed as soon
 _WAIT_S = 5.0
 _COLUMNS = "number, l0, l1, a0, a1, b0, b1, +lab, +job_id"
-_INSIDE = "l1 >= ? AND l0 <= ? AND a1 >= ? AND a0 <= ? AND b1 >= ? AND b0 <= ?"
+_LOOKED_UP = 16  # colours at once
 
 
 @contextmanager
@@ -172,12 +175,41 @@ class FileIndex(ColourIndex):
             tree.name, ((number, *np.repeat(lab, 2).tolist(), lab.tobytes(), job) for number, job, lab in rows)
         )
 
-    def _found_in(self, name: str, low: Sequence[float], high: Sequence[float]) -> tuple[Numbers, Numbers, Floats]:
-        edges = [edge for pair in zip(low, high, strict=True) for edge in pair]
-        rows = self._ask(f'SELECT number, job_id, lab FROM "{name}" WHERE {_INSIDE}', edges)
-        numbers, jobs, labs = zip(*rows, strict=True) if rows else ((), (), ())
-        return (
-            np.array(numbers, np.int64),
-            np.array(jobs, np.int64),
-            np.frombuffer(b"".join(labs), np.float64).reshape(-1, 3),
-        )
+    def _search(self, wanted: Mapping[Tree, Floats], nearest: NearestSoFar) -> None:
+        def open_boxes(tree: Tree, keys: Keys) -> Boxes:
+            nodes = [(cells_of(self._node(tree, number)), level) for number, level in keys.tolist()]
+            leaves = [cells for cells, level in nodes if level == 0]
+            if leaves:
+                self._take_near(tree, together(leaves), wanted[tree], nearest)
+            above = [(cells, level) for cells, level in nodes if level > 0]
+            return boxes_below([cells for cells, _ in above], [level for _, level in above])
+
+        self._ask("BEGIN")  # what another bay does meanwhile isn't seen
+        try:
+            roots = {
+                tree: Boxes(np.array([[ROOT, depth_of(self._node(tree, ROOT))]]), lab[None], lab[None])
+                for tree, lab in wanted.items()
+            }
+            search_boxes(wanted, roots, open_boxes, nearest)
+        finally:
+            self._ask("COMMIT")
+
+    def _node(self, tree: Tree, number: int) -> bytes:
+        return bytes(self._ask(f'SELECT data FROM "{tree.name}_node" WHERE nodeno = ?', (number,))[0][0])
+
+    def _take_near(self, tree: Tree, cells: Cells, lab: Floats, nearest: NearestSoFar) -> None:
+        """Take in the colours of nodes that may be near enough, the nearest first; the nodes hold rounded ones."""
+        least = least_de00(lab, cells.low, cells.high)
+        order = np.argsort(least, kind="stable")
+        for first in range(0, len(order), _LOOKED_UP):
+            some = order[first : first + _LOOKED_UP]
+            some = some[least[some] <= nearest.reach]
+            if not len(some):
+                return
+            nearest.take(lab, self._looked_up(tree, cells.keys[some]))
+
+    def _looked_up(self, tree: Tree, numbers: Numbers) -> Colours:
+        query = f'SELECT job_id, lab FROM "{tree.name}" WHERE number = ?'
+        rows = [self._ask(query, (number,))[0] for number in numbers.tolist()]
+        labs = np.frombuffer(b"".join(lab for _, lab in rows), np.float64).reshape(-1, 3)
+        return Colours(numbers, np.array([job for job, _ in rows], np.int64), labs)

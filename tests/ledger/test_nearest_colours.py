@@ -12,6 +12,7 @@ import pytest
 from finishmatch.ledger import StrikeEntry, nearest_colours, open_ledger
 from finishmatch.ledger.nearest_colours import FILE
 from finishmatch.steps.find import FindRequest, find
+from tests.helpers import many_colours
 from tests.helpers.colours_found import both_ways, colours_recorded, see_alike, see_same_found
 
 
@@ -67,3 +68,9 @@ def test_while_another_bay_makes_it_all_is_computed(record: Path, monkeypatch: p
     found = both_ways(monkeypatch, "50,-4,-15", FindRequest())
     other.close()
     see_alike(*found)
+
+
+def test_of_thousands_the_nearest_are_found(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with open_ledger(home) as ledger:
+        many_colours.fill(ledger, monkeypatch)
+        many_colours.see_the_nearest(ledger)

@@ -33,6 +33,7 @@ from finishmatch.steps.backup.back_up import back_up
 from finishmatch.steps.backup.put_back import put_back
 from finishmatch.steps.find import FindRequest
 from tests.conftest import ROOT
+from tests.helpers import many_colours
 from tests.helpers.colours_found import both_ways, colours_recorded, see_alike
 from tests.helpers.ledger_samples import every_kind
 from tests.helpers.postgres import Server, running_server
@@ -336,6 +337,15 @@ def test_the_nearest_colours_are_found_by_an_index_on_the_server(
     for harm in ("DROP SCHEMA finishmatch_find CASCADE", "TRUNCATE finishmatch_find.seen, finishmatch_find.tree"):
         server.ask(database, harm)
         assert _see_found(monkeypatch) == ()
+
+
+@pytest.mark.slow
+def test_of_thousands_the_nearest_are_found_by_the_index_on_the_server(
+    database: str, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_ledger() as ledger:
+        many_colours.fill(ledger, monkeypatch, server.url(database))
+        many_colours.see_the_nearest(ledger)
 
 
 def test_while_another_bay_brings_the_index_up_to_date_all_is_computed(
