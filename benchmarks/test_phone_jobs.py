@@ -51,6 +51,7 @@ class PhoneJob:
     held : tuple of bool
         Whether the ranges stated of the first card and of the corrected ones hold, D65.
     growth : float
+        Of the tin, in all, beyond what was wanted; below 0 where it came to less.
     """
 
     asked: float
@@ -154,7 +155,6 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
     ).recipes[0]
     first = recipe if recipe.first_pour is None else recipe.first_pour
     tin, shown = booth.pour(grams_of(first.parts, names), r)
-    began = tin.sum()
     judge = colour_target(Reading("truth", piece[None]), LIGHTS, 10)
     card = booth.spray(tin, shop.strengths, r)
     off, (low, high) = [judge.differences(card)], first.intervals["D65"]
@@ -181,7 +181,7 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
         off.append(judge.differences(card))
         low, high = found.intervals["D65"]
         held.append(bool(low <= off[-1][0] <= high))
-    return PhoneJob(asked, np.array(off), tuple(held), float(tin.sum() / began - 1))
+    return PhoneJob(asked, np.array(off), tuple(held), float(tin.sum() / recipe.grams - 1))
 
 
 def told(name: str, jobs: Sequence[PhoneJob]) -> str:

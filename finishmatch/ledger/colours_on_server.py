@@ -27,7 +27,7 @@ SCHEMA = "finishmatch_find"  # with the name of the ledger's own, where that isn
 _USUAL = "public"
 _EXTENSION = "cube"
 _CANDIDATES = 100  # colours that are looked at first, to find how far off the nearest may lie
-_NEAR = 3.0  # ΔE00 up to which all of one box are looked at
+_NEAR, _MANY_NEAR = 3.0, 4_000  # ΔE00 up to which all of one box are looked at, where they are no more than that
 _MANY = 400  # colours of a box that are all taken
 _SMALLEST = 0.02  # of CIELAB: the colours of a box so small are all taken, however many
 _CELL, _LAST_CELL = 2.0, 500  # of CIELAB, and from which cell on all lie in one
@@ -201,8 +201,8 @@ class ServerIndex(ColourIndex):
         roots = {}
         for tree, lab in wanted.items():
             if nearest.reach <= _NEAR:
-                colours, held = self._held_in(tree, np.concatenate(de00_reach(lab, nearest.reach))[None], _MANY)
-                if held[0] < _MANY:
+                colours, held = self._held_in(tree, np.concatenate(de00_reach(lab, nearest.reach))[None], _MANY_NEAR)
+                if held[0] < _MANY_NEAR:
                     nearest.take(lab, colours)
                     continue
             roots[tree] = self._cells_of(tree)

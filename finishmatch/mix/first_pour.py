@@ -12,9 +12,11 @@ from finishmatch.mix.weighing import Scale, weighed_grams
 
 # shares that may be poured at first of the tint whose tin is known least
 HELD = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
-# of the batch, on the average: what holding another twentieth back must save, and for how little nothing is held back;
-# both were chosen in the booth's shops (docs/accuracy.md, The whole job)
-WORTH_GROWTH, UNMINDED_GROWTH = 0.0175, 0.04
+# of the batch, on the average: what holding another twentieth back must save, for a tolerance so fine (ΔE00) and for
+# one so wide, and for how little nothing is held back; the wider, the likelier is the first card the last, so that it
+# had better be near. All were chosen in the booth's shops (docs/accuracy.md, The whole job)
+FINE, WIDE = 0.2, 0.5
+WORTH_FINE, WORTH_WIDE, UNMINDED_GROWTH = 0.0175, 0.025, 0.04
 _KNOWN = 1e-6  # standard deviation of the logarithm of a strength that is as good as none
 
 
@@ -41,7 +43,9 @@ class FirstPour:
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
 
 
-def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, scale: Scale) -> FirstPour | None:
+def first_pour(
+    parts: tuple[tuple[str, float], ...], log_covariance: Floats, scale: Scale, tolerance: float
+) -> FirstPour | None:
     """Return what to pour before the first card, or None where all of it may be poured at once.
 
     Parameters
@@ -51,6 +55,8 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
     log_covariance : ndarray, shape (k, k)
         Of the logarithms of the strengths of their tins, in the same order.
     scale : Scale
+    tolerance : float
+        ΔE00 within which a card is good.
 
     Notes
     -----
@@ -69,8 +75,9 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
     needed = grams * drawn[:, :1] / drawn
     shares = np.array([held ** (unknown / unknown.max()) for held in HELD])
     growth = [_growth(grams, needed, each) for each in shares]
+    worth = np.interp(tolerance, (FINE, WIDE), (WORTH_FINE, WORTH_WIDE))
     at = 0
-    while at + 1 < len(HELD) and growth[at] - growth[at + 1] >= WORTH_GROWTH:
+    while at + 1 < len(HELD) and growth[at] - growth[at + 1] >= worth:
         at += 1
     if at == 0 or growth[0] < UNMINDED_GROWTH:
         return None

@@ -155,7 +155,9 @@ def _first_pour(recipe: Recipe, own: TintOptics, batch: Batch) -> FirstPour | No
     """Return what to pour before the first card of a film that hides, with what that card is expected to differ by."""
     prior, scale = batch.request.prior, batch.request.scale
     known = StrengthPrior.default(own.names) if prior is None else prior.chosen(own.names)
-    pour = first_pour(recipe.parts, known.log_covariance, scale) if own.backing is None else None
+    if own.backing is not None:
+        return None
+    pour = first_pour(recipe.parts, known.log_covariance, scale, batch.request.tolerance)
     if pour is None:
         return None
     grams = np.array([weight for _, weight in pour.parts])
