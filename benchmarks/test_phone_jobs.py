@@ -34,7 +34,7 @@ TOLD_U95 = 0.5  # ΔE00 of a difference, in one light; «common practice» for t
 TARGET_U95 = 2.0  # of the piece's colour as a photograph tells it
 TOLERANCE, MAX_GROWTH, CORRECTIONS = 0.5, 0.2, 2
 NEW_TIN, UNSPRAYED = 0.1, 40
-OFTEN, ALL, SHOPS = 8, 20, range(201, 207)
+OFTEN, ALL, SHOPS = 12, 20, range(201, 207)
 TAUGHT_JOBS, TAUGHT = 14, range(211, 217)
 
 
