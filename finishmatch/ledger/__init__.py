@@ -44,6 +44,7 @@ _HOMES = {
     "cards_without_strength": "strengths",
     "coat_numbered": "shop",
     "Tree": "colour_trees",
+    "DamagedIndexError": "index_of_colours",
     "colour_index": "nearest_colours",
     "colours_kept": "kept_colours",
     "entry_document": "views",

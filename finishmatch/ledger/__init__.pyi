@@ -130,6 +130,9 @@ from finishmatch.ledger.in_use import (
 from finishmatch.ledger.in_use import (
     some_job_in_use as some_job_in_use,
 )
+from finishmatch.ledger.index_of_colours import (
+    DamagedIndexError as DamagedIndexError,
+)
 from finishmatch.ledger.kept_colours import (
     KeptColour as KeptColour,
 )

@@ -31,7 +31,7 @@ _NEAR, _MANY_NEAR = 3.0, 4_000  # ΔE00 up to which all of one box are looked at
 _MANY = 400  # colours of a box that are all taken
 _SMALLEST = 0.02  # of CIELAB: the colours of a box so small are all taken, however many
 _CELL, _LAST_CELL = 2.0, 500  # of CIELAB, and from which cell on all lie in one
-_FAR = 1e6  # cells beyond any colour
+_FAR = 1e6  # beyond any colour
 # boxes are sent as six lists of edges
 _BOXES = f"unnest({', '.join(['?::float8[]'] * 6)}) WITH ORDINALITY AS box(l0, a0, b0, l1, a1, b1, place)"
 _IN_BOX = "point <@ cube(ARRAY[l0, a0, b0], ARRAY[l1, a1, b1])"
@@ -183,7 +183,7 @@ class ServerIndex(ColourIndex):
         rows = zip(numbers[order].tolist(), jobs[order].tolist(), labs[order].tolist(), strict=True)
         self._insert(tree.name, ((number, job, *lab) for number, job, lab in rows))
         self._cells.pop(tree, None)
-        cells = np.unique(np.clip(np.floor(labs / _CELL), -_LAST_CELL, _LAST_CELL).astype(int), axis=0)
+        cells = np.unique(cells_of(labs), axis=0)
         edges = "unnest(?::int[], ?::int[], ?::int[])"
         self._ask(f'INSERT INTO "{tree.name}_cell" SELECT * FROM {edges} ON CONFLICT DO NOTHING', cells.T.tolist())
 
@@ -211,9 +211,7 @@ class ServerIndex(ColourIndex):
     def _cells_of(self, tree: Tree) -> Boxes:
         """Return the cells of CIELAB in which a tree has colours, or had some."""
         if tree not in self._cells:
-            place = np.array(self._ask(f'SELECT l, a, b FROM "{tree.name}_cell"'), float).reshape(-1, 3)
-            edges = np.where(np.abs(place) < _LAST_CELL, place, np.sign(place) * _FAR)
-            self._cells[tree] = _boxes(edges * _CELL, np.where(edges == place, place + 1, edges) * _CELL)
+            self._cells[tree] = cell_boxes(np.array(self._ask(f'SELECT l, a, b FROM "{tree.name}_cell"'), int))
         return self._cells[tree]
 
     def _near_in_lab(self, tree: Tree, lab: Floats) -> Colours:
@@ -233,6 +231,19 @@ class ServerIndex(ColourIndex):
 def _unpacked(packed: bytes) -> Colours:
     rows = np.frombuffer(bytes(packed), _ROW)
     return Colours(rows["number"].astype(np.int64), rows["job_id"].astype(np.int64), rows["lab"].astype(np.float64))
+
+
+def cells_of(labs: Floats) -> Numbers:
+    """Return the cell of CIELAB that each colour lies in, shape (n, 3)."""
+    return np.clip(np.floor(labs / _CELL), -_LAST_CELL, _LAST_CELL).astype(np.int64)
+
+
+def cell_boxes(cells: Numbers) -> Boxes:
+    """Return the boxes of cells, shape (n, 3); the last of each axis holds all that lies beyond."""
+    place = cells.reshape(-1, 3)
+    low = np.where(place > -_LAST_CELL, place * _CELL, -_FAR)
+    high = np.where(place < _LAST_CELL, (place + 1) * _CELL, _FAR)
+    return _boxes(low, high)
 
 
 def _boxes(low: Floats, high: Floats) -> Boxes:

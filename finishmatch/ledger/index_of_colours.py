@@ -28,6 +28,10 @@ _AT_ONCE = 50_000  # spectra held in memory while a tree is made
 Rows = Sequence[tuple[Any, ...]]
 
 
+class DamagedIndexError(Exception):
+    """An index that was found damaged, and thrown away; the record doesn't need it."""
+
+
 class ColourIndex(ABC):
     """An index that is open; get one from `colour_index`."""
 

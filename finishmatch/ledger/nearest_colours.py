@@ -25,7 +25,7 @@ from finishmatch.ledger.boxes_searched import Boxes, Colours, Keys, NearestSoFar
 from finishmatch.ledger.colour_trees import Numbers, Tree, along_a_curve
 from finishmatch.ledger.colours_on_server import NoIndexThereError, opened_there
 from finishmatch.ledger.home import ledger_home
-from finishmatch.ledger.index_of_colours import ColourIndex, Rows
+from finishmatch.ledger.index_of_colours import ColourIndex, DamagedIndexError, Rows
 from finishmatch.ledger.plain_errors import plain_errors
 from finishmatch.ledger.rows import EntryRow
 from finishmatch.ledger.tree_nodes import ROOT, Cells, boxes_below, cells_of, depth_of, together
@@ -97,8 +97,7 @@ def _in_file(ledger: Ledger, home: Path) -> ColourIndex | None:
         except (sqlite3.DatabaseError, ValueError):
             if index is not None:
                 index.close()
-            for ending in ("", "-wal", "-shm"):
-                path.with_name(path.name + ending).unlink(missing_ok=True)
+            _throw_away(path)
         except (InputError, OSError):
             return None
         else:
@@ -106,11 +105,17 @@ def _in_file(ledger: Ledger, home: Path) -> ColourIndex | None:
     return None
 
 
+def _throw_away(path: Path) -> None:
+    for ending in ("", "-wal", "-shm"):
+        path.with_name(path.name + ending).unlink(missing_ok=True)
+
+
 class FileIndex(ColourIndex):
     """An index in a file beside the ledger."""
 
     def __init__(self, ledger: Ledger, path: Path) -> None:
         super().__init__(ledger)
+        self._path = path
         self._database = sqlite3.connect(path, timeout=_WAIT_S, isolation_level=None)
         self._database.execute("PRAGMA journal_mode = WAL")
         self._database.execute("PRAGMA synchronous = NORMAL")
@@ -175,8 +180,32 @@ class FileIndex(ColourIndex):
             tree.name, ((number, *np.repeat(lab, 2).tolist(), lab.tobytes(), job) for number, job, lab in rows)
         )
 
+    def nearest(
+        self, wanted: Mapping[Tree, Floats], most: int, within: float | None, without: int | None = None
+    ) -> dict[int, int]:
+        """Return the nearest, as any index does; one that is damaged is thrown away.
+
+        Raises
+        ------
+        DamagedIndexError
+        """
+        try:
+            return super().nearest(wanted, most, within, without)
+        except sqlite3.OperationalError:  # busy, no room: nothing is wrong with it
+            raise
+        except (sqlite3.DatabaseError, ValueError, IndexError) as error:
+            self.close()
+            _throw_away(self._path)
+            raise DamagedIndexError from error
+
     def _search(self, wanted: Mapping[Tree, Floats], nearest: NearestSoFar) -> None:
+        opened = {tree: set[int]() for tree in wanted}
+
         def open_boxes(tree: Tree, keys: Keys) -> Boxes:
+            numbers = keys[:, 0].tolist()
+            if not opened[tree].isdisjoint(numbers):
+                raise ValueError("a node lies below another twice")
+            opened[tree].update(numbers)
             nodes = [(cells_of(self._node(tree, number)), level) for number, level in keys.tolist()]
             leaves = [cells for cells, level in nodes if level == 0]
             if leaves:
@@ -192,7 +221,8 @@ class FileIndex(ColourIndex):
             }
             search_boxes(wanted, roots, open_boxes, nearest)
         finally:
-            self._ask("COMMIT")
+            with suppress(sqlite3.Error):
+                self._ask("COMMIT")
 
     def _node(self, tree: Tree, number: int) -> bytes:
         return bytes(self._ask(f'SELECT data FROM "{tree.name}_node" WHERE nodeno = ?', (number,))[0][0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
+    DamagedIndexError,
     JobView,
     KeptColour,
     Ledger,
@@ -181,8 +183,10 @@ def _looked_through(ledger: Ledger, wanted: Reading, own: JobView | None, reques
         """Whether what is known as CIELAB alone, in this light, can be compared."""
         return wanted.is_spectral or (light, observer) == here
 
-    with colour_index(ledger) as index:
-        if index is not None:
+    for _ in range(2):  # one that turns out to be damaged is made anew
+        with colour_index(ledger) as index, suppress(DamagedIndexError):
+            if index is None:
+                break
             counts = index.counts(without)
             alone = [tree for tree in counts if not tree.spectral and comparable(tree.light, tree.observer)]
             labs = {tree: wanted.lab_in(tree.light, tree.observer) for tree in (Tree(True, *here), *alone)}

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from finishmatch.ledger import StrikeEntry, nearest_colours, open_ledger
+from finishmatch.ledger.colours_on_server import cell_boxes, cells_of
 from finishmatch.ledger.nearest_colours import FILE
 from finishmatch.steps.find import FindRequest, find
 from tests.helpers import many_colours
@@ -74,3 +75,33 @@ def test_of_thousands_the_nearest_are_found(home: Path, monkeypatch: pytest.Monk
     with open_ledger(home) as ledger:
         many_colours.fill(ledger, monkeypatch)
         many_colours.see_the_nearest(ledger)
+
+
+@pytest.mark.parametrize(
+    "node",
+    [
+        b"", b"\0", b"\0\0\0\x09", b"\0\x01\0\x01" + bytes(1024), b"\xff\xff\0\x01" + bytes(1024),
+        b"\0\x05\0\x01" + (1).to_bytes(8, "big") + b"\xc7\xc3\x50\x00\x47\xc3\x50\x00" * 3 + bytes(1024),
+        b"\0\0\0\x01" + (10**9).to_bytes(8, "big") + b"\xc7\xc3\x50\x00\x47\xc3\x50\x00" * 3 + bytes(1024),
+    ],
+    ids=["empty", "cut short", "more cells than bytes", "of no node", "too deep", "its own child", "of no colour"],
+)  # fmt: skip
+def test_a_tree_that_is_damaged_is_made_anew(record: Path, monkeypatch: pytest.MonkeyPatch, node: bytes) -> None:
+    both_ways(monkeypatch, "50,-4,-15", FindRequest())
+    with sqlite3.connect(record / FILE) as database:
+        changed = database.execute("UPDATE spectral_D65_10_node SET data = ? WHERE nodeno = 1", (node,)).rowcount
+    database.close()
+    assert changed == 1
+    see_alike(*both_ways(monkeypatch, "50,-4,-15", FindRequest()))
+    with sqlite3.connect(record / FILE) as database:
+        kept = database.execute("SELECT data FROM spectral_D65_10_node WHERE nodeno = 1").fetchone()[0]
+    database.close()
+    assert bytes(kept) != node
+
+
+def test_the_last_cells_hold_what_lies_beyond() -> None:
+    r = np.random.default_rng(9)
+    labs = np.concatenate([r.normal(0, 60, (200, 3)), r.normal(0, 3000, (200, 3)), [[1e5, -1e5, 999.9]]])
+    boxes = cell_boxes(cells_of(labs))
+    assert (boxes.low <= labs).all()
+    assert (boxes.high >= labs).all()
