@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -10,7 +9,6 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from benchmarks import watercolour_data
 from booth.dng_writer import Sensor, counted, dng, mosaic
@@ -18,7 +16,7 @@ from booth.photo_booth import Photograph, Sample, Shot, photograph
 from booth.pigments import random_pigments
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab
-from finishmatch.photo.open.icc_profile import assumed_encoding, linear_encoding, read_profile
+from finishmatch.photo.open.icc_profile import linear_encoding
 from finishmatch.photo.open.picture import Picture, open_picture
 
 Floats = NDArray[np.float64]
@@ -100,11 +98,11 @@ def scene(camera: str, light: str, number: int, raw: bool = False) -> Scene:
 
 
 def as_opened(data: bytes) -> Picture:
-    """Return a JPEG file as the program has it after decoding, without a file on the disc."""
-    with Image.open(io.BytesIO(data)) as image:
-        profile = image.info.get("icc_profile")
-        encoding = (read_profile(profile) if profile else None) or assumed_encoding()
-        return Picture(np.asarray(image.convert("RGB")), encoding, Path("scene.jpg"))
+    """Return a JPEG file as the program opens it."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "scene.jpg"
+        path.write_bytes(data)
+        return open_picture(path)
 
 
 def as_mosaic(values: Floats) -> Picture:

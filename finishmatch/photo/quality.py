@@ -16,7 +16,7 @@ from finishmatch.photo.correct.capture import TONE, Known, light_at
 from finishmatch.photo.correct.colour_fit import Plan, fit_colours
 from finishmatch.photo.correct.correction import Correction, odd_patches, score, untinted
 from finishmatch.photo.find.chart import ChartPose
-from finishmatch.photo.find.regions import Spot
+from finishmatch.photo.find.spot import Spot
 from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.reference import ReferenceFit
 

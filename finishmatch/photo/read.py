@@ -22,7 +22,8 @@ from finishmatch.photo.correct.correction import Certainty, Correction, certaint
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, difference_doubts
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
 from finishmatch.photo.find.find_chart import find_chart
-from finishmatch.photo.find.regions import Region, Spot, check_inside, pieces_beside, sample
+from finishmatch.photo.find.regions import Region, check_inside, pieces_beside
+from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.reference import LEAST_PATCHES, Reference, ReferenceFit, find_reference, fit_reference
 from finishmatch.photo.surroundings import are_samples, no_sample

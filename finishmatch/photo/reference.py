@@ -16,7 +16,7 @@ from finishmatch.photo.card.register import RegisteredCard, registered_card
 from finishmatch.photo.correct.capture import Known
 from finishmatch.photo.correct.correction import Correction, choose_correction, typical_openness, with_noise
 from finishmatch.photo.find.chart import NEUTRALS, PATCHES, Chart, ChartPose, patch_corners, usual_chart
-from finishmatch.photo.find.regions import Spot, sample
+from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.open.icc_profile import linear_encoding
 from finishmatch.photo.open.picture import Picture
 

@@ -12,7 +12,8 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00
 from finishmatch.photo.find.chart import BORDER, COLUMNS, ROWS, ChartPose, outline
-from finishmatch.photo.find.regions import Region, inside, quad_of, sample, whole_piece
+from finishmatch.photo.find.regions import Region, inside, quad_of, whole_piece
+from finishmatch.photo.find.spot import sample
 from finishmatch.photo.reference import ReferenceFit
 
 AS_THE_BENCH_DE00 = 3.0  # from bench to bench, grain and light left in it
@@ -91,7 +92,7 @@ def _surroundings(fit: ReferenceFit, chart: ChartPose, found: Sequence[Region]) 
 
 
 def _lab(fit: ReferenceFit, quad: Floats) -> Floats:
-    spot = sample(fit.picture, quad)
+    spot = sample(fit.picture, quad, finer=False)
     return np.asarray(fit.correction.lab(spot.linear[None], spot.place[None])[0])
 
 

@@ -9,7 +9,7 @@ from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.layout import PRINTED_NEUTRALS, card_layout
 from finishmatch.photo.card.read_card import bare_paper
 from finishmatch.photo.correct.capture import LIGHT, SIZE, Priors, light_at
-from finishmatch.photo.find.regions import Spot
+from finishmatch.photo.find.spot import Spot
 
 FRAME_PX = 1200
 POSE = CardPose(np.array([[5.0, 0, 255], [0, 5.0, 100], [0, 0, 1]]), (10, 11, 14, 15), 0.0, 0.0)

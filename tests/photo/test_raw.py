@@ -14,7 +14,8 @@ from PIL import Image, ImageOps
 
 from booth.dng_writer import BGGR, GBRG, GRBG, RGGB, Counted, Sensor, counted, dng, gain_map, mosaic
 from finishmatch.errors import InputError
-from finishmatch.photo.find.regions import quad_of, sample
+from finishmatch.photo.find.regions import quad_of
+from finishmatch.photo.find.spot import sample
 from finishmatch.photo.open import raw, unpack_raw
 from finishmatch.photo.open.demosaic import FULL, from_mosaic
 from finishmatch.photo.open.picture import Picture, open_picture

@@ -14,7 +14,8 @@ from finishmatch.errors import InputError
 from finishmatch.photo.combine import combine_differences, combine_regions, photographs_needed
 from finishmatch.photo.find.chart import read_chart
 from finishmatch.photo.find.find_chart import find_chart
-from finishmatch.photo.find.regions import Region, quad_of, sample, typed_region
+from finishmatch.photo.find.regions import Region, quad_of, typed_region
+from finishmatch.photo.find.spot import sample
 from finishmatch.photo.open.icc_profile import assumed_encoding, linear_encoding, read_profile
 from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.quality import edge_width

@@ -11,7 +11,8 @@ from finishmatch.colour import Floats
 from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.find_card import locate_card
 from finishmatch.photo.correct.capture import Paper
-from finishmatch.photo.find.regions import Region, Spot, inside, sample
+from finishmatch.photo.find.regions import Region, inside
+from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.open.picture import Picture
 
 LEAST_PLACES = 9  # fewer leave too much open of a light that five numbers describe

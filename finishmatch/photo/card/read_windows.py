@@ -12,7 +12,8 @@ from finishmatch.photo.card.card_pose import WINDOW_INSET_MM, CardPose
 from finishmatch.photo.card.layout import Box, window_number
 from finishmatch.photo.card.read_card import SHOWS_THROUGH, border_spots, paper_plane, shows_through
 from finishmatch.photo.find.lattice import pick
-from finishmatch.photo.find.regions import Region, inside, sample
+from finishmatch.photo.find.regions import Region, inside
+from finishmatch.photo.find.spot import sample
 from finishmatch.photo.open.picture import Picture
 
 ROWS, OF_STRIPE = 8, 2  # tiles: down a window, and across each of its four stripes

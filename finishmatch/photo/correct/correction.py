@@ -14,7 +14,7 @@ from finishmatch.colour import Floats, de00, de00_metric, xyz_to_lab
 from finishmatch.photo.correct.capture import TINT, Known, Priors
 from finishmatch.photo.correct.colour_fit import ColourFit, Plan, fit_colours
 from finishmatch.photo.correct.paints import PaintDoubt, PaintFit, fit_paints, paint_doubt
-from finishmatch.photo.find.regions import Spot
+from finishmatch.photo.find.spot import Spot
 
 RIDGE = 1e-2
 TONE_KNOWN, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file holds it, and when it doesn't

@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00_metric
 from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.photo.correct.correction import COVER, FLOOR, SAME_PAINT_LAB, Correction
-from finishmatch.photo.find.regions import Spot
+from finishmatch.photo.find.spot import Spot
 
 # `COVER` is above that of normal errors, since these have long tails: a covariance that is to hold the same is as wide
 _AS_NORMAL = (COVER * np.sqrt(3) / WITHIN_95) ** 2

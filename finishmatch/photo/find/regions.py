@@ -1,35 +1,20 @@
-"""The samples in a photograph: where they lie, and the colour of each.
-
-They are typed, or are the painted pieces beside the chart. Glare, dust, edges and clipped pixels are set aside and
-counted.
-"""
+"""Where the samples of a photograph lie: they are typed, or are the painted pieces beside the chart."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Any
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.photo.find.chart import ChartPose, outline
 from finishmatch.photo.find.lattice import even_spots
-from finishmatch.photo.open.picture import RAW, Picture
-from finishmatch.photo.open.upright import Pixels
+from finishmatch.photo.open.picture import Picture
 from finishmatch.readings.plain_number import plain_number
 from finishmatch.signs import check_name
 
-TILES = 5  # a side
-MOST_PIXELS = 3_600  # more are thinned out evenly
-FAR = 3.5  # robust deviations beyond which a pixel or a tile is set aside
-EVEN_WITHIN = 0.025  # of the value: what light and paint vary by over a spot that is even
-CLIPPED_FROM = 0.99  # of full scale
-CUT_TO, DARK_TO = 0.003, 0.012
-RAW_CUT_TO, RAW_DARK_TO = 0.0, 0.001  # of a sensor's own values: they have no gamut, and dark ones count many steps
 LEAST_SIDE_PX = 4
 SEARCH_SIDE_PX = 900
 MOST_FOUND = 24
@@ -37,183 +22,9 @@ INSET = 0.12  # of a piece that was found: its rim is left out
 _TYPED = re.compile(r"\s*(.*?)\s*=\s*([^=]*)", re.DOTALL)
 
 
-@dataclass(frozen=True)
-class Spot:
-    """What was found in a spot.
-
-    Parameters
-    ----------
-    linear : ndarray, shape (3,)
-        Mean camera values by the file's curve, 1 at full scale.
-    place : ndarray, shape (2,)
-        Its middle in the frame, from the frame's middle, by its longer side.
-    spread : ndarray, shape (3, 3)
-        Covariance of the mean: by how much it would differ if it were taken on another such piece of the spot.
-    rejected : float
-        Share of the pixels that was set aside.
-    clipped, dark : float
-        Share of the pixels with a channel cut off at the top or the bottom, or with all at the bottom.
-    pixels : int
-        How many there are.
-    unevenness : float
-        How much the tiles kept differ, relative.
-    """
-
-    linear: Floats
-    place: Floats
-    spread: Floats
-    rejected: float
-    clipped: float
-    dark: float
-    pixels: int
-    unevenness: float
-
-
 def quad_of(x: float, y: float, w: float, h: float) -> Floats:
     """Return the corners of an upright oblong given by its first pixel and its size, shape (4, 2)."""
     return np.array([[x, y], [x + w - 1, y], [x + w - 1, y + h - 1], [x, y + h - 1]], float)
-
-
-def sample(picture: Picture, quad: Floats) -> Spot:
-    """Return the colour within four corners.
-
-    Parameters
-    ----------
-    picture : Picture
-    quad : ndarray, shape (4, 2)
-        Pixels, in order around.
-
-    Returns
-    -------
-    Spot
-    """
-    width, height = picture.size
-    left, top = np.maximum(np.floor(quad.min(axis=0)).astype(int), 0)
-    right, bottom = np.minimum(np.ceil(quad.max(axis=0)).astype(int) + 1, [width, height])
-    step = max(1, int(np.sqrt((right - left) * (bottom - top) / MOST_PIXELS)))
-    crop = picture.values[top:bottom:step, left:right:step]
-    mask = np.zeros(crop.shape[:2], np.uint8)
-    corners = np.rint((quad - [left, top]) / step * 16).astype(np.int32)
-    cv2.fillConvexPoly(mask, corners, 1, cv2.LINE_8, 4)
-    if not mask.any():
-        mask[crop.shape[0] // 2, crop.shape[1] // 2] = 1
-    at = np.flatnonzero(mask)
-    channels: Pixels = np.ascontiguousarray(crop.reshape(-1, 3).take(at, axis=0).T)  # type: ignore[assignment]
-    tile = _tiles(crop.shape[:2], len(at))[at]
-    # a channel that ends at the bottom while another is light is cut off too: the colour lies outside the file's gamut
-    low, high = channels.min(axis=0) / picture.full_scale, channels.max(axis=0) / picture.full_scale
-    cut_to, dark_to = (RAW_CUT_TO, RAW_DARK_TO) if picture.kind == RAW else (CUT_TO, DARK_TO)
-    clipped = (high >= CLIPPED_FROM) | ((low <= cut_to) & (high > 0.15))
-    dark = high <= dark_to
-    kept = _kept(channels, tile, picture.full_scale)
-    those = np.flatnonzero(kept)
-    taken: Pixels = channels.take(those, axis=1)
-    mean, spread, unevenness = _mean(picture.encoding.linear_of(taken.T), tile[those])
-    spread = np.add(spread, _rounding(picture, taken, channels.shape[1]))
-    middle = np.array([part.mean() for part in np.divmod(at[those], crop.shape[1])[::-1]]) * step + [left, top]
-    place = (middle - (np.array([width, height]) - 1) / 2) / max(width, height)
-    return Spot(
-        mean,
-        place,
-        spread,
-        float(1 - kept.mean()),
-        float(clipped.mean()),
-        float(dark.mean()),
-        int(channels.shape[1] * step * step),
-        unevenness,
-    )
-
-
-def _rounding(picture: Picture, kept: Pixels, pixels: int) -> Floats:
-    """Return the variance that whole file values leave, as a covariance: much where all pixels have the same value."""
-    # 16, 50 and 84 in a hundred
-    low, middle, high = np.sort(kept, axis=1, kind="stable").T[[kept.shape[1] * share // 100 for share in (16, 50, 84)]]
-    # noise of half a step and more makes the mean finer than a step
-    dither = np.clip((high.astype(float) - low) / 2, 0, 1) ** 2
-    share = (1 - dither) + dither / max(pixels, 1)
-    middle = middle / picture.full_scale
-    step = 1 / picture.full_scale
-    slope = picture.encoding.linear(np.clip([middle + step / 2, middle - step / 2], 0, 1))
-    return np.diag((slope[0] - slope[1]) ** 2 / 12 * share)
-
-
-def _tiles(shape: tuple[int, ...], pixels: int) -> NDArray[np.uint16]:
-    """Return the tile each pixel of an oblong lies in, row by row; spots of few pixels have fewer tiles."""
-    many = int(np.clip(np.sqrt(pixels) / 4, 1, TILES))
-    row, column = (np.arange(length) * many // length for length in shape)
-    return np.add.outer(row * many, column).ravel().astype(np.uint16)
-
-
-def _kept(channels: Pixels, tile: NDArray[np.uint16], full_scale: int) -> NDArray[np.bool_]:
-    """Return which pixels, of shape (3, n), are the paint: in tiles alike, and not far from the middle of all."""
-    counts = np.bincount(tile)
-    tiles = np.flatnonzero(counts)
-    # sorted by tile and value at once, so that the middle of each tile stands in its place
-    by_tile = np.sort(tile * np.uint32(full_scale + 1) + channels, axis=1)
-    medians = (by_tile[:, (np.cumsum(counts) - counts + counts // 2)[tiles]] & full_scale).T / full_scale
-    lightness = medians.sum(axis=1)
-    centre = _densest(lightness)
-    core = np.abs(lightness - centre) <= max(_deviation(lightness - centre), 0.5 * EVEN_WITHIN * centre, 0.006)
-    middle = _median(medians[core])
-    allowed = np.maximum(FAR * _deviation(medians[core] - middle), np.maximum(EVEN_WITHIN * middle, 0.008))
-    alike = (np.abs(medians - middle) <= allowed).all(axis=1)
-    if not alike.any():
-        return np.ones(channels.shape[1], bool)
-    good = np.zeros(len(counts), bool)
-    good[tiles[alike]] = True
-    even = good[tile]
-    those = np.flatnonzero(even)
-    off = np.abs(channels.astype(np.int32) - _middle(channels.take(those, axis=1)).astype(np.int32)[:, None])
-    limit = np.maximum(FAR * 1.4826 * _middle(off.take(those, axis=1)), 0.008 * full_scale)
-    return np.asarray(even & (off <= limit[:, None]).all(axis=0))
-
-
-def _middle(channels: NDArray[Any]) -> NDArray[Any]:
-    """Return the median of each channel, of shape (3, n): the upper one of an even number, which is quicker."""
-    half = channels.shape[1] // 2
-    return np.asarray(np.partition(channels, half, axis=1)[:, half])
-
-
-def _median(values: Floats) -> Floats:
-    """Return the median along the first axis, of few values quicker than NumPy's."""
-    ordered = np.sort(values, axis=0)
-    return np.asarray((ordered[(len(values) - 1) // 2] + ordered[len(values) // 2]) / 2)
-
-
-def _densest(values: Floats) -> float:
-    """Return the middle of the narrowest half of values: where they crowd, whatever the rest does.
-
-    References
-    ----------
-    Robertson and Cryer, J. Am. Stat. Assoc. 69 (1974) 1012 (half-sample mode, one step); the median of that half.
-    """
-    ordered = np.sort(values)
-    half = max(1, (len(ordered) + 1) // 2)
-    starts = np.arange(len(ordered) - half + 1)
-    widths = ordered[starts + half - 1] - ordered[starts]
-    first = int(widths.argmin())
-    return float(_median(ordered[first : first + half]))
-
-
-def _deviation(off: Floats) -> Floats:
-    """Return the robust standard deviation along the first axis: 1.4826 times the median distance."""
-    return np.asarray(1.4826 * _median(np.abs(off)))
-
-
-def _mean(linear: Floats, tile: NDArray[np.uint16]) -> tuple[Floats, Floats, float]:
-    counts = np.bincount(tile)
-    tiles = np.flatnonzero(counts)
-    counts = counts[tiles]
-    means = np.stack([np.bincount(tile, linear[:, i])[tiles] / counts for i in range(3)], axis=1)
-    mean = linear.mean(axis=0)
-    if len(tiles) < 4:
-        spread = np.cov(linear.T) / max(len(linear), 1) if len(linear) > 3 else np.diag((0.02 * mean) ** 2)
-        return mean, np.asarray(spread), 0.0
-    off = means - mean
-    weight = counts / counts.sum()
-    between = (off * weight[:, None]).T @ off
-    unevenness = float(np.sqrt(np.trace(between)) / max(np.linalg.norm(mean), 1e-6))
-    return mean, np.asarray(between / (len(tiles) - 1)), unevenness
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from PIL import Image, UnidentifiedImageError
 from finishmatch.errors import InputError
 from finishmatch.files import read_file
 from finishmatch.photo.open.dng_tags import is_dng
+from finishmatch.photo.open.finer_chroma import FinerChroma, finer_chroma
 from finishmatch.photo.open.form import check_form
 from finishmatch.photo.open.icc_profile import (
     Encoding,
@@ -57,6 +58,8 @@ class Picture:
         "JPEG", "PNG", "TIFF", "HEIC" or "raw", the sensor's own values; "" when it isn't of a file.
     balance : tuple of float
         Red, green, blue: by what they are multiplied to be looked at, and for nothing else.
+    file : tuple of (bytes, int), or None
+        Of a JPEG: what the file holds, and how it is turned, EXIF's orientation.
     """
 
     values: Pixels
@@ -65,6 +68,12 @@ class Picture:
     warnings: tuple[str, ...] = ()
     kind: str = ""
     balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    file: tuple[bytes, int] | None = None
+
+    @cached_property
+    def finer(self) -> FinerChroma | None:
+        """The chroma of its blocks more finely, of a JPEG."""
+        return None if self.file is None else finer_chroma(self.file[0], self.size, self.file[1])
 
     @property
     def full_scale(self) -> int:
@@ -204,6 +213,7 @@ def _check(path: Path, image: Any) -> None:
 def _decode(path: Path, data: bytes, image: Any) -> Picture:
     profile = image.info.get("icc_profile")
     notes: list[str] = []
+    file = None
     encoding = read_profile(profile) if profile else None
     if profile and encoding is None:
         notes.append("its colour profile can't be used; the tone curve is taken from the chart's greys")
@@ -217,7 +227,7 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
         if _see_through(image):
             notes.append("it is transparent in places; what lies behind was left out")
         if image.format in ("JPEG", "MPO"):
-            whole = jpeg_values(path, data)
+            whole, file = jpeg_values(path, data), (data, _orientation(image))
             values = upright(lambda top, end: whole[top:end], whole.shape, _orientation(image))
         else:
             image.load()  # Pillow turns some kinds of file itself, and takes the orientation from them
@@ -227,7 +237,7 @@ def _decode(path: Path, data: bytes, image: Any) -> Picture:
         orientation = 1 if image.format == "TIFF" else _orientation(image)
         values = upright(lambda top, end: _red_first(deep[top:end]), deep.shape, orientation)
     kind = _KINDS.get(image.format, str(image.format))
-    return Picture(values, encoding or assumed_encoding(), path, tuple(notes), kind)
+    return Picture(values, encoding or assumed_encoding(), path, tuple(notes), kind, file=file)
 
 
 def _bits(data: bytes, image: Any) -> int:
