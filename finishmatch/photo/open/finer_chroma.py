@@ -29,6 +29,7 @@ OF_CHROMA = np.array([[0.0, 1.402], [-0.344136, -0.714136], [1.772, 0.0]])
 _LIGHT = np.array([0.299, 0.587, 0.114])
 _FROM_LIGHT = np.array([1.772, 1.402])  # blue and red less lightness, over their chroma
 GREY = 128
+# chosen on rendered pictures, these three and the 0.3 of `_left_open`
 _INSIDE = 0.8  # of a block's pixels lie in the sample, where the block has a say
 _ALIKE = 1.5  # steps by which its pixels are off its chroma at most
 _ENOUGH = 0.3  # of a sample's pixels lie in such blocks, or nothing is made of them
