@@ -19,6 +19,7 @@ from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.correct.card_as_panel import seen_card_panel
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct_seen import correct_seen
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import Scale
@@ -171,12 +172,10 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
         trial = seen_beside(standard, seen, "card", ("D65", 10))
         batch = tuple((name, float(g)) for name, g in zip(names, shown, strict=True) if g > 0)
         optics, prior = shop.today()
-        found = correct_seen(
-            target, optics.chosen(shop.fit.usable), booth.tints, batch, trial, TOLERANCE, MAX_GROWTH, prior=prior
-        )
+        usable, record = optics.chosen(shop.fit.usable), TinRecord(prior)
+        found = correct_seen(target, usable, booth.tints, batch, trial, TOLERANCE, MAX_GROWTH, record=record)
         shop.remember(number, batch, trial)
-        landed, read = booth.pour(grams_of(found.additions, names), r)
-        tin, shown = tin + landed, shown + read
+        tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)
         card = booth.spray(tin, shop.strengths, r)
         off.append(judge.differences(card))
         low, high = found.intervals["D65"]

@@ -24,6 +24,7 @@ from booth.virtual_booth import specular_reflectance
 from booth.workshop import Conditions, Workshop
 from finishmatch.cli import run
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.correct.letdowns import Letdown
 from finishmatch.photo.card.layout import CardLayout, card_layout, sheet_layout, window_name
 
 Floats = NDArray[np.float64]
@@ -127,7 +128,8 @@ class Painter:
             judged = self.command("judge", "--seen", photo, "--job", job, "--json")
             added = self.grams(judged["correction"]["additions"])
             if added.any():
-                tin = tin + self.shop.pour(added, self.r)[0]
+                letdowns = [Letdown(**one) for one in judged["correction"]["letdowns"]]
+                tin, _ = self.shop.add(tin, shown, added, letdowns, self.r)
                 _, _, correction, *_ = judged["recorded"]
                 self.command("job", "pour", job, "--as", correction, "--json")
         return off, (stated["low"], stated["high"])

@@ -16,6 +16,7 @@ from booth.seen_pairs import PAIRS, near_pairs, seen_pairs, true_deltas
 from booth.workshop import CALM
 from finishmatch.colour import Floats, de00, de00_metric, reflectance_to_lab
 from finishmatch.correct.correct_seen import correct_seen
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
@@ -61,10 +62,9 @@ def seen_job(shop: Shop, r: np.random.Generator) -> SeenJob:
         delta = reflectance_to_lab(card) - truth + noise @ r.standard_normal(3)
         trial = seen_beside(standard, [SeenDifference(delta, U95)], "card", ("D65", 10))
         batch = tuple((name, float(g)) for name, g in zip(names, shown, strict=True) if g > 0)
-        found = correct_seen(target, shop.fit.optics, booth.tints, batch, trial, prior=prior)
+        found = correct_seen(target, shop.fit.optics, booth.tints, batch, trial, record=TinRecord(prior))
         prior = found.posterior or prior
-        landed, read = booth.pour(grams_of(found.additions, names), r)
-        tin, shown = tin + landed, shown + read
+        tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)
         card = booth.spray(tin, shop.strengths, r)
         off.append(float(judge.differences(card)[0]))
         low, high = found.intervals["D65"]

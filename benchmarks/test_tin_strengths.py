@@ -10,9 +10,12 @@ import pytest
 from booth.bank_writer import Noise, TintSpec
 from booth.banks import booth_bank, tint_specs
 from booth.virtual_booth import film_reflectance
-from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.correct.correct import correct_batch
+from finishmatch.correct.correction import Correction
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import BankFit, Tint, fit_bank, volume_fractions
 from finishmatch.optics.strength import StrengthPrior
@@ -104,7 +107,8 @@ def _run(shop: Shop, seed: int) -> Told:
 
     def judged(grams: np.ndarray, card: Reading, prior: StrengthPrior | None) -> Correction:
         batch = tuple((name, float(g)) for name, g in zip(names, grams, strict=True) if g > 0)
-        return correct_batch(target, shop.fit.optics, shop.tints, batch, card, 0.15, 0.5, prior=prior)
+        scale, record = Scale(letdowns=False), TinRecord(prior)  # which strengths are found is asked, not the pour
+        return correct_batch(target, shop.fit.optics, shop.tints, batch, card, 0.15, 0.5, scale, record)
 
     tin = poured(tuple((names[i], round(BATCH_G * wanted[i], 1)) for i in members), names, r)
     first = judged(tin, Reading("card 1", read(shop.spray(tin, strengths), r)), None)

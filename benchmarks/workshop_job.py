@@ -14,7 +14,9 @@ from booth.workshop import Conditions, Workshop
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.correct.card_as_panel import card_panel
 from finishmatch.correct.card_strengths import card_strengths
-from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.correct.correct import correct_batch
+from finishmatch.correct.correction import Correction
+from finishmatch.correct.updated_tin import EarlierCard, TinRecord
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.propose import propose_recipes
@@ -70,6 +72,7 @@ class Shop:
         self.lot = np.zeros(len(self.names), dtype=int)
         self.record: list[StrengthEvidence] = []
         self.cards: list[CardPanel] = []
+        self.tin_cards: list[EarlierCard] = []
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -141,12 +144,12 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
     off = [judge.differences(card)]
     held = [_held(first.intervals, off[0])]
     predicted = _as_predicted(prior.strengthened(optics), prior, shown, booth.read(card, r, 1)[0])
-    chances = []
+    chances: list[tuple[float, bool]] = []
+    shop.tin_cards = []
     for _ in range(CORRECTIONS):
         reading = Reading("card", booth.read(card, r))
         found = _corrected(shop, target, shown, reading, tolerance, number)
-        landed, read = booth.pour(grams_of(found.additions, names), r)
-        tin, shown = tin + landed, shown + read
+        tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)
         card = booth.spray(tin, shop.strengths, r)
         off.append(judge.differences(card))
         held.append(_held(found.intervals, off[-1]))
@@ -161,7 +164,9 @@ def _corrected(
     """Return a correction by the record so far; the card is then kept in it."""
     batch = tuple((name, float(g)) for name, g in zip(shop.names, shown, strict=True) if g > 0)
     (optics, prior), tints = shop.today(), shop.workshop.tints
-    found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, prior=prior)
+    record = TinRecord(prior, tuple(shop.tin_cards))
+    found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, record=record)
+    shop.tin_cards.append(EarlierCard(batch, Reading("card", reading.repeats.mean(axis=0, keepdims=True))))  # as kept
     shop.remember(job, batch, reading)
     return found
 

@@ -18,6 +18,7 @@ from booth.bank_writer import PanelSpec, TintSpec, letdown_panels
 from booth.banks import tint_specs
 from booth.pigments import Floats
 from booth.virtual_booth import film_reflectance
+from finishmatch.correct.letdowns import PARTS, Letdown
 from finishmatch.optics import Bank, Panel, Tint, volume_fractions
 
 PANEL_G = 100.0
@@ -180,6 +181,45 @@ class Workshop:
         seen = surface * self._gain * (1 + self._slope * np.linspace(-1, 1, truth.shape[-1])) + self._zero
         noisy = seen + c.noise * r.standard_normal((*shape, truth.shape[-1]))
         return np.clip(noisy, 1e-5, 1.2)
+
+    def add(
+        self, tin: Floats, shown: Floats, added: Floats, letdowns: Sequence[Letdown], r: np.random.Generator
+    ) -> tuple[Floats, Floats]:
+        """Return a tin after an addition, and what it is said to hold then: poured straight, then by letdowns.
+
+        Parameters
+        ----------
+        tin, shown : ndarray, shape (n,)
+            Grams in the tin, and what the scale showed of them.
+        added : ndarray, shape (n,)
+            Grams to add.
+        letdowns : sequence of Letdown
+            How some of them are poured: with the cup's own slips, and what stays in the cup lost. What is said is as
+            much as the whole tin would have taken.
+        r : Generator
+        """
+        names = [spec.name for spec in self.specs]
+        by_letdown = [names.index(one.tint) for one in letdowns]
+        at_once = added.copy()
+        at_once[by_letdown] = [one.straight_g for one in letdowns]
+        landed, read = self.pour(at_once, r)
+        tin, said = tin + landed, shown + read
+        for i, one in zip(by_letdown, letdowns, strict=True):
+            in_cup, in_cup_shown = self._poured(one.tint_g, r)
+            filled, _ = self._poured(PARTS * in_cup_shown, r)
+            too_much = read[i] - one.straight_g  # of what was poured straight: so much less by the letdown
+            back, _ = self._poured(one.back_g - PARTS * too_much, r)
+            taken = (filled - in_cup) * tin / tin.sum()
+            cup = taken.copy()
+            cup[i] += in_cup
+            tin = tin - taken + back * cup / cup.sum()
+            said[i] = shown[i] + added[i]
+        return tin, said
+
+    def _poured(self, grams: float, r: np.random.Generator) -> tuple[float, float]:
+        """Return what lands of one pour, and what the scale shows of it."""
+        landed, shown = self.pour(np.array([grams]), r)
+        return float(landed[0]), float(shown[0])
 
     def pour(self, grams: Floats, r: np.random.Generator) -> tuple[Floats, Floats]:
         """Return what lands in the tin for grams that were asked for, and what the scale shows of it."""

@@ -18,7 +18,7 @@ from typing import Any
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from finishmatch.ledger.entries import ENTRY_KINDS
-from finishmatch.ledger.views import PAIRS
+from finishmatch.ledger.views import MEMBERS
 from finishmatch.steps.handover.job_form import FORMAT, SCHEMA, VERSION
 
 TARGET = Path(__file__).resolve().parent.parent / "finishmatch/steps/data" / SCHEMA
@@ -48,11 +48,11 @@ def of_kind(kind: str) -> dict[str, Any]:
     """Return the schema of the entries of a kind."""
     hints, found = typing.get_type_hints(ENTRY_KINDS[kind]), {}
     for field in fields(ENTRY_KINDS[kind]):
-        if field.name in PAIRS:
-            first, second = PAIRS[field.name]
-            value = typing.get_args(typing.get_args(hints[field.name])[0])[1]
-            pair = obj({first: TEXT, second: of_type(value)})
-            found[field.name] = {"type": "array", "items": pair}
+        if field.name in MEMBERS:
+            of_each = typing.get_args(typing.get_args(hints[field.name])[0])
+            members = zip(MEMBERS[field.name], of_each, strict=True)
+            items = obj({name: of_type(value) for name, value in members})
+            found[field.name] = {"type": "array", "items": items}
         else:
             found[field.name] = of_type(hints[field.name])
     return {"type": "object", "properties": found}

@@ -26,6 +26,12 @@ smallest_option = click.option(
 )
 
 
+letdowns_option = click.option(
+    "--letdowns/--no-letdowns",
+    default=True,
+    show_default=True,
+    help="Drops of a strong tint by a letdown in the tin's own paint, where that pays.",
+)
 anyway_option = click.option(
     "--anyway", is_flag=True, help="Take a card that can't be of its batch as it is; without it such a card is refused."
 )

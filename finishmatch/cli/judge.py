@@ -21,7 +21,7 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.correct.shown import show_corrected, show_seen, within
 from finishmatch.cli.in_use import job_in_use_option, say_taken
-from finishmatch.cli.inputs import anyway_option, scale_step_option, smallest_option
+from finishmatch.cli.inputs import anyway_option, letdowns_option, scale_step_option, smallest_option
 from finishmatch.cli.seen_options import is_picture, seen_card, seen_options
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
@@ -57,6 +57,7 @@ Exit status: 0 when the card is inside the tolerance in every light, 1 when it i
 @click.option(
     "--max-growth", type=SHARE, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
 )
+@letdowns_option
 @anyway_option
 @gloss_options(with_index=False)
 @scale_step_option

@@ -14,6 +14,7 @@ _STRONG_TINTS_LEFT_OUT = 3
 EXTRA_PART_SHARE = 0.005  # share of the batch that another part must save to be worth pouring
 _NEAR_ENOUGH_DE00 = 0.02  # nearer than this isn't sought
 _ROUNDED = 1e-3  # ΔE00: one aim serves several limits of weight then, and is solved for once
+_NO_PART = 0.02  # of a step: what is less is no part
 _LOST_TO_STEPS = np.geomspace(0.002, 0.9, 5)
 Tried = list[tuple[float, Floats]]
 
@@ -56,7 +57,8 @@ def least_addition(
             worth = EXTRA_PART_SHARE * tin.total
             return min(found, key=lambda added: float(added.sum() + (added > 0).sum() * worth))
         # too strong for this scale: a weaker tint does what less than the smallest part of it would
-        too_little = (smooth > 0.02 * scale.step_g) & (smooth < scale.smallest_g)
+        count = len(room)
+        too_little = (smooth > _NO_PART * scale.steps_g(count)) & (smooth < scale.smallest_parts_g(count))
         if not too_little.any():
             return None
         allowed &= ~too_little
@@ -67,7 +69,8 @@ def _weighable_of(
     tin: Tin, smooth: Floats, room: Floats, aim: float, most: float, scale: Scale, tried: Tried
 ) -> list[Floats]:
     """Return weighable additions of the tints of a smooth one, leaving out the smallest part again and again."""
-    members = np.array([i for i in np.argsort(-smooth, kind="stable") if smooth[i] > 0.02 * scale.step_g])
+    steps = scale.steps_g(len(room))
+    members = np.array([i for i in np.argsort(-smooth, kind="stable") if smooth[i] > _NO_PART * steps[i]])
     found: list[Floats] = []
     exact: Floats | None = smooth
     while len(members):
@@ -113,14 +116,16 @@ def _stepped(
 ) -> Floats | None:
     """Return the lightest addition near an exact one in whole scale steps that stays inside `aim`, or None."""
     index = members
-    base = np.floor(exact[index] / scale.step_g).astype(int)
-    lowest, highest = scale.smallest_steps, np.floor(np.minimum(room[index], most) / scale.step_g + 1e-9)
+    steps = scale.steps_g(len(room))[index]
+    base = np.floor(exact[index] / steps).astype(int)
+    lowest_of = np.ceil(scale.smallest_parts_g(len(room))[index] / steps - 1e-9).astype(int)
+    highest = np.floor(np.minimum(room[index], most) / steps + 1e-9)
     choices = []
-    for middle, largest in zip(base, highest, strict=True):
+    for middle, lowest, largest in zip(base, lowest_of, highest, strict=True):
         counts = np.arange(middle - 1, middle + 4)
         counts = np.unique(np.where((counts > 0) & (counts < lowest), lowest, counts))
         choices.append(counts[(counts >= 0) & (counts <= largest)])
-    weights = np.stack(np.meshgrid(*choices, indexing="ij"), axis=-1).reshape(-1, len(index)) * scale.step_g
+    weights = np.stack(np.meshgrid(*choices, indexing="ij"), axis=-1).reshape(-1, len(index)) * steps
     weights = weights[weights.sum(axis=1) <= most * (1 + 1e-9)]
     if not len(weights):
         return None
@@ -128,10 +133,10 @@ def _stepped(
     added[:, index] = weights
     worst = tin.differences(added).max(axis=-1)
     few = np.where((added > 0).sum(axis=1) <= MOST_ADDITIONS, worst, np.inf)
-    tried.append((float(few.min()), weighed_grams(added[int(few.argmin())], scale.step_g)))
+    tried.append((float(few.min()), weighed_grams(added[int(few.argmin())], float(steps.min()))))
     good = worst <= aim
     if not good.any():
         return None
     added, worst = added[good], worst[good]
     at = np.lexsort((worst, np.round(added.sum(axis=1), 6)))[0]
-    return weighed_grams(added[at], scale.step_g)
+    return weighed_grams(added[at], float(steps.min()))

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from finishmatch.colour import Floats, difference_words, reflectance_to_lab
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences
+from finishmatch.correct.correction import Correction
+from finishmatch.correct.finer_pour import finer_pour
+from finishmatch.correct.letdowns import letdowns_of
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import (
     FAR_GROWTH,
@@ -21,70 +24,16 @@ from finishmatch.correct.limiting_factor import (
 from finishmatch.correct.surer_addition import surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
-from finishmatch.correct.updated_tin import UpdatedTin, updated_tin
+from finishmatch.correct.updated_tin import TinRecord, UpdatedTin, updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import intervals
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
-from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 
 _BENCH = Scale()
 _SPOILT = 0.2  # chance that a finer scale must bring to be spoken of
-
-
-@dataclass(frozen=True)
-class Correction:
-    """What to add, and what it is expected to do.
-
-    Parameters
-    ----------
-    reachable : bool
-        Whether the tolerance is reached within the growth limit and the stock.
-    additions : tuple of (tint, grams)
-        Largest first; the best that can be done within the limit when it isn't reachable.
-    growth : float
-        Weight added over weight poured.
-    before, lights : dict of str to float
-        ΔE00 to the target in each light as sprayed, and as predicted after the additions.
-    strengths : dict of str to float
-        Of the tints of the batch, 1 is as characterised.
-    why : str
-    reflectance : ndarray, shape (31,), or None
-        Predicted after the additions; None when the spray-out was read as CIELAB.
-    growth_needed : float or None
-        Growth that would reach it when the limit doesn't allow it, None when none was found.
-    scale_needed : Scale or None
-        The scale that would reach it, where this one is in the way.
-    additions_needed : tuple of (tint, grams)
-        What would be added then: on that scale, or beyond the limit.
-    trade : tuple of TradeRow
-        What more growth buys, where the growth limit binds.
-    chance : float or None
-        Of every light being inside the tolerance at the next spray-out.
-    intervals : dict of str to (low, high)
-        What the ΔE00 of the next spray-out lies within in each light 95 times in 100.
-    posterior : StrengthPrior or None
-        What is believed of the tins after this spray-out, to start from at the next.
-    """
-
-    reachable: bool
-    additions: tuple[tuple[str, float], ...]
-    growth: float
-    before: dict[str, float]
-    lights: dict[str, float]
-    strengths: dict[str, float]
-    why: str
-    reflectance: Floats | None = None
-    growth_needed: float | None = None
-    scale_needed: Scale | None = None
-    additions_needed: tuple[tuple[str, float], ...] = ()
-    trade: tuple[TradeRow, ...] = ()
-    chance: float | None = None
-    intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
-    warnings: tuple[str, ...] = ()
-    posterior: StrengthPrior | None = None
 
 
 def correct_batch(
@@ -96,7 +45,7 @@ def correct_batch(
     tolerance: float = 0.5,
     max_growth: float = 0.2,
     scale: Scale | None = None,
-    prior: StrengthPrior | None = None,
+    record: TinRecord | None = None,
 ) -> Correction:
     """Return the smallest addition that brings a tin within tolerance of its target in every light.
 
@@ -116,8 +65,8 @@ def correct_batch(
     max_growth : float
         Largest weight added over weight poured, above 0.
     scale : Scale or None
-    prior : StrengthPrior or None
-        What is known of the tins from earlier spray-outs, not this one.
+    record : TinRecord or None
+        What is known of the tins and of this one from earlier spray-outs.
 
     Returns
     -------
@@ -135,14 +84,16 @@ def correct_batch(
     (`least_addition`), in whole scale steps, until the chance of being inside the tolerance (by what the spray-out
     leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or more of it isn't worth the
     growth. Where no addition is likely to end inside, the one that comes nearest on the average for its paint is taken
-    (`surer_addition`).
+    (`surer_addition`). Drops of a strong tint are poured by a letdown where that pays (`finer_pour`).
     """
     scale = scale or Scale()
     _check(tolerance, max_growth)
-    tin = updated_tin(target, optics, tints, batch, sprayed, scale, prior)
+    tin = updated_tin(target, optics, tints, batch, sprayed, scale, record)
     words = off_in_words(tin.tin.target, sprayed)
     how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
-    limits = _Limits(tin.tin, stock_of(tin.tin.optics, tints), tolerance, max_growth, tin.total, scale, how)
+    limits = _Limits(
+        tin.tin, stock_of(tin.tin.optics, tints), tolerance, max_growth, tin.total, scale, how, scale.letdowns
+    )
     return _brought_inside(_nothing_added(tin, sprayed), limits)
 
 
@@ -201,7 +152,7 @@ def _unchanged(before: dict[str, float], reflectance: Floats | None) -> Correcti
 class _Limits:
     """A tin, the stock (g of each tint), and what a correction of it is held to.
 
-    `total` is the grams in the tin, `how` in words how it is off.
+    `total` is the grams in the tin, `how` in words how it is off, `letdowns` whether strong tints may be let down.
     """
 
     tin: Tin
@@ -211,6 +162,7 @@ class _Limits:
     total: float
     scale: Scale
     how: str
+    letdowns: bool = False
 
     @property
     def room(self) -> Floats:
@@ -238,6 +190,15 @@ def _corrected(found: Correction, limits: _Limits) -> Correction:
     added, bound = likeliest_addition(tin, limits.room, tolerance, limits.most, scale)
     if added is not None:
         added = surer_addition(tin, limits.room, added, tolerance, limits.most, scale)
+    finer, last = None, dict[str, int]()
+    if limits.letdowns:
+        finer = finer_pour(tin, limits.stock, added, tolerance, limits.most, limits.total, scale)
+    if finer is not None:
+        added, fine, bound = finer
+        poured = letdowns_of(tin.optics.names, added, limits.total, fine)
+        last = {one.tint: at for at, one in enumerate(poured, 1)}
+        scale, limits, found = fine, replace(limits, scale=fine), replace(found, letdowns=poured)
+    if added is not None:
         found = _reached(found, limits, added, bound)
     else:
         added = nearest_addition(tin, limits.room, limits.most, scale)
@@ -245,7 +206,7 @@ def _corrected(found: Correction, limits: _Limits) -> Correction:
     found = replace(
         found,
         why=f"{limits.how}; {found.why}",
-        additions=parts_of(tin, added),
+        additions=tuple(sorted(parts_of(tin, added), key=lambda part: last.get(part[0], 0))),
         growth=float(added.sum() / limits.total),
         lights={light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)},
         reflectance=None if tin.lab_offset is not None else tin.reflectance(added),
@@ -288,7 +249,7 @@ def _not_reached(found: Correction, limits: _Limits, added: Floats) -> Correctio
 
 def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scale: Scale) -> Correction:
     """Return a correction with what the next card is expected to read."""
-    drawn = tin.drawn(added, scale.step_g)
+    drawn = tin.drawn(added, scale)
     return replace(found, chance=chance_inside(drawn, tolerance), intervals=intervals(tin.target, drawn))
 
 
@@ -309,7 +270,7 @@ def _spoilt_by_the_scale(tin: Tin, added: Floats, tolerance: float, scale: Scale
     chance = chance_after(tin, added, tolerance, scale)
     if not added.any() or chance >= 0.5:
         return ()
-    finer = chance_inside(tin.drawn(added, scale.step_g / 10), tolerance)
+    finer = chance_inside(tin.drawn(added, Scale(scale.step_g / 10, scale.smallest_g)), tolerance)
     if finer < chance + _SPOILT:
         return ()
     return (

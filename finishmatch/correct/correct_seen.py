@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from finishmatch.colour import cielab_delta, de00, difference_words
-from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.correct.correct import correct_batch
+from finishmatch.correct.correction import Correction
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.correct.verdict import Verdict
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
-from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.readings.seen import known_within, seen_de00
 
@@ -31,13 +32,13 @@ def correct_seen(
     tolerance: float = 0.5,
     max_growth: float = 0.2,
     scale: Scale | None = None,
-    prior: StrengthPrior | None = None,
+    record: TinRecord | None = None,
 ) -> Correction:
     """Return the smallest addition that brings a tin inside what a difference from its standard can tell.
 
     Parameters
     ----------
-    target, optics, tints, batch, max_growth, scale, prior
+    target, optics, tints, batch, max_growth, scale, record
         As for `correct_batch`.
     trial : Reading
         The spray-out, with its differences from the standard (`Reading.seen`).
@@ -50,7 +51,7 @@ def correct_seen(
         As `correct_batch`.
     """
     limit = told_tolerance(tolerance, trial)
-    found = correct_batch(target, optics, tints, batch, trial, limit, max_growth, scale, prior)
+    found = correct_batch(target, optics, tints, batch, trial, limit, max_growth, scale, record)
     if found.additions or not found.reachable:
         return found
     known = known_within(trial)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from finishmatch.correct.correct import Correction
+from finishmatch.correct.correction import Correction
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.propose import first_recipe

@@ -65,4 +65,4 @@ def likeliest_addition(
 
 def chance_after(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> float:
     """Return how often every light is inside a tolerance after adding grams, shape (n,)."""
-    return chance_inside(tin.drawn(added, scale.step_g), tolerance)
+    return chance_inside(tin.drawn(added, scale), tolerance)

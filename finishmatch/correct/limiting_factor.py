@@ -99,7 +99,7 @@ def stock_of(optics: TintOptics, tints: tuple[Tint, ...]) -> Floats:
 
 def weighable_stock(stock: Floats, scale: Scale) -> Floats:
     """Return the stock less what is too little to weigh, g."""
-    return np.where(stock < scale.smallest_g, 0.0, stock)
+    return np.where(stock < scale.smallest_parts_g(len(stock)), 0.0, stock)
 
 
 def _finer(scale: Scale) -> list[Scale]:

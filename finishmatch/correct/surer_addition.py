@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.correct.addition import nearest_addition
-from finishmatch.correct.likeliest_addition import chance_after
+from finishmatch.correct.addition import least_addition, nearest_addition
+from finishmatch.correct.likeliest_addition import AIMS, chance_after
 from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import Scale
 
@@ -46,15 +46,17 @@ def surer_addition(tin: Tin, room: Floats, added: Floats, tolerance: float, most
         return added
 
     def cost(one: Floats) -> float:
-        off = float(tin.drawn(one, scale.step_g).max(axis=1).mean())
+        off = float(tin.drawn(one, scale).max(axis=1).mean())
         return off + DE00_PER_GROWTH * float(one.sum()) / tin.total
 
-    others = [one for one in _others(tin, room, added, most, scale) if tin.differences(one).max() <= tolerance]
+    others = [
+        one for one in _others(tin, room, added, tolerance, most, scale) if tin.differences(one).max() <= tolerance
+    ]
     least, best = min(((cost(one), i) for i, one in enumerate(others)), default=(np.inf, -1))
     return others[best] if least < cost(added) - _CLEARLY else added
 
 
-def _others(tin: Tin, room: Floats, added: Floats, most: float, scale: Scale) -> Iterator[Floats]:
+def _others(tin: Tin, room: Floats, added: Floats, tolerance: float, most: float, scale: Scale) -> Iterator[Floats]:
     """Yield additions that may be surer."""
     unsure = (tin.poured == 0) & (np.sqrt(np.diag(tin.log_covariance)) > _UNSURE_SD)
     if added[unsure].any():
@@ -63,5 +65,9 @@ def _others(tin: Tin, room: Floats, added: Floats, most: float, scale: Scale) ->
         without = np.arange(len(added)) == part
         yield np.where(without, 0.0, added)
         yield nearest_addition(tin, np.where(without, 0.0, room), most, scale)
+    for aim in AIMS:
+        nearer = least_addition(tin, room, aim * tolerance, most, scale)
+        if nearer is not None:
+            yield nearer
     for share in _LESS:
         yield nearest_addition(tin, room, share * most, scale)

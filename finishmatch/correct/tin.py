@@ -13,6 +13,7 @@ from finishmatch.correct.seen_tin import drawn_labs
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
 from finishmatch.mix.subset_factors import Ints
+from finishmatch.mix.weighing import Scale
 from finishmatch.optics import TintOptics, mixture_slope, predicted_reflectance
 
 _STEPS = 30  # of the search, at most: four or five do
@@ -33,7 +34,7 @@ class Solved:
     """
 
     def __init__(self) -> None:
-        self.drawn: dict[tuple[bytes, float], Floats] = {}
+        self.drawn: dict[tuple[bytes, Scale], Floats] = {}
         self._lightest: dict[tuple[bytes, bytes, float], list[tuple[float, Floats | None]]] = {}
         self._nearest: dict[tuple[bytes, bytes], list[tuple[float, Floats]]] = {}
 
@@ -109,21 +110,21 @@ class Tin:
             return self.target
         return replace(self.target, labs=self.target.labs - self.lab_offset)
 
-    def drawn(self, added: Floats, step_g: float) -> Floats:
+    def drawn(self, added: Floats, scale: Scale) -> Floats:
         """Return draws of the difference in each light after adding grams, shape (draws, lights)."""
-        key = (added.tobytes(), step_g)
+        key = (added.tobytes(), scale)
         if key not in self.solved.drawn:
-            self.solved.drawn[key] = self._drawn(added, step_g)
+            self.solved.drawn[key] = self._drawn(added, scale)
         return self.solved.drawn[key]
 
-    def _drawn(self, added: Floats, step_g: float) -> Floats:
+    def _drawn(self, added: Floats, scale: Scale) -> Floats:
         used = np.flatnonzero(self.poured + added > 0)
         target = self.moved()
         return drawn_differences(
             target if self.lab_root is None else replace(target, labs=drawn_labs(target.labs, self.lab_root)),
             self.optics.chosen([self.optics.names[i] for i in used]),
             (self.poured + added)[used],
-            step_g,
+            scale.pour_sd_g(added)[used],
             self.log_covariance[np.ix_(used, used)],
             self.offset,
             self.reading_sd,

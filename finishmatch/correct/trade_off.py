@@ -53,7 +53,7 @@ def chance_inside(drawn: Floats, tolerance: float) -> float:
 
 def trade_row(tin: Tin, added: Floats, total: float, tolerance: float, scale: Scale) -> TradeRow:
     """Return what an addition, shape (n,), is expected to come to."""
-    drawn = tin.drawn(added, scale.step_g)
+    drawn = tin.drawn(added, scale)
     low, high = range_of_95(drawn.max(axis=1))
     return TradeRow(
         growth=float(added.sum() / total),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,15 +10,47 @@ import numpy as np
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.grid import SIZE
 from finishmatch.correct.card_strengths import card_strengths, left_open
+from finishmatch.correct.cards_together import TinCard, TogetherFound, cards_together
 from finishmatch.correct.seen_tin import brought_to
 from finishmatch.correct.tin import Tin
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.weighing import Scale
+from finishmatch.mix.weigh_out import summed
+from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE
 from finishmatch.optics.strength import StrengthPrior, strength_evidence
 from finishmatch.readings import Reading
 from finishmatch.readings.reading_noise import reading_noise
+
+
+@dataclass(frozen=True)
+class EarlierCard:
+    """A card of the tin before what was added since, and what had been poured then.
+
+    Parameters
+    ----------
+    batch : tuple of (tint, grams)
+    reading : Reading
+    """
+
+    batch: tuple[tuple[str, float], ...]
+    reading: Reading
+
+
+@dataclass(frozen=True)
+class TinRecord:
+    """What the record knows of a tin before its spray-out.
+
+    Parameters
+    ----------
+    prior : StrengthPrior or None
+        Of the tins it was poured from, by earlier spray-outs.
+    earlier : tuple of EarlierCard
+        Cards of the tin itself before what was added since; those that tell a spectrum count.
+    """
+
+    prior: StrengthPrior | None = None
+    earlier: tuple[EarlierCard, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -51,7 +84,7 @@ def updated_tin(
     batch: tuple[tuple[str, float], ...],
     sprayed: Reading,
     scale: Scale,
-    prior: StrengthPrior | None,
+    record: TinRecord | None,
 ) -> UpdatedTin:
     """Return a tin with its strengths updated from its spray-out.
 
@@ -67,15 +100,16 @@ def updated_tin(
     sprayed : Reading
         Of the spray-out of that batch.
     scale : Scale
-    prior : StrengthPrior or None
-        What is known of the tins from earlier spray-outs.
+    record : TinRecord or None
+        What is known of the tins, and of this one, from earlier spray-outs.
 
     Raises
     ------
     InputError
         A tint of the batch that isn't among the usable ones, or a batch without colour.
     """
-    found = card_strengths(optics, tints, batch, sprayed, scale, prior)
+    record = record or TinRecord()
+    found = card_strengths(optics, tints, batch, sprayed, scale, record.prior)
     mine, weights, update = found.optics, found.grams, found.strengths
     # of what is in the tin, a slip of the pour or of dispersal is as good as strength: there the update holds as it is
     stirred = found.believed.chosen(optics.names).stirred_in(optics.amount_sd)
@@ -91,10 +125,37 @@ def updated_tin(
     plain = Tin(today, everything, total, nothing, None, target, beliefs.log_covariance, 0.0)
     bank = (left_open(mine, weights) ** 2).sum(axis=0)
     tin = _held_against(plain, sprayed, stirred.log_covariance, optics.model_sd or MODEL_SHARE, bank)
+    cards = _of_this_tin(mine, weights, sprayed, record.earlier)
+    if len(cards) > 1:
+        both = cards_together(mine, cards, stirred, POUR_SD_STEPS * scale.step_g, left_open(mine, weights))
+        tin = _by_all(tin, optics, stirred, both)
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
     return UpdatedTin(
         tin, tin.total + found.clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings)
     )
+
+
+def _of_this_tin(mine: TintOptics, weights: Floats, sprayed: Reading, earlier: Sequence[EarlierCard]) -> list[TinCard]:
+    """Return the cards of a tin that tell a spectrum, the last of it as it is; none where that tells none."""
+    if sprayed.reflectance is None or mine.backing is not None:
+        return []
+    cards = []
+    for one in earlier:
+        grams = summed(one.batch)
+        then = np.array([grams.get(name, 0.0) for name in mine.names])
+        if one.reading.reflectance is not None and (then <= weights + 1e-6).all():
+            cards.append(TinCard(then, one.reading))
+    return [*cards, TinCard(weights, sprayed)]
+
+
+def _by_all(tin: Tin, optics: TintOptics, stirred: StrengthPrior, both: TogetherFound) -> Tin:
+    """Return a tin as all its cards together show it.
+
+    What is left open of it is counted as after one card: what two leave less of is little, and roughly known.
+    """
+    beliefs = stirred.given(both.evidence).chosen(optics.names)
+    today = optics.strengthened(beliefs.factors)
+    return replace(tin, optics=today, offset=both.offset, log_covariance=beliefs.log_covariance)
 
 
 def _held_against(tin: Tin, sprayed: Reading, before: Floats, share: float, bank: Floats) -> Tin:

@@ -91,6 +91,7 @@ _HOMES = {
     "describe_entry": "wording",
     "describe_exposures": "wording",
     "describe_parts": "wording",
+    "letdown_words": "wording",
     "job_story": "story",
     "describe_strengths": "wording",
 }

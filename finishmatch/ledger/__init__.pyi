@@ -252,3 +252,6 @@ from finishmatch.ledger.wording import (
 from finishmatch.ledger.wording import (
     kinds_counted as kinds_counted,
 )
+from finishmatch.ledger.wording import (
+    letdown_words as letdown_words,
+)

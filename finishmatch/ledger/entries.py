@@ -62,6 +62,8 @@ class Entry:
             _need_numbers(where, value, 6)
         elif name in ("parts", "additions", "exposures", "checks", "left_out", "weights"):
             _need_pairs(where, value, float if name in ("parts", "additions", "weights") else str)
+        elif name == "letdowns":
+            _need_letdowns(where, value)
         elif name in ("lights", "strengths", "figures"):
             _need_numbers(where, tuple(value.values()) if isinstance(value, dict) else None)
         elif name in self.AT_LEAST and value is not None and not isinstance(value, Nth):
@@ -102,6 +104,14 @@ def _need_pairs(where: str, value: Any, second: type) -> None:
             raise InputError(where, "must be pairs of a name and " + ("a value" if second is str else "grams"))
         if second is float and pair[1] < 0:
             raise InputError(where, f"{pair[0]} weighs {pair[1]:g} g", "a weight is not negative")
+
+
+def _need_letdowns(where: str, value: Any) -> None:
+    if not isinstance(value, tuple) or not all(isinstance(one, tuple) and len(one) == 5 for one in value):
+        raise InputError(where, "must be a list of a tint and four weights each")
+    for tint, *grams in value:
+        if not isinstance(tint, str) or not all(_is_number(weight) and weight >= 0 for weight in grams):
+            raise InputError(where, "must be a tint and four weights, none negative")
 
 
 @dataclass(frozen=True)
@@ -244,7 +254,11 @@ class VerdictEntry(Entry):
 
 @dataclass(frozen=True)
 class CorrectionEntry(Entry):
-    """What to add to a batch, or why adding can't reach; growth is a fraction of the batch."""
+    """What to add to a batch, or why adding can't reach; growth is a fraction of the batch.
+
+    `letdowns` has those of the additions that are poured by one: tint, grams poured straight, in the cup, in the cup
+    when it is filled up with paint from the tin, and of that back into it.
+    """
 
     KIND: ClassVar[str] = "correction"
     REFERS: ClassVar[Mapping[str, str]] = {"batch": "batch", "spray_out": "spray-out"}
@@ -258,6 +272,7 @@ class CorrectionEntry(Entry):
     strengths: Mapping[str, float]
     why: str = ""
     spray_out: int | None = None
+    letdowns: Sequence[tuple[str, float, float, float, float]] = ()
 
 
 @dataclass(frozen=True)

@@ -308,6 +308,7 @@ class CorrectionRow(EntryRow):
     strengths: Mapped[dict[str, Any]]
     why: Mapped[str]
     spray_out_number: Mapped[int | None]
+    letdowns: Mapped[list[Any]] = _json_list()
 
 
 class StrengthRow(EntryRow):

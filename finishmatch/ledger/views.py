@@ -92,9 +92,10 @@ class EntryView:
         }
 
 
-PAIRS = {
+MEMBERS = {
     "parts": ("tint", "grams"),
     "additions": ("tint", "grams"),
+    "letdowns": ("tint", "straight_g", "tint_g", "filled_g", "back_g"),
     "exposures": ("kind", "value"),
     "checks": ("check", "outcome"),
     "left_out": ("sample", "why"),
@@ -118,7 +119,7 @@ def entry_from(kind: str, document: Mapping[str, Any]) -> Entry:
         raise LookupError(unknown[0])
     return made(
         **{
-            name: [tuple(pair[half] for half in PAIRS[name]) for pair in value] if name in PAIRS else value
+            name: [tuple(pair[half] for half in MEMBERS[name]) for pair in value] if name in MEMBERS else value
             for name, value in document.items()
         }
     )
@@ -127,6 +128,6 @@ def entry_from(kind: str, document: Mapping[str, Any]) -> Entry:
 def _named(values: dict[str, Any]) -> dict[str, Any]:
     """Give the halves of pairs their names, as the other commands' JSON does."""
     return {
-        name: [dict(zip(PAIRS[name], pair, strict=True)) for pair in value] if name in PAIRS else value
+        name: [dict(zip(MEMBERS[name], pair, strict=True)) for pair in value] if name in MEMBERS else value
         for name, value in values.items()
     }

@@ -51,8 +51,16 @@ def describe_parts(parts: Sequence[tuple[str, float]]) -> str:
     return ", ".join(f"{tint} {_grams(grams)}" for tint, grams in parts)
 
 
+def letdown_words(tint: str, straight_g: float, tint_g: float, filled_g: float, back_g: float) -> str:
+    """Return how a part is poured by a letdown, in a painter's words."""
+    straight = f"{straight_g:g} g straight, then " if straight_g else ""
+    cup = f"{tint_g:g} g into a cup, filled up to {filled_g:g} g with paint from the tin and stirred"
+    return f"{tint} by a letdown: {straight}{cup}, {back_g:g} g of that back into the tin"
+
+
 def _grams(grams: float) -> str:
-    return f"{grams:.2f} g" if 0 < grams < 1 else f"{grams:.1f} g"
+    drops = 0 < grams < 1 or (grams < 10 and round(grams, 1) != round(grams, 2))  # as some letdown brings them
+    return f"{grams:.2f} g" if drops else f"{grams:.1f} g"
 
 
 def _lab(entry: Any) -> str:
@@ -139,7 +147,8 @@ def _correction(entry: CorrectionEntry) -> str:
     if not entry.additions:
         return f"nothing to add{to}{why}"
     predicted = f"; then predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
-    return f"add{to} {describe_parts(entry.additions)}; adds {100 * entry.growth:.1f} % to the tin{predicted}{why}"
+    by = "".join(f"; {letdown_words(*one)}" for one in entry.letdowns)
+    return f"add{to} {describe_parts(entry.additions)}{by}; adds {100 * entry.growth:.1f} % to the tin{predicted}{why}"
 
 
 def _strength(entry: StrengthEntry) -> str:

@@ -105,7 +105,7 @@ def drawn_differences(
     target: ColourTarget,
     optics: TintOptics,
     grams: Floats,
-    step_g: float,
+    pour_sd_g: Floats | float,
     log_covariance: Floats | None = None,
     offset: Floats | None = None,
     reading_sd: Floats | float = 0.0,
@@ -121,8 +121,8 @@ def drawn_differences(
         Of the k tints, with their strengths as believed, and with what dispersal and theory leave open.
     grams : ndarray, shape (k,)
         As meant to be poured.
-    step_g : float
-        Of the scale; a pour is off by one step (SD).
+    pour_sd_g : float or ndarray, shape (k,)
+        What a pour of each is off by, one standard deviation.
     log_covariance : ndarray, shape (k, k), or None
         Of the logarithms of the strengths; None is a tin nothing was sprayed of.
     offset : ndarray, shape (31,), or None
@@ -140,7 +140,7 @@ def drawn_differences(
     covariance = np.eye(k) * PRIOR_SD**2 if log_covariance is None else log_covariance
     amount_sd = optics.amount_sd if already is None else 0.0
     to_pour = grams if already is None else grams - already
-    poured = np.where(to_pour > 0, np.maximum(to_pour + POUR_SD_STEPS * step_g * pours, 0), 0)
+    poured = np.where(to_pour > 0, np.maximum(to_pour + pour_sd_g * pours, 0), 0)
     amounts = (poured if already is None else poured + already) * optics.dry_ml_per_g
     factor = drawn_strengths(covariance, amount_sd)[:, :, None]
     if optics.draws is None:
@@ -204,7 +204,8 @@ def range_of_95(drawn: Floats) -> tuple[float, float]:
 def within_95(optics: TintOptics, grams: Floats, step_g: float, log_covariance: Floats | None) -> float:
     """Return the ΔE00 (D65, 10°) of what is predicted of a batch within which a card of it lies 95 times in 100.
 
-    The parameters are those of `drawn_differences`; the noise of one reading is counted.
+    `step_g` is that of the scale, the others are as for `drawn_differences`; the noise of one reading is counted.
     """
     itself = colour_target(Reading("batch", predicted_reflectance(optics, grams)[None]), U95_LIGHTS, U95_OBSERVER)
-    return float(np.percentile(drawn_differences(itself, optics, grams, step_g, log_covariance)[:, 0], 95))
+    drawn = drawn_differences(itself, optics, grams, POUR_SD_STEPS * step_g, log_covariance)
+    return float(np.percentile(drawn[:, 0], 95))

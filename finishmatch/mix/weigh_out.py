@@ -68,7 +68,8 @@ def pour_lines(planned: Parts, poured: Parts, scale: Scale) -> tuple[PourLine, .
     lines = []
     for tint in dict.fromkeys([*meant, *there]):
         want, have = meant.get(tint, 0.0), there.get(tint, 0.0)
-        lines.append(PourLine(tint, want, have, is_off(want, have, scale)))
+        off = is_off(want, have, scale) or (want > 0 and have == 0)  # a part by a letdown may be less than a slip
+        lines.append(PourLine(tint, want, have, off))
     return tuple(lines)
 
 

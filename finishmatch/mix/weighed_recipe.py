@@ -132,10 +132,10 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     own = batch.optics.chosen([name for name, _ in recipe.parts])
     weights = np.array([grams for _, grams in recipe.parts])
     covariance = None if request.prior is None else request.prior.chosen(own.names).log_covariance
-    drawn = drawn_differences(batch.target, own, weights, request.scale.step_g, covariance)
+    drawn = drawn_differences(batch.target, own, weights, request.scale.pour_sd_g(weights), covariance)
     itself = itself_drawn(batch.target)
     if itself is not None:
-        off = drawn_differences(itself, own, weights, request.scale.step_g, covariance)
+        off = drawn_differences(itself, own, weights, request.scale.pour_sd_g(weights), covariance)
         recipe = replace(recipe, intervals_itself=intervals(itself, off))
     backing = own.backing
     return replace(
@@ -161,5 +161,5 @@ def _first_pour(recipe: Recipe, own: TintOptics, batch: Batch) -> FirstPour | No
     if pour is None:
         return None
     grams = np.array([weight for _, weight in pour.parts])
-    drawn = drawn_differences(batch.target, own, grams, scale.step_g, known.log_covariance)
+    drawn = drawn_differences(batch.target, own, grams, scale.pour_sd_g(grams), known.log_covariance)
     return replace(pour, intervals=intervals(batch.target, drawn))

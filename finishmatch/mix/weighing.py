@@ -19,15 +19,31 @@ _MOVES = (1, 2, 5, 10, 30, 100)
 
 @dataclass(frozen=True)
 class Scale:
-    """The painter's scale: its step and the smallest part that is weighed, in grams."""
+    """The painter's scale: its step and the smallest part that is weighed, in grams.
+
+    `letdowns` is whether drops of a strong tint may be poured by a letdown where that pays.
+    """
 
     step_g: float = 0.1
     smallest_g: float = 0.3
+    letdowns: bool = True
 
     @property
     def smallest_steps(self) -> int:
         """The smallest part in steps."""
         return int(np.ceil(self.smallest_g / self.step_g - 1e-9))
+
+    def steps_g(self, count: int) -> Floats:
+        """Return the step in which each of some tints is poured, g, shape (count,)."""
+        return np.full(count, self.step_g)
+
+    def smallest_parts_g(self, count: int) -> Floats:
+        """Return the smallest part of each of some tints, g, shape (count,)."""
+        return np.full(count, self.smallest_g)
+
+    def pour_sd_g(self, grams: Floats) -> Floats:
+        """Return what the pours of some grams, shape (n,), are off by, one standard deviation, g, shape (n,)."""
+        return np.full(len(grams), POUR_SD_STEPS * self.step_g)
 
 
 def weighed_grams(grams: Floats, step_g: float) -> Floats:

@@ -8,21 +8,31 @@ from pathlib import Path
 from typing import Any
 
 from finishmatch.correct.blunders import SprayedCard
-from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.correct.verdict import Verdict, judge
-from finishmatch.ledger.entries import CorrectionEntry, Entry, Nth, SprayOutEntry
+from finishmatch.ledger.entries import Entry, Nth, SprayOutEntry
+from finishmatch.ledger.views import EntryView
 from finishmatch.mix.metamers import LightRisk, risks_document
 from finishmatch.optics import Tint
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
+from finishmatch.steps.cards_of_tin import earlier_cards
 from finishmatch.steps.colour_inputs import ReadingLike
+from finishmatch.steps.correction_forms import (
+    correction_document,
+    correction_entry,
+    fresh_document,
+    letdowns_document,
+)
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.from_job import from_job
-from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
+from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
 from finishmatch.steps.pour_plan import batch_found
@@ -49,6 +59,8 @@ class CorrectRequest(MatchRequest):
     ----------
     max_growth : float
         Most that may be added, as a share of the tin.
+    letdowns : bool
+        Whether drops of strong tints may be poured by a letdown, where that pays.
     anyway : bool
         Take a card that can't be of the batch as it is.
     ground, coats, build_um, surface : str, int or None, float or None, str
@@ -56,6 +68,7 @@ class CorrectRequest(MatchRequest):
     """
 
     max_growth: float = 0.2
+    letdowns: bool = True
     anyway: bool = False
     ground: str = ""
     coats: int | None = None
@@ -134,43 +147,16 @@ class Corrected:
         """Return the JSON object of a correction."""
         return {
             **correction_document(self.found),
+            "letdowns": letdowns_document(self.found),
             "strengths": self.found.strengths,
             "seen": self.seen,
             "metamerism_risk": risks_document(self.risks),
-            "fresh_batch": None if self.fresh is None else _fresh_document(self.fresh),
+            "fresh_batch": None if self.fresh is None else fresh_document(self.fresh),
             "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
             "cautions": list(self.cautions),
             **self.match.as_dict(),
         }
-
-
-def correction_document(found: Correction) -> dict[str, Any]:
-    """Return what to add, and what that is expected to do, in its JSON form."""
-    needed = found.scale_needed
-    return {
-        "reachable": found.reachable,
-        "additions": parts_document(found.additions),
-        "growth": found.growth,
-        "lights": found.lights,
-        "before": found.before,
-        "growth_needed": found.growth_needed,
-        "chance": found.chance,
-        "intervals": {light: {"low": low, "high": high} for light, (low, high) in found.intervals.items()},
-        "scale_needed": None if needed is None else {"step_g": needed.step_g, "smallest_g": needed.smallest_g},
-        "trade": [{**vars(row), "additions": parts_document(row.additions)} for row in found.trade],
-        "why": found.why,
-    }
-
-
-def _fresh_document(fresh: FreshBatch) -> dict[str, Any]:
-    return {
-        "parts": parts_document(fresh.recipe.parts),
-        "lights": fresh.recipe.lights,
-        "cost": fresh.recipe.cost,
-        "additions_cost": fresh.additions_cost,
-        "cheaper": fresh.cheaper,
-    }
 
 
 def correct(
@@ -219,7 +205,8 @@ def correct(
     doubted = refuse_blunder(card, poured, f"the spray-out ({trial.name})", request.anyway, views)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
-        found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, matched.scale, matched.tins.prior)
+        scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
+        found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale)
     warnings = [*doubted, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
     if judged_as is not None and not trial.seen:
@@ -230,6 +217,13 @@ def correct(
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))
+
+
+def _record_of(matched: Match, views: Sequence[EntryView], poured: Parts, request: CorrectRequest) -> TinRecord:
+    """Return what the record knows of a tin before the spray-out in hand."""
+    kept = matched.tins.kept_spray_out
+    before = earlier_cards(matched.fitted, views, poured, matched.scale, but=kept, gloss=request.gloss)
+    return TinRecord(matched.tins.prior, before)
 
 
 def _verdict(matched: Match) -> Verdict:
@@ -307,17 +301,3 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
     if tins.forgotten or not known_already(shown, tins.found, tins.lots, entries_in(job)):
         entries.append(strength_entry(bank, shown, tins.lots, card, before))
     return matched.record(job, entries, sources)
-
-
-def correction_entry(correction: Correction, batch: int | None, spray_out: int | None = None) -> CorrectionEntry:
-    """Return a correction as it is kept, with the numbers of the batch it is for and of its spray-out."""
-    return CorrectionEntry(
-        batch=batch,
-        additions=list(correction.additions),
-        growth=correction.growth,
-        reachable=correction.reachable,
-        lights=correction.lights,
-        strengths=correction.strengths,
-        why=correction.why,
-        spray_out=spray_out,
-    )

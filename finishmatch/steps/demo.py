@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from finishmatch.correct.correct import Correction
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.defects import Evidence, SeenDefect, film_layer, find_kind, make_film
 from finishmatch.defects import advise as judge_defect
@@ -37,7 +37,8 @@ from finishmatch.readings.scenario import swatches_folder
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.compare import CompareRequest, compare
-from finishmatch.steps.correct import CorrectRequest, correct, correction_entry
+from finishmatch.steps.correct import CorrectRequest, correct
+from finishmatch.steps.correction_forms import correction_entry
 from finishmatch.steps.defect.advise import Advised, option_document
 from finishmatch.steps.defect.logged import DefectCase
 from finishmatch.steps.entries import reading_entry, sources_of, spray_out_entry, verdict_entry

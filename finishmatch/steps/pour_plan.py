@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
+from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry, letdown_words
 from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
@@ -45,12 +45,15 @@ class PourPlan:
         Of the size that was meant.
     size : float
         How much of what the entry says that is; 1 is all of it.
+    letdowns : tuple of (tint, grams, grams, grams, grams)
+        How some parts are poured by a letdown, as the entry has it; of another size of it there are none.
     """
 
     number: int
     kind: str
     parts: Parts
     size: float = 1.0
+    letdowns: tuple[tuple[str, float, float, float, float], ...] = ()
 
     @property
     def name(self) -> str:
@@ -60,7 +63,11 @@ class PourPlan:
     def of_size(self, size: float) -> PourPlan:
         """Return a plan of another size."""
         parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
-        return replace(self, parts=parts, size=size)
+        return replace(self, parts=parts, size=size, letdowns=self.letdowns if size == self.size else ())
+
+    def by_letdown(self, tint: str) -> str:
+        """Return how a part is poured by a letdown, in a painter's words; "" where it is poured straight."""
+        return next((letdown_words(*one) for one in self.letdowns if one[0] == tint), "")
 
 
 @dataclass(frozen=True)
@@ -130,7 +137,8 @@ class JobPours:
         if isinstance(view.entry, RecipeEntry):
             return PourPlan(number, "recipe", tuple(view.entry.parts))
         if isinstance(view.entry, CorrectionEntry):
-            plan = PourPlan(number, "correction", tuple(view.entry.additions))
+            letdowns = tuple(view.entry.letdowns)
+            plan = PourPlan(number, "correction", tuple(view.entry.additions), letdowns=letdowns)
             return plan.of_size(self._part_of(view.entry))
         raise InputError(f"#{number}", f"is a {view.kind}, not a recipe or correction", "name what was poured by")
 

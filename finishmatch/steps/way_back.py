@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from finishmatch.colour import Floats, difference_words, reflectance_to_lab
-from finishmatch.correct.correct import Correction, correct_unsprayed
+from finishmatch.correct.correct import correct_unsprayed
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.tin import Tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
@@ -30,7 +31,8 @@ from finishmatch.steps.colour_inputs import (
     tolerance_of,
     viewing_of,
 )
-from finishmatch.steps.correct import TOLERANCE, correction_document
+from finishmatch.steps.correct import TOLERANCE
+from finishmatch.steps.correction_forms import correction_document
 from finishmatch.steps.matching import Parts, PartsLike
 from finishmatch.steps.record import target_in
 from finishmatch.steps.shelf import Shelf

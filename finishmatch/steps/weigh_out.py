@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from finishmatch.correct.fresh_batch import cost_of
+from finishmatch.correct.letdowns import PARTS
 from finishmatch.errors import InputError
 from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, pour_lines, summed
 from finishmatch.mix.weighing import Scale
@@ -70,9 +71,11 @@ class WeighOut:
 
     @property
     def to_go(self) -> Parts:
-        """What is still to be poured by the plan alone, in whole steps of the scale."""
-        steps = ((line.tint, round(line.to_go_g / self.step_g)) for line in self.lines)
-        return tuple((tint, round(count * self.step_g, 6)) for tint, count in steps if count > 0)
+        """What is still to be poured by the plan alone, in whole steps of the scale; by a letdown in tenths of them."""
+        steps = {tint: self.step_g / PARTS for tint, *_ in self.plan.letdowns}
+        found = ((line, steps.get(line.tint, self.step_g)) for line in self.lines)
+        weights = ((line.tint, round(round(line.to_go_g / step) * step, 6)) for line, step in found)
+        return tuple((tint, grams) for tint, grams in weights if grams > 0)
 
     @property
     def to_add(self) -> Parts:

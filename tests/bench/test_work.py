@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from finishmatch.ledger import EntryView, open_ledger
+from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, open_ledger
 from finishmatch.steps.correct import CorrectRequest
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
@@ -261,3 +261,25 @@ def test_a_bank_is_chosen_from_the_list_and_never_by_a_path(shop: Browser) -> No
         answer = shop.post("/job/J1/recipe", {"L": "45", "a": "-4", "b": "-17", "bank": bank, "grams": "500"})
         assert answer.status_code == 422, bank
     assert not entries("recipe")
+
+
+def test_a_part_by_a_letdown_is_told_step_by_step_on_the_card_and_on_the_scale(shop: Browser, home: Path) -> None:
+    _mixed(shop)
+    letdown = ("blue", 0.0, 1.0, 10.0, 4.1)
+    with open_ledger(home) as ledger:
+        job = ledger.find_job("J1")
+        batch = ledger.record(job, BatchEntry((("white", 300.0), ("blue", 20.0))))
+        parts = (("white", 2.0), ("blue", 0.41))
+        ledger.record(job, CorrectionEntry(batch, parts, 0.01, True, {"D65": 0.1}, {}, letdowns=(letdown,)))
+    told = (
+        "Blue by a letdown: 1 g into a cup, filled up to 10 g with paint from the tin and stirred, 4.1 g of that back"
+    )
+    page = shop.text("/job/J1/weigh")
+    assert 'id="tint">white<' in page
+    assert '<p id="how" class="caution" hidden></p>' in page
+    assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
+    page = shop.text("/job/J1/weigh")
+    assert 'id="to-go">0.41<' in page
+    assert f'<p id="how" class="caution">{told}' in page
+    assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
+    assert entries("batch")[-1].entry.parts[-1] == ("blue", 0.41)  # type: ignore[attr-defined]

@@ -10,7 +10,8 @@ import pytest
 from booth.banks import booth_bank, tint_specs
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.card_strengths import update_strengths
-from finishmatch.correct.correct import Correction, correct_batch
+from finishmatch.correct.correct import correct_batch
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.updated_tin import updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
@@ -178,7 +179,7 @@ def test_no_part_of_an_addition_can_be_left_out(seed: int) -> None:
     tin = updated_tin(TARGET, OPTICS, BANK.tints, batch_of(batch), card, Scale(), None).tin
     for left_out, grams in found.additions:
         rest = grams_of({NAMES.index(name): g for name, g in found.additions if name != left_out})
-        chance = float((tin.drawn(rest, 0.1).max(axis=1) <= 0.4).mean())
+        chance = float((tin.drawn(rest, Scale()).max(axis=1) <= 0.4).mean())
         assert tin.differences(rest).max() > 0.4 or chance < found.chance - 2 * grams / batch.sum()
 
 

@@ -12,7 +12,7 @@ from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences
 from finishmatch.correct.card_as_panel import card_panel, doubt_between
 from finishmatch.correct.card_strengths import card_strengths, coloured_parts, left_open, update_strengths
 from finishmatch.correct.sprayed_film import BUILD_SD, sprayed_film
-from finishmatch.correct.updated_tin import updated_tin
+from finishmatch.correct.updated_tin import TinRecord, updated_tin
 from finishmatch.correct.verdict import judge
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import Scale
@@ -220,7 +220,7 @@ def test_what_reading_and_model_differ_by_is_partly_kept() -> None:
     """By the variance of the theory over that and the reading's noise."""
     card = card_of(POURED, 0.004)
     prior = StrengthPrior(NAMES, np.zeros(4), 1e-12 * np.eye(4))
-    found = updated_tin(GOAL, PAINTS, TINTS, (*batch_of(POURED), ("clear", 30.0)), card, SCALE, prior)
+    found = updated_tin(GOAL, PAINTS, TINTS, (*batch_of(POURED), ("clear", 30.0)), card, SCALE, TinRecord(prior))
     assert found.total == pytest.approx(400.0)
     assert found.tin.total == pytest.approx(370.0)
     np.testing.assert_allclose(found.tin.poured, POURED)
@@ -233,7 +233,7 @@ def test_what_reading_and_model_differ_by_is_partly_kept() -> None:
     np.testing.assert_allclose(found.tin.place_sd, np.sqrt(kept) * noise.together)
     assert found.warnings == ()
     typed = Reading("card", card.lab_in("A", 2)[None], "A", 2, warnings=("note",))
-    lab = updated_tin(GOAL, PAINTS, TINTS, batch_of(POURED), typed, SCALE, prior)
+    lab = updated_tin(GOAL, PAINTS, TINTS, batch_of(POURED), typed, SCALE, TinRecord(prior))
     np.testing.assert_allclose(lab.tin.lab_offset, typed.lab - reflectance_to_lab(model, "A", 2), atol=1e-3)
     assert lab.warnings == (
         "note", "the spray-out is known as Lab only: the strengths are less certain than from a spectrum",

@@ -10,8 +10,8 @@ import pytest
 from booth.banks import booth_bank, tint_specs
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.correct.card_strengths import card_strengths
-from finishmatch.correct.correct import Correction
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.seen_tin import brought_to
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.weighing import Scale

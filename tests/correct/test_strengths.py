@@ -11,6 +11,7 @@ from scipy.optimize import least_squares
 from booth.banks import booth_bank, tint_specs
 from finishmatch.correct.card_strengths import CARD_SD_FLOOR, CARD_SD_SHARE, update_strengths
 from finishmatch.correct.correct import correct_batch
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import POUR_SD_STEPS
@@ -157,7 +158,7 @@ def test_two_corrections_in_a_row_know_more_than_the_second_alone() -> None:
 
         def corrected(grams: np.ndarray, reading: Reading, prior: StrengthPrior | None) -> StrengthPrior:
             poured = tuple((name, float(g)) for name, g in zip(NAMES, grams, strict=True) if g > 0)
-            found = correct_batch(goal, OPTICS, BANK.tints, poured, reading, 20.0, prior=prior)
+            found = correct_batch(goal, OPTICS, BANK.tints, poured, reading, 20.0, record=TinRecord(prior))
             assert found.posterior is not None
             return found.posterior
 

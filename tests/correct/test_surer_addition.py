@@ -35,7 +35,7 @@ def two_blues(unknown: float, reading_sd: float = 0.002) -> Tin:
 
 def cost(tin: Tin, added: np.ndarray) -> float:
     """What an addition is off by on the average, and its paint."""
-    return float(tin.drawn(added, SCALE.step_g).max(axis=1).mean()) + DE00_PER_GROWTH * float(added.sum()) / tin.total
+    return float(tin.drawn(added, SCALE).max(axis=1).mean()) + DE00_PER_GROWTH * float(added.sum()) / tin.total
 
 
 def test_the_tint_whose_tin_is_known_is_taken_where_both_are_right_on_the_average() -> None:

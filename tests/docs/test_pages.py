@@ -91,7 +91,7 @@ def test_every_argument_and_option_is_on_the_page(path: tuple[str, ...]) -> None
 
 @each_leaf
 def test_the_page_names_no_option_that_is_not_there(path: tuple[str, ...]) -> None:
-    known = {name for param in LEAVES[path].params for name in param.opts}
+    known = {name for param in LEAVES[path].params for name in (*param.opts, *param.secondary_opts)}
     assert set(_option_rows(_documented(path))) <= known
 
 

@@ -27,6 +27,7 @@ from finishmatch.ledger import (
     soundness_of,
 )
 from finishmatch.ledger.book import Ledger
+from finishmatch.ledger.opening import REVISION
 from finishmatch.ledger.rows import Base
 from finishmatch.ledger.watch import LedgerWatch
 from finishmatch.steps.backup.back_up import back_up
@@ -300,7 +301,7 @@ def test_what_is_wrong_with_a_server_is_one_line(server: Server, cli: Cli, monke
     assert cli("job", "new", "Roof").status == 0
     server.ask(newer, "UPDATE alembic_version SET version_num = '9999'")
     assert "written by a newer finishmatch" in cli("job", "list").error
-    server.ask(newer, "UPDATE alembic_version SET version_num = '0014'")
+    server.ask(newer, f"UPDATE alembic_version SET version_num = '{REVISION}'")
     server.ask("postgres", f"ALTER DATABASE {newer} SET default_transaction_read_only = on")
     assert cli("job", "list").status == 0
 

@@ -334,7 +334,7 @@ def test_each_doubt_moves_the_card_in_proportion() -> None:
     def drawn(**doubt: object) -> np.ndarray:
         target = replace(GOAL, **{"reading_sd": 0.0, "place_sd": 0.0, **doubt.pop("target", {})})  # type: ignore[arg-type]
         own = replace(optics, **doubt.pop("optics", {}))  # type: ignore[arg-type]
-        given = {"step_g": 1e-9, "log_covariance": none, **doubt}
+        given = {"pour_sd_g": 1e-9, "log_covariance": none, **doubt}
         return drawn_differences(target, own, weights, **given)  # type: ignore[arg-type]
 
     assert drawn().shape == (CARD_DRAWS, 2)
@@ -343,7 +343,7 @@ def test_each_doubt_moves_the_card_in_proportion() -> None:
     for small, large in (
         ({"reading_sd": 1e-4}, {"reading_sd": 2e-4}),
         ({"place_sd": 1e-4}, {"place_sd": 2e-4}),
-        ({"step_g": 0.01}, {"step_g": 0.02}),
+        ({"pour_sd_g": 0.01}, {"pour_sd_g": 0.02}),
         ({"log_covariance": 1e-6 * np.eye(3)}, {"log_covariance": 4e-6 * np.eye(3)}),
         ({"target": {"conversion_sd": 1e-4 * band}}, {"target": {"conversion_sd": 2e-4 * band}}),
         ({"target": {"reading_sd": 1e-4}}, {"target": {"reading_sd": 2e-4}}),

@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.labels import in_words
+from finishmatch.bench.pages import sentence
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
@@ -68,7 +69,16 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
 
 def _lines(now: OnTheScale) -> list[dict[str, Any]]:
     """Return the parts for our own script, which goes on with the next while the bench doesn't answer."""
-    return [{"tint": line.tint, "planned": line.planned_g, "to_go": line.to_go_g} for line in now.lines]
+    plan = None if now.stands is None else now.stands.plan
+    return [
+        {
+            "tint": line.tint,
+            "planned": line.planned_g,
+            "to_go": line.to_go_g,
+            "how": "" if plan is None else sentence(plan.by_letdown(line.tint)),
+        }
+        for line in now.lines
+    ]
 
 
 @router.post("/job/{ref}/weigh", include_in_schema=False)

@@ -68,6 +68,8 @@ function drawPart() {
     form.elements.as_planned.value = part.to_go;
     at("tint").textContent = part.tint;
     at("of-it").textContent = `${grams(part.planned)} g planned`;
+    at("how").textContent = part.how;
+    at("how").hidden = !part.how;
     at("as-planned").textContent = `(empty: ${grams(part.to_go)} g, as planned)`;
     say(`${part.tint}, ${grams(part.to_go)} grams`);
   }

@@ -10,8 +10,9 @@ from finishmatch.cli.common import ranges, say_warnings, show_swatches, table
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.correct.correct import Correction
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
+from finishmatch.correct.letdowns import Letdown
 from finishmatch.correct.limiting_factor import percent
 from finishmatch.correct.trade_off import TradeRow
 from finishmatch.ledger import describe_parts
@@ -32,10 +33,23 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
     if found.additions:
         click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
+        for one in found.letdowns:
+            _show_letdown(one, dict(found.additions)[one.tint])
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(f"     {added_to(poured_g, found.additions, found.growth)}; predicted ΔE00 {by_light}")
     if found.chance is not None and found.additions:
         click.echo(f"     expect {ranges(found.intervals)}; inside {within} with a chance of {found.chance:.0%}")
+
+
+def _show_letdown(one: Letdown, grams: float) -> None:
+    """Print how drops of a strong tint are poured, step by step."""
+    click.echo(f"\n     {one.tint} by a letdown, once the rest is in the tin and stirred:")
+    if one.straight_g:
+        click.echo(f"       pour {one.straight_g:g} g of it straight and stir; 0.1 g more there is 1 g less below")
+    click.echo(f"       weigh {one.tint_g:g} g of it into an empty cup")
+    click.echo(f"       fill up with paint from the tin to ten times what the scale shows ({one.filled_g:g} g); stir")
+    click.echo(f"       pour {one.back_g:g} g of that back into the tin and stir: as good as {grams:g} g straight")
+    click.echo("       what is left in the cup is waste\n")
 
 
 def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float) -> str:

@@ -1,0 +1,86 @@
+"""The earlier cards of a tin, from the record of its job: what was in it then, and how each was read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from finishmatch.correct.updated_tin import EarlierCard
+from finishmatch.errors import InputError
+from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
+from finishmatch.ledger.views import EntryView
+from finishmatch.mix.weigh_out import pour_lines
+from finishmatch.mix.weighing import Scale
+from finishmatch.steps.bank import FittedBank
+from finishmatch.steps.colour_inputs import read_alike, viewing_of
+from finishmatch.steps.matching import Parts
+from finishmatch.steps.spray_out_strengths import reading_kept
+
+
+def earlier_cards(
+    fitted: FittedBank,
+    views: Sequence[EntryView],
+    poured: Parts,
+    scale: Scale,
+    *,
+    but: SprayOutEntry | None = None,
+    gloss: float | None = None,
+) -> tuple[EarlierCard, ...]:
+    """Return the cards that a tin's job has of it from before what was added last, with spectra, the oldest first.
+
+    Parameters
+    ----------
+    fitted : FittedBank
+    views : sequence of EntryView
+        The entries of the job.
+    poured : tuple of (tint, grams)
+        What is in the tin.
+    scale : Scale
+    but : SprayOutEntry or None
+        The card in hand, where the record has it already: it is none of them.
+    gloss : float or None
+        At 60°, for a reading of another geometry than the bank's.
+
+    Notes
+    -----
+    A card of known build or over a known ground is left out: it needn't hide. So is one that the bank's instrument
+    couldn't have read.
+    """
+    by_number = {view.number: view for view in views if view.stands}
+    tins = [view for view in by_number.values() if isinstance(view.entry, BatchEntry)]
+    if not tins or any(line.off for line in pour_lines(tuple(_entry(tins[-1]).parts), poured, scale)):
+        return ()
+    found = []
+    for number, batch in reversed(list(_before(tins[-1], by_number))):
+        for view in by_number.values():
+            card = view.entry
+            if isinstance(card, SprayOutEntry) and card.batch == number and card != but and _hides(card):
+                reading = reading_kept(card)
+                try:
+                    (read,), _ = read_alike(viewing_of(fitted.bank, gloss, card.light, card.observer), reading)
+                except InputError:
+                    continue
+                found.append(EarlierCard(batch, read))
+    return tuple(found)
+
+
+def _before(tin: EntryView, by_number: dict[int, EntryView]) -> Iterator[tuple[int, Parts]]:
+    """Yield a tin and those it was before, each with what was in it, in the size that there is now."""
+    share = 1.0
+    seen: set[int] = set()
+    while tin.number not in seen:
+        seen.add(tin.number)
+        batch = _entry(tin)
+        yield tin.number, tuple((tint, share * grams) for tint, grams in batch.parts)
+        if batch.continues is None or batch.continues not in by_number:
+            return
+        share *= batch.share
+        tin = by_number[batch.continues]
+
+
+def _entry(view: EntryView) -> BatchEntry:
+    assert isinstance(view.entry, BatchEntry)
+    return view.entry
+
+
+def _hides(card: SprayOutEntry) -> bool:
+    return card.reflectance is not None and not card.seen and card.build_um is None
