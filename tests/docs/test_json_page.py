@@ -213,9 +213,11 @@ def _photographed(call: Any, bank: Path, swatches: Path) -> None:
     call("mix", "piece.csv", "--bank", bank, "--grams", 200)
 
 
-def _by_a_letdown(call: Any, bank: Path, swatches: Path) -> None:
-    seen = ("--difference=0.35,0.1,0.2", "--u95", 0.1, "--tolerance", 0.15, "--fresh-tins", "--job", "J1")
-    call("correct", f"{swatches}/evidence.csv@tin", "--bank", bank, "--batch", swatches / "batch2.csv", *seen)
+def _seen_beside(call: Any, bank: Path, swatches: Path) -> None:
+    tin = ("--bank", bank, "--batch", swatches / "batch2.csv")
+    call("correct", swatches / "target.csv", *tin, "--difference=0.1,-0.1,-0.3", "--job", "J1")
+    finely = ("--difference=0.35,0.1,0.2", "--u95", 0.1, "--tolerance", 0.15, "--fresh-tins", "--job", "J1")
+    call("correct", f"{swatches}/evidence.csv@tin", *tin, *finely)  # by a letdown
 
 
 def _whole_job(call: Any, swatches: Path) -> None:
@@ -262,8 +264,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
     call("correct", target, *tin, "--tolerance", 0.3, "--scale-step", 5)
     again = ("--batch", swatches / "batch2.csv", "--sprayed", swatches / "card2.csv")
     call("correct", target, "--bank", bank, *again, "--job", "J1")
-    call("correct", target, "--bank", bank, *again[:2], "--difference=0.1,-0.1,-0.3", "--job", "J1")
-    _by_a_letdown(call, bank, swatches)
+    _seen_beside(call, bank, swatches)
     call("mix", target, "--bank", bank, "--grams", 500, "--max-tints", 3, "--job", "J1")
     _defects_and_photographs(call, swatches)
     _plans(call, swatches / "plan")
