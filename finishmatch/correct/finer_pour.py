@@ -15,7 +15,7 @@ from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import Scale, weighed_grams
 
 MOST_LETDOWNS = 2  # for one correction («common practice»)
-WORTH_DE00, WORTH_SHARE = 0.02, 0.1  # that a letdown must bring on the average: ΔE00, or that share of the tolerance
+WORTH_DE00, WORTH_SHARE = 0.01, 0.05  # that a letdown must bring on the average: ΔE00, or that share of the tolerance
 
 
 def finer_pour(
@@ -40,7 +40,7 @@ def finer_pour(
     -----
     A drop of a strong tint on a scale of 0.1 g is often off by a third of it, which parts a card from its target by
     more than what isn't known of tins and bank. A letdown is work: where pouring straight is sure enough there is
-    none, and each must bring the next card nearer on the average by ΔE00 0.02 or a tenth of the tolerance.
+    none, and each must bring the next card nearer on the average by ΔE00 0.01 or a twentieth of the tolerance.
     """
     if straight is not None and chance_after(tin, straight, tolerance, scale) >= SURE:
         return None

@@ -9,7 +9,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.correct.addition import least_addition, nearest_addition
 from finishmatch.correct.likeliest_addition import AIMS, chance_after
-from finishmatch.correct.tin import Tin
+from finishmatch.correct.tin import Tin, nearest_smooth
 from finishmatch.mix.weighing import Scale
 
 LIKELY = 0.5  # a chance of being inside from which that chance is what counts
@@ -58,16 +58,23 @@ def surer_addition(tin: Tin, room: Floats, added: Floats, tolerance: float, most
 
 def _others(tin: Tin, room: Floats, added: Floats, tolerance: float, most: float, scale: Scale) -> Iterator[Floats]:
     """Yield additions that may be surer."""
+
+    def nearest(room: Floats, most: float) -> Iterator[Floats]:
+        # whole steps come no nearer than any grams do
+        exact = nearest_smooth(tin, np.flatnonzero(room > 0), room, most)
+        if tin.differences(exact).max() <= tolerance:
+            yield nearest_addition(tin, room, most, scale)
+
     unsure = (tin.poured == 0) & (np.sqrt(np.diag(tin.log_covariance)) > _UNSURE_SD)
     if added[unsure].any():
-        yield nearest_addition(tin, np.where(unsure, 0.0, room), most, scale)
+        yield from nearest(np.where(unsure, 0.0, room), most)
     for part in np.flatnonzero(added):
         without = np.arange(len(added)) == part
         yield np.where(without, 0.0, added)
-        yield nearest_addition(tin, np.where(without, 0.0, room), most, scale)
+        yield from nearest(np.where(without, 0.0, room), most)
     for aim in AIMS:
         nearer = least_addition(tin, room, aim * tolerance, most, scale)
         if nearer is not None:
             yield nearer
     for share in _LESS:
-        yield nearest_addition(tin, room, share * most, scale)
+        yield from nearest(room, share * most)
