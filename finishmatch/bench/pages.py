@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from finishmatch.bench.labels import in_words
 from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.ledger import letdown_words
+from finishmatch.steps.correction_forms import letdown_told
 
 
 def rendered(template: str, **context: Any) -> str:
@@ -42,7 +42,7 @@ def _environment() -> Environment:
         sentence=sentence,
         capital=capital,
     )
-    environment.globals.update(static=static, by_letdown=lambda one: letdown_words(*one), sheet_in_page=sheet_in_page)
+    environment.globals.update(static=static, by_letdown=letdown_told, sheet_in_page=sheet_in_page)
     return environment
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
+from finishmatch.ledger import letdown_words
 from finishmatch.ledger.entries import CorrectionEntry
 from finishmatch.steps.hazards import parts_document
 
@@ -27,6 +28,11 @@ def correction_document(found: Correction) -> dict[str, Any]:
         "trade": [{**vars(row), "additions": parts_document(row.additions)} for row in found.trade],
         "why": found.why,
     }
+
+
+def letdown_told(one: tuple[str, float, float, float, float]) -> str:
+    """Return how a part is poured by a letdown, as a correction keeps it, in a painter's words."""
+    return letdown_words(*one)
 
 
 def letdowns_document(found: Correction) -> list[dict[str, Any]]:
