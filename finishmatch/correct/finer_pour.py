@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.correct.letdowns import LetdownScale, letdown_scale
+from finishmatch.correct.letdowns import LetdownScale, letdown_scale, letdowns_of
 from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import weighable_stock
 from finishmatch.correct.surer_addition import DE00_PER_GROWTH, surer_addition
@@ -54,12 +54,19 @@ def finer_pour(
     added = surer_addition(tin, room, added, tolerance, most, fine)
     added, fine = _fewer(tin, added, tolerance, fine)
     count = sum(fine.let_down)
-    if not count:
+    if not count or not _in_stock(tin, added, stock, total, fine):
         return None
     worth = count * max(WORTH_DE00, WORTH_SHARE * tolerance)
     if straight is not None and _cost(tin, added, fine) + worth > _cost(tin, straight, scale):
         return None
     return added, fine, bound
+
+
+def _in_stock(tin: Tin, added: Floats, stock: Floats, total: float, fine: LetdownScale) -> bool:
+    """Return whether there is enough of each tint for its cup, of which most is lost."""
+    names = tin.optics.names
+    cups = letdowns_of(names, added, total, fine)
+    return all(one.straight_g + one.tint_g <= stock[names.index(one.tint)] + 1e-9 for one in cups)
 
 
 def _cost(tin: Tin, added: Floats, scale: Scale) -> float:

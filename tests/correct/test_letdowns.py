@@ -111,6 +111,8 @@ def test_a_letdown_is_taken_where_it_brings_the_card_nearer_and_not_where_pourin
     assert chance_after(tin, added, tolerance, fine) > (
         0 if straight is None else chance_after(tin, straight, tolerance, SCALE)
     )
+    scarce = np.where(np.array(fine.let_down), 0.9, PLENTY)  # enough for the addition, and not for the cup
+    assert finer_pour(tin, scarce, straight, tolerance, most, tin.total, SCALE) is None
     wide, _ = likeliest_addition(tin, PLENTY, 3.0, most, SCALE)
     assert wide is not None
     assert chance_after(tin, wide, 3.0, SCALE) >= SURE
