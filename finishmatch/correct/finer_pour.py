@@ -10,12 +10,12 @@ from finishmatch.colour import Floats
 from finishmatch.correct.letdowns import LetdownScale, letdown_scale, letdowns_of
 from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import weighable_stock
-from finishmatch.correct.surer_addition import DE00_PER_GROWTH, surer_addition
+from finishmatch.correct.surer_addition import average_cost, surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import Scale, weighed_grams
 
-MOST_LETDOWNS = 2  # for one correction («common practice»)
-WORTH_DE00, WORTH_SHARE = 0.01, 0.05  # that a letdown must bring on the average: ΔE00, or that share of the tolerance
+MOST_LETDOWNS = 2  # for one correction: a choice
+WORTH_DE00, WORTH_SHARE = 0.01, 0.05  # ΔE00, or share of the tolerance, that one must bring on the average: a choice
 
 
 def finer_pour(
@@ -57,7 +57,7 @@ def finer_pour(
     if not count or not _in_stock(tin, added, stock, total, fine):
         return None
     worth = count * max(WORTH_DE00, WORTH_SHARE * tolerance)
-    if straight is not None and _cost(tin, added, fine) + worth > _cost(tin, straight, scale):
+    if straight is not None and average_cost(tin, added, fine) + worth > average_cost(tin, straight, scale):
         return None
     return added, fine, bound
 
@@ -69,11 +69,6 @@ def _in_stock(tin: Tin, added: Floats, stock: Floats, total: float, fine: Letdow
     return all(one.straight_g + one.tint_g <= stock[names.index(one.tint)] + 1e-9 for one in cups)
 
 
-def _cost(tin: Tin, added: Floats, scale: Scale) -> float:
-    """Return the ΔE00 of the next card on the average, and what the paint is worth."""
-    return float(tin.drawn(added, scale).max(axis=1).mean()) + DE00_PER_GROWTH * float(added.sum()) / tin.total
-
-
 def _fewer(tin: Tin, added: Floats, tolerance: float, fine: LetdownScale) -> tuple[Floats, LetdownScale]:
     """Return an addition with the parts poured straight that lose little by it, and the scale with what is left.
 
@@ -82,12 +77,12 @@ def _fewer(tin: Tin, added: Floats, tolerance: float, fine: LetdownScale) -> tup
     let_down = np.array(fine.let_down) & (added > 0)
     fine = replace(fine, let_down=tuple(map(bool, let_down)))
     while any(fine.let_down):
-        now, ways = _cost(tin, added, fine), []
+        now, ways = average_cost(tin, added, fine), []
         for i in np.flatnonzero(fine.let_down):
             for other in _straight(added, int(i), fine):
                 rest = replace(fine, let_down=tuple(one and at != i for at, one in enumerate(fine.let_down)))
                 if tin.differences(other).max() <= tolerance or sum(fine.let_down) > MOST_LETDOWNS:
-                    ways.append((_cost(tin, other, rest), other, rest))
+                    ways.append((average_cost(tin, other, rest), other, rest))
         if not ways:
             break
         least, other, rest = min(ways, key=lambda way: way[0])

@@ -12,7 +12,7 @@ from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale, weighed_grams
 
 PARTS = 10  # a letdown holds one part of its tint in so many: easy to reckon at the scale («common practice»)
-MOST_TAKEN = 0.05  # share of the tin that may be taken out for one
+MOST_TAKEN = 0.05  # share of the tin that may be taken out for one: a choice, as are those below
 _FEWEST_STEPS, _MOST_STEPS = 10, 30  # of the tint in the cup: a weight that the scale tells, and no more than is used
 _OF_REST = 1.5  # times what goes back: a cup isn't scraped out to the last drop
 _TOO_MUCH_STEPS = 20.0  # what is more than this is poured straight but for the rest

@@ -45,15 +45,16 @@ def surer_addition(tin: Tin, room: Floats, added: Floats, tolerance: float, most
     if chance_after(tin, added, tolerance, scale) >= LIKELY:
         return added
 
-    def cost(one: Floats) -> float:
-        off = float(tin.drawn(one, scale).max(axis=1).mean())
-        return off + DE00_PER_GROWTH * float(one.sum()) / tin.total
-
     others = [
         one for one in _others(tin, room, added, tolerance, most, scale) if tin.differences(one).max() <= tolerance
     ]
-    least, best = min(((cost(one), i) for i, one in enumerate(others)), default=(np.inf, -1))
-    return others[best] if least < cost(added) - _CLEARLY else added
+    least, best = min(((average_cost(tin, one, scale), i) for i, one in enumerate(others)), default=(np.inf, -1))
+    return others[best] if least < average_cost(tin, added, scale) - _CLEARLY else added
+
+
+def average_cost(tin: Tin, added: Floats, scale: Scale) -> float:
+    """Return the ΔE00 of the next card on the average, in the worst light, and what the paint added is worth."""
+    return float(tin.drawn(added, scale).max(axis=1).mean()) + DE00_PER_GROWTH * float(added.sum()) / tin.total
 
 
 def _others(tin: Tin, room: Floats, added: Floats, tolerance: float, most: float, scale: Scale) -> Iterator[Floats]:

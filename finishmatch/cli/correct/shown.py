@@ -35,6 +35,8 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
         for one in found.letdowns:
             _show_letdown(one, dict(found.additions)[one.tint])
+        if found.letdowns:
+            click.echo("     what is left in a cup is waste\n")
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(f"     {added_to(poured_g, found.additions, found.growth)}; predicted ΔE00 {by_light}")
     if found.chance is not None and found.additions:
@@ -49,7 +51,6 @@ def _show_letdown(one: Letdown, grams: float) -> None:
     click.echo(f"       weigh {one.tint_g:g} g of it into an empty cup")
     click.echo(f"       fill up with paint from the tin to ten times what the scale shows ({one.filled_g:g} g); stir")
     click.echo(f"       pour {one.back_g:g} g of that back into the tin and stir: as good as {grams:g} g straight")
-    click.echo("       what is left in the cup is waste\n")
 
 
 def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float) -> str:
