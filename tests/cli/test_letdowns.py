@@ -70,6 +70,9 @@ def test_it_is_kept_and_poured_in_hundredths(cli: Cli, home: Path, tmp_path: Pat
     lines = {line["tint"]: line for line in ran.json["stands"]["lines"]}
     assert lines["soft black"]["to_go"] == pytest.approx(0.13)  # less than a slip of a pour, and still to go
     assert lines["blue"]["to_go"] == 0
+    told = cli("job", "pour", "J1", "--to", "last", "--recipe", number, "white=2.1", "blue=3.41", "--check").out
+    assert "0.13 to go" in told
+    assert "soft black by a letdown: 1 g into a cup, filled up to 10 g" in " ".join(told.split())
     bundle = tmp_path / "J1.zip"
     assert cli("export", "J1", "--out", bundle).status == 0
 

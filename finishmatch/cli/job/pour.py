@@ -113,7 +113,7 @@ def _show_stands(stands: WeighOut) -> None:
         return
     click.echo()
     rows = [
-        [line.tint, f"{line.planned_g:.1f}", f"{line.poured_g:.1f}", _remark(line.to_go_g, line.over_g)]
+        [line.tint, _grams(line.planned_g), _grams(line.poured_g), _remark(line.to_go_g, line.over_g)]
         for line in stands.lines
     ]
     click.echo("\n".join(table([name, "planned", "poured", ""], rows)))
@@ -127,6 +127,8 @@ def _show_stands(stands: WeighOut) -> None:
     rest = sum(grams for _, grams in stands.to_go)
     if stands.to_go:
         _show_parts("still to go", stands.to_go, stands.grams)
+        for how in filter(None, (stands.plan.by_letdown(tint) for tint, _ in stands.to_go)):
+            click.echo(f"     {how}")
     if against is not None and not against.within:
         _show_way_back(stands, rest)
     proportion = stands.proportion
@@ -169,5 +171,10 @@ def _show_parts(head: str, parts: Parts, start_g: float) -> None:
 
 def _remark(to_go_g: float, over_g: float) -> str:
     if to_go_g > 0:
-        return f"{to_go_g:.1f} to go"
-    return f"{over_g:.1f} too much" if over_g > 0 else ""
+        return f"{_grams(to_go_g)} to go"
+    return f"{_grams(over_g)} too much" if over_g > 0 else ""
+
+
+def _grams(weight: float) -> str:
+    """Return a weight to a tenth of a gram, or to the hundredths that a letdown brings."""
+    return f"{weight:.1f}" if abs(10 * weight - round(10 * weight)) < 1e-6 else f"{weight:.2f}"
