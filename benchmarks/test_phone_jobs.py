@@ -172,7 +172,7 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
         trial = seen_beside(standard, seen, "card", ("D65", 10))
         batch = tuple((name, float(g)) for name, g in zip(names, shown, strict=True) if g > 0)
         optics, prior = shop.today()
-        usable, record = optics.chosen(shop.fit.usable), TinRecord(prior)
+        usable, record = optics.chosen(shop.fit.usable), TinRecord(prior, wanted=recipe.grams)
         found = correct_seen(target, usable, booth.tints, batch, trial, TOLERANCE, MAX_GROWTH, record=record)
         shop.remember(number, batch, trial)
         tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)

@@ -148,7 +148,7 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
     shop.tin_cards = []
     for _ in range(CORRECTIONS):
         reading = Reading("card", booth.read(card, r))
-        found = _corrected(shop, target, shown, reading, tolerance, number)
+        found = _corrected(shop, target, shown, reading, tolerance, number, recipe.grams)
         tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)
         card = booth.spray(tin, shop.strengths, r)
         off.append(judge.differences(card))
@@ -159,12 +159,12 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
 
 
 def _corrected(
-    shop: Shop, target: ColourTarget, shown: Floats, reading: Reading, tolerance: float, job: int
+    shop: Shop, target: ColourTarget, shown: Floats, reading: Reading, tolerance: float, job: int, wanted: float
 ) -> Correction:
     """Return a correction by the record so far; the card is then kept in it."""
     batch = tuple((name, float(g)) for name, g in zip(shop.names, shown, strict=True) if g > 0)
     (optics, prior), tints = shop.today(), shop.workshop.tints
-    record = TinRecord(prior, tuple(shop.tin_cards))
+    record = TinRecord(prior, tuple(shop.tin_cards), wanted)
     found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, record=record)
     shop.tin_cards.append(EarlierCard(batch, Reading("card", reading.repeats.mean(axis=0, keepdims=True))))  # as kept
     shop.remember(job, batch, reading)

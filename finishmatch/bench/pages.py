@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from finishmatch.bench.labels import in_words
 from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.steps.correction_forms import letdown_told
+from finishmatch.steps.correction_forms import growth_told, letdown_told, share_told
 
 
 def rendered(template: str, **context: Any) -> str:
@@ -42,7 +42,9 @@ def _environment() -> Environment:
         sentence=sentence,
         capital=capital,
     )
-    environment.globals.update(static=static, by_letdown=letdown_told, sheet_in_page=sheet_in_page)
+    environment.globals.update(
+        static=static, by_letdown=letdown_told, grows=growth_told, share=share_told, sheet_in_page=sheet_in_page
+    )
     return environment
 
 

@@ -32,6 +32,13 @@ letdowns_option = click.option(
     show_default=True,
     help="Drops of a strong tint by a letdown in the tin's own paint, where that pays.",
 )
+fill_to_option = click.option(
+    "--fill-to",
+    metavar="G",
+    type=GRAMS,
+    help="What is wanted in the tin in the end, where a part of the batch was poured: its rest is what is added.  "
+    "[default: the recipe's weight, where mix told to pour a part of it first]",
+)
 anyway_option = click.option(
     "--anyway", is_flag=True, help="Take a card that can't be of its batch as it is; without it such a card is refused."
 )

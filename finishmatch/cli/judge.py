@@ -21,7 +21,7 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.correct.shown import show_corrected, show_seen, within
 from finishmatch.cli.in_use import job_in_use_option, say_taken
-from finishmatch.cli.inputs import anyway_option, letdowns_option, scale_step_option, smallest_option
+from finishmatch.cli.inputs import anyway_option, fill_to_option, letdowns_option, scale_step_option, smallest_option
 from finishmatch.cli.seen_options import is_picture, seen_card, seen_options
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
@@ -55,8 +55,13 @@ Exit status: 0 when the card is inside the tolerance in every light, 1 when it i
     "--tolerance", type=NUMBER, help="ΔE00 to be within in every light.  [default: that of the job's target, else 0.5]"
 )
 @click.option(
-    "--max-growth", type=SHARE, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
+    "--max-growth",
+    type=SHARE,
+    default=0.2,
+    show_default=True,
+    help="Most that may be added beyond what is wanted, as a share of it.",
 )
+@fill_to_option
 @letdowns_option
 @anyway_option
 @gloss_options(with_index=False)
@@ -92,7 +97,7 @@ def _show(judged: Judged, job: str) -> None:
     limit = f"{told} of {verdict.tolerance:g}" if told == "the tolerance" else told.rstrip(",")
     said = f"the card is {side} {limit}"
     click.echo(wrapped(click.style(said, bold=True) + f": {words}", "  ", columns()))
-    if verdict.within:
+    if verdict.within and not judged.corrected.additions:
         show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
         click.echo(f"  ΔE00 {by_light}")

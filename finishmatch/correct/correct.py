@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,21 +11,16 @@ from finishmatch.colour import Floats, difference_words, reflectance_to_lab
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences
 from finishmatch.correct.correction import Correction
-from finishmatch.correct.finer_pour import finer_pour
+from finishmatch.correct.finer_pour import Seek, finer_pour
 from finishmatch.correct.letdowns import letdowns_of
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
-from finishmatch.correct.limiting_factor import (
-    FAR_GROWTH,
-    find_limiting_factor,
-    stock_of,
-    weighable_stock,
-    why_not_reached,
-)
+from finishmatch.correct.limiting_factor import find_limiting_factor, stock_of, why_not_reached
+from finishmatch.correct.limits import Limits, check_limits
+from finishmatch.correct.rest_of_batch import rest_of_batch
 from finishmatch.correct.surer_addition import surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
 from finishmatch.correct.updated_tin import TinRecord, UpdatedTin, updated_tin
-from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import intervals
 from finishmatch.mix.weighing import Scale
@@ -63,10 +58,10 @@ def correct_batch(
     tolerance : float
         ΔE00, above 0.
     max_growth : float
-        Largest weight added over weight poured, above 0.
+        Most that the tin may outgrow what was wanted of it by, as a share of that, above 0.
     scale : Scale or None
     record : TinRecord or None
-        What is known of the tins and of this one from earlier spray-outs.
+        What is known of the tins and of this one from earlier spray-outs, and how much is wanted of it.
 
     Returns
     -------
@@ -84,16 +79,16 @@ def correct_batch(
     (`least_addition`), in whole scale steps, until the chance of being inside the tolerance (by what the spray-out
     leaves open of the strengths, by pouring and by the noise of the readings) is 0.9, or more of it isn't worth the
     growth. Where no addition is likely to end inside, the one that comes nearest on the average for its paint is taken
-    (`surer_addition`). Drops of a strong tint are poured by a letdown where that pays (`finer_pour`).
+    (`surer_addition`). Drops of a strong tint are poured by a letdown where that pays (`finer_pour`). Where only a part
+    of the batch was poured yet, its rest is what mends it, as near as it can (`rest_of_batch`).
     """
     scale = scale or Scale()
-    _check(tolerance, max_growth)
+    check_limits(tolerance, max_growth)
     tin = updated_tin(target, optics, tints, batch, sprayed, scale, record)
     words = off_in_words(tin.tin.target, sprayed)
     how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
-    limits = _Limits(
-        tin.tin, stock_of(tin.tin.optics, tints), tolerance, max_growth, tin.total, scale, how, scale.letdowns
-    )
+    stock, wanted = stock_of(tin.tin.optics, tints), 0.0 if record is None else record.wanted
+    limits = Limits(tin.tin, stock, tolerance, max_growth, tin.total, scale, how, wanted, scale.letdowns)
     return _brought_inside(_nothing_added(tin, sprayed), limits)
 
 
@@ -109,7 +104,7 @@ def correct_unsprayed(
 
     `tin` is as it is predicted, `total` the grams in it, clears included; the rest as for `correct_batch`.
     """
-    _check(tolerance, max_growth)
+    check_limits(tolerance, max_growth)
     nothing = np.zeros(len(tin.poured))
     reflectance = tin.reflectance(nothing)
     before = {light: float(de) for light, de in zip(tin.target.lights, tin.differences(nothing), strict=True)}
@@ -117,14 +112,39 @@ def correct_unsprayed(
     words = difference_words(tin.target.labs[0], lab)
     how = f"the batch comes out {' and '.join(words[:2]) or 'only just off'}"
     found = _unchanged(before, reflectance)
-    return _brought_inside(found, _Limits(tin, stock_of(tin.optics, tints), tolerance, max_growth, total, scale, how))
+    return _brought_inside(found, Limits(tin, stock_of(tin.optics, tints), tolerance, max_growth, total, scale, how))
 
 
-def _brought_inside(found: Correction, limits: _Limits) -> Correction:
+def _brought_inside(found: Correction, limits: Limits) -> Correction:
     """Return the correction of a tin; `found` is that of one that is inside the tolerance as it is."""
+    if limits.lacking and (filled := _filled(found, limits)) is not None:
+        return filled
     if max(found.before.values()) <= limits.tolerance:
         return _expected(found, limits.tin, np.zeros(len(limits.stock)), limits.tolerance, limits.scale)
     return _corrected(found, limits)
+
+
+def _filled(found: Correction, limits: Limits) -> Correction | None:
+    """Return the correction of a tin by the rest of its batch; None where that doesn't bring it inside."""
+
+    def rest(room: Floats, scale: Scale) -> tuple[Floats | None, bool]:
+        added = rest_of_batch(limits.tin, room, limits.lacking, scale)
+        inside = added is not None and limits.tin.differences(added).max() <= limits.tolerance
+        return (added if inside else None), False
+
+    added, _ = rest(limits.room, limits.scale)
+    found, limits, added, _ = _by_letdowns(found, limits, added, rest)
+    if added is None:
+        return None
+    worst, how = float(limits.tin.differences(added).max()), limits.how
+    if max(found.before.values()) <= limits.tolerance:
+        limits = replace(limits, how=f"{how}, inside the tolerance")
+    found = replace(
+        found,
+        why=f"the rest of the batch brings the worst light to ΔE00 {worst:.2f}",
+        warnings=(*found.warnings, *_spoilt_by_the_scale(limits.tin, added, limits.tolerance, limits.scale)),
+    )
+    return _told(found, limits, added)
 
 
 def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> Correction:
@@ -148,73 +168,52 @@ def _unchanged(before: dict[str, float], reflectance: Floats | None) -> Correcti
     )
 
 
-@dataclass(frozen=True)
-class _Limits:
-    """A tin, the stock (g of each tint), and what a correction of it is held to.
-
-    `total` is the grams in the tin, `how` in words how it is off, `letdowns` whether strong tints may be let down.
-    """
-
-    tin: Tin
-    stock: Floats
-    tolerance: float
-    max_growth: float
-    total: float
-    scale: Scale
-    how: str
-    letdowns: bool = False
-
-    @property
-    def room(self) -> Floats:
-        """Grams of each tint that can be weighed in, shape (n,)."""
-        return weighable_stock(self.stock, self.scale)
-
-    @property
-    def most(self) -> float:
-        """Most grams that may be added."""
-        return self.max_growth * self.total
-
-    @property
-    def far(self) -> float:
-        """Most grams that are looked at beyond that."""
-        return max(FAR_GROWTH, self.max_growth) * self.total
-
-    def trade_off(self, additions: Sequence[Floats], budgets: Sequence[float]) -> tuple[TradeRow, ...]:
-        """Return what some additions, and the nearest ones of some weights (g), are expected to come to."""
-        return trade_off(self.tin, self.room, additions, budgets, self.total, self.tolerance, self.scale)
-
-
-def _corrected(found: Correction, limits: _Limits) -> Correction:
+def _corrected(found: Correction, limits: Limits) -> Correction:
     """Return the correction of a tin that isn't inside the tolerance."""
-    tin, target, tolerance, scale = limits.tin, limits.tin.target, limits.tolerance, limits.scale
-    added, bound = likeliest_addition(tin, limits.room, tolerance, limits.most, scale)
+
+    def likeliest(room: Floats, scale: Scale) -> tuple[Floats | None, bool]:
+        added, bound = likeliest_addition(limits.tin, room, limits.tolerance, limits.most, scale)
+        if added is not None:
+            added = surer_addition(limits.tin, room, added, limits.tolerance, limits.most, scale)
+        return added, bound
+
+    tin = limits.tin
+    added, bound = likeliest(limits.room, limits.scale)
+    found, limits, added, bound = _by_letdowns(found, limits, added, likeliest, bound)
     if added is not None:
-        added = surer_addition(tin, limits.room, added, tolerance, limits.most, scale)
-    finer, last = None, dict[str, int]()
-    if limits.letdowns:
-        finer = finer_pour(tin, limits.stock, added, tolerance, limits.most, limits.total, scale)
-    if finer is not None:
-        added, fine, bound = finer
-        poured = letdowns_of(tin.optics.names, added, limits.total, fine)
-        last = {one.tint: at for at, one in enumerate(poured, 1)}
-        scale, limits, found = fine, replace(limits, scale=fine), replace(found, letdowns=poured)
-    if added is not None:
-        found = _reached(found, limits, added, bound)
-    else:
-        added = nearest_addition(tin, limits.room, limits.most, scale)
-        found = _not_reached(found, limits, added)
+        return _told(_reached(found, limits, added, bound), limits, added)
+    added = nearest_addition(tin, limits.room, limits.most, limits.scale)
+    return _told(_not_reached(found, limits, added), limits, added)
+
+
+def _by_letdowns(
+    found: Correction, limits: Limits, added: Floats | None, seek: Seek, bound: bool = False
+) -> tuple[Correction, Limits, Floats | None, bool]:
+    """Return correction, limits and addition with letdowns where they pay, else as they are."""
+    finer = finer_pour(limits, added, seek) if limits.letdowns else None
+    if finer is None:
+        return found, limits, added, bound
+    added, fine, bound = finer
+    letdowns = letdowns_of(limits.tin.optics.names, added, limits.total, fine)
+    return replace(found, letdowns=letdowns), replace(limits, scale=fine), added, bound
+
+
+def _told(found: Correction, limits: Limits, added: Floats) -> Correction:
+    """Return a correction with what is added and what that is expected to do."""
+    tin, last = limits.tin, {one.tint: at for at, one in enumerate(found.letdowns, 1)}
     found = replace(
         found,
         why=f"{limits.how}; {found.why}",
         additions=tuple(sorted(parts_of(tin, added), key=lambda part: last.get(part[0], 0))),
-        growth=float(added.sum() / limits.total),
-        lights={light: float(de) for light, de in zip(target.lights, tin.differences(added), strict=True)},
+        growth=limits.growth(added),
+        lights={light: float(de) for light, de in zip(tin.target.lights, tin.differences(added), strict=True)},
         reflectance=None if tin.lab_offset is not None else tin.reflectance(added),
+        fills_to=limits.wanted if limits.lacking and added.any() else None,
     )
-    return _expected(found, tin, added, tolerance, scale)
+    return _expected(found, tin, added, limits.tolerance, limits.scale)
 
 
-def _reached(found: Correction, limits: _Limits, added: Floats, bound: bool) -> Correction:
+def _reached(found: Correction, limits: Limits, added: Floats, bound: bool) -> Correction:
     """Return a correction that is inside the tolerance; `bound`: the growth limit kept it from aiming nearer."""
     worst = float(limits.tin.differences(added).max())
     return replace(
@@ -226,17 +225,17 @@ def _reached(found: Correction, limits: _Limits, added: Floats, bound: bool) -> 
     )
 
 
-def _not_reached(found: Correction, limits: _Limits, added: Floats) -> Correction:
+def _not_reached(found: Correction, limits: Limits, added: Floats) -> Correction:
     """Return a correction that only comes nearer, with what is in the way and what would do."""
-    tin, tolerance, scale, total, most = limits.tin, limits.tolerance, limits.scale, limits.total, limits.most
+    tin, tolerance, scale, most = limits.tin, limits.tolerance, limits.scale, limits.most
     beyond, _ = likeliest_addition(tin, limits.room, tolerance, limits.far, scale)
     factor = find_limiting_factor(tin, limits.stock, tolerance, most, limits.far, scale, beyond)
     worst = float(tin.differences(added).max())
     found = replace(
         found,
         reachable=False,
-        why=why_not_reached(factor, worst, tolerance, limits.max_growth, total, scale),
-        growth_needed=None if beyond is None else float(beyond.sum() / total),
+        why=why_not_reached(factor, worst, tolerance, limits.max_growth, limits.growth, scale),
+        growth_needed=None if beyond is None else limits.growth(beyond),
         additions_needed=parts_of(tin, factor.least),
         scale_needed=factor.finer,
     )
@@ -244,7 +243,7 @@ def _not_reached(found: Correction, limits: _Limits, added: Floats) -> Correctio
         return found
     ends = [added] if beyond is None else [added, beyond]
     between = (most / 2, 2 * most if beyond is None else float(np.sqrt(most * beyond.sum())))
-    return replace(found, trade=limits.trade_off(ends, [grams for grams in between if grams <= limits.far]))
+    return replace(found, trade=_trade(limits, ends, [grams for grams in between if grams <= limits.far]))
 
 
 def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scale: Scale) -> Correction:
@@ -253,7 +252,12 @@ def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scal
     return replace(found, chance=chance_inside(drawn, tolerance), intervals=intervals(tin.target, drawn))
 
 
-def _for_more_chance(limits: _Limits, added: Floats) -> tuple[TradeRow, ...]:
+def _trade(limits: Limits, additions: Sequence[Floats], budgets: Sequence[float]) -> tuple[TradeRow, ...]:
+    """Return what some additions, and the nearest ones of some weights (g), are expected to come to."""
+    return trade_off(limits.tin, limits.room, additions, budgets, limits.growth, limits.tolerance, limits.scale)
+
+
+def _for_more_chance(limits: Limits, added: Floats) -> tuple[TradeRow, ...]:
     """Return what more growth than the limit buys, where the chance is low for lack of it; else nothing."""
     tin, tolerance, scale = limits.tin, limits.tolerance, limits.scale
     chance = chance_after(tin, added, tolerance, scale)
@@ -262,7 +266,7 @@ def _for_more_chance(limits: _Limits, added: Floats) -> tuple[TradeRow, ...]:
     surer, _ = likeliest_addition(tin, limits.room, tolerance, limits.far, scale)
     if surer is None or chance_after(tin, surer, tolerance, scale) <= chance + NOT_WORTH:
         return ()
-    return limits.trade_off([added, surer], [limits.most / 2])
+    return _trade(limits, [added, surer], [limits.most / 2])
 
 
 def _spoilt_by_the_scale(tin: Tin, added: Floats, tolerance: float, scale: Scale) -> tuple[str, ...]:
@@ -277,10 +281,3 @@ def _spoilt_by_the_scale(tin: Tin, added: Floats, tolerance: float, scale: Scale
         f"the scale makes it unsure: in steps of {scale.step_g:g} g the chance of being inside is {chance:.0%}, in "
         f"steps of {scale.step_g / 10:g} g it would be {finer:.0%}",
     )
-
-
-def _check(tolerance: float, max_growth: float) -> None:
-    if not (np.isfinite(tolerance) and tolerance > 0):
-        raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
-    if not (np.isfinite(max_growth) and 0 < max_growth <= 10):
-        raise InputError("`max_growth`", f"{max_growth:g} is not a growth", "0.2 lets the tin grow by a fifth")

@@ -23,7 +23,7 @@ class Correction:
         Largest first, those by a letdown after all others; the best that can be done within the limit when it isn't
         reachable.
     growth : float
-        Weight added over weight poured.
+        By how much the tin outgrows what was wanted of it, as a share of that: of what was poured, where that was all.
     before, lights : dict of str to float
         ΔE00 to the target in each light as sprayed, and as predicted after the additions.
     strengths : dict of str to float
@@ -45,6 +45,8 @@ class Correction:
         Of every light being inside the tolerance at the next spray-out.
     intervals : dict of str to (low, high)
         What the ΔE00 of the next spray-out lies within in each light 95 times in 100.
+    fills_to : float or None
+        Grams that were wanted, where the additions are the rest of a batch of which a part was poured.
     posterior : StrengthPrior or None
         What is believed of the tins after this spray-out, to start from at the next.
     """
@@ -65,4 +67,5 @@ class Correction:
     chance: float | None = None
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    fills_to: float | None = None
     posterior: StrengthPrior | None = None

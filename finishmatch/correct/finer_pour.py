@@ -2,39 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.correct.letdowns import LetdownScale, letdown_scale, letdowns_of
-from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest_addition
+from finishmatch.correct.likeliest_addition import SURE, chance_after
 from finishmatch.correct.limiting_factor import weighable_stock
-from finishmatch.correct.surer_addition import average_cost, surer_addition
+from finishmatch.correct.limits import Limits
+from finishmatch.correct.surer_addition import average_cost
 from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import Scale, weighed_grams
 
 MOST_LETDOWNS = 2  # for one correction: a choice
+# finds an addition in the room there is on a scale, and whether the growth limit held it
+Seek = Callable[[Floats, Scale], tuple[Floats | None, bool]]
 WORTH_DE00, WORTH_SHARE = 0.01, 0.05  # ΔE00, or share of the tolerance, that one must bring on the average: a choice
 
 
-def finer_pour(
-    tin: Tin, stock: Floats, straight: Floats | None, tolerance: float, most: float, total: float, scale: Scale
-) -> tuple[Floats, LetdownScale, bool] | None:
+def finer_pour(limits: Limits, straight: Floats | None, seek: Seek) -> tuple[Floats, LetdownScale, bool] | None:
     """Return an addition with letdowns, the scale with them, and whether the growth limit held it, or None.
 
     Parameters
     ----------
-    tin : Tin
-    stock : ndarray, shape (n,)
-        Grams of each tint.
+    limits : Limits
+        The tin, and what its correction is held to.
     straight : ndarray, shape (n,), or None
         The addition that is poured straight; None where that reaches no tolerance.
-    tolerance : float
-        ΔE00 in the worst light.
-    most, total : float
-        Most grams that may be added, and those in the tin.
-    scale : Scale
+    seek : callable
+        Finds an addition from the stock that can be weighed in on a scale.
 
     Notes
     -----
@@ -42,19 +40,18 @@ def finer_pour(
     more than what isn't known of tins and bank. A letdown is work: where pouring straight is sure enough there is
     none, and each must bring the next card nearer on the average by ΔE00 0.01 or a twentieth of the tolerance.
     """
+    tin, stock, tolerance, scale = limits.tin, limits.stock, limits.tolerance, limits.scale
     if straight is not None and chance_after(tin, straight, tolerance, scale) >= SURE:
         return None
-    fine = letdown_scale(tin, total, tolerance, scale)
+    fine = letdown_scale(tin, limits.total, tolerance, scale)
     if fine is None:
         return None
-    room = weighable_stock(stock, fine)
-    added, bound = likeliest_addition(tin, room, tolerance, most, fine)
+    added, bound = seek(weighable_stock(stock, fine), fine)
     if added is None:
         return None
-    added = surer_addition(tin, room, added, tolerance, most, fine)
     added, fine = _fewer(tin, added, tolerance, fine)
     count = sum(fine.let_down)
-    if not count or not _in_stock(tin, added, stock, total, fine):
+    if not count or not _in_stock(tin, added, stock, limits.total, fine):
         return None
     worth = count * max(WORTH_DE00, WORTH_SHARE * tolerance)
     if straight is not None and average_cost(tin, added, fine) + worth > average_cost(tin, straight, scale):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -112,7 +113,12 @@ def _finer(scale: Scale) -> list[Scale]:
 
 
 def why_not_reached(
-    factor: LimitingFactor, worst: float, tolerance: float, max_growth: float, total: float, scale: Scale
+    factor: LimitingFactor,
+    worst: float,
+    tolerance: float,
+    max_growth: float,
+    growth: Callable[[Floats], float],
+    scale: Scale,
 ) -> str:
     """Return in a painter's words what keeps a tin from its tolerance, and what would do.
 
@@ -122,14 +128,14 @@ def why_not_reached(
     worst : float
         ΔE00 that is come to within the limit.
     tolerance, max_growth : float
-    total : float
-        Grams in the tin.
+    growth : callable
+        Of the tin with grams, shape (n,).
     scale : Scale
     """
     off = f"the worst light comes to ΔE00 {worst:.2f}, not {tolerance:g}"
-    more = "" if factor.beyond is None else f"adding {percent(factor.beyond.sum() / total)} % would reach it"
+    more = "" if factor.beyond is None else f"adding {percent(growth(factor.beyond))} % would reach it"
     if factor.finer is not None and factor.on_finer is not None:
-        finer, grams = factor.finer, percent(factor.on_finer.sum() / total)
+        finer, grams = factor.finer, percent(growth(factor.on_finer))
         would = (
             f"parts from {finer.smallest_g:g} g would reach it, adding {grams} %"
             if finer.step_g == scale.step_g

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +21,7 @@ class TradeRow:
     Parameters
     ----------
     growth : float
-        Weight added over weight poured.
+        Of the tin, beyond what was wanted.
     additions : tuple of (tint, grams)
         Largest first.
     worst : float
@@ -51,12 +51,12 @@ def chance_inside(drawn: Floats, tolerance: float) -> float:
     return float((drawn.max(axis=1) <= tolerance).mean())
 
 
-def trade_row(tin: Tin, added: Floats, total: float, tolerance: float, scale: Scale) -> TradeRow:
+def trade_row(tin: Tin, added: Floats, growth: Callable[[Floats], float], tolerance: float, scale: Scale) -> TradeRow:
     """Return what an addition, shape (n,), is expected to come to."""
     drawn = tin.drawn(added, scale)
     low, high = range_of_95(drawn.max(axis=1))
     return TradeRow(
-        growth=float(added.sum() / total),
+        growth=growth(added),
         additions=parts_of(tin, added),
         worst=float(tin.differences(added).max()),
         low=low,
@@ -70,7 +70,7 @@ def trade_off(
     room: Floats,
     known: Iterable[Floats],
     budgets: Iterable[float],
-    total: float,
+    growth: Callable[[Floats], float],
     tolerance: float,
     scale: Scale,
 ) -> tuple[TradeRow, ...]:
@@ -85,8 +85,8 @@ def trade_off(
         Additions found already.
     budgets : iterable of float
         Grams for which the nearest addition is looked for besides.
-    total : float
-        Grams in the tin.
+    growth : callable
+        Of the tin with grams, shape (n,).
     tolerance : float
     scale : Scale
 
@@ -97,7 +97,8 @@ def trade_off(
     """
     additions = [np.zeros(len(room)), *known, *(nearest_addition(tin, room, most, scale) for most in budgets)]
     rows = sorted(
-        (trade_row(tin, added, total, tolerance, scale) for added in additions), key=lambda row: (row.growth, row.worst)
+        (trade_row(tin, added, growth, tolerance, scale) for added in additions),
+        key=lambda row: (row.growth, row.worst),
     )
     kept: list[TradeRow] = []
     for row in rows:

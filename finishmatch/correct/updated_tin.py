@@ -47,10 +47,13 @@ class TinRecord:
         Of the tins it was poured from, by earlier spray-outs.
     earlier : tuple of EarlierCard
         Cards of the tin itself before what was added since; those that tell a spectrum count.
+    wanted : float
+        Grams that are wanted in it in the end, where only a part of them was poured yet; 0 where that was all.
     """
 
     prior: StrengthPrior | None = None
     earlier: tuple[EarlierCard, ...] = ()
+    wanted: float = 0.0
 
 
 @dataclass(frozen=True)

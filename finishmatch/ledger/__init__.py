@@ -91,7 +91,9 @@ _HOMES = {
     "describe_entry": "wording",
     "describe_exposures": "wording",
     "describe_parts": "wording",
+    "growth_words": "wording",
     "letdown_words": "wording",
+    "share_words": "wording",
     "job_story": "story",
     "describe_strengths": "wording",
 }

@@ -247,6 +247,9 @@ from finishmatch.ledger.wording import (
     describe_strengths as describe_strengths,
 )
 from finishmatch.ledger.wording import (
+    growth_words as growth_words,
+)
+from finishmatch.ledger.wording import (
     kind_word as kind_word,
 )
 from finishmatch.ledger.wording import (
@@ -254,4 +257,7 @@ from finishmatch.ledger.wording import (
 )
 from finishmatch.ledger.wording import (
     letdown_words as letdown_words,
+)
+from finishmatch.ledger.wording import (
+    share_words as share_words,
 )

@@ -161,10 +161,13 @@ class TargetEntry(Entry):
 
 @dataclass(frozen=True)
 class RecipeEntry(Entry):
-    """A recipe in grams and what it promises; rank 1 is the best of its list."""
+    """A recipe in grams and what it promises; rank 1 is the best of its list.
+
+    `first_share` is how much of it is best poured before its first card; None is all of it.
+    """
 
     KIND: ClassVar[str] = "recipe"
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0}
 
     bank: str
     bank_digest: str
@@ -179,6 +182,7 @@ class RecipeEntry(Entry):
     light: str = "D65"
     observer: int = 10
     reflectance: Sequence[float] | None = None
+    first_share: float | None = None
 
 
 @dataclass(frozen=True)
@@ -256,13 +260,15 @@ class VerdictEntry(Entry):
 class CorrectionEntry(Entry):
     """What to add to a batch, or why adding can't reach; growth is a fraction of the batch.
 
-    `letdowns` has those of the additions that are poured by one: tint, grams poured straight, in the cup, in the cup
-    when it is filled up with paint from the tin, and of that back into it.
+    `fills_to` is what was wanted, g, where the additions are the rest of a batch of which a part was poured: growth is
+    what goes beyond that. `letdowns` has those of the additions that are poured by one: tint, grams poured straight,
+    in the cup, in the cup when it is filled up with paint from the tin, and of that back into it.
     """
 
     KIND: ClassVar[str] = "correction"
     REFERS: ClassVar[Mapping[str, str]] = {"batch": "batch", "spray_out": "spray-out"}
     RESTS_ON: ClassVar[tuple[str, ...]] = ("batch", "spray_out")
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"fills_to": 0}
 
     batch: int | None
     additions: Parts
@@ -273,6 +279,7 @@ class CorrectionEntry(Entry):
     why: str = ""
     spray_out: int | None = None
     letdowns: Sequence[tuple[str, float, float, float, float]] = ()
+    fills_to: float | None = None
 
 
 @dataclass(frozen=True)

@@ -250,6 +250,7 @@ class RecipeRow(ColourColumns, EntryRow):
     cost: Mapped[float | None]
     sensitivity_de00_p95: Mapped[float | None]
     rank: Mapped[int]
+    first_share: Mapped[float | None]
 
 
 class BatchRow(EntryRow):
@@ -309,6 +310,7 @@ class CorrectionRow(EntryRow):
     why: Mapped[str]
     spray_out_number: Mapped[int | None]
     letdowns: Mapped[list[Any]] = _json_list()
+    fills_to: Mapped[float | None]
 
 
 class StrengthRow(EntryRow):

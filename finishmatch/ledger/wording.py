@@ -95,7 +95,13 @@ def _target(entry: TargetEntry) -> str:
 
 def _recipe(entry: RecipeEntry) -> str:
     predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
-    return f"{_grams(entry.grams)} from {entry.bank}: {describe_parts(entry.parts)}{predicted}"
+    first = "" if entry.first_share is None else f"; at first {share_words(entry.first_share)} of it"
+    return f"{_grams(entry.grams)} from {entry.bank}: {describe_parts(entry.parts)}{first}{predicted}"
+
+
+def share_words(share: float) -> str:
+    """Return a share of a batch as a painter says it: "half", "three quarters", "60 %"."""
+    return {0.5: "half", 0.75: "three quarters"}.get(share, f"{100 * share:.3g} %")
 
 
 def _batch(entry: BatchEntry) -> str:
@@ -148,7 +154,17 @@ def _correction(entry: CorrectionEntry) -> str:
         return f"nothing to add{to}{why}"
     predicted = f"; then predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
     by = "".join(f"; {letdown_words(*one)}" for one in entry.letdowns)
-    return f"add{to} {describe_parts(entry.additions)}{by}; adds {100 * entry.growth:.1f} % to the tin{predicted}{why}"
+    return (
+        f"add{to} {describe_parts(entry.additions)}{by}; {growth_words(entry.growth, entry.fills_to)}{predicted}{why}"
+    )
+
+
+def growth_words(growth: float, fills_to: float | None) -> str:
+    """Return what an addition does to the weight of a tin: "adds 1.6 % to the tin", "fills it up to 500 g"."""
+    if fills_to is None:
+        return f"adds {100 * growth:.1f} % to the tin"
+    beyond = f" and {100 * growth:.1f} % beyond" if growth else ""
+    return f"fills it up to {_grams(fills_to)}{beyond}"
 
 
 def _strength(entry: StrengthEntry) -> str:

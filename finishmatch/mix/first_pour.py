@@ -1,4 +1,4 @@
-"""What to pour before the first card where today's tins aren't known: colour held back mends with colour, not white."""
+"""How much of a recipe to pour before its first card, where today's tins aren't known: the rest mends what is off."""
 
 from __future__ import annotations
 
@@ -10,13 +10,10 @@ from finishmatch.colour import Floats
 from finishmatch.mix.expected_difference import drawn_strengths
 from finishmatch.mix.weighing import Scale, weighed_grams
 
-# shares that may be poured at first of the tint whose tin is known least
-HELD = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
-# of the batch, on the average: what holding another twentieth back must save, for a tolerance so fine (ΔE00) and for
-# one so wide, and for how little nothing is held back; the wider, the likelier is the first card the last, so that it
-# had better be near. All were chosen in the booth's shops (docs/accuracy.md, The whole job)
-FINE, WIDE = 0.2, 0.5
-WORTH_FINE, WORTH_WIDE, UNMINDED_GROWTH = 0.0175, 0.025, 0.04
+SHARES = (1.0, 0.75, 0.5)  # of a recipe that are poured before its first card: easy to reckon at the scale
+# by which the batch outgrows its weight on the average: so little that all is poured at once, and so little that no
+# less of it need be poured at first. Both are choices
+UNMINDED_GROWTH, UNMINDED_OF_PART = 0.04, 0.01
 _KNOWN = 1e-6  # standard deviation of the logarithm of a strength that is as good as none
 
 
@@ -27,7 +24,7 @@ class FirstPour:
     Parameters
     ----------
     share : float
-        Of all parts but the largest together, by weight.
+        Of every part of it.
     parts : tuple of (tint, grams)
         What to pour, in the order of the recipe.
     growth, growth_at_once : float
@@ -43,9 +40,7 @@ class FirstPour:
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
 
 
-def first_pour(
-    parts: tuple[tuple[str, float], ...], log_covariance: Floats, scale: Scale, tolerance: float
-) -> FirstPour | None:
+def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, scale: Scale) -> FirstPour | None:
     """Return what to pour before the first card, or None where all of it may be poured at once.
 
     Parameters
@@ -55,37 +50,28 @@ def first_pour(
     log_covariance : ndarray, shape (k, k)
         Of the logarithms of the strengths of their tins, in the same order.
     scale : Scale
-    tolerance : float
-        ΔE00 within which a card is good.
 
     Notes
     -----
     A film that hides knows the strengths of its tins among one another alone. With strengths s of the tins, and s0 of
-    the largest part's, a part needs s0/s of its grams; where more was poured, everything else must grow to it. Each
-    part is held back by as many standard deviations of that as the others: one whose tin cards have shown is poured
-    almost whole. What is held back is poured after the card, as far as the card asks for it, and counts as wanted.
+    the largest part's, a part needs s0/s of its grams; where more was poured, everything else must grow to it. Of half
+    a batch a tin may be twice as strong before the whole outgrows what was wanted; its card is that of the whole, and
+    what it shows goes into the rest.
     """
     grams = np.array([weight for _, weight in parts])
-    if len(grams) < 2:
-        return None
-    unknown = _unknown_beside_largest(log_covariance)
-    if unknown.max() < _KNOWN:
+    if len(grams) < 2 or _unknown_beside_largest(log_covariance).max() < _KNOWN:
         return None
     drawn = drawn_strengths(log_covariance)
     needed = grams * drawn[:, :1] / drawn
-    shares = np.array([held ** (unknown / unknown.max()) for held in HELD])
-    growth = [_growth(grams, needed, each) for each in shares]
-    worth = np.interp(tolerance, (FINE, WIDE), (WORTH_FINE, WORTH_WIDE))
-    at = 0
-    while at + 1 < len(HELD) and growth[at] - growth[at + 1] >= worth:
-        at += 1
-    if at == 0 or growth[0] < UNMINDED_GROWTH:
+    at_once, *of_part = (_growth(grams, needed, share) for share in SHARES)
+    if at_once < UNMINDED_GROWTH:
         return None
-    poured = np.maximum(shares[at] * grams, np.minimum(grams, scale.smallest_g))
+    at = next((i for i, growth in enumerate(of_part) if growth < UNMINDED_OF_PART), len(of_part) - 1)
+    share = SHARES[at + 1]
+    poured = np.maximum(share * grams, np.minimum(grams, scale.smallest_g))
     poured = weighed_grams(np.round(poured / scale.step_g) * scale.step_g, scale.step_g)
     named = tuple((tint, float(weight)) for (tint, _), weight in zip(parts, poured, strict=True))
-    of_all = float((shares[at] * grams)[1:].sum() / grams[1:].sum())
-    return FirstPour(round(of_all, 4), named, growth[at], growth[0])
+    return FirstPour(share, named, of_part[at], at_once)
 
 
 def _unknown_beside_largest(log_covariance: Floats) -> Floats:
@@ -95,7 +81,7 @@ def _unknown_beside_largest(log_covariance: Floats) -> Floats:
     return found
 
 
-def _growth(grams: Floats, needed: Floats, shares: Floats) -> float:
+def _growth(grams: Floats, needed: Floats, share: float) -> float:
     """Return by how much more than was wanted the tin comes to, on the average, as a share of the batch."""
-    size = np.maximum((shares * grams / needed).max(axis=1), 1.0)
+    size = np.maximum((share * grams / needed).max(axis=1), 1.0)
     return float(np.maximum(size * needed.sum(axis=1) / grams.sum() - 1, 0.0).mean())

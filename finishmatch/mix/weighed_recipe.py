@@ -157,7 +157,7 @@ def _first_pour(recipe: Recipe, own: TintOptics, batch: Batch) -> FirstPour | No
     known = StrengthPrior.default(own.names) if prior is None else prior.chosen(own.names)
     if own.backing is not None:
         return None
-    pour = first_pour(recipe.parts, known.log_covariance, scale, batch.request.tolerance)
+    pour = first_pour(recipe.parts, known.log_covariance, scale)
     if pour is None:
         return None
     grams = np.array([weight for _, weight in pour.parts])

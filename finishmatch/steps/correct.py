@@ -47,6 +47,7 @@ from finishmatch.steps.spray_out_strengths import (
     strength_entry,
     tins_shown,
 )
+from finishmatch.steps.wanted import check_wanted, wanted_in
 
 TOLERANCE = 0.5  # ΔE00 to reach where none is given and none is known
 
@@ -58,9 +59,11 @@ class CorrectRequest(MatchRequest):
     Parameters
     ----------
     max_growth : float
-        Most that may be added, as a share of the tin.
+        Most that the tin may outgrow what is wanted in it by, as a share of that.
     letdowns : bool
         Whether drops of strong tints may be poured by a letdown, where that pays.
+    fill_to : float or None
+        Grams that are wanted in the tin in the end; None is what the job's recipe says, where a part of it was poured.
     anyway : bool
         Take a card that can't be of the batch as it is.
     ground, coats, build_um, surface : str, int or None, float or None, str
@@ -69,6 +72,7 @@ class CorrectRequest(MatchRequest):
 
     max_growth: float = 0.2
     letdowns: bool = True
+    fill_to: float | None = None
     anyway: bool = False
     ground: str = ""
     coats: int | None = None
@@ -148,6 +152,7 @@ class Corrected:
         return {
             **correction_document(self.found),
             "letdowns": letdowns_document(self.found),
+            "fills_to": self.found.fills_to,
             "strengths": self.found.strengths,
             "seen": self.seen,
             "metamerism_risk": risks_document(self.risks),
@@ -194,6 +199,7 @@ def correct(
     given = {"target": target, "bank": bank, "batch": batch, "card": sprayed}
     taken = from_job("correct", job, given)
     check_card_build("`build_um`", request.build_um, anyway=request.anyway)
+    check_wanted(request.fill_to)
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
     trial, judged_as = matched.sprayed_alike, matched.judged_as
@@ -220,10 +226,13 @@ def correct(
 
 
 def _record_of(matched: Match, views: Sequence[EntryView], poured: Parts, request: CorrectRequest) -> TinRecord:
-    """Return what the record knows of a tin before the spray-out in hand."""
+    """Return what the record knows of a tin before the spray-out in hand, and what is wanted of it."""
     kept = matched.tins.kept_spray_out
     before = earlier_cards(matched.fitted, views, poured, matched.scale, but=kept, gloss=request.gloss)
-    return TinRecord(matched.tins.prior, before)
+    wanted, taken = request.fill_to, matched.taken
+    if wanted is None and taken is not None and taken.batch is not None:
+        wanted = wanted_in(views, taken.batch)
+    return TinRecord(matched.tins.prior, before, wanted or 0.0)
 
 
 def _verdict(matched: Match) -> Verdict:

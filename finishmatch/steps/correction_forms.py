@@ -7,7 +7,7 @@ from typing import Any
 
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
-from finishmatch.ledger import letdown_words
+from finishmatch.ledger import growth_words, letdown_words, share_words
 from finishmatch.ledger.entries import CorrectionEntry
 from finishmatch.steps.hazards import parts_document
 
@@ -35,6 +35,16 @@ def letdown_told(one: tuple[str, float, float, float, float]) -> str:
     return letdown_words(*one)
 
 
+def growth_told(growth: float, fills_to: float | None) -> str:
+    """Return what an addition does to the weight of a tin, in a painter's words."""
+    return growth_words(growth, fills_to)
+
+
+def share_told(share: float) -> str:
+    """Return a share of a batch in a painter's words."""
+    return share_words(share)
+
+
 def letdowns_document(found: Correction) -> list[dict[str, Any]]:
     """Return how drops of strong tints are poured by a letdown, in its JSON form."""
     return [asdict(one) for one in found.letdowns]
@@ -58,6 +68,7 @@ def correction_entry(correction: Correction, batch: int | None, spray_out: int |
         additions=list(correction.additions),
         letdowns=[astuple(one) for one in correction.letdowns],
         growth=correction.growth,
+        fills_to=correction.fills_to,
         reachable=correction.reachable,
         lights=correction.lights,
         strengths=correction.strengths,

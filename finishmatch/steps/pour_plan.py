@@ -4,83 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry, letdown_words
+from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings.plain_number import counted
 from finishmatch.steps.matching import Parts
+from finishmatch.steps.planned_pour import Before, Meant, PourPlan, part_first
 
 NEW, LAST = "new", "last"
 SMALL = 0.25  # of what is in the tin: so little is likelier added to it than poured for another («common practice»)
-
-
-@dataclass(frozen=True)
-class Before:
-    """The batch that a tin was before, and its parts."""
-
-    number: int
-    parts: Parts
-
-    @property
-    def grams(self) -> float:
-        """What it weighs."""
-        return sum(grams for _, grams in self.parts)
-
-
-@dataclass(frozen=True)
-class PourPlan:
-    """What was to be poured.
-
-    Parameters
-    ----------
-    number : int
-        Of the entry that says so.
-    kind : str
-        "recipe" or "correction".
-    parts : tuple of (tint, grams)
-        Of the size that was meant.
-    size : float
-        How much of what the entry says that is; 1 is all of it.
-    letdowns : tuple of (tint, grams, grams, grams, grams)
-        How some parts are poured by a letdown, as the entry has it; of another size of it there are none.
-    """
-
-    number: int
-    kind: str
-    parts: Parts
-    size: float = 1.0
-    letdowns: tuple[tuple[str, float, float, float, float], ...] = ()
-
-    @property
-    def name(self) -> str:
-        """What it is called: "recipe #7"."""
-        return f"{self.kind} #{self.number}"
-
-    def of_size(self, size: float) -> PourPlan:
-        """Return a plan of another size."""
-        parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
-        return replace(self, parts=parts, size=size, letdowns=self.letdowns if size == self.size else ())
-
-    def by_letdown(self, tint: str) -> str:
-        """Return how a part is poured by a letdown, in a painter's words; "" where it is poured straight."""
-        return next((letdown_words(*one) for one in self.letdowns if one[0] == tint), "")
-
-
-@dataclass(frozen=True)
-class Meant:
-    """What a pour is: what was poured, into what (None: a new tin) and by what plan (None: none fits).
-
-    `understood` has what was guessed of it, a sentence each.
-    """
-
-    poured: Parts
-    before: Before | None = None
-    plan: PourPlan | None = None
-    understood: tuple[str, ...] = ()
 
 
 class JobPours:
@@ -135,7 +71,7 @@ class JobPours:
         """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""
         view = self._entry(number)
         if isinstance(view.entry, RecipeEntry):
-            return PourPlan(number, "recipe", tuple(view.entry.parts))
+            return PourPlan(number, "recipe", tuple(view.entry.parts), first_share=view.entry.first_share)
         if isinstance(view.entry, CorrectionEntry):
             letdowns = tuple(view.entry.letdowns)
             plan = PourPlan(number, "correction", tuple(view.entry.additions), letdowns=letdowns)
@@ -247,7 +183,7 @@ def what_is_meant(
             return meant
     if plan is None and typed and sum(grams for _, grams in entered) < SMALL * before.grams:
         small = _new_tin(pours, entered, None, scale)
-        if small.plan is None or small.plan.size == 1:  # it is no small tin of a recipe
+        if small.plan is None or small.plan.size == 1 or small.plan.part:  # it is no small tin of a recipe
             said = f"taken as added to batch #{before.number}; say `to` {NEW} where it is another tin"
             return Meant(entered, before, None, (said,))
     if plan is None and tuple(entered[: len(before.parts)]) == before.parts and len(entered) > len(before.parts):
@@ -268,7 +204,11 @@ def _new_tin(pours: JobPours, entered: Parts, plan: PourPlan | None, scale: Scal
         plan = pours.fitting_recipe(entered, scale)
     elif plan.size == 1:
         plan = plan.of_size(likely_size(plan.parts, entered, scale))
+    if plan is not None:
+        plan = part_first(plan, entered, scale)
     said = [] if plan is None or plan.size == 1 else [f"{plan.name} in a size of {100 * plan.size:.3g} %"]
+    if plan is not None and plan.part:
+        said = [f"{plan.part} of {plan.name}, as it says to pour before the first card"]
     last = pours.last_batch
     if last is not None and summed(entered) == summed(pours.batch(last.number).parts):
         said.append(f"batch #{last.number} holds the same to the gram: taken as another tin")

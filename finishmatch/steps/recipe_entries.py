@@ -41,4 +41,5 @@ def recipe_entry(recipe: Recipe, rank: int, bank: Bank, target: ColourTarget) ->
         light=target.lights[0],
         observer=target.observer,
         reflectance=recipe.reflectance.tolist(),
+        first_share=None if recipe.first_pour is None else recipe.first_pour.share,
     )

@@ -15,7 +15,7 @@ from finishmatch.optics import Tint
 from finishmatch.steps.bank import FittedBank, film_of
 from finishmatch.steps.hazards import parts_document
 from finishmatch.steps.matching import Parts
-from finishmatch.steps.pour_plan import Before, Meant, PourPlan
+from finishmatch.steps.planned_pour import Before, Meant, PourPlan
 from finishmatch.steps.shelf import Shelf
 from finishmatch.steps.todays_tins import TodaysTins
 from finishmatch.steps.way_back import MEANT, Goal, HeldAgainst, Unsprayed, WayBackRequest, held_against

@@ -106,9 +106,13 @@ def test_a_file_of_evidence_is_weighed(shop: Browser) -> None:
 def test_a_tin_is_weighed_out_part_by_part(shop: Browser) -> None:
     _mixed(shop)
     (recipe, *_) = entries("recipe")
-    plan = dict(recipe.entry.parts)  # type: ignore[attr-defined]
+    share = recipe.entry.first_share  # type: ignore[attr-defined]
+    words = {0.5: "half", 0.75: "three quarters"}[share]
+    assert f"at first pour {words} of it" in shop.text("/job/J1/recipe")
+    plan = {tint: round(10 * share * grams) / 10 for tint, grams in recipe.entry.parts}  # type: ignore[attr-defined]
     for tint, grams in plan.items():
         page = shop.text("/job/J1/weigh")
+        assert f"{words.capitalize()} of it at first" in page
         assert f'id="tint">{tint}<' in page
         assert f'id="to-go">{grams:.1f}<' in page
         fields = _form(page, "/job/J1/weigh")
@@ -117,13 +121,30 @@ def test_a_tin_is_weighed_out_part_by_part(shop: Browser) -> None:
         assert batch.entry.parts[-1] == (tint, grams)  # type: ignore[attr-defined]
         assert batch.entry.recipe == recipe.number  # type: ignore[attr-defined]
     page = shop.text("/job/J1/weigh")
-    assert f"Every part of recipe #{recipe.number} is in the tin" in page
+    assert f"{words.capitalize()} of every part of recipe #{recipe.number} is in the tin" in page
     stale = shop.post("/job/J1/weigh", {**fields, "grams": "1"})
     assert stale.status_code == 422
     assert "was changed meanwhile" in stale.text
     undone = shop.post("/job/J1/weigh/undo", _form(page, "/job/J1/weigh/undo"))
     assert "is struck" in undone.text
     assert f'id="tint">{list(plan)[-1]}<' in undone.text
+    shop.post("/job/J1/weigh", _form(undone.text, "/job/J1/weigh"))
+    card = _form(shop.text("/job/J1/card"), "/job/J1/card")
+    judged = shop.post("/job/J1/card", {**card, "do": "judge", "L": "45.9", "a": "-4.1", "b": "-17.2"})
+    assert "The rest of the batch: " in judged.text
+    assert "fills it up to 500.0 g" in judged.text
+
+
+def test_who_pours_all_of_a_recipe_at_once_enters_the_whole_weights(shop: Browser) -> None:
+    _mixed(shop)
+    (recipe, *_) = entries("recipe")
+    for tint, grams in recipe.entry.parts:  # type: ignore[attr-defined]
+        page = shop.text("/job/J1/weigh")
+        assert f'id="tint">{tint}<' in page
+        assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": f"{grams:g}"}).status_code == 200
+    page = shop.text("/job/J1/weigh")
+    assert f"Every part of recipe #{recipe.number} is in the tin" in page
+    assert "at first" not in page
 
 
 @pytest.mark.slow
@@ -167,10 +188,10 @@ def test_the_same_pour_sent_twice_is_recorded_once(shop: Browser) -> None:
     other = shop.client.post("/api/job/J1/weigh", json={**part, "key": "b" * 24}, headers=headers)  # another device
     assert other.status_code == 409
     assert other.json()["moved"]
-    chained = {**part, "key": "c" * 24, "after": "a" * 24, "tint": first.json()["now"]["next"]["tint"], "grams": 2.0}
+    chained = {**part, "key": "c" * 24, "after": "a" * 24, "tint": first.json()["now"]["next"]["tint"], "grams": 3.0}
     assert shop.client.post("/api/job/J1/weigh", json=chained, headers=headers).status_code == 200
     total = shop.client.get("/api/job/J1/weigh").json()["grams"]
-    assert total == pytest.approx(part["grams"] + 2.0)
+    assert total == pytest.approx(part["grams"] + 3.0)
 
 
 @pytest.mark.slow

@@ -153,8 +153,8 @@ def test_next_leads_from_an_empty_record_to_a_corrected_tin(cli: Cli) -> None:
     assert _next(cli) == "finishmatch mix --bank BANK --grams G"
     cli("mix", TARGET, "--bank", BANK, "--grams", 500, "--max-tints", 3)
     best = next(e["number"] for e in _entries(cli) if e["kind"] == "recipe" and e["entry"]["rank"] == 1)
-    assert _next(cli) == f"finishmatch job pour --as {best}"
-    assert cli("job", "pour", "--as", best).status == 0
+    assert _next(cli) == f"finishmatch job pour --as {best} --grams 250"
+    assert cli("job", "pour", "--as", best, "--grams", 250).status == 0
     assert _next(cli) == "finishmatch judge CARD"
     cli("judge", SWATCHES / "card1.csv", "--anyway")
     shown = cli("next").out

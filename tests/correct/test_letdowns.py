@@ -10,6 +10,7 @@ from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.finer_pour import MOST_LETDOWNS, finer_pour
 from finishmatch.correct.letdowns import MOST_TAKEN, PARTS, LetdownScale, letdown_scale, letdowns_of
 from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest_addition
+from finishmatch.correct.limits import Limits
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import predicted_reflectance
@@ -103,7 +104,12 @@ def test_a_letdown_is_taken_where_it_brings_the_card_nearer_and_not_where_pourin
     tolerance, most = 0.2, 0.2 * float(NEARLY.sum())
     tin = tin_of(NEARLY, target=GREY)
     straight, _ = likeliest_addition(tin, PLENTY, tolerance, most, SCALE)
-    found = finer_pour(tin, PLENTY, straight, tolerance, most, tin.total, SCALE)
+
+    def finer(stock: np.ndarray, straight: np.ndarray | None, tolerance: float):  # type: ignore[no-untyped-def]
+        limits = Limits(tin, stock, tolerance, 0.2, tin.total, SCALE, "")
+        return finer_pour(limits, straight, lambda room, scale: likeliest_addition(tin, room, tolerance, most, scale))
+
+    found = finer(PLENTY, straight, tolerance)
     assert found is not None
     added, fine, _ = found
     assert 0 < sum(fine.let_down) <= MOST_LETDOWNS
@@ -112,11 +118,11 @@ def test_a_letdown_is_taken_where_it_brings_the_card_nearer_and_not_where_pourin
         0 if straight is None else chance_after(tin, straight, tolerance, SCALE)
     )
     scarce = np.where(np.array(fine.let_down), 0.9, PLENTY)  # enough for the addition, and not for the cup
-    assert finer_pour(tin, scarce, straight, tolerance, most, tin.total, SCALE) is None
+    assert finer(scarce, straight, tolerance) is None
     wide, _ = likeliest_addition(tin, PLENTY, 3.0, most, SCALE)
     assert wide is not None
     assert chance_after(tin, wide, 3.0, SCALE) >= SURE
-    assert finer_pour(tin, PLENTY, wide, 3.0, most, tin.total, SCALE) is None
+    assert finer(PLENTY, wide, 3.0) is None
 
 
 def test_the_correction_says_how_it_is_poured_and_does_without_when_told_to() -> None:

@@ -19,7 +19,7 @@ from finishmatch.correct.limiting_factor import (
 from finishmatch.correct.tin import Solved, nearest_smooth, smooth_addition
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import predicted_reflectance
-from tests.helpers.plain_paints import PAINTS, POURED, TINTS, WISHED, grams, tin_of
+from tests.helpers.plain_paints import PAINTS, POURED, TINTS, WISHED, grams, of_400_g, tin_of
 
 SCALE = Scale()
 
@@ -211,6 +211,6 @@ def test_what_is_in_the_way_is_told_with_what_would_do() -> None:
          f"{within}; no addition reaches it, not even of 4 times the tin: something in it can't be covered by adding"),
     ]  # fmt: skip
     for factor, told in expected:
-        assert why_not_reached(factor, 0.812, 0.5, 0.2, 400.0, scale) == told
-    assert "not even of 6 times the tin" in why_not_reached(LimitingFactor(), 0.8, 0.5, 6.0, 400.0, scale)
+        assert why_not_reached(factor, 0.812, 0.5, 0.2, of_400_g, scale) == told
+    assert "not even of 6 times the tin" in why_not_reached(LimitingFactor(), 0.8, 0.5, 6.0, of_400_g, scale)
     assert LimitingFactor(beyond, fine, on_finer, True).least is on_finer

@@ -16,7 +16,7 @@ from finishmatch.errors import InputError
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import predicted_reflectance
-from tests.helpers.plain_paints import GOAL, PAINTS, POURED, TINTS, WISHED, batch_of, card_of, grams, tin_of
+from tests.helpers.plain_paints import GOAL, PAINTS, POURED, TINTS, WISHED, batch_of, card_of, grams, of_400_g, tin_of
 
 SCALE = Scale()
 
@@ -30,7 +30,7 @@ def test_the_parts_and_the_chance_of_an_addition() -> None:
 def test_a_row_of_growth_and_which_rows_are_shown() -> None:
     tin = tin_of(reading_sd=1e-4)
     blue = grams(blue=4.0)
-    row = trade_row(tin, blue, 400.0, 0.5, SCALE)
+    row = trade_row(tin, blue, of_400_g, 0.5, SCALE)
     assert row.growth == pytest.approx(0.01)
     assert row.additions == (("blue", 4.0),)
     assert row.worst == pytest.approx(float(tin.differences(blue).max()))
@@ -38,7 +38,7 @@ def test_a_row_of_growth_and_which_rows_are_shown() -> None:
     assert row.high >= row.worst - 0.05
     # pouring black as well is heavier and no nearer, the same again too: neither is shown
     worse, same = blue + grams(black=3.0), grams(blue=4.0)
-    rows = trade_off(tin, np.full(4, 1e3), [worse, same, blue], [2.0, 8.0], 400.0, 0.5, SCALE)
+    rows = trade_off(tin, np.full(4, 1e3), [worse, same, blue], [2.0, 8.0], of_400_g, 0.5, SCALE)
     assert rows[0].additions == ()
     assert [row.growth for row in rows] == sorted({row.growth for row in rows})
     assert [row.worst for row in rows] == sorted((row.worst for row in rows), reverse=True)

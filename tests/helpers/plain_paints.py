@@ -64,3 +64,8 @@ def batch_of(poured: np.ndarray) -> tuple[tuple[str, float], ...]:
 
 def card_of(poured: np.ndarray, off: float = 0.0) -> Reading:
     return Reading("card", (predicted_reflectance(PAINTS, poured) + off)[None])
+
+
+def of_400_g(added: np.ndarray) -> float:
+    """What a tin of 400 g grows by."""
+    return float(added.sum()) / 400

@@ -7,7 +7,7 @@ import pytest
 
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.first_pour import FINE, HELD, first_pour
+from finishmatch.mix.first_pour import SHARES, first_pour
 from finishmatch.mix.refine import Candidates
 from finishmatch.mix.weigh_out import (
     PourLine,
@@ -214,21 +214,21 @@ def test_what_was_poured_too_much_of_is_made_up_by_the_others() -> None:
     assert in_proportion(small, SCALE) == ()
 
 
-def test_colour_is_held_back_by_what_it_saves() -> None:
-    """White and colours known to a fifth: held back; known well, alike, or alone: nothing."""
-    wide = first_pour(RECIPE, np.diag([0.04, 0.04, 0.04]), SCALE, FINE)
+def test_a_part_is_poured_first_where_tins_are_not_known() -> None:
+    """White and colours known to a fifth: half; known well, or alone: all at once."""
+    wide = first_pour(RECIPE, np.diag([0.04, 0.04, 0.04]), SCALE)
     assert wide is not None
-    assert wide.share in HELD[1:]
-    assert wide.parts[0] == ("white", 200.0)
+    assert wide.share in SHARES[1:]
+    assert wide.parts[0] == ("white", 200.0 * wide.share)
     assert wide.parts[1] == ("blue", pytest.approx(40 * wide.share, abs=0.051))
     assert wide.growth < wide.growth_at_once - 0.02
     assert wide.intervals == {}
-    assert first_pour(RECIPE, np.diag([1e-6, 1e-6, 1e-6]), SCALE, FINE) is None
-    assert first_pour(RECIPE[:1], np.eye(1), SCALE, FINE) is None
-    tiny = first_pour((("white", 200.0), ("blue", 40.0), ("red", 0.3)), np.diag([0.04, 0.04, 0.04]), SCALE, FINE)
+    assert first_pour(RECIPE, np.diag([1e-6, 1e-6, 1e-6]), SCALE) is None
+    assert first_pour(RECIPE[:1], np.eye(1), SCALE) is None
+    tiny = first_pour((("white", 200.0), ("blue", 40.0), ("red", 0.3)), np.diag([0.04, 0.04, 0.04]), SCALE)
     assert tiny is not None
     assert tiny.parts[2] == ("red", 0.3)  # what can't be weighed smaller is poured
-    wider = first_pour(RECIPE, np.diag([0.16, 0.16, 0.16]), SCALE, FINE)
+    wider = first_pour(RECIPE, np.diag([0.16, 0.16, 0.16]), SCALE)
     assert wider is not None
     assert wider.share <= wide.share
     assert wider.growth_at_once > wide.growth_at_once

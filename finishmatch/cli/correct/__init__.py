@@ -9,7 +9,14 @@ import click
 from finishmatch.cli.common import emit_json, request_from, say_cautions, say_recorded, stage
 from finishmatch.cli.correct.shown import show_corrected
 from finishmatch.cli.in_use import needed_without_job, say_taken
-from finishmatch.cli.inputs import anyway_option, letdowns_option, match_options, target_of, target_options
+from finishmatch.cli.inputs import (
+    anyway_option,
+    fill_to_option,
+    letdowns_option,
+    match_options,
+    target_of,
+    target_options,
+)
 from finishmatch.cli.mix.shown import show_tins
 from finishmatch.cli.seen_options import seen_card, seen_options
 from finishmatch.cli.typed_numbers import NUMBER, SHARE
@@ -42,8 +49,13 @@ need is given then.
     help="ΔE00 to reach in every light.  [default: the target file's own, else the job's, else 0.5]",
 )
 @click.option(
-    "--max-growth", type=SHARE, default=0.2, show_default=True, help="Most that may be added, as a share of the tin."
+    "--max-growth",
+    type=SHARE,
+    default=0.2,
+    show_default=True,
+    help="Most that may be added beyond what is wanted, as a share of it.",
 )
+@fill_to_option
 @letdowns_option
 @anyway_option
 @match_options

@@ -15,7 +15,7 @@ from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.correct.letdowns import Letdown
 from finishmatch.correct.limiting_factor import percent
 from finishmatch.correct.trade_off import TradeRow
-from finishmatch.ledger import describe_parts
+from finishmatch.ledger import describe_parts, growth_words
 from finishmatch.steps.correct import Corrected
 from finishmatch.steps.hazards import hazard_line
 
@@ -31,16 +31,24 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
         strong = ", ".join(f"{name} {off[name] - 1:+.0%}" for name in order)
         click.echo(f"  strength of today's tins against the bank: {strong}")
     if found.additions:
-        click.echo("\n  add" if found.reachable else "\n  the nearest within the growth limit: add")
+        click.echo(f"\n  {_what_to_do(found)}")
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
         for one in found.letdowns:
             _show_letdown(one, dict(found.additions)[one.tint])
         if found.letdowns:
             click.echo("     what is left in a cup is waste\n")
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
-        click.echo(f"     {added_to(poured_g, found.additions, found.growth)}; predicted ΔE00 {by_light}")
+        click.echo(
+            f"     {added_to(poured_g, found.additions, found.growth, found.fills_to)}; predicted ΔE00 {by_light}"
+        )
     if found.chance is not None and found.additions:
         click.echo(f"     expect {ranges(found.intervals)}; inside {within} with a chance of {found.chance:.0%}")
+
+
+def _what_to_do(found: Correction) -> str:
+    if found.reachable and found.fills_to is not None and not found.growth:
+        return "pour the rest of the batch"
+    return "add" if found.reachable else "the nearest within the growth limit: add"
 
 
 def _show_letdown(one: Letdown, grams: float) -> None:
@@ -53,9 +61,9 @@ def _show_letdown(one: Letdown, grams: float) -> None:
     click.echo(f"       pour {one.back_g:g} g of that back into the tin and stir: as good as {grams:g} g straight")
 
 
-def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float) -> str:
+def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float, fills_to: float | None = None) -> str:
     """Return how much is added to a tin, and what that makes of it."""
-    return f"{sum(grams for _, grams in additions):g} g into {tin_g:g} g adds {100 * growth:.1f} % to the tin"
+    return f"{sum(grams for _, grams in additions):g} g into {tin_g:g} g {growth_words(growth, fills_to)}"
 
 
 def show_corrected(corrected: Corrected) -> None:

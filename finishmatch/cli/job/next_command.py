@@ -61,7 +61,8 @@ def next_command(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use
         )
         return f"finishmatch mix{''.join(lacking)}{names['option']}"
     if item.needs in _COMMANDS:
-        return _COMMANDS[item.needs].format(**names)
+        part = known.first_g.get(item.number) if item.needs == "batch" else None
+        return _COMMANDS[item.needs].format(**names) + ("" if part is None else f" --grams {part:g}")
     whole = known.target and known.bank and known.batch
     if whole and item.needs == "spray-out" and known.seen:
         return _SEEN[known.seen].format(**names)

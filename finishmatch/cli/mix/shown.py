@@ -11,7 +11,7 @@ from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.colour.inconstancy import LightRow
-from finishmatch.ledger import describe_strengths
+from finishmatch.ledger import describe_strengths, share_words
 from finishmatch.mix.hiding_build import GroundChoice
 from finishmatch.mix.recipe import Recipe
 from finishmatch.optics import Tint
@@ -91,9 +91,9 @@ def _show_about_first(recipe: Recipe, why_harder: str) -> None:
     if pour is not None:
         click.echo(f"     at first pour {', '.join(f'{tint} {grams:g}' for tint, grams in pour.parts)}")
         click.echo(
-            f"     that is {pour.share:.0%} of all but the {pour.parts[0][0]}, for its tins aren't known well: spray a "
-            "card, then add what correct says; the batch outgrows its weight by "
-            f"{pour.growth:.0%} on the average then, all at once by {pour.growth_at_once:.0%}"
+            f"     that is {share_words(pour.share)} of it, for tins not known well: spray a card, and judge tells "
+            f"how to pour the rest (without a job: correct --fill-to {recipe.grams:g}); the batch outgrows its weight "
+            f"by {pour.growth:.0%} on the average then, all at once by {pour.growth_at_once:.0%}"
         )
         click.echo(f"     that card: expect {ranges(pour.intervals)}")
     if why_harder:

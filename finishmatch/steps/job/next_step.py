@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from finishmatch.ledger import (
@@ -30,7 +30,8 @@ TARGET = "target"  # what a job needs in which nothing was recorded yet
 class Known:
     """What a job knows, so that it needn't be named to the step that comes next.
 
-    `seen` is how its last card was seen beside its standard: "photo", "told", or "" where it was read by itself.
+    `seen` is how its last card was seen beside its standard: "photo", "told", or "" where it was read by itself,
+    `first_g` the grams of a recipe, by its number, that are best poured before its first card.
     """
 
     target: bool = False
@@ -38,6 +39,7 @@ class Known:
     grams: bool = False
     batch: bool = False
     seen: str = ""
+    first_g: Mapping[int, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -134,6 +136,11 @@ def known_in(ledger: Ledger, job: JobView, entries: Sequence[EntryView]) -> Know
         grams=RecipeEntry.KIND in kinds,
         batch=BatchEntry.KIND in kinds,
         seen=_last_seen(entries),
+        first_g={
+            view.number: round(view.entry.first_share * view.entry.grams, 6)
+            for view in entries
+            if isinstance(view.entry, RecipeEntry) and view.entry.first_share is not None
+        },
     )
 
 

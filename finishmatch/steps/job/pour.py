@@ -31,7 +31,8 @@ from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
-from finishmatch.steps.pour_plan import LAST, NEW, Before, JobPours, Meant, gone_on_with, what_is_meant
+from finishmatch.steps.planned_pour import Before, Meant, part_first
+from finishmatch.steps.pour_plan import LAST, NEW, JobPours, gone_on_with, what_is_meant
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import count_stock, shelf_in
@@ -150,6 +151,7 @@ def _entered(inside: _Inside, batch: PartsLike | None) -> tuple[Parts, tuple[Pat
         if not (math.isfinite(request.grams) and request.grams >= LEAST_GRAMS):
             raise InputError("`grams`", f"{request.grams:g} g is no batch", "give what it weighs, in grams")
         plan = plan.of_size(plan.size * request.grams / sum(grams for _, grams in plan.parts))
+        plan = plan if plan.size == 1 else part_first(plan, (), inside.scale)
     as_said = summed(plan.parts) | summed(parts)
     return tuple((tint, grams) for tint, grams in as_said.items() if grams > 0), sources
 

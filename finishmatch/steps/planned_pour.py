@@ -1,0 +1,113 @@
+"""What is poured: a recipe or a correction, in some size; into what; and what was guessed of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from finishmatch.ledger import letdown_words, share_words
+from finishmatch.mix.weigh_out import summed
+from finishmatch.mix.weighing import Scale
+from finishmatch.steps.matching import Parts
+
+_NEAR, _MORE = 0.02, 1.25  # of a recipe: what is as good as a size of it, and more than an overshoot of a part
+
+
+@dataclass(frozen=True)
+class Before:
+    """The batch that a tin was before, and its parts."""
+
+    number: int
+    parts: Parts
+
+    @property
+    def grams(self) -> float:
+        """What it weighs."""
+        return sum(grams for _, grams in self.parts)
+
+
+@dataclass(frozen=True)
+class PourPlan:
+    """What was to be poured.
+
+    Parameters
+    ----------
+    number : int
+        Of the entry that says so.
+    kind : str
+        "recipe" or "correction".
+    parts : tuple of (tint, grams)
+        Of the size that was meant.
+    size : float
+        How much of what the entry says that is; 1 is all of it.
+    letdowns : tuple of (tint, grams, grams, grams, grams)
+        How some parts are poured by a letdown, as the entry has it; of another size of it there are none.
+    first_share : float or None
+        How much of it is best poured before its first card; None is all of it.
+    """
+
+    number: int
+    kind: str
+    parts: Parts
+    size: float = 1.0
+    letdowns: tuple[tuple[str, float, float, float, float], ...] = ()
+    first_share: float | None = None
+
+    @property
+    def name(self) -> str:
+        """What it is called: "recipe #7"."""
+        return f"{self.kind} #{self.number}"
+
+    @property
+    def part(self) -> str:
+        """What part of it this is, poured before its first card, in words: "half"; "" where it isn't such a part."""
+        return share_words(self.size) if self.first_share is not None and self.size == self.first_share else ""
+
+    def of_size(self, size: float) -> PourPlan:
+        """Return a plan of another size."""
+        parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
+        return replace(self, parts=parts, size=size, letdowns=self.letdowns if size == self.size else ())
+
+    def by_letdown(self, tint: str) -> str:
+        """Return how a part is poured by a letdown, in a painter's words; "" where it is poured straight."""
+        return next((letdown_words(*one) for one in self.letdowns if one[0] == tint), "")
+
+
+@dataclass(frozen=True)
+class Meant:
+    """What a pour is: what was poured, into what (None: a new tin) and by what plan (None: none fits).
+
+    `understood` has what was guessed of it, a sentence each.
+    """
+
+    poured: Parts
+    before: Before | None = None
+    plan: PourPlan | None = None
+    understood: tuple[str, ...] = ()
+
+
+def part_first(plan: PourPlan, poured: Parts, scale: Scale) -> PourPlan:
+    """Return a recipe in the part that it says to pour before its first card, unless it is poured in another size.
+
+    Parameters
+    ----------
+    plan : PourPlan
+        In the size that the pour looks like; 1 where that can't be told yet.
+    poured : tuple of (tint, grams)
+        So far.
+    scale : Scale
+    """
+    share, there, whole = plan.first_share, summed(poured), plan.of_size(1.0)
+    if share is None or (plan.size != 1 and abs(plan.size - share) > _NEAR):
+        return plan
+    least = scale.smallest_g
+    poured_g = [(there[tint], grams) for tint, grams in whole.parts if there.get(tint, 0.0) > 0]
+    of_part = [now <= _MORE * share * grams + least for now, grams in poured_g]
+    of_whole = [now <= _MORE * grams + least and not part for (now, grams), part in zip(poured_g, of_part, strict=True)]
+    if sum(of_whole) > sum(of_part):
+        return plan
+    parts = ((tint, _in_steps(max(share * grams, min(grams, least)), scale)) for tint, grams in whole.parts)
+    return replace(whole, parts=tuple(parts), size=share)
+
+
+def _in_steps(grams: float, scale: Scale) -> float:
+    return round(round(grams / scale.step_g) * scale.step_g, 6)

@@ -1,0 +1,132 @@
+"""A recipe whose tins aren't known well: half of it is poured, a card sprayed, and the rest is what mends it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from finishmatch.ledger import CorrectionEntry, RecipeEntry, describe_entry, open_ledger
+from tests.conftest import Ran
+from tests.helpers.door_files import MIX, write
+
+pytest_plugins = ["tests.helpers.door_fixtures"]
+Cli = Callable[..., Ran]
+Parts = dict[str, float]
+
+
+def first_of(cli: Cli, name: str) -> Any:
+    """The first recipe, mixed for a job."""
+    cli("job", "new", name)
+    found = cli(*MIX, "--grams", 500, "--job", "J1", "--json").json["recipes"][0]
+    assert found["first_pour"] is not None
+    return found
+
+
+def summed(parts: Sequence[dict[str, Any]]) -> Parts:
+    """Grams by tint."""
+    return {part["tint"]: part["grams"] for part in parts}
+
+
+@pytest.fixture
+def recipe(cli: Cli, bench: Path, home: Path) -> Any:
+    """The recipe of a job on the bench."""
+    return first_of(cli, "Roof")
+
+
+def poured(cli: Cli, bench: Path, parts: Parts) -> dict[str, Any]:
+    """What is recorded of a pour."""
+    rows = "".join(f"{tint},{grams:g}\n" for tint, grams in parts.items())
+    write(bench / "tin.csv", f"tint,grams\n{rows}")
+    found: dict[str, Any] = cli("job", "pour", "J1", "tin.csv", "--json").json
+    return found
+
+
+def test_mix_tells_how_much_to_pour_first_and_the_job_keeps_it(cli: Cli, recipe: Any) -> None:
+    share, whole = recipe["first_pour"]["share"], summed(recipe["parts"])
+    assert share in (0.5, 0.75)
+    for tint, grams in summed(recipe["first_pour"]["parts"]).items():
+        assert grams == pytest.approx(share * whole[tint], abs=0.051)
+    with open_ledger() as ledger:
+        first, *_ = ledger.entries(ledger.find_job("J1"), kind="recipe")
+    assert isinstance(first.entry, RecipeEntry)
+    assert first.entry.first_share == share
+    assert f"at first {'half' if share == 0.5 else 'three quarters'} of it" in describe_entry(first.entry)
+    told = cli("next", "J1").out
+    assert f"--grams {share * 500:g}" in told
+    said = cli("job", "pour", "J1", "--as", first.number, "--grams", share * 500).out
+    assert "as it says to pour before the first card" in said
+    assert "every part is as" in said
+
+
+def test_judge_tells_the_rest_and_it_is_poured_as_any_addition(cli: Cli, bench: Path, recipe: Any) -> None:
+    half = summed(recipe["first_pour"]["parts"])
+    stands = poured(cli, bench, half)["stands"]
+    assert stands["plan"]["size"] == recipe["first_pour"]["share"]
+    assert not stands["overshot"]
+    judged = cli("judge", "card1.csv", "--job", "J1")
+    assert "pour the rest of the batch" in judged.out
+    assert "fills it up to 500.0 g" in judged.out
+    found = cli("judge", "--job", "J1", "--json").json["correction"]
+    assert found["fills_to"] == 500.0
+    assert found["growth"] == 0
+    rest = summed(found["additions"])
+    assert sum(rest.values()) == pytest.approx(500 - sum(half.values()), abs=0.2)
+    with open_ledger() as ledger:
+        entry = ledger.entries(ledger.find_job("J1"), kind="correction", current_only=True)[-1].entry
+    assert isinstance(entry, CorrectionEntry)
+    assert entry.fills_to == 500.0
+    assert "fills it up to 500.0 g" in describe_entry(entry)
+    whole = {tint: round(half.get(tint, 0.0) + rest.get(tint, 0.0), 6) for tint in {**half, **rest}}
+    then = poured(cli, bench, whole)["stands"]
+    assert then["plan"]["kind"] == "correction"
+    assert all(line["to_go"] == 0 for line in then["lines"])
+    # the tin is whole now: what is added to it next makes it grow
+    again = cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]
+    assert again["fills_to"] is None
+
+
+def test_who_wants_no_more_of_it_or_more_says_so(cli: Cli, bench: Path, recipe: Any) -> None:
+    half = summed(recipe["first_pour"]["parts"])
+    poured(cli, bench, half)
+    kept = cli("judge", "card1.csv", "--job", "J1", "--fill-to", sum(half.values()), "--json").json["correction"]
+    assert kept["fills_to"] is None
+    assert sum(summed(kept["additions"]).values()) <= 0.2 * sum(half.values()) + 1e-9
+    more = cli("judge", "--job", "J1", "--fill-to", "0.8 kg", "--json").json["correction"]
+    assert more["fills_to"] == 800.0
+    assert sum(summed(more["additions"]).values()) == pytest.approx(800 - sum(half.values()), abs=0.2)
+
+
+def test_a_recipe_that_was_poured_whole_lacks_nothing_and_nobody_knows_of_a_tin_that_was_parted(
+    cli: Cli, bench: Path, recipe: Any
+) -> None:
+    stands = poured(cli, bench, summed(recipe["parts"]))["stands"]
+    assert stands["plan"]["size"] == 1
+    assert cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]["fills_to"] is None
+    poured(cli, bench, summed(recipe["first_pour"]["parts"]))
+    assert cli("job", "pour", "J1", "--set-aside", "50 g").status == 0
+    assert cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]["fills_to"] is None
+
+
+def test_without_a_job_it_is_said_how_much_is_wanted(cli: Cli, bench: Path, recipe: Any) -> None:
+    half = "".join(f"{tint},{grams:g}\n" for tint, grams in summed(recipe["first_pour"]["parts"]).items())
+    write(bench / "half.csv", f"tint,grams\n{half}")
+    line = ("correct", "target.csv", "--bank", "bank", "--batch", "half.csv", "--sprayed", "card1.csv")
+    assert cli(*line, "--json").json["fills_to"] is None
+    assert cli(*line, "--fill-to", 500, "--json").json["fills_to"] == 500.0
+    for wrong in ("0", "-5", "nan", "1e9"):
+        error = cli(*line, "--fill-to", wrong).error
+        assert "fill" in error
+
+
+def test_a_part_on_the_scale_is_of_the_half_until_more_is_poured(cli: Cli, bench: Path, recipe: Any) -> None:
+    (tint, grams), *_ = summed(recipe["parts"]).items()
+    share = recipe["first_pour"]["share"]
+    one = cli("job", "pour", "J1", f"{tint}={share * grams:g}", "--check", "--json").json["stands"]
+    assert one["plan"]["size"] == share
+    assert one["lines"][0]["to_go"] == 0
+    whole = cli("job", "pour", "J1", f"{tint}={grams:g}", "--check", "--json").json["stands"]
+    assert whole["plan"]["size"] == 1
+    assert whole["lines"][0]["to_go"] == 0
