@@ -114,7 +114,8 @@ class Painter:
         recipe = found["recipes"][0]
         stated = recipe["intervals_itself"]["D65"]
         strengths = self.shop.lots(self.r)
-        tin, shown = self.shop.pour(self.grams(recipe["parts"]), self.r)
+        first = recipe["first_pour"] or recipe
+        tin, shown = self.shop.pour(self.grams(first["parts"]), self.r)
         poured = [f"{name}={grams:.1f}" for name, grams in zip(self.names, shown, strict=True) if grams > 0]
         self.command("job", "pour", job, *poured, "--json")
         off = []
@@ -129,7 +130,7 @@ class Painter:
             added = self.grams(judged["correction"]["additions"])
             if added.any():
                 letdowns = [Letdown(**one) for one in judged["correction"]["letdowns"]]
-                tin, _ = self.shop.add(tin, shown, added, letdowns, self.r)
+                tin, shown = self.shop.add(tin, shown, added, letdowns, self.r)
                 _, _, correction, *_ = judged["recorded"]
                 self.command("job", "pour", job, "--as", correction, "--json")
         return off, (stated["low"], stated["high"])
