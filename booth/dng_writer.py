@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from booth.lossless_jpeg import lossless_jpeg
+
 RGGB, BGGR, GRBG, GBRG = (0, 1, 1, 2), (2, 1, 1, 0), (1, 0, 2, 1), (1, 2, 0, 1)
 _FORMS = {1: "B", 2: "B", 3: "H", 4: "I", 5: "I", 7: "B", 10: "i", 12: "d"}
 Tag = tuple[int, int, Any]  # its code, the kind of its values, the values
@@ -34,6 +36,8 @@ class Sensor:
         As in EXIF.
     balance : tuple of float
         By what red, green and blue are to be multiplied for white to look white.
+    packed : int
+        The tiles, so many places wide and high, in which values are packed as lossless JPEG; 0 where they lie plain.
     preview : bool
         Whether a small, wrong JPEG of it stands first in the file, as a phone puts one.
     more : tuple of Tag
@@ -47,6 +51,7 @@ class Sensor:
     pattern: tuple[int, int, int, int] = RGGB
     orientation: int = 1
     balance: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    packed: int = 0
     preview: bool = False
     more: tuple[Tag, ...] = ()
     place: tuple[Tag, ...] = field(default=())
@@ -80,8 +85,10 @@ def dng(values: Counted, sensor: Sensor = Sensor()) -> bytes:
         (50728, 5, [one for times in sensor.balance for one in (round(10_000 / times), 10_000)]),
         (50778, 3, [21]),
     ]
-    whole, own = _merged(whole, sensor.place), _merged(_sensor_tags(values, sensor), sensor.more)
-    pixels = values.astype("<u2").tobytes()
+    own, pixels = _sensor_tags(values, sensor), values.astype("<u2").tobytes()
+    if sensor.packed:
+        own, pixels = _in_tiles(own, values, sensor.packed)
+    whole, own = _merged(whole, sensor.place), _merged(own, sensor.more)
     if not sensor.preview:
         return _tiff([(_merged(whole, own), pixels)])
     out = io.BytesIO()
@@ -110,6 +117,22 @@ def _sensor_tags(values: Counted, sensor: Sensor) -> list[Tag]:
     return tags
 
 
+def _in_tiles(tags: Sequence[Tag], values: Counted, side: int) -> tuple[list[Tag], bytes]:
+    """Return the tags and the pixels of values that are packed in tiles; two places of a mosaic go in pairs."""
+    rows, columns = (-(-size // side) for size in values.shape[:2])
+    beyond = [(0, rows * side - values.shape[0]), (0, columns * side - values.shape[1]), *[(0, 0)] * (values.ndim - 2)]
+    padded = np.pad(values, beyond, "edge").reshape(rows * side, columns * side, -1)
+    tiles = []
+    for row, column in np.ndindex(rows, columns):
+        tile = padded[row * side : (row + 1) * side, column * side : (column + 1) * side]
+        packed = lossless_jpeg(tile.reshape(side, side // 2, 2) if values.ndim == 2 else tile)
+        tiles.append(packed + bytes(len(packed) % 2))
+    starts = np.concatenate([[0], np.cumsum([len(tile) for tile in tiles])[:-1]])
+    plain = [tag for tag in tags if tag[0] not in (273, 278, 279)]
+    told = [(322, 4, [side]), (323, 4, [side]), (324, 4, starts.tolist()), (325, 4, [len(tile) for tile in tiles])]
+    return _merged(plain, [(259, 3, [7]), *told]), b"".join(tiles)
+
+
 def _merged(tags: Sequence[Tag], more: Sequence[Tag]) -> list[Tag]:
     return list({tag[0]: tag for tag in (*tags, *more)}.values())
 
@@ -133,6 +156,8 @@ def _table(tags: Sequence[Tag], start: int, pixels_at: int, sub_table_at: int) -
     ends = start + 6 + 12 * len(tags)
     for code, kind, values in sorted(tags, key=lambda tag: tag[0]):
         told = {273: [pixels_at], 330: [sub_table_at]}.get(code, values)
+        if code == 324:  # where tiles begin, from the first of them on
+            told = [pixels_at + start for start in values]
         data = bytes(told) if kind in (1, 2, 7) else struct.pack(f"<{len(told)}{_FORMS[kind]}", *told)
         count = len(told) // (2 if kind in (5, 10) else 1)
         if len(data) > 4:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import struct
 import warnings
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -80,6 +81,36 @@ def test_a_file_is_cut_levelled_and_turned_by_its_tags_and_its_preview_is_never_
         upright = picture.values if orientation == 1 else np.rot90(picture.values)
         seen = linear(colours)[5:65, 5:105] * (16000 - 512) / (16000 - max(blacks))
         np.testing.assert_allclose(upright / 65534, seen, atol=2e-4)
+
+
+@pytest.mark.parametrize("side", [16, 48])
+def test_what_is_packed_as_lossless_jpeg_is_what_lies_plain(side: int, tmp_path: Path) -> None:
+    """As phones write it, in tiles: a mosaic with differences of every length, and colours in each place."""
+    r = np.random.default_rng(9)
+    flat = np.clip(mosaic(smooth(), SENSOR) + r.normal(0, 40, (80, 120)), 0, 65535).astype(np.uint16)
+    flat[20:24, 30:34], flat[40, 50:54] = 0, (0, 65535, 0, 32768)
+    for values in (flat, smooth(70, 90)):
+        plain = opened(dng(values, SENSOR), tmp_path).values
+        packed = dng(values, replace(SENSOR, packed=side, preview=True))
+        np.testing.assert_array_equal(opened(packed, tmp_path).values, plain)
+
+
+def test_a_lossless_jpeg_that_is_cut_or_spoilt_ends_in_one_line_or_in_a_picture(tmp_path: Path) -> None:
+    whole = dng(mosaic(smooth(), SENSOR), replace(SENSOR, packed=64))
+    r = np.random.default_rng(4)
+    refused = 0
+    for _ in range(40):
+        spoilt = bytearray(whole[: int(r.integers(len(whole) // 3, len(whole) + 1))])
+        for at in r.integers(0, len(spoilt), 3):
+            spoilt[at] = int(r.integers(256))
+        said = ""
+        try:
+            assert opened(bytes(spoilt), tmp_path).values.dtype == np.uint16
+        except InputError as error:
+            said = str(error)
+        refused += bool(said)
+        assert "\n" not in said
+    assert refused > 3
 
 
 def test_three_colours_in_each_place_are_taken_as_they_are_and_turned_as_pillow_turns(tmp_path: Path) -> None:
