@@ -63,8 +63,12 @@ class Shop:
         grams = [white]
         for share in SHARES[panels_a_tint]:
             grams += [share * 100 * np.eye(TINTS)[tint] + (1 - share) * white for tint in range(1, TINTS)]
-        self.grams = np.array(grams)
-        poured = self.grams * np.exp(WEIGHED_SD * r.standard_normal(self.grams.shape))
+        self.draw_down(np.array(grams))
+
+    def draw_down(self, grams: Floats) -> None:
+        """Draw panels down, shape (p, TINTS), and see them."""
+        r, self.grams = self.random, grams
+        poured = grams * np.exp(WEIGHED_SD * r.standard_normal(grams.shape))
         self.labs = seen_labs(self.true(poured), SURFACE) + r.normal(0, OWN_SD, (len(grams), 3))
         shared = r.normal(0, SHARED_SD, (-(-len(grams) // IN_A_PICTURE), 3))
         self.labs += np.repeat(shared, IN_A_PICTURE, axis=0)[: len(grams)]
