@@ -35,7 +35,6 @@ from finishmatch.ledger import open_ledger
 from tests.helpers.whole_job import Whole, acknowledging, entries_of, see_right, work
 
 NOBODY = 65534
-MADE_ANEW = "-shm"  # the database's index of what is written ahead, which the first to open it empties (SQLite's WAL)
 LOG, HELD, STATES = "calls", "held", "states"
 SEED = 1934
 WAIT_S = 30
@@ -198,7 +197,7 @@ def chosen(calls: Sequence[Call], cases: str) -> list[Call]:
 def held_at_all(scratch: Path) -> tuple[int, list[tuple[Standing, list[str]]]]:
     """Hold a whole job after each of its calls; return how often, and what stood then and had been told.
 
-    States that are alike are returned once; what is made anew where no other process is at work makes none another.
+    States that are alike are returned once.
     """
     folder = scratch / HELD
     states: dict[tuple[object, ...], tuple[Standing, list[str]]] = {}
@@ -209,8 +208,7 @@ def held_at_all(scratch: Path) -> tuple[int, list[tuple[Standing, list[str]]]]:
         times += 1
         if folder.exists():
             stands = _standing(folder)
-            counts = ((name, hash(what) if not name.name.endswith(MADE_ANEW) else 0) for name, what in stands.items())
-            states.setdefault((*told, *counts), (stands, told))
+            states.setdefault((*told, *((name, hash(what)) for name, what in stands.items())), (stands, told))
 
     idle = {kind: most(kind) - 1 for kind in (*IDLE, *OPENING)}
     status, _ = _done(folder / "ledger", lambda: _idle(idle), scratch / "end", held)
