@@ -67,13 +67,17 @@ def frame(r: np.random.Generator, share: float) -> tuple[np.ndarray, np.ndarray]
     warp = matrix @ np.diag([1 / ratio[0], 1 / ratio[1], 1])
     onto = cv2.warpPerspective(small, warp, (WIDTH, HEIGHT), flags=cv2.INTER_LINEAR)
     mask = cv2.warpPerspective(np.ones(small.shape[:2], np.float32), warp, (WIDTH, HEIGHT), flags=cv2.INTER_LINEAR)
-    scene = bench * (1 - mask[..., None]) + onto
+    # what is large is worked out in place
+    bench *= 1 - mask[..., None]
+    onto += bench
     ramp = np.linspace(1, 1 - r.uniform(0, 0.4), WIDTH, dtype=np.float32)
-    scene = scene * ramp[None, :, None] * r.uniform(0.5, 1.0) + r.uniform(0, 0.02)
-    noise = np.empty_like(scene)
+    onto *= ramp[None, :, None] * np.float32(r.uniform(0.5, 1.0))
+    onto += np.float32(r.uniform(0, 0.02))
+    noise = np.empty_like(onto)
     cv2.randn(noise, 0, r.uniform(0.002, 0.012))
-    encoded = np.clip(scene + noise, 0, 1) ** np.float32(1 / 2.2)
-    image = cv2.GaussianBlur(np.rint(255 * encoded).astype(np.uint8), (0, 0), 0.6)
+    onto += noise
+    encoded = cv2.pow(np.clip(onto, 0, 1, out=onto), 1 / 2.2)
+    image = cv2.GaussianBlur(cv2.convertScaleAbs(encoded, alpha=255), (0, 0), 0.6)
     jpeg = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, 90])[1]
     return cv2.imdecode(jpeg, cv2.IMREAD_COLOR), matrix
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -72,11 +74,19 @@ def camera(
     return inner @ np.column_stack([rotation[:, 0], rotation[:, 1], middle]) @ centred
 
 
-def photograph(card: Picture, seen: NDArray[np.float64], size: tuple[int, int], seed: int = 0) -> Picture:
-    """Return the card seen by a camera on a cluttered bench: shaded, a little soft, noisy."""
+@lru_cache(maxsize=1)
+def _bench_and_noise(size: tuple[int, int], seed: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return a cluttered bench, and a camera's noise: the same for all that is seen by one seed in a row."""
     rng = np.random.default_rng(seed)
     coarse = rng.uniform(40, 190, (size[1] // 40 + 2, size[0] // 40 + 2, 3)).astype(np.float32)
-    frame = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
+    bench = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
+    return bench, rng.normal(0, 2.0, bench.shape).astype(np.float32)
+
+
+def photograph(card: Picture, seen: NDArray[np.float64], size: tuple[int, int], seed: int = 0) -> Picture:
+    """Return the card seen by a camera on a cluttered bench: shaded, a little soft, noisy."""
+    bench, noise = _bench_and_noise(size, seed)
+    frame = bench.copy()
     # pixels of the drawing are counted from their middles
     from_drawing = np.array([[1 / PX_PER_MM, 0, 0.5 / PX_PER_MM], [0, 1 / PX_PER_MM, 0.5 / PX_PER_MM], [0, 0, 1]])
     scale = float(np.sqrt(abs(np.linalg.det(seen[:2, :2] / seen[2, 2])))) / PX_PER_MM
@@ -84,6 +94,10 @@ def photograph(card: Picture, seen: NDArray[np.float64], size: tuple[int, int], 
     warped = cv2.warpPerspective(soft, seen @ from_drawing, size, flags=cv2.INTER_LINEAR)
     mask = cv2.warpPerspective(np.full(card.shape[:2], 255, np.uint8), seen @ from_drawing, size) > 128
     frame[mask] = warped[mask]
-    shade = np.linspace(1.0, 0.75, size[0])[None, :, None] * np.linspace(0.9, 1.0, size[1])[:, None, None]
-    frame = cv2.GaussianBlur(frame * shade * 0.85 + 6, (0, 0), 0.6) + rng.normal(0, 2.0, frame.shape)
-    return np.clip(frame, 0, 255).astype(np.uint8)
+    # what is large is worked out in place
+    frame *= (0.85 * np.linspace(1.0, 0.75, size[0], dtype=np.float32))[None, :, None]
+    frame *= np.linspace(0.9, 1.0, size[1], dtype=np.float32)[:, None, None]
+    frame = cv2.GaussianBlur(frame, (0, 0), 0.6)
+    frame += 6
+    frame += noise
+    return np.clip(frame, 0, 255, out=frame).astype(np.uint8)

@@ -245,7 +245,8 @@ def _exposed(
         for sample in samples:
             spot = through(pose, np.array([[sample.x_mm + 0.2 * sample.w_mm, sample.y_mm + 0.25 * sample.h_mm]]))[0]
             size = 0.09 * sample.w_mm * shot.width / shot.scene_mm[0]
-            shape = np.exp(-((x - spot[0]) ** 2 + (y - spot[1]) ** 2) / (2 * size**2))
+            across, down = np.arange(shot.width) - spot[0], np.arange(shot.height) - spot[1]
+            shape = np.multiply.outer(*(np.exp(-(off**2) / (2 * size**2)) for off in (down, across)))
             scene = scene + (shot.glare * shape)[..., None].astype(np.float32)
     scene = developed(scene, shot, r)
     corners = through(pose @ _chart_map(shot), rectangle(0, 0, *CHART_MM))

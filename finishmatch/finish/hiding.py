@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, log
 
 import numpy as np
@@ -95,9 +96,8 @@ def build_that_hides(
         raise InputError("`contrast`", f"{contrast:g} is not a contrast ratio", mend)
     if not THINNEST_UM <= at_um <= THICKEST_UM:
         raise InputError("`at_um`", f"{at_um:g} µm is not the build of a drawdown", "give the dry build it was read at")
-    colours = [colour] if colour is not None else [_grey(light) for light in np.linspace(DARKEST, LIGHTEST, 15)]
     ratios = contrast, max(contrast - RATIO_REACH, contrast / 2), min(contrast + RATIO_REACH, (1 + contrast) / 2)
-    films = [_Film(one, np.array([[black], [white]]), wanted) for one in colours]
+    films = _greys(black, white, wanted) if colour is None else (_Film(colour, black, white, wanted),)
     thinner, *others = [[film.hiding_build(at_um, one) for film in films] for one in ratios]
     found = [build for build in thinner if build is not None]
     if not found:
@@ -125,10 +125,10 @@ def _grey(lightness: float) -> Floats:
 class _Film:
     """A film of a colour over a chart, by S × build; what hides is found once for all ratios that are tried."""
 
-    def __init__(self, colour: Floats, chart: Floats, wanted: float) -> None:
+    def __init__(self, colour: Floats, black: float, white: float, wanted: float) -> None:
         self.surface = Surface(fresnel_normal(BINDER_INDEX), fresnel_diffuse_internal(BINDER_INDEX))
         self.k_over_s = hiding_k_over_s(colour, self.surface)
-        self.chart = chart
+        self.chart = np.array([[black], [white]])
         dark = too_dark_for_ratio(float(reflectance_to_lab(colour)[0]))
         self.hides = _depth(self.alike, -UNSEEN_DE00) if dark else _depth(self.contrast, wanted)
 
@@ -152,6 +152,12 @@ class _Film:
     def alike(self, depth: float) -> float:
         """Return less than nothing by how much, ΔE00, black and white differ under it."""
         return -float(de00(*reflectance_to_lab(self.over(depth))))
+
+
+@lru_cache(maxsize=16)
+def _greys(black: float, white: float, wanted: float) -> tuple[_Film, ...]:
+    """Return films of greys, dark to light, over a chart: what a colour that isn't given may be."""
+    return tuple(_Film(_grey(light), black, white, wanted) for light in np.linspace(DARKEST, LIGHTEST, 15))
 
 
 def _depth(contrast: Callable[[float], float], wanted: float) -> float | None:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sqlite3
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -13,6 +12,7 @@ import pytest
 
 from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, snapshot, write
+from tests.helpers.forked import forked
 
 Cli = Callable[..., Ran]
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -47,25 +47,23 @@ def test_a_ledger_that_cant_be_used_is_told_before_anything_is_computed(
 
 # --- folders that can't be written -----------------------------------------------------------------------------------
 
-# As root a folder's permissions hold only for a process that has given up the right to pass them over (Linux
-# capabilities 1 and 2, CAP_DAC_OVERRIDE and CAP_DAC_READ_SEARCH), which it keeps from its successor by exec.
-_WITHOUT_OVERRIDE = """
-import ctypes, os, sys
-if os.geteuid() == 0:
+_OVERRIDING = 1 << 1 | 1 << 2  # Linux's rights CAP_DAC_OVERRIDE and CAP_DAC_READ_SEARCH
+_VERSION = 0x20080522
+
+
+def _give_up_overriding() -> None:
+    """Give up the administrator's right to pass over what a file permits, where this process has it."""
     libc = ctypes.CDLL(None, use_errno=True)
-    for right in (1, 2):
-        if libc.prctl(24, right, 0, 0, 0):
-            sys.exit(f"prctl: {os.strerror(ctypes.get_errno())}")
-os.execv(sys.executable, [sys.executable, "-m", "finishmatch", *sys.argv[1:]])
-"""
+    whose, rights = (ctypes.c_uint32 * 2)(_VERSION, 0), (ctypes.c_uint32 * 6)()
+    assert libc.capget(whose, rights) == 0, os.strerror(ctypes.get_errno())
+    for at in range(3):  # those in use, those that may be used, and those handed on
+        rights[at] &= ~_OVERRIDING
+    assert libc.capset(whose, rights) == 0, os.strerror(ctypes.get_errno())
 
 
 def as_a_painter(folder: Path, *arguments: str) -> Ran:
     """Run a command line in a process that the permissions of files hold for."""
-    ran = subprocess.run(
-        [sys.executable, "-c", _WITHOUT_OVERRIDE, *arguments], cwd=folder, capture_output=True, text=True, check=False
-    )
-    return Ran(ran.returncode, ran.stdout, ran.stderr)
+    return forked(arguments, folder, before=_give_up_overriding)
 
 
 @pytest.fixture

@@ -7,8 +7,6 @@ import os
 import pty
 import re
 import struct
-import subprocess
-import sys
 import termios
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -22,8 +20,8 @@ from booth.banks import tint_specs
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.ledger import BatchEntry, CorrectionEntry, RecipeEntry, open_ledger
-from tests.conftest import ROOT
 from tests.helpers.door_files import spectra_csv, write
+from tests.helpers.forked import begun, ended
 
 COLUMNS = 50
 MOST_COMMANDS = 10
@@ -57,22 +55,23 @@ class Terminal:
         self.typed.append(line)
         ours, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 40, COLUMNS, 0, 0))
-        environ = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "LINES")}
-        environ |= {"PYTHONPATH": str(ROOT), "TERM": "xterm-256color", "PYTHONUTF8": "1"}
-        command = [sys.executable, "-m", "finishmatch", *line]
-        running = subprocess.Popen(
-            command, cwd=self.bench, env=environ, stdin=theirs, stdout=theirs, stderr=theirs, close_fds=True
-        )
+        running = begun(line, self.bench, (theirs,) * 3, before=_as_wide_as_the_terminal)
         os.close(theirs)
         shown = b""
         with suppress(OSError):  # the end of a pseudo-terminal is an error
             while piece := os.read(ours, 65536):
                 shown += piece
         os.close(ours)
-        status = running.wait(timeout=60)
+        status = ended(running)
         screen = ESCAPES.sub("", shown.decode("utf-8")).replace("\r\n", "\n")
         assert "Traceback" not in screen, screen
         return status, screen
+
+
+def _as_wide_as_the_terminal() -> None:
+    for name in ("COLUMNS", "LINES"):
+        os.environ.pop(name, None)
+    os.environ["TERM"] = "xterm-256color"
 
 
 @pytest.fixture

@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import io
-import pickle
 import shlex
 import sys
 from collections.abc import Callable, Sequence
-from functools import partial
 from pathlib import Path
-from typing import Any
 
 import click
 import pytest
 
 from finishmatch.cli import run
-from finishmatch.steps import bank as steps_bank
-from finishmatch.steps import correct as steps_correct
-from finishmatch.steps import mix as steps_mix
 from tests.helpers.shell import in_shell
 from tools.doc_pages import ROOT, pages, shown_commands
 
+pytest_plugins = ["tests.helpers.computed_once"]
 PAGES = {
     str(page.relative_to(ROOT)): page
     for page in pages()
@@ -68,29 +63,6 @@ def too_wide(lines: list[str], columns: int) -> list[str]:
         for line in lines
         if len(line) > columns and "\r" not in line and not line.startswith("{") and len(line.split()) > 1
     ]
-
-
-COMPUTING = (
-    (steps_mix, "propose_recipes"),
-    (steps_bank, "fit_bank"),
-    (steps_correct, "correct_batch"),
-    (steps_correct, "fresh_batch"),
-)
-_COMPUTED: dict[bytes, Any] = {}
-
-
-@pytest.fixture
-def computed_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Search recipes and fit banks once for both widths: what is looked at here is how it is shown."""
-    for module, name in COMPUTING:
-        monkeypatch.setattr(module, name, partial(_once, getattr(module, name)))
-
-
-def _once(does: Callable[..., Any], *given: Any, **named: Any) -> Any:
-    key = pickle.dumps((does.__name__, given, sorted(named.items())))
-    if key not in _COMPUTED:
-        _COMPUTED[key] = does(*given, **named)
-    return _COMPUTED[key]
 
 
 @pytest.mark.slow

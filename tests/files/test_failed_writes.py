@@ -15,7 +15,8 @@ import pytest
 from finishmatch.errors import InputError
 from finishmatch.files import clear_leftovers, write_file, write_new_file
 from finishmatch.ledger import open_ledger
-from tests.conftest import ROOT
+from tests.conftest import ROOT, Ran
+from tests.helpers.forked import forked
 
 OLD, NEW = "old " * 300, "new " * 4000
 # every call by which a file reaches the disk, and the number of that at which the process is killed
@@ -69,19 +70,20 @@ OUTPUTS = {
 
 @pytest.mark.slow
 @pytest.mark.parametrize("line", OUTPUTS.values(), ids=OUTPUTS)
-def test_a_disk_with_no_room_leaves_the_old_file(swatches: Path, line: tuple[str, ...]) -> None:
+def test_a_disk_with_no_room_leaves_the_old_file(
+    swatches: Path, line: tuple[str, ...], cli: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
+) -> None:
     def limited() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (200, 200))
 
     path = swatches / ("a.png" if "--plot" in line else "a.csv")
-    command = [sys.executable, "-m", "finishmatch", *line, str(path)]
-    where = {"cwd": swatches, "env": os.environ | {"PYTHONPATH": str(ROOT)}, "capture_output": True, "text": True}
-    made = subprocess.run(command, check=False, **where)  # type: ignore[call-overload]
-    assert made.returncode in (0, 1), made.stderr
+    monkeypatch.chdir(swatches)
+    made = cli(*line, path)
+    assert made.status in (0, 1), made.err
     before, names = path.read_bytes(), sorted(item.name for item in swatches.iterdir())
-    ran = subprocess.run(command, check=False, preexec_fn=limited, **where)  # type: ignore[call-overload]
-    assert ran.returncode == 2
-    assert "can't be written: File too large" in ran.stderr
+    ran = forked([*line, str(path)], swatches, before=limited)
+    assert ran.status == 2
+    assert "can't be written: File too large" in ran.err
     assert path.read_bytes() == before
     assert sorted(item.name for item in swatches.iterdir()) == names
 
