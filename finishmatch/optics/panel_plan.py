@@ -107,8 +107,8 @@ def plan_panels(bank: Bank, count: int) -> PanelPlan:
     chosen, doubts = _greedy(off, (holds, known), count, by_instrument, first)
     return PanelPlan(
         tuple(
-            PlannedPanel(_name(tints, ideas[i], white), _parts(tints, ideas[i]), doubt)
-            for i, doubt in zip(chosen, doubts[1:], strict=True)
+            PlannedPanel(_name(tints, ideas[i], white, chosen[:at].count(i)), _parts(tints, ideas[i]), doubt)
+            for at, (i, doubt) in enumerate(zip(chosen, doubts[1:], strict=True))
         ),
         doubts[0],
         fitted,
@@ -242,8 +242,9 @@ def _parts(tints: Sequence[Tint], grams: Floats) -> tuple[tuple[str, float], ...
     return tuple((tint.name, round(float(g), 2)) for tint, g in zip(tints, grams, strict=True) if g > 0)
 
 
-def _name(tints: Sequence[Tint], grams: Floats, white: int) -> str:
-    """Return what a panel is called: blue 5/95, blue + ochre 10/10/80, or blue for the tint alone."""
+def _name(tints: Sequence[Tint], grams: Floats, white: int, times: int) -> str:
+    """Return what a panel is called: blue 5/95, blue + ochre 10/10/80, blue for the tint alone; then blue (2)."""
     order = [*(int(i) for i in np.flatnonzero(grams) if i != white), *([white] if grams[white] > 0 else [])]
     names = " + ".join(tints[i].name for i in order if i != white) or tints[white].name
-    return names if len(order) == 1 else f"{names} " + "/".join(f"{grams[i]:.0f}" for i in order)
+    again = f" ({times + 1})" if times else ""
+    return (names if len(order) == 1 else f"{names} " + "/".join(f"{grams[i]:.0f}" for i in order)) + again

@@ -42,6 +42,16 @@ def test_every_panel_lowers_the_doubt_and_the_first_ones_most() -> None:
     assert doubts[-1] < 0.5 * doubts[0]
 
 
+def test_a_panel_that_is_asked_for_again_is_called_so() -> None:
+    panels = plan_panels(shelf(), 30).panels
+    names = [panel.name for panel in panels]
+    assert len(set(names)) == len(names) == 30
+    first = {panel.parts: panel.name for panel in reversed(panels)}
+    again = [panel for panel in panels if first[panel.parts] != panel.name]
+    assert again
+    assert all(panel.name.startswith(f"{first[panel.parts]} (") for panel in again)
+
+
 def test_two_tints_share_a_panel_only_once_each_is_known() -> None:
     known = set[str]()
     for panel in plan_panels(shelf(), 14).panels:
