@@ -1,9 +1,9 @@
 """Which panels to draw of a shop's tints, the most telling first: how far each lowers the doubt of mixtures to come.
 
-Colours of panels that might be drawn and of mixtures that might be wanted vary together over draws of K and S, as they
-do near the middle: far draws bend too much to stand for a line. What is seen of a panel takes away the part of the
-mixtures' variance that goes with it; the panel that takes most is drawn, and so on. The white comes first where nothing
-tells of it yet: it is in nearly every mixture, and what a picture is off by shows in it best.
+Colours of panels that might be drawn and of mixtures that might be wanted vary together over draws of K and S. What is
+seen of a panel takes away the part of the mixtures' variance that goes with it; the panel that takes most is drawn,
+and so on. What isn't known is too wide for that to choose well: the white comes first where nothing tells of it yet,
+and the first letdown of a tint is of one part in ten.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ from finishmatch.optics.surface import Surface, usual_surface
 
 PANEL_G = 100.0
 SHARES = (0.02, 0.05, 0.1, 0.2, 0.4, 1.0)  # of a tint in the white, by weight
+FIRST = 0.1  # of a tint that nothing tells of yet, in the white: neither drowned nor washed out («common practice»)
 IN_THREE = 0.1  # of each of two tints in the white, of the mixtures thought of
 DRAWS, WANTED = 400, 80
 BY_EYE, OF_PICTURE, BY_INSTRUMENT = 0.7, 1.0, 0.1  # of CIELAB, standard deviations («common practice»)
 _WHITE = 0  # the first of the panels thought of
 _FARTHEST = 6.0  # logarithm: K and S drawn further off than this from their middle don't occur
-_NEAR, _WEAKER = 0.05, 1.2  # of a draw's way from the middle; logarithm: to a third. A choice
 
 
 @dataclass(frozen=True)
@@ -90,21 +90,20 @@ def plan_panels(bank: Bank, count: int) -> PanelPlan:
         raise InputError(f"bank {bank.name}", "has no white to let tints down with", "give a tint the role white")
     if len(tints) < 2:
         raise InputError(f"bank {bank.name}", "has a white alone", "write the tints into tints.csv")
-    fitted, logs, surface = _drawn(bank, tints, white)
+    fitted, K, S, surface = _drawn(bank, tints, white)
     by_instrument = any(panel.seen is None for panel in bank.panels)
     ideas, wanted = _ideas(len(tints), white), _wanted(len(tints), white)
     dry = np.array([tint.dry_ml_per_g for tint in tints])
-    amounts, middle = (np.concatenate([ideas, wanted]) * dry)[:, None], np.median(logs, axis=0)
-    near = np.exp(middle + _NEAR * np.clip(logs - middle, -_FARTHEST, _FARTHEST)).transpose(1, 0, 2, 3)
-    labs = reflectance_to_lab(mixture_reflectance(amounts, near[0], near[1], surface))
-    seen = reflectance_to_lab(mixture_reflectance(amounts, np.exp(middle[0]), np.exp(middle[1]), surface))
-    metric = de00_metric(seen[len(ideas) :, 0])
-    off = ((labs - seen) / _NEAR).transpose(0, 2, 1)  # (mixtures, 3, draws)
+    labs = reflectance_to_lab(mixture_reflectance((np.concatenate([ideas, wanted]) * dry)[:, None], K, S, surface))
+    metric = de00_metric(labs[len(ideas) :].mean(axis=1))
+    off = (labs - labs.mean(axis=1, keepdims=True)).transpose(0, 2, 1)  # (mixtures, 3, draws)
     off[len(ideas) :] = metric @ off[len(ideas) :]
     holds = np.delete(ideas > 0, white, axis=1)
     known = np.array([tint.name in fitted for i, tint in enumerate(tints) if i != white])
     first = [] if tints[white].name in fitted else [_WHITE]
-    chosen, doubts = _greedy(off, (holds, known), count, by_instrument, first)
+    chosen, doubts = _greedy(
+        off, (holds, known, ideas.max(axis=1) == (1 - FIRST) * PANEL_G), count, by_instrument, first
+    )
     return PanelPlan(
         tuple(
             PlannedPanel(_name(tints, ideas[i], white, chosen[:at].count(i)), _parts(tints, ideas[i]), doubt)
@@ -118,16 +117,16 @@ def plan_panels(bank: Bank, count: int) -> PanelPlan:
 
 
 def _greedy(
-    off: Floats, of: tuple[Bools, Bools], count: int, by_instrument: bool, first: Sequence[int] = ()
+    off: Floats, of: tuple[Bools, Bools, Bools], count: int, by_instrument: bool, first: Sequence[int] = ()
 ) -> tuple[list[int], list[float]]:
     """Return which panels to draw, those of `first` before others, and the doubt of what is wanted before and after.
 
-    `of` is which tints each panel thought of holds, beside the white, and which tints panels tell of. Two tints in one
-    panel are thought of only once each was in one without the other: what two unknown tints do together is told apart
-    by no colour. What a picture is off by is off alike for all panels in it, so it is known the better the more there
-    are.
+    `of` is which tints each panel thought of holds, beside the white, which tints panels tell of, and which panels are
+    of a tenth. As long as nothing tells of some tint, such a one is drawn; so two tints share a panel only once each was
+    in one without the other: what two unknown tints do together is told apart by no colour. What a picture is off by is
+    off alike for all panels in it, so it is known the better the more there are.
     """
-    holds, known = of
+    holds, known, tenth = of
     ideas = len(holds)
     flat = off.reshape(-1, off.shape[2])
     covariance = flat @ flat.T / off.shape[2]
@@ -138,8 +137,9 @@ def _greedy(
     chosen: list[int] = []
     doubts = [_doubt(covariance, seen)]
     for number in range(count):
-        told_apart = (holds.sum(axis=1) < 2) | ~(holds & ~known).any(axis=1)
-        gains = [_gain(covariance, seen, i, noise) if told_apart[i] else -1.0 for i in range(ideas)]
+        new = (holds & ~known).any(axis=1)
+        asked = new & (holds.sum(axis=1) == 1) & tenth if new.any() else np.ones(ideas, dtype=bool)
+        gains = [_gain(covariance, seen, i, noise) if asked[i] else -1.0 for i in range(ideas)]
         best = first[number] if number < len(first) else int(np.argmax(gains))
         known = known | holds[best]
         at = slice(3 * best, 3 * best + 3)
@@ -162,12 +162,8 @@ def _doubt(covariance: Floats, seen: int) -> float:
     return float(np.sqrt(np.maximum(variance, 0).mean()))
 
 
-def _drawn(bank: Bank, tints: Sequence[Tint], white: int) -> tuple[tuple[str, ...], Floats, Surface]:
-    """Return the tints that panels tell of, and draws of log K and log S of all, shape (d, 2, n, 31), with the surface.
-
-    Those that panels don't tell of are taken for weaker than their kind: a letdown that comes out light tells of its
-    tint, one that drowns the white tells little.
-    """
+def _drawn(bank: Bank, tints: Sequence[Tint], white: int) -> tuple[tuple[str, ...], Floats, Floats, Surface]:
+    """Return the tints that panels tell of, and draws of K and S of all, shape (d, n, 31), with the surface."""
     r = np.random.default_rng(7)
     held = {name for panel in bank.panels for name, grams in panel.grams if grams > 0}
     known = [tint for tint in bank.tints if tint.name in held and tint.role != "clear"]
@@ -189,8 +185,10 @@ def _drawn(bank: Bank, tints: Sequence[Tint], white: int) -> tuple[tuple[str, ..
             logs[:, 0, white] += logs[:, 1, white]
     for i, tint in enumerate(tints):
         if i != white and tint.name not in fitted:
-            logs[:, :, i] = _believed(tint, r) + logs[:, 1, white][:, None] - _WEAKER
-    return fitted, logs, surface
+            logs[:, :, i] = _believed(tint, r) + logs[:, 1, white][:, None]
+    middle = np.median(logs, axis=0)
+    K, S = np.exp(np.clip(logs, middle - _FARTHEST, middle + _FARTHEST)).transpose(1, 0, 2, 3)
+    return fitted, K, S, surface
 
 
 def _believed(tint: Tint, r: np.random.Generator) -> Floats:
