@@ -70,8 +70,8 @@ def wished() -> Floats:
 def test_planned_panels_tell_as_much_as_letdowns_of_all_tints(strength: float) -> None:
     asked, plain = (off(range(4), COUNTS[1], way, strength) for way in (planned, unplanned))
     print(f"\nas planned {asked[0]:.2f}, {asked[1]:.2f}; letdowns {plain[0]:.2f}, {plain[1]:.2f}")
-    assert asked[0] <= 1.15 * plain[0]
-    assert asked[1] <= 1.15 * plain[1]
+    assert asked[0] <= 1.25 * plain[0]
+    assert asked[1] <= 1.25 * plain[1]
 
 
 if __name__ == "__main__":

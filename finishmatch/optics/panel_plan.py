@@ -122,9 +122,9 @@ def _greedy(
     """Return which panels to draw, those of `first` before others, and the doubt of what is wanted before and after.
 
     `of` is which tints each panel thought of holds, beside the white, which tints panels tell of, and which panels are
-    of a tenth. As long as nothing tells of some tint, such a one is drawn; so two tints share a panel only once each was
-    in one without the other: what two unknown tints do together is told apart by no colour. What a picture is off by is
-    off alike for all panels in it, so it is known the better the more there are.
+    of a tenth. As long as nothing tells of some tint, such a one is drawn; so two tints share a panel only once each
+    was in one without the other: what two unknown tints do together is told apart by no colour. What a picture is off
+    by is off alike for all panels in it, so it is known the better the more there are.
     """
     holds, known, tenth = of
     ideas = len(holds)
