@@ -14,8 +14,8 @@ import pytest
 from benchmarks.workshop_job import ShopJob, run_jobs
 from booth.workshop import CALM, ROUGH, Conditions
 
-SHOPS = {"calm": (101, 102, 103, 104), "rough": (101, 102, 103)}
-ALL_SHOPS = {"calm": range(101, 105), "rough": range(101, 117)}
+SHOPS = {"calm": (101, 102, 103), "rough": (101, 102, 103)}
+ALL_SHOPS = {"calm": range(101, 117), "rough": range(101, 117)}
 JOBS_EACH = 12
 TOLERANCE = 0.2
 CARDS = ("first card", "after one correction", "after two")
@@ -31,8 +31,9 @@ class Expected:
 
 
 KINDS = {
-    "calm": (CALM, Expected(((0.25, 0.9), (0.15, 0.3), (0.15, 0.3)), (0.01, 0.05), 0.91)),
-    "rough": (ROUGH, Expected(((1.2, 5.9), (0.28, 0.6), (0.24, 0.5)), (0.01, 0.2), 0.91)),
+    # a calm card that a range doesn't hold is nearer than its near end, by hundredths
+    "calm": (CALM, Expected(((0.2, 0.75), (0.12, 0.27), (0.12, 0.27)), (0.01, 0.02), 0.85)),
+    "rough": (ROUGH, Expected(((1.25, 5.6), (0.26, 0.6), (0.21, 0.45)), (0.01, 0.05), 0.91)),
 }
 
 
