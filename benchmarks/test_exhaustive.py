@@ -106,7 +106,7 @@ class Watch:
 def timed_mix(target: ColourTarget, tints: tuple[Tint, ...], optics: TintOptics) -> tuple[float, float]:
     """Seconds and worst ΔE00 of the recipes proposed, after one to warm up."""
     seconds = []
-    for _ in range(3):
+    for _ in range(2):
         start = time.process_time()
         found = nearest(target, tints, optics)
         seconds.append(time.process_time() - start)
