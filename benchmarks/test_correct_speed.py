@@ -34,6 +34,7 @@ ASKED = (
     ("correct", "--tolerance", "0.3", "--smallest", "40"),
     ("correct", "--tolerance", "0.05", *SIX_LIGHTS),
     ("correct", "--tolerance", "0.02", "--scale-step", "20"),
+    ("correct", "--tolerance", "0.05", "--fill-to", "900"),
     ("correct", "--tolerance", "0.5", "--scale-step", "5", "--max-growth", "5"),
 )
 ASKED_OF_FORTY = (
@@ -41,6 +42,7 @@ ASKED_OF_FORTY = (
     ("predict", "--pour", "tint4=60"),
     ("correct",),
     ("correct", "--tolerance", "0.02", "--scale-step", "5"),
+    ("correct", "--tolerance", "0.05", "--fill-to", "900"),
 )
 
 

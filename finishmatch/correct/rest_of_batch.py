@@ -44,7 +44,8 @@ def rest_of_batch(tin: Tin, room: Floats, free: float, scale: Scale) -> Floats |
     members = np.flatnonzero(tin.poured > 0)
     for new in range(_MOST_NEW + 1):
         if new:
-            more = _next_tint(tin, members, room, free)
+            left = float(tin.differences(nearest_smooth(tin, members, room, free)).max())
+            more = None if left <= _CLEARLY else _next_tint(tin, members, room, free)  # what isn't off can't be mended
             if more is None:
                 break
             members = np.append(members, more)
