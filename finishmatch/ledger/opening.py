@@ -13,6 +13,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
+from finishmatch.ledger.head_of_file import head_of
 from finishmatch.ledger.plain_errors import BUSY, ELSEWHERE, PUT_BACK, damaged, not_a_database, readable
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
@@ -40,8 +41,7 @@ def check_file(path: Path) -> None:
     if path.exists() and not path.is_file():
         raise InputError(str(path), "is a device or a pipe, not a ledger", "move it away, or set FINISHMATCH_HOME")
     try:
-        with path.open("rb") as file:
-            head = file.read(100)
+        head = head_of(path, 100)
     except (FileNotFoundError, NotADirectoryError):
         return  # there is none yet; where none can be made, that is said when it is tried
     except OSError as error:
