@@ -35,7 +35,7 @@ from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
-from finishmatch.steps.pour_plan import batch_found
+from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
 from finishmatch.steps.seen import SeenCard, seen_document
