@@ -130,3 +130,16 @@ def test_a_part_on_the_scale_is_of_the_half_until_more_is_poured(cli: Cli, bench
     whole = cli("job", "pour", "J1", f"{tint}={grams:g}", "--check", "--json").json["stands"]
     assert whole["plan"]["size"] == 1
     assert whole["lines"][0]["to_go"] == 0
+
+
+def test_the_rest_of_a_part_is_open_when_its_card_was_only_compared(cli: Cli, bench: Path, recipe: Any) -> None:
+    poured(cli, bench, summed(recipe["first_pour"]["parts"]))
+    assert cli("job", "spray", "J1", "card1.csv").status == 0
+    assert cli("compare", "target.csv", "card1.csv", "--tolerance", 5, "--job", "J1").status == 0
+    (item,) = cli("next", "J1", "--json").json["jobs"][0]["open"]
+    assert item["kind"] == "batch"
+    assert "how to pour the rest isn't worked out" in item["what"]
+    assert item["next"] == "finishmatch correct --job J1"
+    assert "fills it up to 500.0 g" in cli("correct", "--job", "J1").out
+    (item,) = cli("next", "J1", "--json").json["jobs"][0]["open"]
+    assert item["kind"] == "correction"
