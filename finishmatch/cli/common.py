@@ -16,6 +16,7 @@ from finishmatch.cli.option_names import with_options
 from finishmatch.cli.page_width import bare_errors, blocks, page_width, unfolded
 from finishmatch.cli.terminal import columns, shows_colour, writes_unicode
 from finishmatch.cli.typed_numbers import NUMBER
+from finishmatch.colour import LIGHTS
 from finishmatch.photo.without_place import place_kept
 from finishmatch.signs import shown as shown_signs
 from finishmatch.steps.cautions_shown import ByTints, cautions_to_show
@@ -36,6 +37,8 @@ keep_place_option = click.option(
     help="Keep photographs in the job with what their files say of place and time.",
 )
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
+
+LIGHT = f"CIE light ({', '.join(LIGHTS)})"
 
 observer_option = click.option(
     "--observer",
@@ -58,7 +61,7 @@ def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
             multiple=True,
             default=tuple(default),
             show_default=", ".join(default),
-            help="CIE light (D65, D50, A, F2, F11, LED-B3); repeat for several, the first is the reference.",
+            help=f"{LIGHT}; repeat for several, the first is the reference.",
         )(command)
 
     return decorate

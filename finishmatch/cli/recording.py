@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 import click
 
-from finishmatch.cli.common import say_warnings
+from finishmatch.cli.common import emit_json, say_warnings
 from finishmatch.ledger import describe_entry, kind_word
 from finishmatch.steps.record import Recorded
 
@@ -35,3 +35,11 @@ def show_recorded(recorded: Recorded) -> None:
         click.echo(f"{job.ref} {job.title}: recorded {kind_word(view.kind)} #{view.number}{instead}")
         click.echo(f"  {describe_entry(view.entry)}")
     say_warnings(recorded.warnings)
+
+
+def say_or_emit(recorded: Recorded, as_json: bool) -> None:
+    """Say what was recorded, or print it as JSON."""
+    if as_json:
+        emit_json(recorded.as_dict())
+    else:
+        show_recorded(recorded)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from datetime import datetime
 from pathlib import Path
 
 import click
@@ -12,6 +11,7 @@ from finishmatch.bench.pairing import code_in_text, pairing_link
 from finishmatch.bench.sessions import Devices
 from finishmatch.bench.start import home_of_demo, prepared, serve
 from finishmatch.cli.common import table
+from finishmatch.cli.local_time import local_time
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
 from finishmatch.readings import read_bank
@@ -110,7 +110,7 @@ def _show_devices() -> None:
     if not devices:
         click.echo("No device is paired. Pair one with: finishmatch serve --lan")
         return
-    rows = [(str(one.number), one.name, _day(one.paired_at), _day(one.seen_at)) for one in devices]
+    rows = [(str(one.number), one.name, local_time(one.paired_at), local_time(one.seen_at)) for one in devices]
     for line in table(("device", "name", "paired", "seen last"), rows):
         click.echo(line)
 
@@ -125,7 +125,3 @@ def _show_code(address: str, code: str) -> None:
 
 def _tell(line: str) -> None:
     click.echo(f"  {line}")
-
-
-def _day(stamp: str) -> str:
-    return datetime.fromisoformat(stamp).astimezone().strftime("%Y-%m-%d %H:%M")

@@ -12,6 +12,8 @@ from finishmatch.correct.tin import Tin
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import Scale
 
+_MOST_G = 1e6  # that is wanted in a tin
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -85,3 +87,9 @@ def check_limits(tolerance: float, max_growth: float) -> None:
         raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
     if not (np.isfinite(max_growth) and 0 < max_growth <= 10):
         raise InputError("`max_growth`", f"{max_growth:g} is not a growth", "0.2 lets the tin grow by a fifth")
+
+
+def check_wanted(grams: float | None) -> None:
+    """See that what is wanted in a tin is a weight; None is what its recipe says."""
+    if grams is not None and not (np.isfinite(grams) and 0 < grams <= _MOST_G):
+        raise InputError("`fill_to`", f"{grams:g} g is no batch", "give what is wanted in the tin in the end, in grams")

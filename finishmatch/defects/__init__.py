@@ -27,7 +27,7 @@ from finishmatch.defects.observed import SeenDefect, check_in_film, check_seen
 from finishmatch.defects.options import Branch, Left, Option, percent
 from finishmatch.defects.outcomes import with_record
 from finishmatch.defects.predicted_build import Build, Builds, Spots, predicted_builds, spots_over
-from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
+from finishmatch.defects.rating import Rating, read_rating, size_rating
 from finishmatch.defects.removal import Removal, calibrated, calibrated_step
 from finishmatch.defects.rework import Advice, advise, find_option, likely_causes
 from finishmatch.defects.rework_figures import Record, ReworkFigures, Step, Work, common_rework_figures, find_step
@@ -92,7 +92,6 @@ __all__ = [
     "make_film",
     "percent",
     "predicted_builds",
-    "rating_words",
     "reached_layer",
     "read_exposures",
     "read_place",

@@ -12,9 +12,8 @@ from finishmatch.near_names import plain_key
 from finishmatch.toml_reader import packaged_toml
 
 FORMS = ("pit", "proud", "surface", "colour", "hold")
-TIMES = ("spraying", "flash-off", "curing", "after polish", "in service")
 
-__all__ = ["FORMS", "TIMES", "DefectKind", "all_kinds", "find_kind", "plain_key"]
+__all__ = ["FORMS", "DefectKind", "all_kinds", "find_kind", "plain_key"]
 
 
 @dataclass(frozen=True)

@@ -8,16 +8,6 @@ from dataclasses import dataclass
 from finishmatch.defects.kinds import DefectKind
 from finishmatch.errors import InputError
 
-QUANTITY = ("none", "very few", "few", "a moderate number", "a considerable number", "a dense pattern")
-INTENSITY = ("unchanged", "just perceptible", "clearly perceptible", "moderate", "considerable", "very marked")
-SIZE = (
-    "not seen ten times enlarged",
-    "seen only enlarged",
-    "just seen by eye",
-    "clearly seen, up to 0.5 mm",
-    "0.5 to 5 mm",
-    "over 5 mm",
-)
 _FORM = re.compile(r"([0-5])\s*(?:\(\s*s?\s*([0-5])\s*\))?", re.IGNORECASE)
 _SIZE_ENDS_MM = ((5.0, 5), (0.5, 4), (0.2, 3), (0.1, 2), (0.02, 1))
 
@@ -61,12 +51,3 @@ def read_rating(text: str, kind: DefectKind, size_mm: float | None) -> Rating:
     if size is not None and measured is not None and size != measured:
         raise InputError(where, f"{size_mm:g} mm is size class {measured}, not {size}", "check size and rating")
     return Rating(degree, measured if size is None else size)
-
-
-def rating_words(text: str, kind: DefectKind) -> str:
-    """Return a kept rating in words."""
-    rating = read_rating(text, kind, None)
-    if not kind.by_size:
-        return f"ISO 4628-1 intensity {rating.degree}, {INTENSITY[rating.degree]}"
-    size = "" if rating.size is None else f", {SIZE[rating.size]}"
-    return f"ISO 4628-1 quantity {rating.text()}: {QUANTITY[rating.degree]}{size}"

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.ledger.entries import CorrectionEntry, DecisionEntry, DefectEntry, PlanEntry, RecipeEntry, VerdictEntry
-from finishmatch.ledger.pouring import divides
+from finishmatch.ledger.pouring import divides, wanted_in
 from finishmatch.ledger.views import EntryView
 
 OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
@@ -61,7 +61,7 @@ def find_open(entries: Iterable[EntryView]) -> list[OpenItem]:
     """
     everything = list(entries)
     current = sorted((view for view in everything if view.stands), key=lambda view: view.place)
-    return [*_open_plans(current), *_open_colour(current), *_open_defects(current, everything)]
+    return [*_open_plans(current), *_open_colour(current, everything), *_open_defects(current, everything)]
 
 
 def _of(current: Sequence[EntryView], kind: str) -> list[EntryView]:
@@ -111,8 +111,9 @@ def _open_plans(current: Sequence[EntryView]) -> list[OpenItem]:
     return items
 
 
-def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
+def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) -> list[OpenItem]:
     items = []
+    tin = _last(current, "batch")
     current = [view for view in current if not divides(view)]  # a part set aside leaves open what was open
     target, recipe, batch = _last(current, "target"), _best_recipe(current), _last(current, "batch")
     spray_out, verdict, correction = (_last(current, kind) for kind in ("spray-out", "verdict", "correction"))
@@ -125,11 +126,17 @@ def _open_colour(current: Sequence[EntryView]) -> list[OpenItem]:
         items.append(_item(batch, "is not sprayed yet", "spray-out"))
     if spray_out and not _judged(current, spray_out, "verdict"):
         items.append(_item(spray_out, "is not judged yet", "verdict"))
-    if verdict and isinstance(verdict.entry, VerdictEntry) and verdict.entry.verdict == "outside":
-        # evidence compared before there was a target, or a tin poured anew, leaves nothing to correct
-        answered = _judged(current, verdict, "correction") or _follows(current, verdict, "batch", "recipe", "target")
-        if not answered:
+    # evidence compared before there was a target, or a tin poured anew, leaves nothing to correct
+    if (
+        verdict
+        and not _judged(current, verdict, "correction")
+        and not _follows(current, verdict, "batch", "recipe", "target")
+    ):
+        assert isinstance(verdict.entry, VerdictEntry)
+        if verdict.entry.verdict == "outside":
             items.append(_item(verdict, "is outside, and no correction is worked out", "correction"))
+        elif tin and wanted_in(everything, tin) is not None:
+            items.append(_item(tin, "is a part of its recipe, and how to pour the rest isn't worked out", "correction"))
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
     return items

@@ -1,4 +1,4 @@
-"""Which recipe a batch was poured by."""
+"""Which recipe a batch was poured by, what of it came off the shelf, and how much is wanted in its tin."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from finishmatch.ledger.entries import BatchEntry, RecipeEntry
 from finishmatch.ledger.views import EntryView
 
+# of a recipe: a first pour of less is a part of it, and its rest is wanted until so much is in the tin
+_PART, _WHOLE = 0.9, 0.995
 NEAR = 0.05  # share of the batch's weight that may lie elsewhere than the recipe says («common practice»: no source)
 
 
@@ -78,3 +80,34 @@ def off_the_shelf(view: EntryView, batches: Sequence[EntryView]) -> dict[str, fl
 def divides(view: EntryView) -> bool:
     """Return whether a batch is only a part of the one before it: nothing was poured, so nothing is to be sprayed."""
     return isinstance(view.entry, BatchEntry) and view.entry.continues is not None and view.entry.share < 1
+
+
+def wanted_in(views: Sequence[EntryView], batch: EntryView) -> float | None:
+    """Return the grams that are wanted in a tin, or None where nothing says that more is than what was poured.
+
+    Parameters
+    ----------
+    views : sequence of EntryView
+        The entries of the job.
+    batch : EntryView
+        What is in the tin.
+
+    Notes
+    -----
+    More is wanted where its recipe told to pour a part before the first card, and a part is what was poured. Of a tin
+    of which something was set aside nobody knows.
+    """
+    by_number = {view.number: view for view in views}
+    entry = batch.entry
+    assert isinstance(entry, BatchEntry)
+    now = sum(grams for _, grams in entry.parts)
+    while entry.continues is not None:
+        before = by_number[entry.continues].entry
+        if entry.share < 1 or not isinstance(before, BatchEntry):
+            return None
+        entry = before
+    recipe = None if entry.recipe is None else by_number[entry.recipe].entry
+    if not isinstance(recipe, RecipeEntry) or recipe.first_share is None:
+        return None
+    poured = sum(grams for _, grams in entry.parts)
+    return recipe.grams if poured < _PART * recipe.grams and now < _WHOLE * recipe.grams else None

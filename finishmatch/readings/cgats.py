@@ -26,7 +26,6 @@ _ANNOUNCED = ("SPECTRAL_BANDS", "SPECTRAL_START_NM", "SPECTRAL_END_NM")
 _WHITE = "ILLUMINANT_WHITE_POINT_XYZ"
 SAME_WHITE = 0.0015  # of the white's Y: the whites of any two lights here are 0.01 apart or more
 _NORM = "SPECTRAL_NORM"  # what a perfect white has
-_SAY_UNIT = f'For percent add the line {_NORM} "100", for fractions {_NORM} "1"'
 _OF_LIGHT = {"MEAS_TYPE": ("EMISSION", "AMBIENT"), "DEVICE_CLASS": ("DISPLAY", "EMISINPUT")}
 _USUAL = "SPECTRAL_NM{}"
 _IN_PERCENT = "CTI3"  # the first word of measuring programs' files whose spectra are in percent («common practice»)

@@ -12,9 +12,11 @@ from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
+from finishmatch.correct.limits import check_wanted
 from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.ledger.entries import Entry, Nth, SprayOutEntry
+from finishmatch.ledger.pouring import wanted_in
 from finishmatch.ledger.views import EntryView
 from finishmatch.mix.metamers import LightRisk, risks_document
 from finishmatch.optics import Tint
@@ -35,7 +37,7 @@ from finishmatch.steps.from_job import from_job
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
-from finishmatch.steps.pour_plan import batch_found
+from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
 from finishmatch.steps.seen import SeenCard, seen_document
@@ -47,7 +49,6 @@ from finishmatch.steps.spray_out_strengths import (
     strength_entry,
     tins_shown,
 )
-from finishmatch.steps.wanted import check_wanted, wanted_in
 
 TOLERANCE = 0.5  # ΔE00 to reach where none is given and none is known
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -44,6 +45,11 @@ def poured(cli: Cli, bench: Path, parts: Parts) -> dict[str, Any]:
     return found
 
 
+def then_card(bench: Path) -> Path:
+    """Another card, read as the first."""
+    return Path(shutil.copy(bench / "card1.csv", bench / "card2.csv"))
+
+
 def test_mix_tells_how_much_to_pour_first_and_the_job_keeps_it(cli: Cli, recipe: Any) -> None:
     share, whole = recipe["first_pour"]["share"], summed(recipe["parts"])
     assert share in (0.5, 0.75)
@@ -83,7 +89,11 @@ def test_judge_tells_the_rest_and_it_is_poured_as_any_addition(cli: Cli, bench: 
     then = poured(cli, bench, whole)["stands"]
     assert then["plan"]["kind"] == "correction"
     assert all(line["to_go"] == 0 for line in then["lines"])
-    # the tin is whole now: what is added to it next makes it grow
+    # the tin is whole now: what is added to it next makes it grow, and a card that is inside leaves nothing open
+    card = then_card(bench)
+    cli("job", "spray", "J1", card)
+    assert cli("compare", card, card, "--job", "J1").status == 0
+    assert not any("rest" in item["what"] for item in cli("job", "show", "J1", "--json").json["open"])
     again = cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]
     assert again["fills_to"] is None
 
@@ -130,3 +140,16 @@ def test_a_part_on_the_scale_is_of_the_half_until_more_is_poured(cli: Cli, bench
     whole = cli("job", "pour", "J1", f"{tint}={grams:g}", "--check", "--json").json["stands"]
     assert whole["plan"]["size"] == 1
     assert whole["lines"][0]["to_go"] == 0
+
+
+def test_the_rest_of_a_part_is_open_when_its_card_was_only_compared(cli: Cli, bench: Path, recipe: Any) -> None:
+    poured(cli, bench, summed(recipe["first_pour"]["parts"]))
+    assert cli("job", "spray", "J1", "card1.csv").status == 0
+    assert cli("compare", "target.csv", "card1.csv", "--tolerance", 5, "--job", "J1").status == 0
+    (item,) = cli("next", "J1", "--json").json["jobs"][0]["open"]
+    assert item["kind"] == "batch"
+    assert "how to pour the rest isn't worked out" in item["what"]
+    assert item["next"] == "finishmatch correct --job J1"
+    assert "fills it up to 500.0 g" in cli("correct", "--job", "J1").out
+    (item,) = cli("next", "J1", "--json").json["jobs"][0]["open"]
+    assert item["kind"] == "correction"

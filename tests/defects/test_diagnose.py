@@ -25,10 +25,11 @@ from finishmatch.defects import (
 )
 from finishmatch.defects.diagnose import OTHER, priors
 from finishmatch.defects.evidence import exposure_chance, outcome_chances, sign_chance, usual_met
-from finishmatch.defects.kinds import FORMS, TIMES
+from finishmatch.defects.kinds import FORMS
 from finishmatch.errors import InputError
 
 SIGNS, CHECKS, CAUSES = all_signs(), all_checks(), all_causes()
+TIMES = {"spraying", "flash-off", "curing", "after polish", "in service"}
 RIMMED = Evidence(find_signs(["rim", "bare centre"]))
 
 
@@ -173,7 +174,7 @@ def test_every_figure_of_the_data_files_fits() -> None:
         assert sum(check.outcomes.values()) == pytest.approx(1)
         assert set(check.forms) <= set(FORMS)
         assert check.caution in ("", "solvent", "dust", "spray")
-    assert {name for name, sign in SIGNS.items() if sign.group == "time"} == set(TIMES)
+    assert {name for name, sign in SIGNS.items() if sign.group == "time"} == TIMES
     assert all(sign.when_absent for sign in SIGNS.values() if not sign.group)
     assert set(CAUSES) == {key for kind in all_kinds() for key in kind.priors}
 

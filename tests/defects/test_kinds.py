@@ -11,13 +11,14 @@ from finishmatch.defects import (
     all_causes,
     all_checks,
     all_kinds,
+    all_signs,
     check_met_before,
     exposure_pairs,
     find_kind,
     likely_causes,
     read_exposures,
 )
-from finishmatch.defects.kinds import FORMS, TIMES, plain_key
+from finishmatch.defects.kinds import FORMS, plain_key
 from finishmatch.defects.observed import SeenDefect
 from finishmatch.errors import InputError
 
@@ -35,6 +36,7 @@ def test_the_defects_a_painter_meets_are_all_there() -> None:
 
 
 def test_every_kind_is_filled_in() -> None:
+    times = {sign.name for sign in all_signs().values() if sign.group == "time"}
     for kind in all_kinds():
         assert kind.form in FORMS
         assert kind.synonyms, kind.name
@@ -42,7 +44,7 @@ def test_every_kind_is_filled_in() -> None:
         assert kind.look, kind.name
         assert kind.remedies, kind.name
         assert kind.shows, kind.name
-        assert set(kind.shows) <= set(TIMES)
+        assert set(kind.shows) <= times
         assert kind.rating in ("quantity and size", "intensity")
 
 

@@ -21,7 +21,7 @@ from finishmatch.defects.exposures import Exposure, check_met_before
 from finishmatch.defects.film import METAL_INDEX, is_metal, layer_role, reached_layer, read_place
 from finishmatch.defects.names import by_key, find_named, find_or_refuse, nearest
 from finishmatch.defects.observed import bottom_of, check_in_film, check_seen
-from finishmatch.defects.rating import Rating, rating_words, read_rating, size_rating
+from finishmatch.defects.rating import Rating, read_rating, size_rating
 from finishmatch.defects.rework import find_option
 from finishmatch.defects.rework_figures import find_step
 from finishmatch.defects.spread import Cut, EvenLength, sum_of_cuts
@@ -196,16 +196,13 @@ def test_a_size_has_its_class(size: float, rating: int) -> None:
     assert size_rating(size) == rating
 
 
-def test_ratings_are_read_and_told_in_words() -> None:
+def test_ratings_are_read_and_told() -> None:
     assert read_rating(" 3(S4) ", CRATER, None) == Rating(3, 4)
     assert read_rating("3 ( 4 )", CRATER, None) == Rating(3, 4)
     assert read_rating("3", CRATER, 1.0) == Rating(3, 4)
     assert read_rating("3", CRATER, None) == Rating(3)
     assert read_rating("2", YELLOWING, None) == Rating(2)
     assert (Rating(3, 4).text(), Rating(2).text()) == ("3(S4)", "2")
-    assert rating_words("2(S3)", CRATER) == "ISO 4628-1 quantity 2(S3): few, clearly seen, up to 0.5 mm"
-    assert rating_words("5", CRATER) == "ISO 4628-1 quantity 5: a dense pattern"
-    assert rating_words("1", YELLOWING) == "ISO 4628-1 intensity 1, just perceptible"
     assert refused(read_rating, "6", CRATER, None) == (
         "rating '6': is not a rating of ISO 4628-1; write 0 to 5, as 3(S4): quantity, and size"
     )

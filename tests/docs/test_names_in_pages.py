@@ -63,3 +63,10 @@ def _names_in_code(page: str) -> list[str]:
 @pytest.mark.parametrize("page", LOOKED_UP_IN)
 def test_every_name_of_the_code_on_a_page_is_in_the_code(page: str) -> None:
     assert [name for name in _names_in_code(page) if not re.search(rf"\b{name}\b", SOURCE)] == []
+
+
+@pytest.mark.parametrize("room", ["defects", "ledger"])
+def test_the_page_of_a_room_tells_of_each_of_its_files(room: str) -> None:
+    page = (ROOT / f"docs/{room}.md").read_text("utf-8")
+    files = sorted((ROOT / "finishmatch" / room).glob("[a-z]*.py"))
+    assert [file.name for file in files if not re.search(rf"`(?:\w+/)*{file.name}`", page)] == []

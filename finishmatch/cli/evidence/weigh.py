@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from finishmatch.cli.common import (
+    LIGHT,
     emit_json,
     json_option,
     observer_option,
@@ -51,7 +52,7 @@ was said which; 1 there are several and it must be said which, with --colour.
 @click.option("--save", metavar="FILE", help="Write the target, with its tolerance, as a file that mix reads.")
 @click.option("--plot", metavar="FILE", help="Draw samples and target into this PNG.")
 @replace_option
-@click.option("--light", default="D65", show_default=True, help="CIE light (D65, D50, A, F2, F11, LED-B3).")
+@click.option("--light", default="D65", show_default=True, help=f"{LIGHT}.")
 @observer_option
 @job_in_use_option("Record what was found in this job.")
 @json_option

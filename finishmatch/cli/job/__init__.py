@@ -8,17 +8,17 @@ from finishmatch.cli.lazy_group import LazyGroup
 
 COMMANDS = {
     "new": ("job.new:new", "Open a job; the ledger is made where there is none yet."),
-    "use": ("job.new:use", "Put a job in use: what isn't said is taken from it."),
-    "list": ("job.new:list_jobs", "List the jobs of the ledger."),
+    "use": ("job.use:use", "Put a job in use: what isn't said is taken from it."),
+    "list": ("job.list:list_jobs", "List the jobs of the ledger."),
     "show": ("job.show:show", "Show the story of a job in order, and what is open in it."),
     "pour": ("job.pour:pour", "Hold what was poured against its recipe, and record what is in the tin."),
     "spray": ("job.spray:spray", "Record a spray-out and its reading, and learn from it how strong the tins are."),
     "coat": ("job.coat:coat", "Record that panels were sprayed, and what their coats met."),
-    "film": ("job.bench:film", "Record the build readings of one layer of a panel, in µm."),
-    "note": ("job.bench:note", "Record anything else worth remembering."),
+    "film": ("job.film:film", "Record the build readings of one layer of a panel, in µm."),
+    "note": ("job.note:note", "Record anything else worth remembering."),
     "strike": ("job.strike:strike", "Strike an entry: kept in the history, gone from all that counts."),
     "check": ("job.check:check_command", "Look whether the whole record is as it was written."),
-    "outcome": ("job.bench:outcome", "Record how a decision came out."),
+    "outcome": ("job.outcome:outcome", "Record how a decision came out."),
 }
 
 

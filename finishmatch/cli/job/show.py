@@ -11,8 +11,8 @@ import numpy as np
 from finishmatch.cautions import MIXING, REWORK, SPRAYING, each_once
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch
 from finishmatch.cli.in_use import InJob
-from finishmatch.cli.job.new import local_time
 from finishmatch.cli.job.next_command import next_command, open_document
+from finishmatch.cli.local_time import local_time
 from finishmatch.cli.page_width import page_width
 from finishmatch.cli.terminal import shows_colour
 from finishmatch.colour.display import lab_to_hex

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from finishmatch.cli.common import request_from
+from finishmatch.cli.common import LIGHT, request_from
 from finishmatch.cli.plan.options import plan_options
 from finishmatch.cli.plan.shown import show_plan
 from finishmatch.cli.typed_numbers import NUMBER
@@ -26,7 +26,7 @@ Exit status: 0 within the tolerance at every angle, 1 outside.
 @click.argument("standard")
 @click.argument("trial")
 @click.option("--tolerance", type=NUMBER, default=1.0, show_default=True, help="ΔE00 that passes, at every angle.")
-@click.option("--light", default="D65", show_default=True, help="CIE light (D65, D50, A, F2, F11, LED-B3).")
+@click.option("--light", default="D65", show_default=True, help=f"{LIGHT}.")
 @click.option(
     "--observer",
     type=click.Choice(["2", "10"]),

@@ -13,7 +13,7 @@ from finishmatch.mix.weigh_out import PourLine
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
 from finishmatch.steps.matching import Parts
-from finishmatch.steps.pour_plan import NEW, JobPours
+from finishmatch.steps.pours_of_job import NEW, JobPours
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf
 from finishmatch.steps.weigh_out import WeighOut

@@ -32,7 +32,7 @@ from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
-from finishmatch.steps.pour_plan import LAST, NEW, JobPours, gone_on_with, what_is_meant
+from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, gone_on_with, what_is_meant
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import count_stock, shelf_in

@@ -1,0 +1,82 @@
+"""`finishmatch job film`: build readings of one layer of a panel are recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import click
+
+from finishmatch.cli.common import json_option
+from finishmatch.cli.in_use import InJob
+from finishmatch.cli.recording import replace_options, say_or_emit
+from finishmatch.errors import InputError
+from finishmatch.readings.plain_number import plain_number
+from finishmatch.steps.job import film as step
+from finishmatch.steps.record import InPlaceOf
+
+
+@click.command(
+    "film",
+    cls=InJob,
+    epilog="""\b
+Example:
+  finishmatch job film J1 --panel roof --layer primer --position 1 --build 62 --build 58,60
+  finishmatch job film J1 --panel roof --layer "colour coat" --build 41,44,39
+""",
+)
+@click.argument("job", metavar="[JOB]")
+@click.option("--panel", metavar="TEXT", required=True, help="The panel, for example roof.")
+@click.option("--layer", metavar="TEXT", required=True, help="The layer, for example primer.")
+@click.option(
+    "--build",
+    "builds",
+    metavar="UM",
+    multiple=True,
+    required=True,
+    help="Build of this layer alone, µm; repeat, or separate them by commas.",
+)
+@click.option(
+    "--place",
+    "places",
+    metavar="TEXT",
+    multiple=True,
+    help="Where on the panel, in words or as X/Y in mm (120/340); once for each --build reading, in order.",
+)
+@click.option(
+    "--position",
+    metavar="N",
+    type=click.IntRange(min=1, max=99),
+    help="Counted from the metal up, 1 lies on it [default: on top of the panel's layers, or the layer's own].",
+)
+@replace_options
+@json_option
+def film(
+    job: str,
+    panel: str,
+    layer: str,
+    builds: Sequence[str],
+    places: Sequence[str],
+    position: int | None,
+    supersedes: int | None,
+    why: str,
+    as_json: bool,
+) -> None:
+    """Record in JOB the build readings of one layer of a panel, in µm."""
+    numbers = [number for text in builds for number in _builds(text)]
+    in_place_of = InPlaceOf(supersedes, why)
+    recorded = step.film(job, panel, layer, numbers, places=places, position=position, in_place_of=in_place_of)
+    say_or_emit(recorded, as_json)
+
+
+def _builds(text: str) -> list[float]:
+    numbers = []
+    for part in text.split(","):
+        try:
+            number = plain_number(part)
+        except ValueError:
+            raise InputError(
+                f"--build '{text[:40]}'", f"'{part.strip()[:40]}' is not a number", "give µm, as in 62,58"
+            ) from None
+        step.check_build(f"--build '{text[:40]}'", number)
+        numbers.append(number)
+    return numbers
