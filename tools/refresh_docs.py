@@ -3,7 +3,8 @@
 Run: python tools/refresh_docs.py [PAGE …]. Each page's commands run in order in an empty bench that holds a copy of
 swatches/, with a ledger of its own. A line of "…" alone in the old output stands for what is left out, and stays: as
 many lines as stand before the first and after the last are kept, and a piece in between is found by its first line,
-whatever its numbers. A command shown without output stays so. Times and today's date are set to one, paths to ~/bench.
+whatever its numbers. A command shown without output stays so. Times and today's date are set to one, paths to ~/bench;
+a seal stays.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from tools.doc_pages import ELISION, ROOT, Shown, pages, shown_commands
 
 WHEN = "2024-05-02 10:15"
 LEDGER_SHOWN = "~/.local/share/finishmatch"
+_SEAL = re.compile(r"\bseal [0-9a-f]{64}\b")
 
 
 def refreshed(text: str, bench: Path) -> str:
@@ -35,7 +37,7 @@ def refreshed(text: str, bench: Path) -> str:
         output = _run(shown.command, bench, home)
         if not shown.output:
             continue
-        pasted = [(shown.indent + line).rstrip() for line in _shortened(shown, output)]
+        pasted = [(shown.indent + line).rstrip() for line in _with_old_seals(shown, _shortened(shown, output))]
         lines[shown.body + shift : shown.end + shift] = pasted
         shift += len(pasted) - (shown.end - shown.body)
     return "\n".join(lines) + "\n"
@@ -69,6 +71,12 @@ def _shortened(shown: Shown, output: Sequence[str]) -> list[str]:
         kept += [ELISION, *output[at : at + len(piece)]]
         at += len(piece)
     return [*kept, ELISION, *output[len(output) - len(pieces[-1]) :]]
+
+
+def _with_old_seals(shown: Shown, output: Sequence[str]) -> list[str]:
+    """Return the output with the seals that the page has: a seal is another at each run, since it holds the time."""
+    old = iter([line for line in shown.output if _SEAL.search(line)])
+    return [_SEAL.sub(_SEAL.findall(next(old, line))[0], line) if _SEAL.search(line) else line for line in output]
 
 
 def _find(command: str, wanted: str, output: Sequence[str], start: int) -> int:
