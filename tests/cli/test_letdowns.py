@@ -47,7 +47,7 @@ def test_each_step_of_the_cup_is_told(capsys: pytest.CaptureFixture[str]) -> Non
         "weigh 1 g of it into an empty cup",
         "fill up with paint from the tin to ten times what the scale shows (10 g); stir",
         "pour 1.3 g of that back into the tin and stir: as good as 0.13 g straight",
-        "pour 2.4 g of it straight and stir; what is more there is ten times less below",
+        "pour 2.4 g of it straight and stir; what is more is tenfold less below",
     ):
         assert words in told
     document = letdowns_document(FOUND)

@@ -55,7 +55,7 @@ def _show_letdown(one: Letdown, grams: float) -> None:
     """Print how drops of a strong tint are poured, step by step."""
     click.echo(f"\n     {one.tint} by a letdown, once the rest is in the tin and stirred:")
     if one.straight_g:
-        click.echo(f"       pour {one.straight_g:g} g of it straight and stir; what is more there is ten times less below")
+        click.echo(f"       pour {one.straight_g:g} g of it straight and stir; what is more is tenfold less below")
     click.echo(f"       weigh {one.tint_g:g} g of it into an empty cup")
     click.echo(f"       fill up with paint from the tin to ten times what the scale shows ({one.filled_g:g} g); stir")
     click.echo(f"       pour {one.back_g:g} g of that back into the tin and stir: as good as {grams:g} g straight")
