@@ -9,7 +9,7 @@ import click
 
 from finishmatch.cli.common import gloss_options, json_option, light_options
 from finishmatch.cli.in_use import job_in_use_option
-from finishmatch.cli.typed_numbers import GRAMS
+from finishmatch.cli.typed_numbers import GRAMS, SHARE
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, resolve_reading, typed_lab
 from finishmatch.steps.colour_inputs import LIGHTS, light_list
@@ -31,6 +31,13 @@ letdowns_option = click.option(
     default=True,
     show_default=True,
     help="Drops of a strong tint by a letdown in the tin's own paint, where that pays.",
+)
+max_growth_option = click.option(
+    "--max-growth",
+    type=SHARE,
+    default=0.2,
+    show_default=True,
+    help="Most that may be added beyond what is wanted, as a share of it.",
 )
 fill_to_option = click.option(
     "--fill-to",

@@ -21,10 +21,17 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.correct.shown import show_corrected, show_seen, within
 from finishmatch.cli.in_use import job_in_use_option, say_taken
-from finishmatch.cli.inputs import anyway_option, fill_to_option, letdowns_option, scale_step_option, smallest_option
+from finishmatch.cli.inputs import (
+    anyway_option,
+    fill_to_option,
+    letdowns_option,
+    max_growth_option,
+    scale_step_option,
+    smallest_option,
+)
 from finishmatch.cli.seen_options import is_picture, seen_card, seen_options
 from finishmatch.cli.terminal import columns
-from finishmatch.cli.typed_numbers import NUMBER, SHARE, TypedNumber
+from finishmatch.cli.typed_numbers import NUMBER, TypedNumber
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.colour_inputs import LIGHTS
@@ -54,13 +61,7 @@ Exit status: 0 when the card is inside the tolerance in every light, 1 when it i
 @click.option(
     "--tolerance", type=NUMBER, help="ΔE00 to be within in every light.  [default: that of the job's target, else 0.5]"
 )
-@click.option(
-    "--max-growth",
-    type=SHARE,
-    default=0.2,
-    show_default=True,
-    help="Most that may be added beyond what is wanted, as a share of it.",
-)
+@max_growth_option
 @fill_to_option
 @letdowns_option
 @anyway_option

@@ -16,7 +16,7 @@ from finishmatch.correct.letdowns import letdowns_of
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import find_limiting_factor, stock_of, why_not_reached
 from finishmatch.correct.limits import Limits, check_limits
-from finishmatch.correct.rest_of_batch import rest_of_batch
+from finishmatch.correct.rest_of_batch import filled_up, rest_of_batch
 from finishmatch.correct.surer_addition import surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
@@ -175,14 +175,20 @@ def _corrected(found: Correction, limits: Limits) -> Correction:
         added, bound = likeliest_addition(limits.tin, room, limits.tolerance, limits.most, scale)
         if added is not None:
             added = surer_addition(limits.tin, room, added, limits.tolerance, limits.most, scale)
+            added = whole(added, room, scale)
         return added, bound
+
+    def whole(added: Floats, room: Floats, scale: Scale) -> Floats:
+        """What a batch lacks is poured with it: a tin of the same colour that is as large as was wanted."""
+        filled = filled_up(limits.tin, added, room, limits.lacking, scale) if limits.short(added) else None
+        return added if filled is None else filled
 
     tin = limits.tin
     added, bound = likeliest(limits.room, limits.scale)
     found, limits, added, bound = _by_letdowns(found, limits, added, likeliest, bound)
     if added is not None:
         return _told(_reached(found, limits, added, bound), limits, added)
-    added = nearest_addition(tin, limits.room, limits.most, limits.scale)
+    added = whole(nearest_addition(tin, limits.room, limits.most, limits.scale), limits.room, limits.scale)
     return _told(_not_reached(found, limits, added), limits, added)
 
 
@@ -205,10 +211,10 @@ def _told(found: Correction, limits: Limits, added: Floats) -> Correction:
         found,
         why=f"{limits.how}; {found.why}",
         additions=tuple(sorted(parts_of(tin, added), key=lambda part: last.get(part[0], 0))),
-        growth=limits.growth(added),
+        growth=float(added.sum()) / limits.total if limits.short(added) else limits.growth(added),
         lights={light: float(de) for light, de in zip(tin.target.lights, tin.differences(added), strict=True)},
         reflectance=None if tin.lab_offset is not None else tin.reflectance(added),
-        fills_to=limits.wanted if limits.lacking and added.any() else None,
+        fills_to=limits.wanted if limits.lacking and not limits.short(added) else None,
     )
     return _expected(found, tin, added, limits.tolerance, limits.scale)
 

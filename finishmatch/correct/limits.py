@@ -75,6 +75,10 @@ class Limits:
         """Most grams that are looked at beyond that."""
         return self.lacking + max(FAR_GROWTH, self.max_growth) * self.batch
 
+    def short(self, added: Floats) -> bool:
+        """Return whether a batch that lacks some still does with grams, shape (n,)."""
+        return self.lacking > 0 and float(added.sum()) < self.lacking - self.scale.smallest_g
+
     def growth(self, added: Floats) -> float:
         """Return by what share a tin outgrows its batch with grams, shape (n,); 0 where that doesn't fill it."""
         beyond = float(added.sum()) - self.lacking

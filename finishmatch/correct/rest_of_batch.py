@@ -49,7 +49,7 @@ def rest_of_batch(tin: Tin, room: Floats, free: float, scale: Scale) -> Floats |
             if more is None:
                 break
             members = np.append(members, more)
-        filled = _filled_up(tin, members, room, free, scale)
+        filled = filled_up(tin, nearest_smooth(tin, members, room, free), room, free, scale)
         cost = np.inf if filled is None else average_cost(tin, filled, scale)
         if cost > least - (_CLEARLY if best is not None else 0.0):
             break
@@ -67,10 +67,23 @@ def _next_tint(tin: Tin, members: Ints, room: Floats, free: float) -> int | None
     return min(others, key=worst, default=None)
 
 
-def _filled_up(tin: Tin, members: Ints, room: Floats, free: float, scale: Scale) -> Floats | None:
-    """Return the addition of some tints that comes nearest, filled up and in whole steps, or None."""
-    nearest = tin.poured + nearest_smooth(tin, members, room, free)
-    exact = nearest * ((tin.poured.sum() + free) / nearest.sum()) - tin.poured
+def filled_up(tin: Tin, added: Floats, room: Floats, free: float, scale: Scale) -> Floats | None:
+    """Return an addition with as much more of all that is in the tin then as the batch still lacks, in whole steps.
+
+    Parameters
+    ----------
+    tin, room, free, scale
+        As for `rest_of_batch`.
+    added : ndarray, shape (n,)
+        Of `free` grams at most.
+
+    Returns
+    -------
+    ndarray, shape (n,), or None
+        None where the stock doesn't do.
+    """
+    whole = tin.poured + added
+    exact = whole * ((tin.poured.sum() + free) / whole.sum()) - tin.poured
     steps, smallest = scale.steps_g(len(room)), scale.smallest_parts_g(len(room))
     largest = int(np.argmax(exact))
     others = [int(i) for i in np.argsort(exact, kind="stable") if exact[i] > 0 and i != largest]

@@ -17,6 +17,7 @@ from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics.strength import StrengthPrior
+from finishmatch.readings import Reading
 from tests.helpers.plain_paints import GOAL, NAMES, PAINTS, POURED, TINTS, WISHED, batch_of, card_of, grams, tin_of
 
 SCALE = Scale()
@@ -80,6 +81,32 @@ def test_what_half_a_batch_has_too_much_of_makes_it_grow_by_no_more_than_it_must
     assert within.growth_needed > 0.2
     assert 0.5 < within.growth_needed <= 4.0 / 2 - 1  # twice what was wanted, as half had four times, or a little less
     assert "within a growth of 20 %" in within.why
+
+
+def test_a_colour_that_no_rest_reaches_is_filled_up_all_the_same_and_said_to_be() -> None:
+    far = colour_target(Reading("far", np.full((1, 31), 0.9)), ("D65", "A"), 10)  # whiter than the white
+    record = TinRecord(StrengthPrior.default(NAMES), (), WHOLE)
+    found = correct_batch(far, PAINTS, tuple(TINTS[:4]), batch_of(HALF), card_of(HALF), 0.3, record=record)
+    assert not found.reachable
+    assert added_by(found).sum() >= WHOLE / 2 - 0.5
+    assert found.fills_to == WHOLE
+    scarce = tuple(replace(tint, stock_g=40.0) for tint in TINTS[:4])
+    short = correct_batch(far, PAINTS, scarce, batch_of(HALF), card_of(HALF), 0.3, record=record)
+    assert added_by(short).sum() < WHOLE / 2 - 1
+    assert short.fills_to is None  # it doesn't
+    assert short.growth == pytest.approx(added_by(short).sum() / HALF.sum())
+
+
+@pytest.mark.parametrize("step_g", [0.1, 5.0])
+def test_whatever_the_scale_what_is_said_to_fill_the_batch_up_does(step_g: float) -> None:
+    prior, scale = StrengthPrior.default(NAMES), Scale(step_g, 3 * step_g)
+    for tolerance in (0.02, 0.1, 0.3):
+        found = correct_batch(
+            GOAL, PAINTS, tuple(TINTS[:4]), batch_of(HALF), card_of(HALF * STRENGTHS), tolerance,
+            scale=scale, record=TinRecord(prior, (), WHOLE),
+        )  # fmt: skip
+        if found.fills_to is not None:
+            assert added_by(found).sum() >= WHOLE / 2 - scale.smallest_g - 1e-6
 
 
 def test_stock_that_does_not_do_for_the_rest_is_no_rest() -> None:
@@ -146,7 +173,9 @@ def test_limits_count_growth_beyond_what_was_wanted() -> None:
     assert whole.growth(grams(white=37.0)) == pytest.approx(0.1)
     part = replace(whole, wanted=500.0)
     assert (part.lacking, part.batch, part.most) == (130.0, 500.0, pytest.approx(230.0))
+    assert part.short(grams(white=100.0))
     assert part.growth(grams(white=100.0)) == 0
+    assert not part.short(grams(white=129.8))
     assert part.growth(grams(white=130.2)) == 0  # what rounding brings is no growth
     assert part.growth(grams(white=180.0)) == pytest.approx(0.1)
     assert replace(whole, wanted=370.2).lacking == 0  # less than the scale weighs

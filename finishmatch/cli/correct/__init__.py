@@ -14,12 +14,13 @@ from finishmatch.cli.inputs import (
     fill_to_option,
     letdowns_option,
     match_options,
+    max_growth_option,
     target_of,
     target_options,
 )
 from finishmatch.cli.mix.shown import show_tins
 from finishmatch.cli.seen_options import seen_card, seen_options
-from finishmatch.cli.typed_numbers import NUMBER, SHARE
+from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.steps.correct import CorrectRequest, correct
 from finishmatch.steps.hazards import cautions_by
 
@@ -48,13 +49,7 @@ need is given then.
     type=NUMBER,
     help="ΔE00 to reach in every light.  [default: the target file's own, else the job's, else 0.5]",
 )
-@click.option(
-    "--max-growth",
-    type=SHARE,
-    default=0.2,
-    show_default=True,
-    help="Most that may be added beyond what is wanted, as a share of it.",
-)
+@max_growth_option
 @fill_to_option
 @letdowns_option
 @anyway_option
