@@ -38,10 +38,10 @@ def least_de00(lab: Floats, low: Floats, high: Floats) -> Floats:
     Notes
     -----
     Each term of the formula has a range over the box: G from the mean chroma, then C' and h' of both colours, their
-    means, S_L, S_C, S_H and |R_T|. With x = |ΔC'|/S_C ≥ x₀, y = |ΔH'|/S_H ≥ y₀ and r = |R_T| the form
+    means, S_L, S_C, S_H and |R_T|. With x = |ΔC'|/S_C from x₀ to x₁, y = |ΔH'|/S_H from y₀ to y₁ and r = |R_T| the form
     x² + y² − r·x·y is convex and least at the origin, so over what is left it is least on the edge x = x₀ or y = y₀.
-    Where ΔC' and ΔH' have signs that are not alike, R_T only adds. And ΔC'² + ΔH'² = Δa'² + Δb'² bounds either by the
-    other.
+    Where ΔC' and ΔH' have signs that are not alike, R_T adds, by no less than the least of |R_T|. And
+    ΔC'² + ΔH'² = Δa'² + Δb'² bounds either by the other.
 
     References
     ----------
@@ -74,7 +74,7 @@ def _plane_terms(lab: Floats, low: Floats, high: Floats) -> Floats:
     theirs = _Range(
         np.hypot(stretch.least * nearest[:, 0], nearest[:, 1]), np.hypot(stretch.most * furthest[:, 0], furthest[:, 1])
     )
-    apart, turned, middle, spread = _hues(a, b, stretch, low, high)
+    apart, turned, middles, spread = _hues(a, b, stretch, low, high)
     chroma = _Range(
         np.maximum(np.maximum(theirs.least - mine.most, mine.least - theirs.most), 0.0),
         np.maximum(theirs.most - mine.least, mine.most - theirs.least),
@@ -84,18 +84,36 @@ def _plane_terms(lab: Floats, low: Floats, high: Floats) -> Floats:
         2 * np.sqrt(mine.most * theirs.most) * np.sin(apart.most / 2),
     )
     across = np.hypot(stretch.least * _gap(a, low[:, 0], high[:, 0]), _gap(b, low[:, 1], high[:, 1])) ** 2
-    half = (mine.most + theirs.most) / 2
-    s_c, s_h = 1 + 0.045 * half, 1 + 0.015 * half * _most_t(middle, spread)
-    x = np.maximum(chroma.least, np.sqrt(np.maximum(across - hue.most**2, 0.0))) / s_c
-    y = np.maximum(hue.least, np.sqrt(np.maximum(across - chroma.most**2, 0.0))) / s_h
-    off_blue = np.maximum(np.abs(_wrapped(middle - np.radians(275))) - spread, 0.0)
-    r = 2 * np.sqrt(_seventh(half)) * np.sin(np.radians(60 * np.exp(-((np.degrees(off_blue) / 25) ** 2))))
+    half = _Range((mine.least + theirs.least) / 2, (mine.most + theirs.most) / 2)
+    s_c, s_h = 1 + 0.045 * half.most, 1 + 0.015 * half.most * _most_t(middles, spread).max(axis=0)
+    x = _Range(
+        np.maximum(chroma.least, np.sqrt(np.maximum(across - hue.most**2, 0.0))) / s_c,
+        chroma.most / (1 + 0.045 * half.least),
+    )
+    y = _Range(
+        np.maximum(hue.least, np.sqrt(np.maximum(across - chroma.most**2, 0.0))) / s_h,
+        hue.most / (1 + 0.015 * half.least * _LEAST_T),
+    )
+    off_blue = np.abs(_wrapped(middles - np.radians(275)))
+    r = _turning(half.most, np.maximum(off_blue.min(axis=0) - spread, 0.0))
+    adds = _turning(half.least, off_blue.max(axis=0) + spread)
     grown = np.sign(np.where(chroma.least > 0, theirs.most - mine.most, 0.0))
-    against = np.where(grown * turned < 0, 0.0, r)
+    against = np.where(grown * turned < 0, -adds, r)
     form = np.minimum(
-        _form(x, np.maximum(against * x / 2, y), against), _form(np.maximum(against * y / 2, x), y, against)
+        _form(x.least, _held(against * x.least / 2, y), against),
+        _form(_held(against * y.least / 2, x), y.least, against),
     )
     return np.asarray(np.maximum(form, (1 - r / 2) * across / np.maximum(s_c, s_h) ** 2))
+
+
+def _turning(mean_chroma: Floats, off_blue: Floats) -> Floats:
+    """Return |R_T| of a mean chroma, and of a mean hue so far from 275°, rad."""
+    angle = 60 * np.exp(-((np.degrees(off_blue) / 25) ** 2))
+    return np.asarray(2 * np.sqrt(_seventh(mean_chroma)) * np.sin(np.radians(angle)))
+
+
+def _held(at: Floats, within: _Range) -> Floats:
+    return np.maximum(np.minimum(at, within.most), within.least)
 
 
 def _form(x: Floats, y: Floats, r: Floats) -> Floats:
@@ -103,9 +121,9 @@ def _form(x: Floats, y: Floats, r: Floats) -> Floats:
 
 
 def _hues(a: float, b: float, stretch: _Range, low: Floats, high: Floats) -> tuple[_Range, Floats, Floats, Floats]:
-    """Return the range of the angle between the hues, its sign or 0, and the middle and half width of the mean hue's.
+    """Return the range of the angle between the hues, its sign or 0, and the ranges of the mean hue.
 
-    In radians, shape (n,) each.
+    Those are two, since it may lie on either side: their middles, shape (2, n), and half the width of both; in radians.
     """
     ends = [np.arctan2(b, one * a) for one in stretch]
     drift = _wrapped(ends[1] - ends[0])
@@ -124,12 +142,14 @@ def _hues(a: float, b: float, stretch: _Range, low: Floats, high: Floats) -> tup
     )
     either = apart.most >= np.pi  # the mean may lie on either side
     sign = np.where(either | (apart.least <= 0), 0.0, np.sign(between))
-    return apart, sign, own + between / 2, np.where(either, np.pi, half / 2)
+    quarter = (apart.least + np.pi) / 4
+    middles = own + np.where(either, np.stack([quarter, -quarter]), between / 2)
+    return apart, sign, middles, np.where(either, (np.pi - apart.least) / 4 + own_half, half / 2)
 
 
 def _wrapped(angle: Floats) -> Floats:
     """Return an angle from −π to π."""
-    return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi)
+    return np.asarray(angle - 2 * np.pi * np.rint(angle / (2 * np.pi)))
 
 
 def _g(mean_chroma: Floats) -> Floats:
@@ -138,7 +158,9 @@ def _g(mean_chroma: Floats) -> Floats:
 
 
 def _seventh(chroma: Floats) -> Floats:
-    seventh = np.minimum(chroma, 1e6) ** 7
+    held = np.minimum(chroma, 1e6)
+    cube = held * held * held
+    seventh = cube * cube * held
     return np.asarray(seventh / (seventh + 25.0**7))
 
 
@@ -155,6 +177,7 @@ def _t_by_width() -> Floats:
 
 
 _T = _t_by_width()
+_LEAST_T = float(_T[0].min()) - 2 * _T_SLACK
 
 
 def _most_t(middle: Floats, half: Floats) -> Floats:

@@ -15,7 +15,9 @@ from finishmatch.colour.least_difference import least_de00
 from finishmatch.ledger.colour_trees import Numbers, Tree
 
 HAIR = 1e-9  # ΔE00 that floats may lose
-_AT_ONCE, _MOST_AT_ONCE = 8, 128  # boxes opened together, at first and in the end
+_AT_ONCE, _MOST_AT_ONCE = 16, 128  # boxes opened together, until some colours are found and in the end
+_FEW = 32  # boxes that are sooner opened than looked at more closely
+_PARTS = (1, 2, 2)  # of lightness, and across: hue and chroma bend there
 
 Keys = NDArray[Any]
 
@@ -104,19 +106,28 @@ def search_boxes(
     def put(tree: Tree, boxes: Boxes) -> None:
         if len(boxes.keys):
             least = least_de00(wanted[tree], boxes.low, boxes.high)
-            for i in np.flatnonzero(least <= nearest.reach).tolist():
+            near = np.flatnonzero(least <= nearest.reach)
+            if np.isfinite(nearest.reach) and len(near) > _FEW:
+                least[near] = _least_of_parts(wanted[tree], boxes.low[near], boxes.high[near])
+                near = near[least[near] <= nearest.reach]
+            for i in near.tolist():
                 heapq.heappush(waiting, (float(least[i]), next(order), tree, boxes.keys[i]))
 
     for tree, boxes in roots.items():
         put(tree, boxes)
-    for opened in count():
-        if not waiting or waiting[0][0] > nearest.reach:
-            return
+    most = _AT_ONCE
+    while waiting and waiting[0][0] <= nearest.reach:
         tree, some = waiting[0][2], list[Keys]()
-        most = min(_AT_ONCE * 2 ** (opened // 2), _MOST_AT_ONCE)
         while waiting and len(some) < most and waiting[0][0] <= nearest.reach and waiting[0][2] == tree:
             some.append(heapq.heappop(waiting)[3])
         put(tree, open_boxes(tree, np.stack(some)))
+        if np.isfinite(nearest.reach):
+            most = min(2 * most, _MOST_AT_ONCE)
+
+
+def _least_of_parts(lab: Floats, low: Floats, high: Floats) -> Floats:
+    """Return what `least_de00` says of the parts of boxes, the least of each box: it says more of small ones."""
+    return np.asarray(least_de00(lab, *cut(low, high, _PARTS)).reshape(len(low), -1).min(axis=1))
 
 
 def cut(low: Floats, high: Floats, parts: tuple[int, int, int]) -> tuple[Floats, Floats]:

@@ -12,6 +12,7 @@ from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.ledger.kept_colours import KeptColour
 
 Numbers = NDArray[np.int64]
+_BITS = 10  # of each coordinate along the curve, in quarters of a unit
 
 
 @dataclass(frozen=True, order=True)
@@ -46,11 +47,29 @@ def seen_in(spectra: Floats, tree: Tree) -> Floats:
     return reflectance_to_lab(spectra, tree.light, tree.observer)
 
 
-def along_a_curve(labs: Floats) -> NDArray[np.uint64]:
-    """Return where colours, shape (n, 3), lie along a curve that fills CIELAB: the bits of each in turn (Morton)."""
-    steps = np.clip((labs + np.array([0.0, 128.0, 128.0])) * 4, 0, 1023).astype(np.uint64)
-    place = np.zeros(len(labs), np.uint64)
-    for bit in range(10):
+def along_a_curve(labs: Floats) -> Numbers:
+    """Return where colours, shape (n, 3), lie along a curve that fills CIELAB by steps to what is beside (Hilbert).
+
+    References
+    ----------
+    Skilling 2004, Programming the Hilbert curve: coordinates are turned, half by half, into the bits of the place.
+    """
+    at = np.clip((labs + np.array([0.0, 128.0, 128.0])) * 4, 0, 2**_BITS - 1).astype(np.int64).T.copy()
+    for bit in range(_BITS - 1, 0, -1):
+        below = (1 << bit) - 1
         for axis in range(3):
-            place |= ((steps[:, axis] >> np.uint64(bit)) & np.uint64(1)) << np.uint64(3 * bit + axis)
+            upper = (at[axis] >> bit & 1).astype(bool)
+            swapped = np.where(upper, 0, (at[0] ^ at[axis]) & below)
+            at[0] ^= np.where(upper, below, swapped)
+            at[axis] ^= swapped
+    at[1] ^= at[0]
+    at[2] ^= at[1]
+    turned = np.zeros_like(at[0])
+    for bit in range(_BITS - 1, 0, -1):
+        turned ^= np.where(at[2] >> bit & 1, (1 << bit) - 1, 0)
+    at ^= turned
+    place: Numbers = np.zeros_like(at[0])
+    for bit in range(_BITS - 1, -1, -1):
+        for axis in range(3):
+            place = place << 1 | (at[axis] >> bit & 1)
     return place

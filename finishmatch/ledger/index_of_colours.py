@@ -22,7 +22,7 @@ from finishmatch.ledger.colour_trees import Numbers, Tree, kind_of, known_as_lab
 from finishmatch.ledger.kept_colours import KeptColour, colours_kept, spectra_kept
 from finishmatch.ledger.rows import EntryLinkRow, EntryRow
 
-FORM = 2  # of the index; another one is made anew
+FORM = 3  # of the index; another one is made anew
 _AT_ONCE = 50_000  # spectra held in memory while a tree is made
 
 Rows = Sequence[tuple[Any, ...]]

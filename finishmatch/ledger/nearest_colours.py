@@ -28,7 +28,7 @@ from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.index_of_colours import ColourIndex, DamagedIndexError, Rows
 from finishmatch.ledger.plain_errors import plain_errors
 from finishmatch.ledger.rows import EntryRow
-from finishmatch.ledger.tree_nodes import ROOT, Cells, boxes_below, cells_of, depth_of, together
+from finishmatch.ledger.tree_nodes import ROOT, Cells, boxes_below, cells_of, depth_of
 
 FILE = "find.db"
 LEAST = 5_000  # entries of a record; of fewer all colours are computed as soon
@@ -193,7 +193,7 @@ class FileIndex(ColourIndex):
             return super().nearest(wanted, most, within, without)
         except sqlite3.OperationalError:  # busy, no room: nothing is wrong with it
             raise
-        except (sqlite3.DatabaseError, ValueError, IndexError) as error:
+        except (sqlite3.DatabaseError, ValueError, TypeError) as error:
             self.close()
             _throw_away(self._path)
             raise DamagedIndexError from error
@@ -206,17 +206,17 @@ class FileIndex(ColourIndex):
             if not opened[tree].isdisjoint(numbers):
                 raise ValueError("a node lies below another twice")
             opened[tree].update(numbers)
-            nodes = [(cells_of(self._node(tree, number)), level) for number, level in keys.tolist()]
-            leaves = [cells for cells, level in nodes if level == 0]
+            nodes, levels = self._nodes(tree, numbers), keys[:, 1]
+            leaves = [node for node, level in zip(nodes, levels, strict=True) if level == 0]
             if leaves:
-                self._take_near(tree, together(leaves), wanted[tree], nearest)
-            above = [(cells, level) for cells, level in nodes if level > 0]
-            return boxes_below([cells for cells, _ in above], [level for _, level in above])
+                self._take_near(tree, cells_of(leaves), wanted[tree], nearest)
+            above = [node for node, level in zip(nodes, levels, strict=True) if level > 0]
+            return boxes_below(above, levels[levels > 0])
 
         self._ask("BEGIN")  # what another bay does meanwhile isn't seen
         try:
             roots = {
-                tree: Boxes(np.array([[ROOT, depth_of(self._node(tree, ROOT))]]), lab[None], lab[None])
+                tree: Boxes(np.array([[ROOT, depth_of(self._nodes(tree, [ROOT])[0])]]), lab[None], lab[None])
                 for tree, lab in wanted.items()
             }
             search_boxes(wanted, roots, open_boxes, nearest)
@@ -224,8 +224,10 @@ class FileIndex(ColourIndex):
             with suppress(sqlite3.Error):
                 self._ask("COMMIT")
 
-    def _node(self, tree: Tree, number: int) -> bytes:
-        return bytes(self._ask(f'SELECT data FROM "{tree.name}_node" WHERE nodeno = ?', (number,))[0][0])
+    def _nodes(self, tree: Tree, numbers: Sequence[int]) -> list[bytes]:
+        return [
+            bytes(data) for (data,) in self._found(f'SELECT nodeno, data FROM "{tree.name}_node" WHERE nodeno', numbers)
+        ]
 
     def _take_near(self, tree: Tree, cells: Cells, lab: Floats, nearest: NearestSoFar) -> None:
         """Take in the colours of nodes that may be near enough, the nearest first; the nodes hold rounded ones."""
@@ -239,7 +241,14 @@ class FileIndex(ColourIndex):
             nearest.take(lab, self._looked_up(tree, cells.keys[some]))
 
     def _looked_up(self, tree: Tree, numbers: Numbers) -> Colours:
-        query = f'SELECT job_id, lab FROM "{tree.name}" WHERE number = ?'
-        rows = [self._ask(query, (number,))[0] for number in numbers.tolist()]
-        labs = np.frombuffer(b"".join(lab for _, lab in rows), np.float64).reshape(-1, 3)
-        return Colours(numbers, np.array([job for job, _ in rows], np.int64), labs)
+        asked = numbers.tolist()
+        found = self._found(f'SELECT rowid, a0, a1 FROM "{tree.name}_rowid" WHERE rowid', asked)
+        labs, jobs = zip(*found, strict=True)
+        return Colours(numbers, np.array(jobs, np.int64), np.frombuffer(b"".join(labs), np.float64).reshape(-1, 3))
+
+    def _found(self, query: str, numbers: Sequence[int]) -> Rows:
+        """Return the rows of some numbers, in their order, without the number; the tree's own tables hold them."""
+        found = {row[0]: row[1:] for row in self._ask(f"{query} IN ({', '.join(map(str, numbers))})")}
+        if len(found) < len(numbers):
+            raise ValueError("a number of a node is nowhere")
+        return [found[number] for number in numbers]

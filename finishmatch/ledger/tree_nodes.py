@@ -23,9 +23,13 @@ _DEEPEST = 40
 
 
 class Cells(NamedTuple):
-    """What some nodes hold: numbers, shape (n,), and edges of boxes, shape (n, 3), rounded outwards."""
+    """What some nodes hold: numbers and in which of them each is, shape (n,), and edges of boxes, shape (n, 3).
+
+    Edges are rounded outwards.
+    """
 
     keys: Numbers
+    inside: Numbers
     low: Floats
     high: Floats
 
@@ -44,29 +48,32 @@ def depth_of(root: bytes) -> int:
     return depth
 
 
-def cells_of(node: bytes) -> Cells:
-    """Return what a node holds.
+def cells_of(nodes: Sequence[bytes]) -> Cells:
+    """Return what nodes hold, one after the other.
 
     Raises
     ------
     ValueError
-        It is shorter than it says.
+        One is shorter than it says, or than the others.
     """
-    cells = np.frombuffer(node, _CELL, int.from_bytes(node[2:_HEAD], "big"), _HEAD)
+    size = max(map(len, nodes), default=0)
+    room = max(size - _HEAD, 0) // _CELL.itemsize
+    if any(len(node) != size for node in nodes) or size < _HEAD:
+        raise ValueError("a node of an R*Tree is cut short")
+    every = np.frombuffer(b"".join(nodes), np.uint8).reshape(len(nodes), size)
+    counts = np.ascontiguousarray(every[:, 2:_HEAD]).view(">u2").astype(np.int64)
+    if (counts > room).any():
+        raise ValueError("a node of an R*Tree holds fewer cells than it says")
+    places = np.ascontiguousarray(every[:, _HEAD : _HEAD + room * _CELL.itemsize]).view(_CELL)
+    inside, place = np.nonzero(np.arange(room) < counts)
+    cells = places[inside, place]
     edges = cells["edges"].astype(np.float64)
-    return Cells(cells["key"].astype(np.int64), edges[..., 0], edges[..., 1])
+    return Cells(cells["key"].astype(np.int64), inside, edges[..., 0], edges[..., 1])
 
 
-def together(some: Sequence[Cells]) -> Cells:
-    """Return what several nodes hold."""
-    keys, low, high = zip(*some, strict=True)
-    return Cells(np.concatenate(keys), np.concatenate(low), np.concatenate(high))
-
-
-def boxes_below(nodes: Sequence[Cells], levels: Sequence[int]) -> Boxes:
+def boxes_below(nodes: Sequence[bytes], levels: Numbers) -> Boxes:
     """Return the boxes of the nodes below some, which lie so many levels above the leaves; keys of number and level."""
     if not nodes:
         return Boxes(np.zeros((0, 2), np.int64), np.zeros((0, 3)), np.zeros((0, 3)))
-    cells = together(nodes)
-    below = np.repeat(np.array(levels) - 1, [len(node.keys) for node in nodes])
-    return Boxes(np.column_stack([cells.keys, below]), cells.low, cells.high)
+    cells = cells_of(nodes)
+    return Boxes(np.column_stack([cells.keys, levels[cells.inside] - 1]), cells.low, cells.high)

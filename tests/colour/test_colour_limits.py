@@ -30,7 +30,6 @@ from finishmatch.colour.off_white import (
     whiteness_holds,
     yellowness_e313,
 )
-from finishmatch.colour.reach import de00_reach
 from finishmatch.colour.smoothest_spectrum import smoothest_spectrum
 from finishmatch.colour.tristimulus import light_name
 from finishmatch.errors import InputError
@@ -241,20 +240,3 @@ def test_indices_are_given_where_they_mean_something() -> None:
     with pytest.raises(InputError) as caught:
         yellowness_e313(white, "A", 10)
     assert str(caught.value) == ("A, 10°: the indices of ASTM E313 are not defined there; use D65 (or C) with 2 or 10")
-
-
-def test_a_box_round_a_colour_is_centred_on_it_and_grows_with_the_difference() -> None:
-    for lab in ([50.0, 0, 0], [30.0, 40, -50], [80.0, -30, 60]):
-        low, high = de00_reach(np.array(lab), 1.0)
-        np.testing.assert_allclose((low + high) / 2, lab, atol=1e-9)
-        wide_low, wide_high = de00_reach(np.array(lab), 2.0)
-        assert (wide_low < low).all()
-        assert (wide_high > high).all()
-        for i in range(3):  # what lies on its edge differs by no less
-            step = np.zeros(3)
-            step[i] = high[i] - lab[i]
-            assert float(de00(np.array(lab), np.array(lab) + step)) >= 1.0 - 1e-9
-    low, high = de00_reach(np.array([50.0, 0, 0]), 0.5)
-    assert high[0] - 50 == pytest.approx(0.5, rel=1e-3)
-    assert high[2] == pytest.approx(0.5, rel=0.03)
-    assert high[1] == pytest.approx(0.5 / 1.5, rel=0.03)

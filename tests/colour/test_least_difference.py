@@ -54,6 +54,24 @@ def test_of_a_small_box_it_is_nearly_the_difference(size: float, share: float) -
     assert np.median(told[found > 0] / found[found > 0]) >= share
 
 
+@pytest.mark.parametrize("lab", [BLUE, RED, (81.0, 43.0, 11.0), (17.0, -88.0, -90.0)])
+def test_of_one_colour_it_is_nearly_the_difference_wherever_both_lie(lab: tuple[float, float, float]) -> None:
+    """Where the hues part by nearly half a turn, and where R_T takes away or adds."""
+    r = np.random.default_rng(8)
+    others = np.column_stack([r.uniform(0, 100, 2000), r.uniform(-100, 100, (2000, 2))])
+    told = least_de00(np.array(lab), others, others)
+    assert np.percentile(told / de00(np.array(lab), others), 1) >= 0.98
+
+
+@pytest.mark.parametrize("size", [2.0, 4.0])
+def test_of_boxes_on_the_other_side_of_grey_no_less_is_told_than_half(size: float) -> None:
+    r = np.random.default_rng(9)
+    lab = np.array([17.0, -88.0, -90.0])
+    low = np.column_stack([r.uniform(0, 90, 300), r.uniform(5, 60, (300, 2))])
+    told, found = least_de00(lab, low, low + size), _least_found(lab, low, low + size, r)
+    assert np.percentile(told / found, 5) >= 0.5
+
+
 def test_of_a_box_around_a_colour_it_is_nought() -> None:
     lab = np.array([45.0, -4.0, -15.0])
     assert least_de00(lab, np.array([lab - 1]), np.array([lab + 2])).tolist() == [0.0]

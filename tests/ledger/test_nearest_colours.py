@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from finishmatch.ledger import StrikeEntry, nearest_colours, open_ledger
-from finishmatch.ledger.colours_on_server import cell_boxes, cells_of
+from finishmatch.ledger.colour_trees import along_a_curve
 from finishmatch.ledger.nearest_colours import FILE
+from finishmatch.ledger.packed_cells import cells_of, edges_of
 from finishmatch.steps.find import FindRequest, find
 from tests.helpers import many_colours
 from tests.helpers.colours_found import both_ways, colours_recorded, see_alike, see_same_found
@@ -102,6 +103,13 @@ def test_a_tree_that_is_damaged_is_made_anew(record: Path, monkeypatch: pytest.M
 def test_the_last_cells_hold_what_lies_beyond() -> None:
     r = np.random.default_rng(9)
     labs = np.concatenate([r.normal(0, 60, (200, 3)), r.normal(0, 3000, (200, 3)), [[1e5, -1e5, 999.9]]])
-    boxes = cell_boxes(cells_of(labs))
-    assert (boxes.low <= labs).all()
-    assert (boxes.high >= labs).all()
+    low, high = edges_of(cells_of(labs))
+    assert (low <= labs).all()
+    assert (high >= labs).all()
+
+
+def test_along_the_curve_the_next_colour_is_always_one_step_off() -> None:
+    steps = np.stack(np.meshgrid(*[np.arange(16)] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+    place = along_a_curve(steps / 4.0 + np.array([0.1, -127.9, -127.9]))
+    assert sorted(place.tolist()) == list(range(16**3))
+    assert np.abs(np.diff(steps[np.argsort(place)], axis=0)).sum(axis=1).tolist() == [1] * (16**3 - 1)

@@ -31,16 +31,15 @@ def test_all_that_was_put_into_a_tree_is_reached_from_its_root(count: int, depth
     assert depth_of(_node(database, ROOT)) == depth
     keys, outer = np.array([[ROOT, depth]]), (np.full((1, 3), -1e9), np.full((1, 3), 1e9))
     for _ in range(depth):
-        nodes = [cells_of(_node(database, number)) for number in keys[:, 0].tolist()]
-        below = boxes_below(nodes, keys[:, 1].tolist())
-        inside = np.repeat(np.arange(len(nodes)), [len(node.keys) for node in nodes])
+        nodes = [_node(database, number) for number in keys[:, 0].tolist()]
+        below, inside = boxes_below(nodes, keys[:, 1]), cells_of(nodes).inside
         assert (below.low >= outer[0][inside]).all()
         assert (below.high <= outer[1][inside]).all()
         keys, outer = below.keys, (below.low, below.high)
     assert (keys[:, 1] == 0).all()
     found = dict[int, tuple[np.ndarray, np.ndarray]]()
     for number in keys[:, 0].tolist():
-        cells = cells_of(_node(database, number))
+        cells = cells_of([_node(database, number)])
         found |= dict(zip(cells.keys.tolist(), zip(cells.low, cells.high, strict=True), strict=True))
     assert sorted(found) == [k for k in range(count) if k % 7]
     for k, (low, high) in found.items():
@@ -56,6 +55,16 @@ def test_what_is_no_root_is_seen(damage: bytes) -> None:
         depth_of(damage)
 
 
-def test_a_node_that_is_cut_short_is_seen() -> None:
-    with pytest.raises(ValueError, match="buffer"):
-        cells_of(b"\0\0\0\x03" + bytes(40))
+@pytest.mark.parametrize(
+    ("nodes", "what"),
+    [
+        ([b"\0\0\0\x03" + bytes(40)], "fewer cells"),
+        ([bytes(52), bytes(28)], "cut short"),
+        ([b"\0"], "cut short"),
+        ([], "cut short"),
+    ],
+    ids=["too few cells", "two lengths", "no head", "none"],
+)
+def test_a_node_that_is_cut_short_is_seen(nodes: list[bytes], what: str) -> None:
+    with pytest.raises(ValueError, match=what):
+        cells_of(nodes)
