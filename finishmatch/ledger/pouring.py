@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from finishmatch.ledger.entries import BatchEntry, RecipeEntry
+from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, RecipeEntry
 from finishmatch.ledger.views import EntryView
 
 # of a recipe: a first pour of less is a part of it, and its rest is wanted until so much is in the tin
@@ -56,25 +56,43 @@ def totals(parts: Iterable[tuple[str, float]]) -> dict[str, float]:
     return grams
 
 
-def off_the_shelf(view: EntryView, batches: Sequence[EntryView]) -> dict[str, float]:
+def off_the_shelf(view: EntryView, views: Sequence[EntryView]) -> dict[str, float]:
     """Return what was taken off the shelf for a batch, grams by tint: what wasn't in the tin before.
 
     Parameters
     ----------
     view : EntryView
         Of a batch.
-    batches : sequence of EntryView
-        All batches of its job, those that were replaced included: what it says was in the tin is what it goes on from.
+    views : sequence of EntryView
+        All batches and corrections of its job, those that were replaced included: what it says was in the tin is what
+        it goes on from.
+
+    Notes
+    -----
+    Of a tint that a correction has poured by a letdown all that is weighed into the cup is taken, though only a part
+    of it comes to bear.
     """
     assert isinstance(view.entry, BatchEntry)
     poured = totals(view.entry.parts)
     before = next(
-        (other.entry for other in batches if other.number == view.entry.continues and other.struck_by is None), None
+        (other.entry for other in views if other.number == view.entry.continues and other.struck_by is None), None
     )
     if isinstance(before, BatchEntry):
         for tint, grams in totals(before.parts).items():
             poured[tint] = max(0.0, poured.get(tint, 0.0) - view.entry.share * grams)
+        for tint, straight, in_cup, *_ in _letdowns_of(view, views):
+            if poured.get(tint, 0.0) > 0:
+                poured[tint] = max(poured[tint], straight + in_cup)
     return poured
+
+
+def _letdowns_of(batch: EntryView, views: Sequence[EntryView]) -> Sequence[tuple[str, float, float, float, float]]:
+    """Return how the last correction of the tin that a batch goes on from has tints poured by a letdown."""
+    assert isinstance(batch.entry, BatchEntry)
+    standing = [view for view in views if view.number < batch.number and not (view.struck_by or view.superseded_by)]
+    of_tin = [view.entry for view in standing if isinstance(view.entry, CorrectionEntry)]
+    mine = [correction for correction in of_tin if correction.batch == batch.entry.continues]
+    return mine[-1].letdowns if mine else ()
 
 
 def divides(view: EntryView) -> bool:

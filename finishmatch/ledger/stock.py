@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 
 from finishmatch.ledger.banks_used import bank_of_job
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.entries import BatchEntry
+from finishmatch.ledger.entries import BatchEntry, CorrectionEntry
 from finishmatch.ledger.plain_errors import damaged, readable
 from finishmatch.ledger.pouring import off_the_shelf
 from finishmatch.ledger.row_chain import WHAT, keep_row, kept_rows, rows_changed
@@ -80,6 +80,8 @@ def _batches_of(ledger: Ledger, bank: str) -> Iterator[tuple[EntryView, dict[str
             continue
         last = bank_of_job(ledger, job)
         views = ledger.entries(job, kind=BatchEntry)
+        if any(isinstance(view.entry, BatchEntry) and view.entry.continues is not None for view in views):
+            views += ledger.entries(job, kind=CorrectionEntry)
         for view in ledger.entries(job, current_only=True, kind=BatchEntry):
             assert isinstance(view.entry, BatchEntry)
             if (view.entry.bank or (last[0] if last else "")) == bank:

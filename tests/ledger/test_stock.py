@@ -8,6 +8,7 @@ import pytest
 
 from finishmatch.ledger import (
     BatchEntry,
+    CorrectionEntry,
     JobView,
     Ledger,
     open_ledger,
@@ -52,6 +53,27 @@ def test_an_addition_counts_once_and_a_part_set_aside_not_at_all(tmp_path: Path)
         assert _poured(ledger) == {"white": 300.0, "blue": 20.0}
         ledger.record(job, BatchEntry((("white", 150.0), ("blue", 10.0), ("blue", 1.5)), continues=half))
         assert _poured(ledger) == pytest.approx({"white": 300.0, "blue": 21.5})
+
+
+def test_of_a_letdown_all_that_was_weighed_into_its_cup_goes_off_the_stock(tmp_path: Path) -> None:
+    """1.5 g of blue in the cup, filled up to 15 g, 4 g of that back: 0.4 g of it come to bear."""
+    with open_ledger(tmp_path) as ledger:
+        job = _job(ledger)
+        remember_stock(ledger, BANK, STOCK)
+        first = ledger.record(job, BatchEntry((("white", 300.0), ("blue", 20.0))))
+        letdown = ("blue", 2.0, 1.5, 15.0, 4.0)
+        added = (("white", 6.0), ("blue", 2.4))
+        wrong = ledger.record(
+            job, CorrectionEntry(first, added, 0.03, True, {}, {}, letdowns=(("white", 1, 50, 500, 4),))
+        )
+        due = CorrectionEntry(first, added, 0.03, True, {}, {}, letdowns=(letdown,))
+        ledger.record(job, due, supersedes=wrong, reason="the card was read anew")
+        second = ledger.record(job, BatchEntry((("white", 306.0), ("blue", 22.4)), continues=first))
+        assert _poured(ledger) == pytest.approx({"white": 306.0, "blue": 23.5})
+        # a tin that goes on from that one has poured nothing of it again, nor has one without the tint
+        ledger.record(job, BatchEntry((("white", 316.0), ("blue", 22.4)), continues=second))
+        ledger.record(job, BatchEntry((("white", 305.0), ("blue", 20.0)), continues=first))
+        assert _poured(ledger) == pytest.approx({"white": 321.0, "blue": 23.5})
 
 
 def test_a_batch_that_was_mended_counts_as_it_stands(tmp_path: Path) -> None:
