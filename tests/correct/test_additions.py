@@ -7,7 +7,6 @@ import itertools
 import numpy as np
 import pytest
 
-from booth.banks import booth_bank, tint_specs
 from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.card_strengths import update_strengths
 from finishmatch.correct.correct import correct_batch
@@ -16,12 +15,11 @@ from finishmatch.correct.updated_tin import updated_tin
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.weighing import Scale
-from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics import predicted_reflectance
 from finishmatch.readings import Reading
+from tests.helpers.booth_fit import BANK, OPTICS
 
 LIGHTS = ("D65", "A", "F11")
-BANK = booth_bank(tint_specs(12, 9))
-OPTICS = fit_bank(BANK).optics
 NAMES = OPTICS.names
 
 

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from booth.banks import booth_bank, tint_specs
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
@@ -15,14 +14,13 @@ from finishmatch.correct.correction import Correction
 from finishmatch.correct.seen_tin import brought_to
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.weighing import Scale
-from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics import predicted_reflectance
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
 from finishmatch.readings.seen import covariance_within, seen_beside, what_sees_nearer
+from tests.helpers.booth_fit import BANK, OPTICS
 
-BANK = booth_bank(tint_specs(12, 9))
-OPTICS = fit_bank(BANK).optics
 NAMES = OPTICS.names
 GRAMS = np.zeros(len(NAMES))
 GRAMS[[0, 3, 5]] = 400.0, 60.0, 40.0

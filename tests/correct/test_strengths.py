@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from booth.banks import booth_bank, tint_specs
 from finishmatch.correct.card_strengths import CARD_SD_FLOOR, CARD_SD_SHARE, update_strengths
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.updated_tin import TinRecord
@@ -16,7 +15,7 @@ from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import POUR_SD_STEPS
 from finishmatch.mix.wishes import RecipeRequest
-from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics import predicted_reflectance
 from finishmatch.optics.strength import (
     PRIOR_SD,
     StrengthEvidence,
@@ -26,9 +25,8 @@ from finishmatch.optics.strength import (
     strength_evidence,
 )
 from finishmatch.readings import Reading
+from tests.helpers.booth_fit import BANK, OPTICS
 
-BANK = booth_bank(tint_specs(12, 9))
-OPTICS = fit_bank(BANK).optics
 NAMES = OPTICS.names
 LIGHTS = ("D65", "A", "F11")
 

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from booth.banks import booth_bank, tint_specs
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.expected_difference import (
     STIRRED_SD,
@@ -17,12 +16,12 @@ from finishmatch.mix.expected_difference import (
     range_of_95,
     within_95,
 )
-from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics import predicted_reflectance
 from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
+from tests.helpers.booth_fit import OPTICS
 
 LIGHTS = ("D65", "A", "F11")
-OPTICS = fit_bank(booth_bank(tint_specs(12, 9))).optics
 OWN = OPTICS.chosen(OPTICS.names[:3])
 GRAMS = np.array([400.0, 60.0, 40.0])
 KNOWN = np.eye(3) * 1e-8  # tins whose strength is known
