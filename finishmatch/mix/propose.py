@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, re
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.shortlist import Bench, shortlist
 from finishmatch.mix.unreachable import why_not
-from finishmatch.mix.weighed_recipe import Batch, weigh, with_expectations
+from finishmatch.mix.weighed_recipe import Batch, weigh, with_all_told, with_expected
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -65,7 +66,7 @@ def propose_recipes(
     request = request or RecipeRequest()
     batch, warnings = _batch(target, optics, tints, grams, request)
     listed, candidates, searched = _listed(batch)
-    within = listed[0].worst_de00 <= request.tolerance
+    within = any(recipe.worst_de00 <= request.tolerance for recipe in listed)
     why = "" if within else why_not(listed[0], target, batch.optics, candidates, batch.limits, request.tolerance)
     return RecipeList(listed, within, why, searched, warnings)
 
@@ -86,7 +87,8 @@ def _listed(batch: Batch, most: int = _FINALISTS) -> tuple[tuple[Recipe, ...], C
         candidates, recipes, searched = _searched(batch, most)
     recipes = _with_risks(recipes, metamers(batch.target, candidates, batch.optics), batch.optics)
     bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
-    return shortlist(recipes, bench, lambda recipe: with_expectations(recipe, batch)), candidates, searched
+    listed = shortlist(recipes, bench, partial(with_expected, batch=batch), partial(with_all_told, batch=batch))
+    return listed, candidates, searched
 
 
 def _with_risks(recipes: list[Recipe], standards: Metamers | None, optics: TintOptics) -> list[Recipe]:

@@ -92,7 +92,7 @@ class Recipe:
 
 @dataclass(frozen=True)
 class RecipeList:
-    """The recipes, best first; whether the best is within the tolerance, and if not, why; and what was searched."""
+    """The recipes, best first; whether one is within the tolerance, and if not, why; and what was searched."""
 
     recipes: tuple[Recipe, ...]
     within: bool

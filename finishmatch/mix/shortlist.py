@@ -18,6 +18,9 @@ EXPECTED_SHARE, EXPECTED_LEAST = 0.1, 0.05
 RISKS_ALIKE_DE00 = 0.2  # what may be, of a standard without a spectrum, is known no better
 RELIABLE_STEPS = 10  # of the scale, from which a pour is good to a tenth («common practice»)
 _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
+# times the tolerance that may be predicted of what is expected nearer, of tins that are known better: of twice as much
+# the corrections leave more, in the booth
+_OUTSIDE = 1.5
 _SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count
 
 
@@ -38,34 +41,41 @@ class Bench:
         return recipe.worst_de00 <= self.tolerance
 
 
-def shortlist(recipes: list[Recipe], bench: Bench, expectations: Callable[[Recipe], Recipe]) -> tuple[Recipe, ...]:
-    """Return the Pareto set, best first.
+def shortlist(
+    recipes: list[Recipe],
+    bench: Bench,
+    expected: Callable[[Recipe], Recipe],
+    told: Callable[[Recipe], Recipe],
+) -> tuple[Recipe, ...]:
+    """Return the Pareto set, best first, and what comes first for its first card.
 
     Parameters
     ----------
     recipes : list of Recipe
     bench : Bench
-    expectations : callable
-        Gives a recipe what is to be expected of it.
+    expected : callable
+        Gives a recipe what its first card is expected to differ by.
+    told : callable
+        Gives it what else is to be told of one that is listed.
 
     Notes
     -----
-    Of those inside the tolerance none counts as nearer by less than is seen: in what is predicted (`SEEN_DE00`), or in
-    what the first card is expected to show (`EXPECTED_SHARE` of it besides), or in what it may part by in
-    further lights from a target of which only CIELAB is known. Of the nearest the one of least effort comes first.
-    Where none is inside, the nearest does.
+    None counts as nearer by less than is seen: in what is predicted (`SEEN_DE00`), or in what the first card is
+    expected to show (`EXPECTED_SHARE` of it besides), or in what it may part by in further lights from a target of
+    which only CIELAB is known. Of the nearest that are inside the tolerance the one of least effort comes first. Where
+    all of these hang on tins that aren't known well, one of better known tins may do that is expected nearer, though it
+    is predicted a little outside (`_OUTSIDE`). Where none is inside, the nearest comes first.
     """
     # the same parts may come with a note and without: what was left out of them is worth saying
     unique = list({recipe.parts: recipe for recipe in sorted(recipes, key=lambda r: bool(r.notes))}.values())
     least = min(recipe.distance for recipe in unique)
-    useful = [recipe for recipe in unique if recipe.distance <= least + _USELESS_DE00]
+    useful = [expected(recipe) for recipe in unique if recipe.distance <= least + _USELESS_DE00]
     merits = np.array(
         [[r.distance, r.expected_metamerism, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
     )
     by_guess = any(r.risks for r in useful)  # how they part in other lights
     alike = np.array([0.005, RISKS_ALIKE_DE00 if by_guess else 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
-    front = [expectations(useful[i]) for i in pareto_front(merits, alike)]
-    first = as_near(front, bench)
+    first = as_near(useful, bench)
 
     def order(recipe: Recipe) -> tuple[float, ...]:
         others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
@@ -73,22 +83,28 @@ def shortlist(recipes: list[Recipe], bench: Bench, expectations: Callable[[Recip
             return (0.0, *others)
         return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
 
-    return tuple(sorted(front, key=order))
+    listed = [useful[i] for i in pareto_front(merits, alike)]
+    for recipe in (min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))):
+        listed += [] if recipe in listed else [recipe]
+    return tuple(told(recipe) for recipe in sorted(listed, key=order))
 
 
 def as_near(recipes: list[Recipe], bench: Bench) -> list[Recipe]:
-    """Return the recipes that none comes nearer than by as much as is seen; of those inside where there are any."""
-    inside = [recipe for recipe in recipes if bench.inside(recipe)]
+    """Return the recipes that none comes nearer than by as much as is seen; of those inside where one of them is."""
     nearest = min(recipe.distance for recipe in recipes)
-    if not inside:
+    if not any(bench.inside(recipe) for recipe in recipes):
         return [recipe for recipe in recipes if recipe.distance <= nearest + ALIKE_DE00]
-    expected = min(recipe.expected_de00 for recipe in inside)
+    recipes = [recipe for recipe in recipes if recipe.worst_de00 <= _OUTSIDE * bench.tolerance]
+    expected = min(recipe.expected_de00 for recipe in recipes)
     most = expected + float(np.clip(EXPECTED_SHARE * expected, EXPECTED_LEAST, SEEN_DE00))
-    near = [r for r in inside if r.distance <= nearest + SEEN_DE00 and r.expected_de00 <= most]
+    near = [recipe for recipe in recipes if recipe.expected_de00 <= most]
+    inside = [recipe for recipe in near if bench.inside(recipe)]
+    if inside:
+        near = [r for r in inside if r.distance <= nearest + SEEN_DE00] or inside
     if any(r.risks for r in near):
         least = min(r.expected_metamerism for r in near)
         near = [r for r in near if r.expected_metamerism <= least + SEEN_DE00]
-    return near or [min(inside, key=lambda recipe: recipe.expected_de00)]
+    return near
 
 
 def pareto_front(merits: Floats, alike: Floats) -> list[int]:

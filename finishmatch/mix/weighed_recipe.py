@@ -126,13 +126,25 @@ def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...])
     )
 
 
-def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
-    """Return a recipe with the intervals of its differences and the build that hides."""
-    request = batch.request
+def with_expected(recipe: Recipe, batch: Batch) -> Recipe:
+    """Return a recipe with the range of what its first card differs by, and what that is on the average."""
+    own, weights, covariance = _poured(recipe, batch)
+    drawn = drawn_differences(batch.target, own, weights, batch.request.scale.pour_sd_g(weights), covariance)
+    return replace(recipe, intervals=intervals(batch.target, drawn), expected_de00=float(drawn.max(axis=1).mean()))
+
+
+def _poured(recipe: Recipe, batch: Batch) -> tuple[TintOptics, Floats, Floats | None]:
+    """Return the tints of a recipe, their grams, and the covariance of the logarithms of their strengths."""
     own = batch.optics.chosen([name for name, _ in recipe.parts])
-    weights = np.array([grams for _, grams in recipe.parts])
-    covariance = None if request.prior is None else request.prior.chosen(own.names).log_covariance
-    drawn = drawn_differences(batch.target, own, weights, request.scale.pour_sd_g(weights), covariance)
+    prior = batch.request.prior
+    covariance = None if prior is None else prior.chosen(own.names).log_covariance
+    return own, np.array([grams for _, grams in recipe.parts]), covariance
+
+
+def with_all_told(recipe: Recipe, batch: Batch) -> Recipe:
+    """Return a recipe with what else is told of one that is listed: its first pour, and the build that hides."""
+    request = batch.request
+    own, weights, covariance = _poured(recipe, batch)
     itself = itself_drawn(batch.target)
     if itself is not None:
         off = drawn_differences(itself, own, weights, request.scale.pour_sd_g(weights), covariance)
@@ -140,8 +152,6 @@ def with_expectations(recipe: Recipe, batch: Batch) -> Recipe:
     backing = own.backing
     return replace(
         recipe,
-        intervals=intervals(batch.target, drawn),
-        expected_de00=float(drawn.max(axis=1).mean()),
         first_pour=_first_pour(recipe, own, batch),
         contrast_ratio=None
         if backing is None

@@ -18,6 +18,8 @@ def why_first(found: RecipeList, bench: Bench) -> tuple[str, ...]:
         counts = f"less than {SEEN_DE00:g} isn't seen"
     best = f"its worst light is predicted at {first.worst_de00:.2f}; the best of all is {nearest:.2f}"
     reasons = [f"{best}, and {counts}"]
+    if found.within and not bench.inside(first):
+        reasons = [f"{best}. {_sooner_near(found, bench)}"]
     if alike:
         those = "1 more is" if alike == 1 else f"{alike} more are"
         reasons.append(
@@ -33,8 +35,13 @@ def why_first(found: RecipeList, bench: Bench) -> tuple[str, ...]:
 
 
 def why_harder(found: RecipeList, bench: Bench) -> str:
-    """Return what the first recipe gains by being harder than another inside the tolerance; empty where it isn't."""
+    """Return what the first recipe gains by being harder than another inside the tolerance, or by not being inside.
+
+    Empty where it is neither.
+    """
     first, *others = found.recipes
+    if found.within and not bench.inside(first):
+        return _sooner_near(found, bench)
     fights = " and ".join(f"{one} and {other} grey each other" for one, other in first.greying)
     simpler = [r for r in others if bench.effort(r) < bench.effort(first) and (bench.inside(r) or not found.within)]
     if not simpler:
@@ -44,6 +51,17 @@ def why_harder(found: RecipeList, bench: Bench) -> str:
     rank = found.recipes.index(least) + 1
     simple = f"number {rank} is simpler ({len(least.parts)} tints), but {_loses(least, first)}"
     return f"{fights}; {simple}" if fights else simple
+
+
+def _sooner_near(found: RecipeList, bench: Bench) -> str:
+    """Return why a recipe stands first that is predicted a little outside the tolerance."""
+    first = found.recipes[0]
+    inside = min((recipe for recipe in found.recipes if bench.inside(recipe)), key=lambda recipe: recipe.expected_de00)
+    return (
+        f"number {found.recipes.index(inside) + 1} is predicted inside the tolerance, at {inside.worst_de00:.2f}, but "
+        f"of tins known less well: its first card is expected at ΔE00 {inside.expected_de00:.2f} instead of "
+        f"{first.expected_de00:.2f}"
+    )
 
 
 def _loses(simpler: Recipe, first: Recipe) -> str:
@@ -68,6 +86,7 @@ def _merits(recipe: Recipe, first: Recipe, bench: Bench) -> str:
         (len(recipe.parts), len(first.parts), "has {} tints instead of {}", "d"),
         (recipe.cost, first.cost, "costs {} instead of {}", ".2f"),
         (*metamerism, f"{shows} a metamerism of {{}} instead of {{}}", ".2f"),
+        (recipe.expected_de00, first.expected_de00, "has a first card expected at {} instead of {}", ".2f"),
         (*slips, "suffers ±{} instead of ±{} from the scale", ".2f"),
         (recipe.worst_de00, first.worst_de00, "is predicted at {} instead of {}", ".2f"),
     ]

@@ -121,7 +121,7 @@ class Mixed:
 
     @property
     def within(self) -> bool:
-        """Whether the best is within the tolerance in every light."""
+        """Whether a recipe is within the tolerance in every light."""
         return self.found.within
 
     @property

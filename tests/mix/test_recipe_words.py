@@ -108,7 +108,7 @@ def test_which_are_as_near() -> None:
 
 def test_the_list_leaves_out_what_is_beaten_or_useless_and_puts_the_simplest_first() -> None:
     def of(*recipes: Recipe) -> list[int]:
-        found = shortlist(list(recipes), BENCH, lambda recipe: recipe)
+        found = shortlist(list(recipes), BENCH, lambda recipe: recipe, lambda recipe: recipe)
         return [next(i for i, one in enumerate(recipes) if one is r) for r in found]
 
     hard, simple = made(0.1, 4), made(0.2, 2, expected_de00=0.1)

@@ -23,7 +23,7 @@ Examples:
   finishmatch mix swatches/evidence.csv@tin --bank swatches/bank --grams 500
   finishmatch mix --lab 45.2,-6.1,-14.0 --bank swatches/bank --grams 250 --max-tints 4
 
-Exit status: 0 when the best recipe is within the tolerance in every light, 1 when the colour can't be reached: the
+Exit status: 0 when a recipe is within the tolerance in every light, 1 when the colour can't be reached: the
 nearest is given then, and the reason.
 """
 
