@@ -18,8 +18,8 @@ EXPECTED_SHARE, EXPECTED_LEAST = 0.1, 0.05
 RISKS_ALIKE_DE00 = 0.2  # what may be, of a standard without a spectrum, is known no better
 RELIABLE_STEPS = 10  # of the scale, from which a pour is good to a tenth («common practice»)
 _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
-# times the tolerance that may be predicted of what is expected nearer, of tins that are known better: of twice as much
-# the corrections leave more, in the booth
+# times the tolerance that may be predicted of what is expected nearer than all inside: of more, corrections leave more
+# in the booth
 _OUTSIDE = 1.5
 _SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count
 
@@ -63,7 +63,7 @@ def shortlist(
     None counts as nearer by less than is seen: in what is predicted (`SEEN_DE00`), or in what the first card is
     expected to show (`EXPECTED_SHARE` of it besides), or in what it may part by in further lights from a target of
     which only CIELAB is known. Of the nearest that are inside the tolerance the one of least effort comes first. Where
-    all of these hang on tins that aren't known well, one of better known tins may do that is expected nearer, though it
+    all of these hang more on what tins and scale are off by, one whose first card is expected nearer may do, though it
     is predicted a little outside (`_OUTSIDE`). Where none is inside, the nearest comes first.
     """
     # the same parts may come with a note and without: what was left out of them is worth saying
