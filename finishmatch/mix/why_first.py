@@ -59,8 +59,8 @@ def _sooner_near(found: RecipeList, bench: Bench) -> str:
     inside = min((recipe for recipe in found.recipes if bench.inside(recipe)), key=lambda recipe: recipe.expected_de00)
     return (
         f"number {found.recipes.index(inside) + 1} is predicted inside the tolerance, at {inside.worst_de00:.2f}, but "
-        f"hangs more on what tins and scale are off by: its first card is expected at ΔE00 {inside.expected_de00:.2f} instead of "
-        f"{first.expected_de00:.2f}"
+        f"hangs more on what tins and scale are off by: its first card is expected at ΔE00 {inside.expected_de00:.2f} "
+        f"instead of {first.expected_de00:.2f}"
     )
 
 
