@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import json
 import os
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -28,6 +29,7 @@ from finishmatch.readings import Reading, read_bank
 pytestmark = pytest.mark.timed
 
 TINTS, MOST = 40, 12
+TRIES = 3  # of a search that takes hundredths of a second
 LIGHTS = ("D65", "A", "F11")
 
 
@@ -56,9 +58,12 @@ def test_the_search_is_ten_times_as_fast_as_a_loop_of_nnls_and_finds_the_same_su
     spectrum = target_spectrum()
     target = colour_target(Reading("t", spectrum[None]), LIGHTS, 10)
     rows, scale = linear_rows(target, hiding_centre(spectrum, optics()), optics())
-    start = time.perf_counter()
-    found = search_subsets(rows, scale, 5, 100)
-    ours = time.perf_counter() - start
+    took = []
+    for _ in range(TRIES):
+        start = time.perf_counter()
+        found = search_subsets(rows, scale, 5, 100)
+        took.append(time.perf_counter() - start)
+    ours = statistics.median(took)
     assert found.searched == 760_098
     heavy = 1e3 * np.abs(rows).max()
     system, goal = np.vstack([rows, heavy * scale]), np.append(np.zeros(len(rows)), heavy)

@@ -56,11 +56,11 @@ def why_harder(found: RecipeList, bench: Bench) -> str:
 def _sooner_near(found: RecipeList, bench: Bench) -> str:
     """Return why a recipe stands first that is predicted a little outside the tolerance."""
     first = found.recipes[0]
-    inside = min((recipe for recipe in found.recipes if bench.inside(recipe)), key=lambda recipe: recipe.expected_de00)
+    best = min((one for one in found.recipes if bench.inside(one)), key=lambda one: one.expected_de00)
     return (
-        f"number {found.recipes.index(inside) + 1} is predicted inside the tolerance, at {inside.worst_de00:.2f}, but "
-        f"hangs more on what tins and scale are off by: its first card is expected at ΔE00 {inside.expected_de00:.2f} "
-        f"instead of {first.expected_de00:.2f}"
+        f"inside the tolerance the best is number {found.recipes.index(best) + 1}, predicted at {best.worst_de00:.2f}; "
+        "but it hangs more on what tins and scale are off by: its first card is expected at ΔE00 "
+        f"{best.expected_de00:.2f} instead of {first.expected_de00:.2f}"
     )
 
 

@@ -136,7 +136,7 @@ class Mixed:
 
     @property
     def why_harder(self) -> str:
-        """What the first recipe gains by being harder than another that would do; empty where none is simpler."""
+        """What the first recipe gains by being harder than another that would do, or by not being inside; or empty."""
         return why_harder(self.found, self._bench)
 
     @property

@@ -47,6 +47,16 @@ def _mixed(browser: Browser) -> None:
     assert re.search(r"\b(1 recipe found; it comes|[2-9] recipes found; the first comes) to ΔE00", answer.text)
 
 
+def test_of_a_recipe_a_little_outside_it_is_said_why_it_comes_first(opened: Opened, swatches: Path) -> None:
+    shop = opened(banks=(swatches / "bank",))
+    assert shop.post("/jobs/new", {"title": "Roof"}).status_code == 200
+    lab = {"L": "74", "a": "5", "b": "-3"}
+    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "300", "tolerance": "0.1"})
+    text = " ".join(answer.text.split())
+    assert "recipes found; the first comes to ΔE00 0.1" in text
+    assert "That is a little outside the tolerance of 0.1, but its first card is expected nearer than those of" in text
+
+
 def _form(text: str, action: str) -> dict[str, str]:
     """The hidden fields of a form of a page."""
     form = re.search(rf'<form method="post" action="{re.escape(action)}".*?</form>', text, re.DOTALL)

@@ -28,6 +28,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.opening import REVISION
+from finishmatch.ledger.packed_cells import unpacked
 from finishmatch.ledger.rows import Base
 from finishmatch.ledger.watch import LedgerWatch
 from finishmatch.steps.backup.back_up import back_up
@@ -41,6 +42,7 @@ from tests.helpers.postgres import Server, running_server
 
 Cli = Callable[..., Any]
 BAYS, ALL = 8, 1000
+BOX_BYTES = 3 * 4 + 6 * 8  # of a cell in the row of its group
 
 
 @pytest.fixture(scope="module")
@@ -317,6 +319,21 @@ def _see_found(patch: pytest.MonkeyPatch, *colours: Any) -> tuple[str, ...]:
     return said
 
 
+def _see_packed(server: Server, database: str) -> None:
+    """See that the cells of each tree hold its colours, each once and no others, and the groups their cells."""
+    trees: list[Any] = server.ask(database, "SELECT tablename FROM pg_tables WHERE tablename LIKE '%\\_box'")
+    assert len(trees) > 2
+    for (boxes,) in trees:
+        kept: list[Any] = server.ask(database, f'SELECT number FROM finishmatch_find."{boxes.removesuffix("_box")}"')
+        levels: list[list[bytes]] = [[], []]
+        rows: list[Any] = server.ask(database, f'SELECT level, packed FROM finishmatch_find."{boxes}"')
+        for level, packed in rows:
+            levels[level].append(bytes(packed))
+        colours = np.concatenate([unpacked(packed).numbers for packed in levels[0]])
+        assert sorted(colours.tolist()) == sorted(number for (number,) in kept)
+        assert sum(map(len, levels[1])) == BOX_BYTES * len(levels[0])
+
+
 @pytest.mark.slow
 def test_the_nearest_colours_are_found_by_an_index_on_the_server(
     database: str, server: Server, home: Path, monkeypatch: pytest.MonkeyPatch
@@ -331,6 +348,7 @@ def test_the_nearest_colours_are_found_by_an_index_on_the_server(
         ledger.record(job, StrikeEntry(ledger.entries(job, current_only=True)[-1].number, "late"))
     assert _see_found(monkeypatch, "J3", f"{r.uniform(20, 90):.2f},3,3") == ()
     assert not (home / nearest_colours.FILE).exists()
+    _see_packed(server, database)
     ((seen,),) = server.ask(database, "SELECT number FROM finishmatch_find.seen")
     assert [(seen,)] == server.ask(database, "SELECT max(number) FROM entry")
     assert "gist (point)" in str(server.ask(database, "SELECT indexdef FROM pg_indexes WHERE indexdef LIKE '%point%'"))

@@ -88,4 +88,7 @@ def _tell(desk: Desk, mixed: Mixed) -> None:
     desk.say(f"{found} to ΔE00 {best.worst_de00:.2f} in its worst light")
     if not mixed.within:
         desk.note(f"that is outside the tolerance of {mixed.match.tolerance:g}: {mixed.found.why}")
+    elif best.worst_de00 > mixed.match.tolerance:
+        nearer = "its first card is expected nearer than those of the recipes inside"
+        desk.note(f"that is a little outside the tolerance of {mixed.match.tolerance:g}, but {nearer}")
     desk.note(*mixed.warnings)
