@@ -64,12 +64,12 @@ def test_of_one_colour_it_is_nearly_the_difference_wherever_both_lie(lab: tuple[
 
 
 @pytest.mark.parametrize("size", [2.0, 4.0])
-def test_of_boxes_on_the_other_side_of_grey_no_less_is_told_than_half(size: float) -> None:
+def test_of_small_boxes_on_the_other_side_of_grey_it_is_nearly_the_difference(size: float) -> None:
     r = np.random.default_rng(9)
     lab = np.array([17.0, -88.0, -90.0])
     low = np.column_stack([r.uniform(0, 90, 300), r.uniform(5, 60, (300, 2))])
     told, found = least_de00(lab, low, low + size), _least_found(lab, low, low + size, r)
-    assert np.percentile(told / found, 5) >= 0.5
+    assert np.percentile(told / found, 5) >= 0.9
 
 
 def test_of_a_box_around_a_colour_it_is_nought() -> None:
