@@ -11,7 +11,7 @@ from booth.evidence_draws import ALL, CATALOGUE, SHELTERED, SURVIVOR, TIN, Plan,
 from finishmatch.colour import de00
 from finishmatch.evidence import weigh_evidence
 
-DRAWN = 40  # cases of each kind; docs/accuracy.md was measured with more
+DRAWN = 30  # cases of each kind; docs/accuracy.md was measured with more
 WHOLE = CATALOGUE.use("whole-vehicle")
 
 

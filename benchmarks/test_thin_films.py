@@ -42,14 +42,15 @@ def film_errors(seed: int, anisotropy: float, noise: Noise) -> tuple[list[float]
     ids=["read without noise", "with the booth's noise"],
 )
 def test_films_over_black_and_white(noise: Noise, median: float, high: float, ratio: float, worst_bank: float) -> None:
-    found = [film_errors(seed, anisotropy, noise) for seed, anisotropy in BANKS]
-    for (seed, g), (off, ratios) in zip(BANKS, found, strict=True):
+    banks = BANKS if noise != Noise() else BANKS[::2]  # without noise one bank of each kind tells the theory
+    found = [film_errors(seed, anisotropy, noise) for seed, anisotropy in banks]
+    for (seed, g), (off, ratios) in zip(banks, found, strict=True):
         print(
             f"\nbank {seed}, g {g}: ΔE00 median {np.median(off):.3f}, 95th {np.percentile(off, 95):.3f}, worst "
             f"{max(off):.3f}; contrast ratio off by {np.percentile(ratios, 95):.4f} (95th)"
         )
     for g in (0.0, 0.6):
-        of_kind = np.concatenate([off for (_, own), (off, _) in zip(BANKS, found, strict=True) if own == g])
+        of_kind = np.concatenate([off for (_, own), (off, _) in zip(banks, found, strict=True) if own == g])
         print(f"g {g}: {np.median(of_kind):.3f} / {np.percentile(of_kind, 95):.3f} / {max(of_kind):.3f}")
     off, ratios = (np.concatenate([each[i] for each in found]) for i in (0, 1))
     print(

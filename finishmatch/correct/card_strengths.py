@@ -12,7 +12,14 @@ from finishmatch.colour.grid import SIZE
 from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
-from finishmatch.optics import Tint, TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
+from finishmatch.optics import (
+    Tint,
+    TintOptics,
+    mixture_reflectance,
+    of_ratios,
+    predicted_reflectance,
+    strength_slope,
+)
 from finishmatch.optics.strength import (
     PRIOR_SD,
     STRONGEST,
@@ -113,9 +120,10 @@ def card_strengths(
     if shift_sd is not None:
         doubts.append(shift_sd)
     doubts += list(left_open(mine, weights))
-    stirred = believed.chosen(names).stirred_in(mine.amount_sd)
+    comes_to_bear = of_ratios(weights * mine.dry_ml_per_g, mine.amount_sd)
+    stirred = believed.chosen(names).stirred_in(comes_to_bear)
     update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=np.array(doubts) if doubts else None)
-    evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, mine.amount_sd)
+    evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, comes_to_bear)
     limit = max(_FAR, 2 * believed.spread)
     beyond = [name for name, factor in zip(names, update.factors, strict=True) if not -limit <= np.log(factor) <= limit]
     warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"

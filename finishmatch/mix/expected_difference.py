@@ -11,7 +11,7 @@ from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.weighing import POUR_SD_STEPS
-from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance
+from finishmatch.optics import TintOptics, mixture_reflectance, of_ratios, predicted_reflectance
 from finishmatch.optics.panel_model import film_theory_sd
 from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
@@ -21,7 +21,8 @@ CARD_DRAWS = 384
 # most lie within 15 to 20 % of their like, and one in twenty is off by half («common practice»)
 TINS_WORTH = 5
 U95_LIGHTS, U95_OBSERVER = ("D65",), 10
-# of the logarithm of what comes to bear of a tint on one card of a tin and on the next: stirring, settling, the coat
+# of the logarithm of what comes to bear of a tint on one card of a tin and on the next: stirring, settling, the coat.
+# What a bank shows of dispersal stays with a mixture, whose panels share it
 STIRRED_SD = 0.01  # («common practice»)
 
 
@@ -44,15 +45,17 @@ def _tails(parts: int) -> Floats:
     return wider
 
 
-def drawn_strengths(covariance: Floats, amount_sd: float = 0.0) -> Floats:
+def drawn_strengths(covariance: Floats, amount_sd: Floats | float = 0.0) -> Floats:
     """Return draws of the factors of strengths and of amounts that come to bear, shape (CARD_DRAWS, k).
+
+    `amount_sd` is of the logarithm of each amount, shape (k,), or of all of them alike.
 
     What no card has shown of a tin has the tail; what is known beside the tins before it, as surely as cards show it,
     hasn't.
     """
     k = len(covariance)
     strengths, _ = _standard(k)
-    root = np.linalg.cholesky(covariance + np.eye(k) * (amount_sd**2 + 1e-12))
+    root = np.linalg.cholesky(covariance + np.eye(k) * (np.square(amount_sd) + 1e-12))
     unknown = np.minimum(np.diag(root) ** 2 / PRIOR_SD**2, 1.0)
     factors: Floats = np.exp((strengths * (1 + unknown * (_tails(k) - 1))) @ root.T)
     return factors
@@ -138,11 +141,11 @@ def drawn_differences(
     k = len(grams)
     _, pours = _standard(k)
     covariance = np.eye(k) * PRIOR_SD**2 if log_covariance is None else log_covariance
-    amount_sd = optics.amount_sd if already is None else 0.0
     to_pour = grams if already is None else grams - already
     poured = np.where(to_pour > 0, np.maximum(to_pour + pour_sd_g * pours, 0), 0)
     amounts = (poured if already is None else poured + already) * optics.dry_ml_per_g
-    factor = drawn_strengths(covariance, amount_sd)[:, :, None]
+    comes_to_bear = of_ratios(grams * optics.dry_ml_per_g, optics.amount_sd if already is None else STIRRED_SD)
+    factor = drawn_strengths(covariance, comes_to_bear if already is None else 0.0)[:, :, None]
     if optics.draws is None:
         K, S = optics.K * factor, optics.S * factor
     else:
@@ -150,7 +153,7 @@ def drawn_differences(
         K, S = optics.draws[which, 0] * factor, optics.draws[which, 1] * factor
     again = 1.0 if already is None else np.sqrt(2)  # either card was stirred and read by itself
     if already is not None:
-        amounts = amounts * np.exp(again * max(optics.dispersal_sd, STIRRED_SD) * _stirred(k))
+        amounts = amounts * np.exp(again * comes_to_bear * _stirred(k))
     reading = mixture_reflectance(amounts, K, S, optics.surface, optics.backing)
     if already is not None:
         was = already * optics.dry_ml_per_g

@@ -172,6 +172,17 @@ def strength_slope(amounts: Floats, optics: TintOptics) -> tuple[Floats, Floats]
     return reading, by_k * part_k + by_s * part_s
 
 
+def of_ratios(amounts: Floats, sd: float) -> Floats:
+    """Return how far what comes to bear of each part of a mixture is off, of its logarithm, shape (n,): SD `sd`.
+
+    `amounts` are dry volumes, shape (n,). The largest part's is 0: colour shows ratios, and what a bank shows of
+    dispersal is one of ratios to the largest (`AmountFactors`).
+    """
+    off = np.full(len(amounts), sd)
+    off[int(np.argmax(amounts))] = 0.0
+    return off
+
+
 def predicted_reflectance(optics: TintOptics, grams: Floats) -> Floats:
     """Return the reading of films of weighed grams, shape (..., n), as their optics' backing has it, (..., 31)."""
     return mixture_reflectance(

@@ -86,9 +86,12 @@ class StrengthPrior:
         covariance[len(self.names) :, len(self.names) :] = other.log_covariance
         return StrengthPrior(names, np.concatenate([self.log_mean, other.log_mean]), covariance, self.spread)
 
-    def stirred_in(self, dispersal_sd: float) -> StrengthPrior:
-        """Return what is believed of the amounts that come to bear in one batch: each off by so much, independently."""
-        return replace(self, log_covariance=self.log_covariance + np.eye(len(self.names)) * dispersal_sd**2)
+    def stirred_in(self, dispersal_sd: Floats | float) -> StrengthPrior:
+        """Return what is believed of the amounts that come to bear in one batch: each off by so much, independently.
+
+        `dispersal_sd` is of the logarithm of each amount, shape (n,), or of all of them alike.
+        """
+        return replace(self, log_covariance=self.log_covariance + np.eye(len(self.names)) * np.square(dispersal_sd))
 
     def strengthened(self, optics: TintOptics) -> TintOptics:
         """Return optics with the strengths believed."""
@@ -138,7 +141,7 @@ def strength_evidence(
     found: Strengths,
     believed: StrengthPrior,
     pour_sd_g: float = 0.0,
-    dispersal_sd: float = 0.0,
+    dispersal_sd: Floats | float = 0.0,
 ) -> StrengthEvidence:
     """Return what a card by itself says of its tins.
 
@@ -155,7 +158,7 @@ def strength_evidence(
     pour_sd_g : float
         How far a pour is off, one standard deviation: what a slip of a small pour does looks like strength, but
         doesn't stay with the tin.
-    dispersal_sd : float
+    dispersal_sd : float or ndarray, shape (n,)
         Of the logarithm of what comes to bear of a tint each time it is stirred in, which doesn't stay either.
 
     Returns
@@ -173,7 +176,8 @@ def strength_evidence(
     precision = after - weight
     information = after @ np.log(found.factors) - weight @ before.log_mean
     # (precision⁻¹ + pours)⁻¹ without inverting what the film says: of all strengths scaled together that is nothing
-    widened = np.linalg.inv(np.eye(len(names)) + precision @ np.diag((pour_sd_g / grams) ** 2 + dispersal_sd**2))
+    of_amounts = np.diag((pour_sd_g / grams) ** 2 + np.square(dispersal_sd))
+    widened = np.linalg.inv(np.eye(len(names)) + precision @ of_amounts)
     precision, information = widened @ precision, widened @ information
     return StrengthEvidence(tuple(names), (precision + precision.T) / 2, information)
 

@@ -178,7 +178,7 @@ def test_a_lab_reading_teaches_no_more_than_a_spectrum(cli: Cli, poured: Path) -
     cli(*put(SPRAY, "J1", "J2"))
     by_spectrum = used(cli, job="J2")
     for tint in ("blue", "soft black"):
-        assert by_lab[tint]["sd"] > 0.97 * by_spectrum[tint]["sd"]
+        assert by_lab[tint]["sd"] > 0.95 * by_spectrum[tint]["sd"]
         assert abs(by_lab[tint]["factor"] - by_spectrum[tint]["factor"]) < 2 * by_lab[tint]["sd"]
 
 

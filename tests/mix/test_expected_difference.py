@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.expected_difference import (
-    STIRRED_SD,
     drawn_differences,
     drawn_strengths,
     intervals,
     range_of_95,
     within_95,
 )
-from finishmatch.optics import predicted_reflectance
+from finishmatch.optics import of_ratios, predicted_reflectance
 from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
 from tests.helpers.booth_fit import OPTICS
@@ -45,7 +45,15 @@ def test_each_of_what_the_bank_leaves_open_widens_what_is_expected(name: str) ->
     def expected(optics: object) -> float:
         return float(np.median(drawn_differences(TARGET, optics, GRAMS, 1e-6, KNOWN)))
 
-    assert expected(replace(QUIET, **{name: 0.03})) > 2 * expected(QUIET)
+    assert expected(replace(QUIET, **{name: 0.05})) > 2 * expected(QUIET)
+
+
+def test_dispersal_is_of_ratios_to_the_largest_part() -> None:
+    np.testing.assert_array_equal(of_ratios(np.array([3.0, 1.0, 2.0]), 0.1), [0.0, 0.1, 0.1])
+    white, off = OPTICS.chosen(OPTICS.names[:1]), replace(QUIET, dispersal_sd=0.05).chosen(OPTICS.names[:1])
+    alone = colour_target(Reading("t", predicted_reflectance(white, np.array([500.0]))[None]), LIGHTS, 10)
+    drawn = drawn_differences(replace(alone, place_sd=0.0), off, np.array([500.0]), 1e-6, np.eye(1) * 1e-8)
+    assert np.median(drawn) < 0.1  # a tint by itself is its own colour, however much of it comes to bear
 
 
 def test_what_a_card_read_is_known_and_only_what_is_added_changes_it_uncertainly() -> None:
@@ -61,22 +69,26 @@ def test_what_a_card_read_is_known_and_only_what_is_added_changes_it_uncertainly
     assert spread(0.0, sprayed=True) < spread(10.0, sprayed=True) < spread(0.0, sprayed=False)
 
 
-def test_two_cards_of_one_tin_differ_by_how_either_was_stirred() -> None:
-    stirred, beside = (replace(QUIET, **{name: 0.05}) for name in ("dispersal_sd", "neighbour_sd"))
-    again = [
-        float(np.median(drawn_differences(TARGET, o, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS))) for o in (stirred, beside)
-    ]
-    assert again[0] > 2 * again[1]  # its neighbours stay with a tin
-
-
-def test_no_two_cards_of_one_tin_are_stirred_alike_whatever_its_bank_shows() -> None:
-    def again(dispersal_sd: float) -> np.ndarray:
-        optics = replace(QUIET, dispersal_sd=dispersal_sd)
+@pytest.mark.parametrize("name", ["dispersal_sd", "neighbour_sd"])
+def test_two_cards_of_one_tin_differ_by_how_either_was_stirred_whatever_its_bank_shows(name: str) -> None:
+    def again(dispersal: float) -> np.ndarray:
+        optics = replace(QUIET, **{name: dispersal})
         return drawn_differences(TARGET, optics, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS)
 
-    np.testing.assert_array_equal(again(0.0), again(STIRRED_SD))
+    np.testing.assert_array_equal(again(0.0), again(0.05))  # dispersal among its neighbours stays with a tin
     assert np.median(again(0.0)) > 0.05
-    assert np.median(again(2 * STIRRED_SD)) > 1.2 * np.median(again(0.0))  # reading noise is in both
+
+
+def test_how_far_two_cards_of_one_tin_part_is_what_a_booth_shows_that_stirs_a_hundredth_off() -> None:
+    itself = replace(TARGET, reading_sd=0.0)
+    drawn = drawn_differences(itself, QUIET, GRAMS, 1e-6, KNOWN, None, 0.0, GRAMS)[:, 0]
+    r, minor = np.random.default_rng(8), np.array([0.0, 1.0, 1.0])
+    cards = [
+        reflectance_to_lab(predicted_reflectance(OWN, GRAMS * np.exp(0.01 * minor * r.standard_normal(3))))
+        for _ in range(800)
+    ]
+    apart = de00(np.array(cards[::2]), np.array(cards[1::2]))
+    assert np.median(drawn) == pytest.approx(np.median(apart), rel=0.15)
 
 
 def test_a_card_lies_within_u95_as_often_as_it_says() -> None:
