@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shlex
 import sys
 from collections.abc import Callable, Sequence
@@ -23,6 +24,8 @@ PAGES = {
 }
 
 
+FEWEST_WORDS = 4  # of a line that is held against what is printed: fewer may be a row of names
+NO_WORDS = re.compile(r"[\d~/\\]| {2}")  # numbers, places, columns of a table
 OnScreen = Callable[..., list[str]]
 
 
@@ -80,6 +83,19 @@ def test_what_the_pages_show_runs_and_fits_the_terminal(
         wrong = any(line.startswith("finishmatch: ") for line in shown.output)
         lines = on_screen(words[1:], columns, (2,) if wrong else (0, 1))
         assert too_wide(lines, columns) == [], shown.command
+        printed = plain(lines)
+        assert [line for line in sentences(shown.output) if line not in printed] == [], shown.command
+
+
+def plain(lines: Sequence[str]) -> str:
+    """Return what lines say, wherever they are broken."""
+    return " ".join(" ".join(lines).split())
+
+
+def sentences(lines: Sequence[str]) -> list[str]:
+    """Return the lines that say something in words alone: numbers, and what they decide, may be others elsewhere."""
+    said = [plain([line]) for line in lines if not NO_WORDS.search(line.strip())]
+    return [words for words in said if len(words.split()) >= FEWEST_WORDS]
 
 
 @pytest.mark.parametrize("asked", [["mix", "--help"], ["job", "--help"], ["plan", "quantity", "--help"], ["--help"]])
