@@ -14,7 +14,7 @@ import pytest
 from benchmarks.workshop_job import ShopJob, run_jobs
 from booth.workshop import CALM, ROUGH, Conditions
 
-SHOPS = {"calm": (102, 103), "rough": (101, 102, 103)}
+SHOPS = {"calm": (101, 102, 103), "rough": (101, 102, 103)}
 ALL_SHOPS = {"calm": range(101, 117), "rough": range(101, 117)}
 JOBS_EACH = 12
 TOLERANCE = 0.2
@@ -37,7 +37,7 @@ class Expected:
 KINDS = {
     # a calm card that a range doesn't hold is nearer than its near end, by hundredths; more than is said are inside,
     # since nothing is stirred in unevenly there and panels are even
-    "calm": (CALM, Expected(((0.2, 0.75), (0.12, 0.27), (0.12, 0.27)), (0.01, 0.02), 0.88, 0.4)),
+    "calm": (CALM, Expected(((0.2, 0.75), (0.12, 0.27), (0.12, 0.27)), (0.01, 0.02), 0.85, 0.4)),
     "rough": (ROUGH, Expected(((1.2, 5.6), (0.28, 0.6), (0.21, 0.45)), (0.01, 0.1), 0.91, 0.12)),
 }
 
