@@ -12,14 +12,7 @@ from finishmatch.colour.grid import SIZE
 from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
-from finishmatch.optics import (
-    Tint,
-    TintOptics,
-    mixture_reflectance,
-    of_ratios,
-    predicted_reflectance,
-    strength_slope,
-)
+from finishmatch.optics import Tint, TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
 from finishmatch.optics.strength import (
     PRIOR_SD,
     STRONGEST,
@@ -120,7 +113,7 @@ def card_strengths(
     if shift_sd is not None:
         doubts.append(shift_sd)
     doubts += list(left_open(mine, weights))
-    comes_to_bear = of_ratios(weights * mine.dry_ml_per_g, mine.amount_sd)
+    comes_to_bear = mine.spread_of_ratios(weights, mine.amount_sd)
     stirred = believed.chosen(names).stirred_in(comes_to_bear)
     update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=np.array(doubts) if doubts else None)
     evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, comes_to_bear)

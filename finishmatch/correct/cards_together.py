@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.mix.expected_difference import STIRRED_SD
-from finishmatch.optics import TintOptics, of_ratios, strength_slope
+from finishmatch.optics import TintOptics, strength_slope
 from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
@@ -108,8 +108,7 @@ def _told(optics: TintOptics, card: TinCard, now: Floats, pour_sd_g: float) -> t
     reading, per_log = strength_slope(card.grams * optics.dry_ml_per_g, optics)
     noise = reading_noise(card.reading)
     slip = np.where(now > card.grams, pour_sd_g / np.maximum(now, 1e-9), 0.0)
-    stirred = of_ratios(card.grams * optics.dry_ml_per_g, STIRRED_SD)
-    own = per_log.T * np.hypot(stirred, slip)
+    own = per_log.T * np.hypot(optics.spread_of_ratios(card.grams, STIRRED_SD), slip)
     covariance = noise.each**2 * np.eye(SIZE) + noise.together**2 + own @ own.T
     return card.reading.reflectance - reading, per_log.T, covariance
 

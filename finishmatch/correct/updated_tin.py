@@ -16,7 +16,7 @@ from finishmatch.correct.tin import Tin
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.weigh_out import summed
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
-from finishmatch.optics import Tint, TintOptics, of_ratios, predicted_reflectance
+from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE
 from finishmatch.optics.strength import StrengthPrior, strength_evidence
 from finishmatch.readings import Reading
@@ -117,7 +117,7 @@ def updated_tin(
     # of what is in the tin, a slip of the pour or of dispersal is as good as strength: there the update holds as it is
     everything = np.zeros(len(optics.names))
     everything[[optics.index(name) for name in mine.names]] = weights
-    comes_to_bear = of_ratios(everything * optics.dry_ml_per_g, optics.amount_sd)
+    comes_to_bear = optics.spread_of_ratios(everything, optics.amount_sd)
     stirred = found.believed.chosen(optics.names).stirred_in(comes_to_bear)
     beliefs = stirred.given(strength_evidence(mine.names, weights, update, found.stirred)).chosen(optics.names)
     today = optics.strengthened(beliefs.factors)

@@ -11,7 +11,7 @@ from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.weighing import POUR_SD_STEPS
-from finishmatch.optics import TintOptics, mixture_reflectance, of_ratios, predicted_reflectance
+from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance
 from finishmatch.optics.panel_model import film_theory_sd
 from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
@@ -144,7 +144,7 @@ def drawn_differences(
     to_pour = grams if already is None else grams - already
     poured = np.where(to_pour > 0, np.maximum(to_pour + pour_sd_g * pours, 0), 0)
     amounts = (poured if already is None else poured + already) * optics.dry_ml_per_g
-    comes_to_bear = of_ratios(grams * optics.dry_ml_per_g, optics.amount_sd if already is None else STIRRED_SD)
+    comes_to_bear = optics.spread_of_ratios(grams, optics.amount_sd if already is None else STIRRED_SD)
     factor = drawn_strengths(covariance, comes_to_bear if already is None else 0.0)[:, :, None]
     if optics.draws is None:
         K, S = optics.K * factor, optics.S * factor

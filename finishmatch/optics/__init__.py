@@ -27,7 +27,6 @@ _HOMES = {
     "internal": "surface",
     "mixture_reflectance": "mixture",
     "mixture_slope": "mixture",
-    "of_ratios": "mixture",
     "predicted_reflectance": "mixture",
     "strength_slope": "mixture",
     "today_agrees": "fit_check",

@@ -14,7 +14,6 @@ from finishmatch.optics.mixture import Backing as Backing
 from finishmatch.optics.mixture import TintOptics as TintOptics
 from finishmatch.optics.mixture import mixture_reflectance as mixture_reflectance
 from finishmatch.optics.mixture import mixture_slope as mixture_slope
-from finishmatch.optics.mixture import of_ratios as of_ratios
 from finishmatch.optics.mixture import predicted_reflectance as predicted_reflectance
 from finishmatch.optics.mixture import strength_slope as strength_slope
 from finishmatch.optics.surface import Surface as Surface

@@ -45,8 +45,8 @@ class TintOptics:
     draws : ndarray, shape (d, 2, n, 31), or None
         K and S as they might also be, by what the panels leave open.
     dispersal_sd : float
-        Of the logarithm of a tint's amount in one panel of the bank, beyond what the scale leaves open: how much
-        more or less of it comes to bear each time it is stirred in. 0 where nothing is known.
+        Of the logarithm of a tint's amount in one mixture of the bank, beyond what the scale leaves open: how much
+        more or less of it comes to bear there. It stays with the mixture; 0 where nothing is known.
     neighbour_sd : float
         The same, by neighbours that no panel of the bank shows a tint beside: it stays with a mixture.
     model_sd : float
@@ -72,6 +72,16 @@ class TintOptics:
     def amount_sd(self) -> float:
         """How far the amount of a tint that comes to bear in a new mixture is off, of its logarithm (SD)."""
         return float(np.hypot(self.dispersal_sd, self.neighbour_sd))
+
+    def spread_of_ratios(self, grams: Floats, sd: float) -> Floats:
+        """Return how far what comes to bear of each part of a mixture is off, of its logarithm (SD), shape (n,).
+
+        `sd`, and 0 for the largest dry volume: colour shows ratios, and what a bank shows of dispersal is one of ratios
+        to the largest part (`AmountFactors`).
+        """
+        off = np.full(len(grams), sd)
+        off[int(np.argmax(grams * self.dry_ml_per_g))] = 0.0
+        return off
 
     def index(self, name: str) -> int:
         """Return where a tint stands; ValueError when it isn't here."""
@@ -170,17 +180,6 @@ def strength_slope(amounts: Floats, optics: TintOptics) -> tuple[Floats, Floats]
     build = np.asarray(optics.backing.build_um)
     reading, by_k, by_s = film_reading_slopes(k, s, build, optics.backing.ground, optics.surface)
     return reading, by_k * part_k + by_s * part_s
-
-
-def of_ratios(amounts: Floats, sd: float) -> Floats:
-    """Return how far what comes to bear of each part of a mixture is off, of its logarithm, shape (n,): SD `sd`.
-
-    `amounts` are dry volumes, shape (n,). The largest part's is 0: colour shows ratios, and what a bank shows of
-    dispersal is one of ratios to the largest (`AmountFactors`).
-    """
-    off = np.full(len(amounts), sd)
-    off[int(np.argmax(amounts))] = 0.0
-    return off
 
 
 def predicted_reflectance(optics: TintOptics, grams: Floats) -> Floats:

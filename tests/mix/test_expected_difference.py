@@ -16,7 +16,7 @@ from finishmatch.mix.expected_difference import (
     range_of_95,
     within_95,
 )
-from finishmatch.optics import of_ratios, predicted_reflectance
+from finishmatch.optics import predicted_reflectance
 from finishmatch.optics.strength import PRIOR_SD
 from finishmatch.readings import Reading
 from tests.helpers.booth_fit import OPTICS
@@ -49,7 +49,8 @@ def test_each_of_what_the_bank_leaves_open_widens_what_is_expected(name: str) ->
 
 
 def test_dispersal_is_of_ratios_to_the_largest_part() -> None:
-    np.testing.assert_array_equal(of_ratios(np.array([3.0, 1.0, 2.0]), 0.1), [0.0, 0.1, 0.1])
+    amounts = replace(OWN, dry_ml_per_g=np.array([0.2, 1.0, 0.5]))
+    np.testing.assert_array_equal(amounts.spread_of_ratios(np.array([3.0, 1.0, 1.0]), 0.1), [0.1, 0.0, 0.1])
     white, off = OPTICS.chosen(OPTICS.names[:1]), replace(QUIET, dispersal_sd=0.05).chosen(OPTICS.names[:1])
     alone = colour_target(Reading("t", predicted_reflectance(white, np.array([500.0]))[None]), LIGHTS, 10)
     drawn = drawn_differences(replace(alone, place_sd=0.0), off, np.array([500.0]), 1e-6, np.eye(1) * 1e-8)
