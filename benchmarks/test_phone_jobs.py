@@ -25,7 +25,7 @@ from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank, predicted_reflectance
-from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
+from finishmatch.optics.strength import PANELS_OWN_SD, StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
 from finishmatch.readings.seen import covariance_within, seen_beside
@@ -62,9 +62,12 @@ class PhoneJob:
 
 
 class PhoneShop:
-    """A shop with its bank of colours, its tins and its record."""
+    """A shop with its bank of colours, its tins and its record.
 
-    def __init__(self, conditions: Conditions, seed: int, panels: int, teaches: bool = True) -> None:
+    `own` is whether the panels were drawn from the tins that are open at the first job, and the shop says so.
+    """
+
+    def __init__(self, conditions: Conditions, seed: int, panels: int, teaches: bool = True, own: bool = False) -> None:
         self.workshop = Workshop(conditions, seed, TINTS, 0.3)
         self._random = np.random.default_rng([seed, 78])
         noise = np.random.default_rng([seed, panels])
@@ -73,7 +76,9 @@ class PhoneShop:
             self.workshop.specs, panels, lambda grams: self.workshop.spray(grams, ones, noise), noise, conditions.amount
         )
         self.fit, self.teaches = fit_bank(bank), teaches
-        self.strengths = self.workshop.lots(self._random)
+        lots = self.workshop.lots(self._random)
+        self.strengths = np.ones(TINTS) if own else lots
+        self.of_panels = frozenset(f"{name}#0" for name in self.names) if own else frozenset()
         self.lot = np.zeros(TINTS, dtype=int)
         self.cards: list[CardPanel] = []
         self.record: list[StrengthEvidence] = []
@@ -89,9 +94,12 @@ class PhoneShop:
 
     def today(self) -> tuple[TintOptics, StrengthPrior]:
         """Return the bank with the cards of the record, and what these show of the open tins."""
-        open_now, spread = self.tins(), lot_spread(self.record)
-        found = bank_today(self.fit, self.cards if self.teaches else [], open_now, spread)
-        known = found.tins if self.teaches else StrengthPrior.default((), spread).given(*self.record)
+        open_now, spread = self.tins(), lot_spread(self.record, self.of_panels)
+        found = bank_today(self.fit, self.cards if self.teaches else [], open_now, spread, self.of_panels)
+        known = found.tins if self.teaches else self._before(spread).given(*self.record)
+        if self.teaches:
+            still = sorted(self.of_panels.intersection(open_now.values()).difference(known.names))
+            known = known.beside(StrengthPrior.default(still, PANELS_OWN_SD))
         tins = known.chosen([open_now[name] for name in self.names])
         return found.fit.optics, replace(tins, names=self.names)
 
@@ -108,10 +116,14 @@ class PhoneShop:
         card = seen_card_panel(own, tints, batch, trial, Scale(), f"job {job}")
         assert card is not None
         self.cards.append(replace(card, tins=tuple(tins[name] for name in card.names), mixture=f"job {job}"))
-        known = StrengthPrior.default((), lot_spread(self.record)).given(*self.record)
+        known = self._before(lot_spread(self.record, self.of_panels)).given(*self.record)
         known = replace(known.chosen([tins[name] for name in self.names]), names=self.names)
         shown = card_strengths(own, tints, batch, trial, Scale(), known).evidence
         self.record.append(replace(shown, names=tuple(tins[name] for name in shown.names)))
+
+    def _before(self, spread: float) -> StrengthPrior:
+        """Return what is known of the tins that the panels were drawn from before any card."""
+        return replace(StrengthPrior.default(sorted(self.of_panels), PANELS_OWN_SD), spread=spread)
 
     def open_new_tins(self) -> None:
         """Open a new tin of each tint that ran out."""
@@ -216,6 +228,8 @@ def test_corrections_in_a_rough_phone_shop_come_near() -> None:
 def main() -> None:
     """Measure shops of twenty jobs, with two panels a tint and four, with cards as panels and with strengths alone."""
     for name, conditions in (("calm", CALM), ("rough", ROUGH)):
+        own = [jobs_in(PhoneShop(conditions, seed, 2, own=True), seed, ALL) for seed in SHOPS]
+        print(told(f"{name}, 2 panels a tint, drawn from the first tins", [job for jobs in own for job in jobs]))
         for panels in (2, 4):
             for teaches in (True, False):
                 shops = [phone_jobs(conditions, seed, panels, ALL, teaches) for seed in SHOPS]

@@ -16,7 +16,8 @@ class Tint:
     """One tin of the bank: what a painter weighs, and what of it stays in the dry film.
 
     `hazards` name what harms in it ("lead"), `hazards_by` what they are known by: the bank's file or a pigment's name.
-    `lot` distinguishes one tin of a tint from the next; "" where the shop keeps none.
+    `lot` distinguishes one tin of a tint from the next; "" where the shop keeps none. `panels_lot` is the lot that the
+    panels were drawn from; "" where that isn't known.
     """
 
     name: str
@@ -29,11 +30,17 @@ class Tint:
     hazards: tuple[str, ...] = ()
     hazards_by: str = ""
     lot: str = ""
+    panels_lot: str = ""
 
     @property
     def dry_ml_per_g(self) -> float:
         """Dry film volume of a gram as weighed, mL/g."""
         return self.volume_solids / self.density_kg_l
+
+    @property
+    def of_the_panels(self) -> bool:
+        """Whether the panels were drawn from the very tin that is open."""
+        return self.lot != "" and self.lot == self.panels_lot
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.optics.beam import hiding_reading_slope
-from finishmatch.optics.card_rows import CardPanel, CardRows
+from finishmatch.optics.card_rows import CardPanel, CardRows, CardTins
 from finishmatch.optics.fit import OPTICS_DRAWS, BankFit
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import Indices
@@ -54,7 +54,11 @@ class BankToday:
 
 
 def bank_today(
-    fit: BankFit, cards: Sequence[CardPanel], today: Mapping[str, str], spread: float = PRIOR_SD
+    fit: BankFit,
+    cards: Sequence[CardPanel],
+    today: Mapping[str, str],
+    spread: float = PRIOR_SD,
+    of_panels: Collection[str] = (),
 ) -> BankToday:
     """Return a bank as its panels and the cards of its record show it together.
 
@@ -67,6 +71,8 @@ def bank_today(
         Of each tint, the tin that is open, as in `CardPanel.tins`.
     spread : float
         Of the logarithm of the strength of a tin nothing was sprayed of.
+    of_panels : collection of str
+        The tins that the panels were drawn from, as in `CardPanel.tins`.
 
     Notes
     -----
@@ -81,7 +87,8 @@ def bank_today(
         return BankToday(fit, StrengthPrior.default((), spread))
     order = sorted(range(len(cards)), key=lambda i: cards[i].key)
     in_order = tuple(cards[i] for i in order)
-    rows = CardRows(fit.posterior, in_order, spread, frozenset(today.values()), fit.optics.amount_sd)
+    tins = CardTins(frozenset(today.values()), frozenset(of_panels), spread)
+    rows = CardRows(fit.posterior, in_order, tins, fit.optics.amount_sd)
     with_cards = _WithCards(fit, rows)
     found = with_cards.settled()
     return BankToday(
@@ -130,9 +137,10 @@ class _WithCards:
         the strength is taken for that, not for a bank that is wrong.
         """
         lots = self.rows.lots
-        known = found.problem.factors.known_sd
+        known, before = found.problem.factors.known_sd, self.rows.factors.known_sd
         assert known is not None
-        wider = np.maximum(self.rows.spread, np.abs(found.state.factors[lots]) / _FAR_SDS)
+        assert before is not None
+        wider = np.maximum(before[lots], np.abs(found.state.factors[lots]) / _FAR_SDS)
         if (np.abs(np.log(wider / known[lots])) < 0.1).all():
             return None
         after: Floats = known.copy()
@@ -187,7 +195,8 @@ class _WithCards:
         sd = np.minimum(np.sqrt(((drawn - np.log(np.stack([K, S]))) ** 2).mean(axis=0)), 9.0)
         fit = replace(self.fit, optics=replace(optics, draws=np.exp(drawn)), K_sd=sd[0], S_sd=sd[1])
         names = tuple(tin for _, tin in open_now)
-        return fit, StrengthPrior(names, found.state.factors[lots], (covariance + covariance.T) / 2, self.rows.spread)
+        covariance = (covariance + covariance.T) / 2
+        return fit, StrengthPrior(names, found.state.factors[lots], covariance, self.rows.among.spread)
 
     def _as_strengths(self, optics: TintOptics, tins: Sequence[tuple[int, str]], size: int) -> tuple[Floats, Floats]:
         """Return what makes the strengths of tins from field and border, shapes (31, 2n, r) and (size, r)."""

@@ -16,6 +16,7 @@ from finishmatch.optics.panel_model import WHOLE_FILM, AmountFactors
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior
 from finishmatch.optics.seen_panels import with_rows_below
+from finishmatch.optics.strength import PANELS_OWN_SD, PRIOR_SD
 from finishmatch.optics.unknowns import Problem, State
 
 CARD_NOISE_SD = 0.0008  # of a card's reading beside its noise: texture, and where it was put under the instrument
@@ -66,6 +67,29 @@ class CardPanel:
         return (self.mixture, self.names, self.tins, self.grams.tolist(), self.reading.tolist())
 
 
+@dataclass(frozen=True)
+class CardTins:
+    """What is known of the tins of cards beforehand.
+
+    Parameters
+    ----------
+    open_now : frozenset of str
+        The tins in use.
+    of_panels : frozenset of str
+        Those that the panels were drawn from.
+    spread : float
+        Of the logarithm of the strength of any other that nothing was sprayed of.
+    """
+
+    open_now: frozenset[str]
+    of_panels: frozenset[str] = frozenset()
+    spread: float = PRIOR_SD
+
+    def sd(self, tin: str) -> float:
+        """Return how far a tin is off the one characterised, one standard deviation of the logarithm."""
+        return min(PANELS_OWN_SD, self.spread) if tin in self.of_panels else self.spread
+
+
 class CardRows:
     """The unknowns of a bank with cards as further panels.
 
@@ -73,23 +97,13 @@ class CardRows:
     ----------
     bank : Posterior
     cards : tuple of CardPanel
-    spread : float
-        Of the strength of a tin nothing was sprayed of.
-    open_now : frozenset of str
-        The tins in use.
+    among : CardTins
     amount_sd : float
         Of the logarithm of the amount of a part, beyond what the scale leaves open.
     """
 
-    def __init__(
-        self,
-        bank: Posterior,
-        cards: tuple[CardPanel, ...],
-        spread: float,
-        open_now: frozenset[str],
-        amount_sd: float,
-    ) -> None:
-        self.bank, self.cards, self.spread, self.open_now, self.amount_sd = bank, cards, spread, open_now, amount_sd
+    def __init__(self, bank: Posterior, cards: tuple[CardPanel, ...], among: CardTins, amount_sd: float) -> None:
+        self.bank, self.cards, self.among, self.amount_sd = bank, cards, among, amount_sd
         self.names = [tint.name for tint in bank.problem.panels.tints]
         self.tins = tuple(dict.fromkeys(tin for card in cards for tin in card.tins))
         self.panels = _with_rows(bank.problem.panels, cards)
@@ -140,7 +154,7 @@ class CardRows:
         own, names = self.bank.problem.factors, self.names
         of_tin = {tin: name for card in self.cards for tin, name in zip(card.tins, card.names, strict=True)}
         tint = [*own.tint.tolist(), *(names.index(of_tin[tin]) for tin in self.tins)]
-        sd = [0.0] * own.count + [self.spread] * len(self.tins)
+        sd = [0.0] * own.count + [self.among.sd(tin) for tin in self.tins]
         numbers: dict[tuple[str, int], int] = {}
         of_card = []
         for card in self.cards:
@@ -181,12 +195,16 @@ class CardRows:
         names = self.names
         counted = [card for card, counts_too in zip(self.cards, counts, strict=True) if counts_too]
         pairs = [pair for card in counted for pair in zip(card.names, card.tins, strict=True)]
-        sprayed = {name for name, tin in pairs if tin in self.open_now}
+        open_now = self.among.open_now
+        sprayed = {name for name, tin in pairs if tin in open_now}
+        # where the open tin is the one they were drawn from, the panels are of no other
+        of_other = sprayed - {name for name, tin in pairs if tin in open_now & self.among.of_panels}
         other = self.panels.fractions > 0
-        other &= np.array([name in sprayed for name in names])
+        other[: self.first] &= np.array([name in of_other for name in names])
+        other[self.rows] &= np.array([name in sprayed for name in names])
         for row, card in zip(other[self.rows], self.cards, strict=True):
             for name, tin in zip(card.names, card.tins, strict=True):
-                row[names.index(name)] &= tin not in self.open_now
+                row[names.index(name)] &= tin not in open_now
         linear = linearised(problem, self.start(), self.bank.beliefs)
         by_k = linear.by_field[:, : len(names)] * linear.sd[:, None]
         of_shade = ((SHADE_SD * by_k * other[:, :, None]) ** 2).sum(axis=1)

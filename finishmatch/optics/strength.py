@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +13,8 @@ from finishmatch.optics.mixture import TintOptics
 # of the logarithm of a tin's strength, before the shop's own cards speak: tins of one shade differ by 15 to 20 % from
 # the one characterised (measured on 21 tint pastes)
 PRIOR_SD = 0.15
+# of the very tin the panels were drawn from: solvent leaves it, pigment settles, and it is stirred up again
+PANELS_OWN_SD = 0.03  # («common practice»)
 STRONGEST = 4.0  # no tin is so many times as strong as another of its tint («common practice»)
 _PRIOR_WORTH = 3.0  # tins whose strength is known: so much is this spread worth
 _LEAST_CARDS = 3  # spray-outs of which a spread is learnt: fewer tell of their own tins, and little of others
@@ -182,13 +184,15 @@ def strength_evidence(
     return StrengthEvidence(tuple(names), (precision + precision.T) / 2, information)
 
 
-def lot_spread(cards: Sequence[StrengthEvidence]) -> float:
+def lot_spread(cards: Sequence[StrengthEvidence], of_panels: Collection[str] = ()) -> float:
     """Return the spread of the strengths of tins, by what the shop's own cards show of them.
 
     Parameters
     ----------
     cards : sequence of StrengthEvidence
         Their names set tins apart, not tints.
+    of_panels : collection of str
+        The tins that the panels were drawn from: how strong they are tells nothing of others.
 
     Returns
     -------
@@ -200,14 +204,9 @@ def lot_spread(cards: Sequence[StrengthEvidence]) -> float:
     The spread under which the cards are most probable, strengths integrated out; `PRIOR_SD` counts as much as some tins
     whose strength is known (empirical Bayes, Efron and Morris 1973).
     """
-    if len(cards) < _LEAST_CARDS:
+    if sum(not set(card.names) <= set(of_panels) for card in cards) < _LEAST_CARDS:
         return PRIOR_SD
-    names = tuple(dict.fromkeys(name for card in cards for name in card.names))
-    precision, information = np.zeros((len(names), len(names))), np.zeros(len(names))
-    for card in cards:
-        at = [names.index(name) for name in card.names]
-        precision[np.ix_(at, at)] += card.precision
-        information[at] += card.information
+    precision, information = _of_others(cards, of_panels)
     own, axes = np.linalg.eigh((precision + precision.T) / 2)
     own, along = np.maximum(own, 0.0), (axes.T @ information) ** 2
     likely = [
@@ -216,3 +215,19 @@ def lot_spread(cards: Sequence[StrengthEvidence]) -> float:
         for sd in _SPREADS
     ]
     return float(_SPREADS[int(np.argmax(likely))])
+
+
+def _of_others(cards: Sequence[StrengthEvidence], of_panels: Collection[str]) -> tuple[Floats, Floats]:
+    """Return what cards together say of the tins but those of the panels: precision, shape (n, n), and information."""
+    names = sorted({name for card in cards for name in card.names}, key=lambda name: name in of_panels)
+    precision, information = np.zeros((len(names), len(names))), np.zeros(len(names))
+    for card in cards:
+        at = [names.index(name) for name in card.names]
+        precision[np.ix_(at, at)] += card.precision
+        information[at] += card.information
+    others = sum(name not in of_panels for name in names)
+    of_rest = precision[others:, others:] + np.eye(len(names) - others) / PANELS_OWN_SD**2
+    through = np.linalg.solve(of_rest, precision[others:]).T[:others]  # the tins of the panels integrated out
+    return precision[:others, :others] - through @ precision[others:, :others], (
+        information[:others] - through @ information[others:]
+    )

@@ -110,7 +110,7 @@ def _read_head(path: Path) -> tuple[str, str, float]:
 
 
 def _read_tints(path: Path) -> tuple[Tint, ...]:
-    table = read_table(path, required=_TINT_COLUMNS, known=("hazard", "lot"))
+    table = read_table(path, required=_TINT_COLUMNS, known=("hazard", "lot", "panels_lot"))
     _check_count(path, len(table.rows), MAX_TINTS, "tints")
     tints: list[Tint] = []
     special: dict[str, str] = {}
@@ -141,6 +141,7 @@ def _read_tints(path: Path) -> tuple[Tint, ...]:
                 hazards,
                 source,
                 row.cells.get("lot", ""),
+                row.cells.get("panels_lot", ""),
             )
         )
     return tuple(tints)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,10 +23,16 @@ _MODEL = 2
 _KEPT = 12  # files: of several banks and jobs, and of a card judged again
 
 
-def today_key(fit: BankFit, cards: Sequence[CardPanel], today: Mapping[str, str], spread: float) -> str:
+def today_key(
+    fit: BankFit,
+    cards: Sequence[CardPanel],
+    today: Mapping[str, str],
+    spread: float,
+    of_panels: Collection[str] = (),
+) -> str:
     """Return the SHA-256, in hex, of all that a bank with its cards is worked out from; the parameters are as there."""
     optics = fit.optics
-    whole = hashlib.sha256(json.dumps([_MODEL, FIT_MODEL, spread, sorted(today.items())]).encode())
+    whole = hashlib.sha256(json.dumps([_MODEL, FIT_MODEL, spread, sorted(of_panels), sorted(today.items())]).encode())
     for values in (optics.K, optics.S, optics.draws if optics.draws is not None else np.zeros(0)):
         whole.update(np.asarray(values, dtype="<f4").tobytes())
     for card in sorted(cards, key=lambda card: card.key):

@@ -17,7 +17,7 @@ from finishmatch.optics.strength import STRONGEST
 from finishmatch.readings.today_file import load_today, store_today, today_key
 from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, sprayed_card
-from finishmatch.steps.spray_outs_counted import CountedSprayOut
+from finishmatch.steps.spray_outs_counted import CountedSprayOut, tins_of_panels
 
 
 @dataclass(frozen=True)
@@ -112,7 +112,8 @@ def bank_with_cards(
     held = {tin for card in cards for tin in card.tins}
     open_now = {tint: tin for tint, tin in today.items() if tin in held}
     counted = tuple(spray_out for _, spray_out in panels)
-    found, fresh_key = _found(fitted, cards, open_now, spread)
+    of_panels = tins_of_panels(fitted.bank.tints) & held
+    found, fresh_key = _found(fitted, cards, open_now, spread, of_panels)
     return BankWithCards(found, len(fitted.fit.panels), counted, tuple(rest), own, fresh_key)
 
 
@@ -123,14 +124,14 @@ def keep_today(bank: BankWithCards | None) -> None:
 
 
 def _found(
-    fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float
+    fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float, of_panels: frozenset[str]
 ) -> tuple[BankToday, str]:
     """Return a bank with its cards, and the key to keep it by where it was worked out anew."""
     if not cards or fitted.folder is None:
-        return bank_today(fitted.fit, cards, today, spread), ""
-    key = today_key(fitted.fit, cards, today, spread)
+        return bank_today(fitted.fit, cards, today, spread, of_panels), ""
+    key = today_key(fitted.fit, cards, today, spread, of_panels)
     kept = load_today(ledger_home(), key, fitted.fit)
-    return (bank_today(fitted.fit, cards, today, spread), key) if kept is None else (kept, "")
+    return (bank_today(fitted.fit, cards, today, spread, of_panels), key) if kept is None else (kept, "")
 
 
 def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | None:

@@ -263,7 +263,8 @@ def mix(
     shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
     law = metal_notes(in_recipes, fitted.bank.tints)
     told = (*matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings, *law)
-    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told)
+    unnamed = matched.tins.unnamed if found.recipes[0].first_pour is not None else ()
+    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told, *unnamed)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)

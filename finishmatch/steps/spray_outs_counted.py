@@ -22,7 +22,8 @@ from finishmatch.ledger import (
     strengths_counted,
 )
 from finishmatch.ledger.entries import Parts
-from finishmatch.optics.strength import PRIOR_SD, StrengthEvidence, StrengthPrior, lot_spread
+from finishmatch.optics import Tint
+from finishmatch.optics.strength import PANELS_OWN_SD, PRIOR_SD, StrengthEvidence, StrengthPrior, lot_spread
 
 # of a precision, that of any tin being 400: what a difference of two may leave where a spray-out shows nothing
 _NOTHING = 1e-3
@@ -71,6 +72,11 @@ def strength_entry_of(view: EntryView) -> StrengthEntry:
 def tin_name(tint: str, lot: str, job: str) -> str:
     """Return what sets one tin apart from all others: tint and lot; without a lot it is known within its job only."""
     return "\0".join((tint, lot, "" if lot else job))
+
+
+def tins_of_panels(tints: Sequence[Tint]) -> frozenset[str]:
+    """Return the tins that the panels of a bank were drawn from, by `tin_name`, whether they are open or not."""
+    return frozenset(tin_name(tint.name, tint.panels_lot, "") for tint in tints if tint.panels_lot)
 
 
 def counted(
@@ -187,9 +193,12 @@ def with_former_tins(counted: Sequence[CountedSprayOut], whole: Sequence[Counted
     return [*former, *counted]
 
 
-def spread_of_tins(whole: Sequence[CountedSprayOut]) -> float:
-    """Return how far tins differ from a bank, one standard deviation of the logarithm, by the shop's whole record."""
-    return lot_spread([spray_out.shown for spray_out in whole])
+def spread_of_tins(whole: Sequence[CountedSprayOut], of_panels: Collection[str] = ()) -> float:
+    """Return how far tins differ from a bank, one standard deviation of the logarithm, by the shop's whole record.
+
+    `of_panels` are those that the panels were drawn from, by `tin_name`.
+    """
+    return lot_spread([spray_out.shown for spray_out in whole], of_panels)
 
 
 def strengths_known(
@@ -198,6 +207,7 @@ def strengths_known(
     job: str,
     spread: float = PRIOR_SD,
     before: StrengthPrior | None = None,
+    of_panels: Collection[str] = (),
 ) -> StrengthPrior | None:
     """Return what spray-outs show of the tins of these lots, by tint, or None when nothing is known of any tin.
 
@@ -212,10 +222,14 @@ def strengths_known(
         Of tins nothing was sprayed of.
     before : StrengthPrior or None
         What is known of tins without these spray-outs, by `tin_name`.
+    of_panels : collection of str
+        The tins that the panels were drawn from, by `tin_name`.
     """
     today = {tin_name(tint, lot, job): tint for tint, lot in lots.items()}
-    shown = (spray_out.shown for spray_out in bearing_on(spray_outs, today))
-    known = (before or StrengthPrior.default((), spread)).given(*shown)
+    shown = [spray_out.shown for spray_out in bearing_on(spray_outs, today)]
+    known = before or StrengthPrior.default((), spread)
+    meant = {*today, *(name for one in shown for name in one.names)}.intersection(of_panels).difference(known.names)
+    known = known.beside(StrengthPrior.default(sorted(meant), min(PANELS_OWN_SD, spread))).given(*shown)
     names = [name for name in known.names if name in today]
     if not names:
         return None if spread == PRIOR_SD else StrengthPrior.default((), spread)

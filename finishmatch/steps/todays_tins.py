@@ -32,6 +32,11 @@ from finishmatch.steps.entries import spray_out_entry
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import CountedSprayOut, strength_entry_of
 
+PANELS_OWN_TINS = (
+    "if the panels were drawn from the very tins you pour from, say so in tints.csv (columns lot and panels_lot): then "
+    "the first card is foretold much more narrowly"
+)
+
 
 @dataclass(frozen=True)
 class TodaysTins:
@@ -60,6 +65,10 @@ class TodaysTins:
         What the strengths are held against: the bank with the cards of the record; None where there is no record.
     by_themselves : StrengthPrior or None
         The strengths by what each card shows by itself, against the bank alone: what is kept goes on from these.
+    of_panels : tuple of str
+        The tints whose open tin is the one that their panels were drawn from.
+    sprayed : frozenset of str
+        The tints whose open tin a card was of.
     """
 
     prior: StrengthPrior | None = None
@@ -73,10 +82,17 @@ class TodaysTins:
     warnings: tuple[str, ...] = ()
     bank: BankWithCards | None = None
     by_themselves: StrengthPrior | None = None
+    of_panels: tuple[str, ...] = ()
+    sprayed: frozenset[str] = frozenset()
 
     def of_today(self, fitted: FittedBank) -> FittedBank:
         """Return a bank as the cards of the record have it today."""
         return fitted if self.bank is None or not self.bank.cards else replace(fitted, today=self.bank.found.fit)
+
+    @property
+    def unnamed(self) -> tuple[str, ...]:
+        """How to say that the panels were drawn from today's tins, where no tin bears a lot and none was sprayed."""
+        return () if self.sprayed or any(self.lots.values()) else (PANELS_OWN_TINS,)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what the bank is today, the strengths used and the spray-outs they come from, in their JSON form."""
@@ -85,6 +101,7 @@ class TodaysTins:
             "strengths_used": {name: {"factor": float(factor), "sd": float(sd)} for name, factor, sd in known},
             "strengths_from": [{"job": job or None, "spray_out": number} for job, number in self.spray_outs],
             "lot_spread": PRIOR_SD if self.prior is None else self.prior.spread,
+            "tins_of_panels": list(self.of_panels),
             "bank_today": None if self.bank is None else self.bank.as_dict(),
         }
 
@@ -106,17 +123,30 @@ def todays_tins(
         Of a spray-out to be judged: what it showed itself, when it was judged before, is left out.
     """
     lots = {tint.name: tint.lot for tint in fitted.bank.tints}
+    alone = TodaysTins(lots=lots)
+    if not fresh_tins:
+        known = counting.strengths_known((), lots, "", of_panels=counting.tins_of_panels(fitted.bank.tints))
+        alone = replace(alone, prior=known, by_themselves=known, of_panels=_open_of_panels(fitted, lots))
     if job is not None:
         with open_ledger(create=False) as ledger:
             return tins_in(ledger, ledger.find_job(job), fitted, fresh_tins, reading)
     if not ledger_exists():
-        return TodaysTins(lots=lots)
+        return alone
     try:
         with open_ledger(create=False) as ledger:
             return tins_in(ledger, None, fitted, fresh_tins, reading)
     except InputError as error:  # nothing was asked of the record: what is asked for is done without it
         unused = f"what the record knows of these lots is not used: {error.where} {error.what}"
-        return TodaysTins(lots=lots, warnings=(unused,) if any(lots.values()) and not fresh_tins else ())
+        return replace(alone, warnings=(unused,) if any(lots.values()) and not fresh_tins else ())
+
+
+def check_fresh_tins(fitted: FittedBank, fresh_tins: bool) -> None:
+    """Refuse new tins that bear the lot of those that the panels were drawn from: the lots tell which they are."""
+    same = [tint.name for tint in fitted.bank.tints if tint.of_the_panels] if fresh_tins else []
+    if same:
+        problem = f"{', '.join(same[:3])}{f' and {len(same) - 3} more' if len(same) > 3 else ''}"
+        problem += ": by tints.csv these are the tins that the panels were drawn from"
+        raise InputError("`fresh_tins`", problem, "write the lots of the new tins there")
 
 
 def tins_in(
@@ -134,13 +164,14 @@ def tins_in(
     `with_cards` the bank stands alone, and each card shows what it shows by itself.
     """
     bank, own = fitted.bank.name, "" if job is None else job.ref
+    of_panels = counting.tins_of_panels(fitted.bank.tints)
     views = [] if job is None else ledger.entries(job)
     entry = None if reading is None else spray_out_entry(reading, None)
     day = _day_of(views, fitted, entry, replaced, fresh_tins)
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], entry)
     whole = counting.of_whole_record(ledger, bank, entry)
-    spread = counting.spread_of_tins(whole)
+    spread = counting.spread_of_tins(whole, of_panels)
     if fresh_tins:
         known = counting.strengths_known(spray_outs, day.lots, own)
         forgotten = known is not None and bool(known.names)
@@ -149,15 +180,17 @@ def tins_in(
         fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
         return replace(fresh, bank=today, by_themselves=unknown, warnings=() if today is None else today.warnings)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
-    by_themselves = prior = counting.strengths_known(spray_outs, day.lots, own, spread)
+    by_themselves = prior = counting.strengths_known(spray_outs, day.lots, own, spread, of_panels=of_panels)
     tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
     today = None
     if with_cards:
         former = [spray_out for spray_out in whole if spray_out.number != replaced]
         today = bank_with_cards(fitted, counting.with_former_tins(spray_outs, former), tins, spread, own)
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
-        prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins)
-    named = [(one.job, one.number) for one in counting.bearing_on(spray_outs, tins.values())]
+        prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins, of_panels)
+    bearing = counting.bearing_on(spray_outs, tins.values())
+    named = [(one.job, one.number) for one in bearing]
+    by_tin = {tin: tint for tint, tin in tins.items()}
     standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
     alike = [kept for kept in standing if entry is not None and same_reading(kept, entry)]
     doubts = () if today is None else today.warnings
@@ -172,7 +205,14 @@ def tins_in(
         warnings=(*_new_tins(day, () if prior is None else prior.names), *doubts),
         bank=today,
         by_themselves=by_themselves,
+        of_panels=_open_of_panels(fitted, day.lots),
+        sprayed=frozenset(by_tin[tin] for one in bearing for tin in one.shown.names if tin in by_tin),
     )
+
+
+def _open_of_panels(fitted: FittedBank, lots: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the tints whose tin of these lots is the one that their panels were drawn from."""
+    return tuple(tint.name for tint in fitted.bank.tints if tint.panels_lot and lots[tint.name] == tint.panels_lot)
 
 
 @dataclass(frozen=True)
@@ -253,12 +293,14 @@ def _caught_up(
     if named - {bank}:  # what was sprayed of another bank shows nothing of this one
         return []
     entries, by_number = [], {view.number: view for view in views}
+    of_panels = counting.tins_of_panels(bench.fitted.bank.tints)
     for view, parts in cards_without_strength(views, bank):
         spray_out = view.entry
         assert isinstance(spray_out, SprayOutEntry)
         if view.number == but[1] or (but[0] is not None and same_reading(spray_out, but[0])):
             continue
-        poured = Poured(tuple(parts), prior=counting.strengths_known(spray_outs, day.lots, ref))
+        known = counting.strengths_known(spray_outs, day.lots, ref, of_panels=of_panels)
+        poured = Poured(tuple(parts), prior=known)
         try:
             found = tins_shown(bench.fitted, reading_kept(spray_out), spray_out, poured)
         except InputError:  # of tints this bank doesn't know

@@ -47,12 +47,12 @@ def near(other: Used, within: float = 1e-4) -> dict[str, Any]:
     return {tint: {name: pytest.approx(value, abs=within) for name, value in of.items()} for tint, of in other.items()}
 
 
-def lots(bench: Path, lot: str = "A", bank: str = "bank", **of: str) -> None:
-    """Write lots into tints.csv; a blank in a name is _ here."""
+def lots(bench: Path, lot: str = "A", bank: str = "bank", panels: str = "", **of: str) -> None:
+    """Write lots into tints.csv, and those the panels were drawn from; a blank in a name is _ here."""
     path = bench / bank / "tints.csv"
     head, *rows = [line.split(",")[:7] for line in path.read_text().splitlines() if line[:1] != "#"]
-    named = [[*row, of.get(row[0].replace(" ", "_"), lot)] for row in rows]
-    write(path, "\n".join(",".join(cells) for cells in [[*head, "lot"], *named]) + "\n")
+    named = [[*row, of.get(row[0].replace(" ", "_"), lot), panels] for row in rows]
+    write(path, "\n".join(",".join(cells) for cells in [[*head, "lot", "panels_lot"], *named]) + "\n")
 
 
 def card(bench: Path, number: int, factor: float) -> Path:
@@ -168,6 +168,64 @@ def test_how_far_tins_differ_is_learnt_from_the_whole_record(cli: Cli, poured: P
     assert spread("--job", "J1", "--fresh-tins") == learnt  # tins just opened are of this shop too
     assert cli("job", "strike", "J1", last, "--why", "another card").status == 0
     assert spread("--job", "J1") == PRIOR_SD
+
+
+def test_a_tin_that_the_panels_were_drawn_from_is_as_strong_as_the_bank_has_it(cli: Cli, bench: Path) -> None:
+    unsaid = cli(*MIX, "--json").json
+    assert cli(*MIX).out.count("if the panels were drawn from the very tins you pour from, say so in tints.csv") == 1
+    lots(bench, panels="A")
+    ran = cli(*MIX)
+    assert "  poured from the tins that the panels were drawn from\n" in ran.out
+    assert "say so in tints.csv" not in ran.out
+    said = cli(*MIX, "--json").json
+    assert set(said["tins_of_panels"]) == set(said["strengths_used"])
+    assert {of["factor"] for of in said["strengths_used"].values()} == {1.0}
+    assert max(of["sd"] for of in said["strengths_used"].values()) < 0.3 * PRIOR_SD
+
+    def far(found: Any, light: str = "D65") -> float:
+        return float(found["recipes"][0]["intervals"][light]["high"])
+
+    assert far(said) < 0.4 * far(unsaid)
+    predicted = cli("predict", "batch1.csv", *BANK, "--json").json
+    assert predicted["strengths_used"] == said["strengths_used"]
+    lots(bench, panels="A", blue="B")  # a new tin of blue
+    assert "drawn from, all but blue\n" in cli(*MIX).out
+    some = cli(*MIX, "--json").json
+    assert "blue" not in some["strengths_used"]
+    assert far(said) < far(some)
+
+
+def test_a_card_tells_of_the_panels_own_tins_too(cli: Cli, bench: Path) -> None:
+    lots(bench, panels="A")
+    cli("job", "new", "Roof")
+    cli(*MIX, "--job", "J1")
+    cli(*POUR)
+    before = used(cli)
+    cli(*SPRAY)
+    after = used(cli)
+    assert set(after) == set(before)
+    assert after["soft black"]["sd"] < before["soft black"]["sd"]
+    assert after["soft black"]["factor"] != 1.0
+    untried = set(before) - {"white", "blue", "soft black", "violet"}
+    assert all(after[tint] == before[tint] for tint in untried)
+    told = cli(*MIX, "--job", "J1").out
+    assert "strengths of today's tins from spray-out #" in told
+    line = next(line for line in told.splitlines() if "strengths of today's" in line)
+    told_of = {part.rsplit(" ", 4)[0] for part in line.split(" are used: ")[1].split(", ")}
+    assert told_of == {"white", "blue", "soft black", "violet"}
+
+
+def test_new_tins_with_the_lot_of_the_panels_are_refused(cli: Cli, bench: Path) -> None:
+    lots(bench, lot="B", panels="A", blue="A")
+    for line in (MIX, CORRECT, ("predict", "batch1.csv", *BANK)):
+        ran = cli(*line, "--fresh-tins")
+        assert ran.status == 2
+        assert ran.err == (
+            "finishmatch: --fresh-tins: blue: by tints.csv these are the tins that the panels were drawn from; "
+            "write the lots of the new tins there\n"
+        )
+    lots(bench, lot="B", panels="A")
+    assert cli(*MIX, "--fresh-tins").status == 0
 
 
 def test_a_lab_reading_teaches_no_more_than_a_spectrum(cli: Cli, poured: Path) -> None:

@@ -209,6 +209,19 @@ def test_the_spread_of_tins_is_learnt_from_cards() -> None:
     assert lot_spread(vague) == pytest.approx(PRIOR_SD, rel=0.05)  # a card that shows nothing of its tins
 
 
+def test_the_tins_that_the_panels_were_drawn_from_tell_nothing_of_others() -> None:
+    sure = 0.02**-2
+    own = [StrengthEvidence((f"own {i}",), np.eye(1) * sure, np.zeros(1)) for i in range(12)]
+    names = [name for card in own for name in card.names]
+    assert lot_spread(own) < 0.6 * PRIOR_SD
+    assert lot_spread(own, names) == PRIOR_SD
+    # a card shows how strong two tins are against each other: beside one of the panels' own all of it is the other's
+    against = np.array([[1.0, -1.0], [-1.0, 1.0]]) * sure
+    others = [StrengthEvidence((f"new {i}", "own 0"), against, against @ [0.3, 0.0]) for i in range(12)]
+    assert lot_spread([*own, *others], names) > 1.6 * PRIOR_SD
+    assert lot_spread([*own, *others], names) == pytest.approx(lot_spread(others, ["own 0"]), rel=0.15)
+
+
 def test_small_pours_teach_little_of_their_tin() -> None:
     """A part of three scale steps may be a third off: that isn't the tin's strength."""
     goal = colour_target(card(batch({0: 400.0, 3: 50.0}), np.ones(len(NAMES))), LIGHTS, 10)

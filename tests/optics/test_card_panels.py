@@ -97,6 +97,50 @@ def test_mixtures_never_sprayed_come_nearer_with_every_card(
     assert off[2] < 0.5 * off[0]
 
 
+def test_tins_that_the_panels_were_drawn_from_are_known_better(sprayed: Sprayed) -> None:
+    strengths, tins = np.ones(6), tuple(sprayed.today.values())
+    batches = np.stack([_batch(6, np.random.default_rng([99, i])) for i in range(12)])
+    of_panels = replace(sprayed, strengths=strengths)
+    unseen = batches, sprayed.shop.spray(batches, strengths)
+    r = np.random.default_rng(21)
+    mixed = _batch(6, r)
+    card = sprayed.card(mixed, sprayed.shop.spray(mixed, strengths, r), r, "own")
+    unsaid, said = (bank_today(sprayed.fit, [card], sprayed.today, of_panels=own) for own in ((), tins))
+    assert _off(of_panels, unseen, said.fit, said.tins) < _off(of_panels, unseen, unsaid.fit, unsaid.tins)
+    assert (said.tins.sd < unsaid.tins.sd).all()
+
+
+def test_a_tin_that_is_not_the_panels_own_though_it_is_said_is_found_all_the_same(sprayed: Sprayed) -> None:
+    r = np.random.default_rng(22)
+    strengths = np.ones(6)
+    strengths[2] = 1.3
+    mixed, other = np.zeros(6), np.zeros(6)
+    mixed[[0, 2, 4]] = 480.0, 12.0, 8.0
+    other[[0, 2, 3]] = 470.0, 20.0, 10.0
+    cards = [sprayed.card(mixed, sprayed.shop.spray(mixed, strengths, r), r, f"own {i}") for i in range(3)]
+    found = bank_today(sprayed.fit, cards, sprayed.today, of_panels=tuple(sprayed.today.values()))
+    off = [
+        _off(replace(sprayed, strengths=strengths), (grams[None], sprayed.shop.spray(grams[None], strengths)), *of)
+        for grams in (mixed, other)
+        for of in ((sprayed.fit, StrengthPrior.default(())), (found.fit, found.tins))
+    ]
+    assert off[1] < 0.6 * off[0]
+    assert off[3] < 0.6 * off[2]
+
+
+def test_panels_of_the_open_tin_have_its_shade(sprayed: Sprayed) -> None:
+    grams = np.zeros(6)
+    grams[[0, 3]] = 480.0, 20.0
+    dark = np.linspace(-0.06, 0.06, 31)  # of the logarithm of what the card reads: a shade its tint doesn't have
+    truth = sprayed.shop.spray(grams, np.ones(6)) * np.exp(dark)
+    card = sprayed.card(grams, truth, np.random.default_rng(3), "off")
+    moved = []
+    for own in ((), tuple(sprayed.today.values())):
+        found = bank_today(sprayed.fit, [card], sprayed.today, of_panels=own)
+        moved.append(float(np.ptp(np.log(found.fit.optics.K[3] / sprayed.fit.optics.K[3]))))
+    assert moved[1] < 0.95 * moved[0]
+
+
 def test_cards_show_more_than_the_strength_of_their_tins(
     sprayed: Sprayed, learnt: BankToday, unseen: tuple[Floats, Floats]
 ) -> None:

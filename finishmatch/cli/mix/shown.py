@@ -41,11 +41,18 @@ def show_tins(tins: TodaysTins) -> None:
     """Print what the bank as of today is, and which strengths of today's tins are used, where some are."""
     if tins.bank is not None and tins.bank.words:
         click.echo(f"  {tins.bank.words}")
-    if tins.prior is None or not tins.prior.names:
+    if tins.of_panels:
+        others = [tint for tint in tins.lots if tint not in tins.of_panels]
+        which = f", all but {', '.join(others)}" if others else ""
+        if len(others) > len(tins.of_panels):
+            which = f": {', '.join(tins.of_panels)}"
+        click.echo(f"  poured from the tins that the panels were drawn from{which}")
+    if tins.prior is None or not tins.sprayed:
         return
     *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in tins.spray_outs]
     sprayed = "spray-outs " + ", ".join(others) + " and " + last if others else "spray-out " + last
-    known = describe_strengths(tins.prior.names, tins.prior.log_mean.tolist(), tins.prior.sd.tolist())
+    prior = tins.prior.chosen([name for name in tins.prior.names if name in tins.sprayed])
+    known = describe_strengths(prior.names, prior.log_mean.tolist(), prior.sd.tolist())
     click.echo(f"  strengths of today's tins from {sprayed} are used: {known}")
 
 
