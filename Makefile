@@ -24,13 +24,13 @@ page: $(VENV)/.installed
 test: $(VENV)/.tested
 	$(MAKE) --output-sync=target -j2 types style compiled
 	$(MAKE) run
-	$(BIN)/python -m pytest benchmarks -m timed
+	$(BIN)/python -m pytest benchmarks -m "timed and not beside_others"
 
 compiled: $(VENV)/.tested
 	$(BIN)/python -m pytest tests benchmarks --collect-only -q > $(VENV)/.collected || { tail -40 $(VENV)/.collected; exit 1; }
 
 run: $(VENV)/.tested
-	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests benchmarks -m "not timed" $(SHARED)
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests benchmarks -m "not timed or beside_others" $(SHARED)
 
 quick: $(VENV)/.tested
 	$(BIN)/ruff check .

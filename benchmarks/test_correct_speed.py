@@ -1,7 +1,7 @@
 """Whatever is asked of `mix`, `predict` and `correct`, of the bundled bank and of forty tints, against a bare start.
 
 The peer is a process that only imports what every command must, a third of a second on two idle cores: 2 s are six of
-it, and 4 s are twelve.
+it, and 4 s are twelve. Each process counts its own processor time, so that others may run beside it.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from benchmarks.ratios import holds, tell
 from benchmarks.test_mix_speed import optics, target_spectrum, write_forty
 from finishmatch.optics import predicted_reflectance
 
-pytestmark = pytest.mark.timed
+pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
 
 SWATCHES = Path(__file__).parents[1] / "swatches"
 MOST, MOST_OF_FORTY = 6, 12

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 import scipy  # its `stats`, slow to import, is loaded by the first panel whose readings have places
@@ -204,11 +204,14 @@ def _pooled_freedom(layers: Sequence[Build], way: int) -> float:
     return math.inf if below == 0 else math.fsum(variances) ** 2 / below
 
 
+@lru_cache(maxsize=256)  # what differs from film to film is asked of one again and again
 def _spreads(freedom: float) -> Floats:
     """Return equally likely values of the true variance over the one read: ν/χ² of ν degrees of freedom."""
     if math.isinf(freedom):
         return np.ones(1)
-    return _spread_at(freedom, (np.arange(SPREAD_NODES) + 0.5) / SPREAD_NODES)
+    spreads = _spread_at(freedom, (np.arange(SPREAD_NODES) + 0.5) / SPREAD_NODES)
+    spreads.setflags(write=False)
+    return spreads
 
 
 def _spread_at(freedom: float, share: Floats) -> Floats:
@@ -234,8 +237,11 @@ def _share_below(short: Floats, sd: Floats, even: EvenLength | None) -> Floats:
     return np.clip(chance, 0.0, 1.0)
 
 
+@cache
 def _lattice(size: int) -> Floats:
     """Return points spread evenly over the unit cube, always the same."""
     points = scipy.stats.qmc.Sobol(size, scramble=False).random(LATTICE)
     shifted: Floats = (points + np.sqrt(np.arange(2, size + 2)) + 0.5 / LATTICE) % 1.0
-    return np.clip(shifted, 1e-9, 1 - 1e-9)
+    points = np.clip(shifted, 1e-9, 1 - 1e-9)
+    points.setflags(write=False)
+    return points

@@ -8,7 +8,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 
-_WHOLE = 100  # unknowns of a block up to which it is inverted whole
+_WHOLE = 40  # unknowns of a block up to which it is inverted whole
 _TOGETHER = 2  # wavelengths of a block: a process that couples two neighbours on each side then couples blocks in a row
 
 

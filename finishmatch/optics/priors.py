@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -77,6 +78,11 @@ def smooth_precision(length_nm: float, sd: float) -> Floats:
     Lindgren, Rue and Lindström, J. R. Stat. Soc. B 73 (2011) 423: the Markov process of a Matérn covariance, here of
     smoothness 3/2, with its step of 10 nm and a level slope at both ends.
     """
+    return _unit_precision(length_nm) / sd**2
+
+
+@lru_cache(maxsize=64)  # a fit tries the same few lengths again and again
+def _unit_precision(length_nm: float) -> Floats:
     kappa2 = 3 * (STEP_NM / length_nm) ** 2
     operator = np.zeros((SIZE, SIZE))
     i = np.arange(SIZE)
@@ -84,4 +90,4 @@ def smooth_precision(length_nm: float, sd: float) -> Floats:
     operator[i[:-1], i[1:]] = operator[i[1:], i[:-1]] = -1
     operator[0, 0] = operator[-1, -1] = kappa2 + 1
     precision: Floats = operator.T @ operator
-    return precision * (np.mean(np.diag(np.linalg.inv(precision))) / sd**2)
+    return precision * np.mean(np.diag(np.linalg.inv(precision)))

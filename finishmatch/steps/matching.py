@@ -40,7 +40,7 @@ from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
 from finishmatch.steps.seen import SeenCard, seen_card_of
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
-from finishmatch.steps.todays_tins import TodaysTins, check_fresh_tins, todays_tins
+from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for, todays_tins
 
 Parts = tuple[tuple[str, float], ...]
 BankLike = FittedBank | Bank | Path | str
@@ -193,8 +193,7 @@ def match(
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     wanted = viewing_of(fitted.bank, request.gloss, lights[0], request.observer)
     alike, conversions = _alike(wanted, standard, trial, seen)
-    check_fresh_tins(fitted, request.fresh_tins)
-    tins = todays_tins(job, fitted, request.fresh_tins, trial if seen is None else alike[1])
+    tins = tins_asked_for(job, fitted, request.fresh_tins, trial if seen is None else alike[1])
     return Match(
         standard=standard,
         target=colour_target(alike[0], *by),

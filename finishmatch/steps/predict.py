@@ -21,7 +21,7 @@ from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, sca
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job
 from finishmatch.steps.shelf import shelf_today
-from finishmatch.steps.todays_tins import TodaysTins, check_fresh_tins, todays_tins
+from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for
 from finishmatch.steps.way_back import (
     HeldAgainst,
     Unsprayed,
@@ -205,8 +205,7 @@ def predict(
     known = fitted.bank.densities
     written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
-    check_fresh_tins(fitted, request.fresh_tins)
-    tins = todays_tins(job, fitted, request.fresh_tins)
+    tins = tins_asked_for(job, fitted, request.fresh_tins)
     fitted = tins.of_today(fitted)
     film = film_of(fitted, request.ground, request.build_um).optics
     unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank))

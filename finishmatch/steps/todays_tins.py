@@ -140,13 +140,20 @@ def todays_tins(
         return replace(alone, warnings=(unused,) if any(lots.values()) and not fresh_tins else ())
 
 
-def check_fresh_tins(fitted: FittedBank, fresh_tins: bool) -> None:
-    """Refuse new tins that bear the lot of those that the panels were drawn from: the lots tell which they are."""
+def tins_asked_for(job: str | None, fitted: FittedBank, fresh_tins: bool, reading: Reading | None = None) -> TodaysTins:
+    """Return what `todays_tins` does for who asks for it.
+
+    Raises
+    ------
+    InputError
+        New tins that bear the lot of those that the panels were drawn from: the lots tell which they are.
+    """
     same = [tint.name for tint in fitted.bank.tints if tint.of_the_panels] if fresh_tins else []
     if same:
         problem = f"{', '.join(same[:3])}{f' and {len(same) - 3} more' if len(same) > 3 else ''}"
         problem += ": by tints.csv these are the tins that the panels were drawn from"
         raise InputError("`fresh_tins`", problem, "write the lots of the new tins there")
+    return todays_tins(job, fitted, fresh_tins, reading)
 
 
 def tins_in(
