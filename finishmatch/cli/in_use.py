@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from finishmatch.cli.common import wrapped
+from finishmatch.cli.option_names import with_options
 from finishmatch.cli.terminal import columns
 from finishmatch.steps.from_job import FromJob
 from finishmatch.steps.job.current_job import job_meant, names_a_job, needed_job
@@ -27,13 +28,14 @@ def job_in_use_option(what: str) -> Callable[[Command], Command]:
     )
 
 
-def needed_without_job(job: str | None, *names: str) -> None:
-    """Raise click's error for the first of some parameters that is missing, where there is no job to take it from."""
+def needed_without(known: object, *names: str) -> None:
+    """Raise click's error for the first of some parameters that is missing, where nothing is known to take it from."""
     context = click.get_current_context()
     params = [param for param in context.command.params if param.name in names]
     missing = [param for param in params if context.params[str(param.name)] in (None, ())]
-    if job is None and missing:
-        raise click.MissingParameter(ctx=context, param=missing[0])
+    if known is None and missing:
+        hint = f"'{with_options(f'`{missing[0].name}`')}'"  # an argument that may be left out has no brackets here
+        raise click.MissingParameter(ctx=context, param=missing[0], param_hint=hint)
 
 
 def say_taken(taken: FromJob | None) -> None:

@@ -21,7 +21,7 @@ from finishmatch.cli.common import (
     table,
 )
 from finishmatch.cli.correct.shown import added_to, show_trade
-from finishmatch.cli.in_use import job_in_use_option, needed_without_job, say_taken
+from finishmatch.cli.in_use import job_in_use_option, needed_without, say_taken
 from finishmatch.cli.inputs import scale_step_option, smallest_option
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
 from finishmatch.cli.option_names import with_options
@@ -89,7 +89,7 @@ def predict_command(batch: tuple[str, ...], bank: str | None, job: str | None, a
     against a target, or against what was meant where a part was poured otherwise, it is also said how they will differ,
     and what to add to come back.
     """
-    needed_without_job(job, "batch", "bank")
+    needed_without(job, "batch", "bank")
     typed = {name: tuple(typed_amount(text) for text in options[name]) for name in ("add", "pour")}
     request = request_from(PredictRequest, {**options, **typed})
     predicted = predict(bank, batch_of(batch) if batch else None, request, job=job, progress=stage)

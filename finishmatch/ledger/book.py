@@ -215,6 +215,11 @@ class Ledger:
         counts = (view for view in views if view.stands and not isinstance(view.entry, StrikeEntry))
         return sorted(counts, key=lambda view: view.place)
 
+    def see_replaceable(self, job: JobView, kind: type[Entry], number: int) -> None:
+        """Raise `InputError` where an entry of a kind can't replace the one of this number."""
+        with self.reading() as session:
+            check_replaceable(session, job, kind, number)
+
     def latest(self, job: JobView, kind: Kind) -> EntryView | None:
         """Return the last entry of a kind that has not been replaced, or None."""
         current = self.entries(job, current_only=True, kind=kind)
@@ -250,7 +255,7 @@ class Ledger:
     ) -> int:
         entry.check_new()
         if supersedes is not None:
-            supersedes = check_replaceable(session, job, entry, supersedes)
+            supersedes = check_replaceable(session, job, type(entry), supersedes)
         if isinstance(entry, StrikeEntry):
             check_strike(session, job, entry.struck)
         for name, kind in entry.REFERS.items():

@@ -35,8 +35,8 @@ def _kept_entry(session: Session, job: JobView, number: int) -> Any:
     return found
 
 
-def check_replaceable(session: Session, job: JobView, entry: Entry, number: int) -> int:
-    """See that an entry may replace another, and return the number it is kept behind.
+def check_replaceable(session: Session, job: JobView, kind: type[Entry], number: int) -> int:
+    """See that an entry of a kind may replace another, and return the number it is kept behind.
 
     That is the other's own, or the last that was recorded in its place and was struck: a number is followed only once.
 
@@ -46,9 +46,9 @@ def check_replaceable(session: Session, job: JobView, entry: Entry, number: int)
         When there is none, it is of another job or kind, was struck, or has been replaced already.
     """
     found = _kept_entry(session, job, number)
-    if found.kind != entry.KIND:
+    if found.kind != kind.KIND:
         raise InputError(
-            f"#{number}", f"is a {kind_word(found.kind)} and can't be replaced by a {kind_word(entry.KIND)}"
+            f"#{number}", f"is a {kind_word(found.kind)} and can't be replaced by a {kind_word(kind.KIND)}"
         )
     struck = struck_in(session, job.id)
     if number in struck:

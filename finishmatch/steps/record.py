@@ -11,7 +11,6 @@ import numpy as np
 
 from finishmatch import ledger  # its database is imported when a job is opened
 from finishmatch.colour import Floats
-from finishmatch.errors import InputError
 from finishmatch.optics import Bank
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import TargetFacts
@@ -163,12 +162,18 @@ Kind = TypeVar("Kind", bound="ledger.Entry")
 
 
 def what_stood(book: ledger.Ledger, job: ledger.JobView, number: int | None, kind: type[Kind]) -> Kind | None:
-    """Return the entry that a new one replaces, from which what isn't given anew is kept; None where it is none.
+    """Return the entry that a new one replaces, from which what isn't given anew is kept; None where it replaces none.
 
-    Whether it may be replaced is seen to when the new one is recorded.
+    Raises
+    ------
+    InputError
+        It can't be replaced by one of this kind.
     """
-    views = () if number is None else book.entries(job, kind=kind)
-    return next((view.entry for view in views if view.number == number and isinstance(view.entry, kind)), None)
+    if number is None:
+        return None
+    book.see_replaceable(job, kind, number)
+    views = book.entries(job, kind=kind)
+    return next(view.entry for view in views if view.number == number and isinstance(view.entry, kind))
 
 
 def record_one(
@@ -196,12 +201,10 @@ def record_each(
     *,
     warnings: Sequence[str] = (),
 ) -> Recorded:
-    """Record several entries of one kind, all or none; only a single one may replace another."""
+    """Record several entries of one kind, all or none; a single one where it replaces another."""
     if in_place_of == NOTHING:
         numbers = book.record_all(job, entries)
-    elif len(entries) == 1:
-        numbers = [record_one(book, job, entries[0], in_place_of).entries[0].number]
     else:
-        raise InputError("`supersedes`", f"{len(entries)} entries can't replace one", "replace them one at a time")
+        numbers = [record_one(book, job, entry, in_place_of).entries[0].number for entry in entries]
     views = [view for view in book.entries(job, kind=type(entries[0])) if view.number in numbers]
     return Recorded(job, tuple(views), in_place_of.supersedes, tuple(warnings))

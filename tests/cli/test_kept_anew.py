@@ -72,6 +72,49 @@ def test_a_coat_and_a_film_recorded_anew_keep_what_is_not_said(cli: Cli, job: st
     assert again["entry"]["places"] == ["1/2", "3/4"]
 
 
+def test_of_an_entry_that_is_replaced_nothing_must_be_typed_again(cli: Cli, job: str) -> None:
+    def anew(number: int, *line: object) -> dict[str, Any]:
+        return _recorded(cli, *line, "--replaces", number, "--why", "a slip")
+
+    read = ("--panel", "roof", "--layer", "ground coat", "--position", 2, "--build", "62,58", "--place", "a")
+    film = _recorded(cli, "job", "film", *read, "--place", "b")
+    assert anew(film["number"], "job", "film", "--layer", "primer")["entry"] == {**film["entry"], "layer": "primer"}
+    coat = _recorded(cli, "job", "coat", "--panel", "roof", "--layer", "color", "--exposure", "gun=1")
+    assert anew(coat["number"], "job", "coat", "--layer", "clear")["entry"] == {**coat["entry"], "layer": "clear"}
+    seen = _recorded(cli, "defect", "log", "crater", "--panel", "roof", "--count", 12, "--rating", "3(S4)")
+    assert anew(seen["number"], "defect", "log", "--count", 4)["entry"] == {**seen["entry"], "count": 4}
+    card = _recorded(cli, "job", "spray", "38.2,-4.1,-20.3", "--coats", 2)
+    again = anew(card["number"], "job", "spray", "J1", "--coats", 3)
+    assert again["entry"] == {**card["entry"], "coats": 3}
+    assert anew(again["number"], "job", "spray")["entry"] == again["entry"]
+
+
+def test_a_card_recorded_anew_keeps_its_spectrum_and_spread(cli: Cli, job: str, tmp_path: Path) -> None:
+    rows = [f"card,{','.join(['0.2'] * 15 + [value] * 16)}" for value in ("0.60", "0.61")]
+    head = ",".join(["name", *map(str, range(400, 701, 10))])
+    (tmp_path / "card.csv").write_text("\n".join([head, *rows, ""]), "utf-8")
+    card = _recorded(cli, "job", "spray", tmp_path / "card.csv", "--coats", 2)
+    anew = _recorded(cli, "job", "spray", "--coats", 3, "--replaces", card["number"], "--why", "a slip")
+    assert anew["entry"] == {**card["entry"], "coats": 3}
+    assert card["entry"]["repeats"] == 2
+
+
+@pytest.mark.parametrize(
+    ("line", "missing"),
+    [
+        (("job", "film"), "Missing option '--panel'"),
+        (("job", "film", "--panel", "roof", "--layer", "primer"), "Missing option '--build'"),
+        (("job", "coat"), "Missing option '--panel'"),
+        (("job", "spray", "J1"), "Missing argument 'READINGS'"),
+        (("defect", "log"), "Missing argument 'KIND'"),
+    ],
+)
+def test_what_replaces_nothing_is_typed_in_full(cli: Cli, job: str, line: tuple[str, ...], missing: str) -> None:
+    assert missing in cli(*line).error
+    cli("job", "note", "a note")
+    assert "can't be replaced by a" in cli(*line, "--replaces", 1, "--why", "a slip").error
+
+
 def test_advice_takes_the_depth_that_was_missing_and_adds_it_to_the_entry(cli: Cli, job: str) -> None:
     for layer, builds in (("primer", "62,58,60"), ("colour", "98,104,101")):
         cli("job", "film", "--panel", "roof", "--layer", layer, "--build", builds)

@@ -8,7 +8,7 @@ import click
 
 from finishmatch.cli.common import emit_json, request_from, say_cautions, say_recorded, stage
 from finishmatch.cli.correct.shown import show_corrected
-from finishmatch.cli.in_use import needed_without_job, say_taken
+from finishmatch.cli.in_use import needed_without, say_taken
 from finishmatch.cli.inputs import (
     anyway_option,
     fill_to_option,
@@ -63,7 +63,7 @@ def correct_command(bank: str | None, batch: str | None, sprayed: str | None, jo
     """
     seen = seen_card(options, sprayed)
     request, target = request_from(CorrectRequest, options), target_of("correct", options, job)
-    needed_without_job(job, "bank", "batch", *(() if seen else ("sprayed",)))
+    needed_without(job, "bank", "batch", *(() if seen else ("sprayed",)))
     corrected = correct(target, bank, batch, seen or sprayed, request, job=job, progress=stage)
     if options["as_json"]:
         emit_json(corrected.as_dict())

@@ -10,7 +10,7 @@ from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions
 from finishmatch.cli.defect.input import in_unit
 from finishmatch.cli.defect.options import evidence_options, place_options
-from finishmatch.cli.in_use import job_in_use_option
+from finishmatch.cli.in_use import job_in_use_option, needed_without
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.steps.defect import log as step
 from finishmatch.steps.record import InPlaceOf
@@ -24,7 +24,7 @@ Example:
   finishmatch defect log --job J1 crater --panel roof --count 12 --size-mm 1.5 --reached primer --exposure "air line=2"
 """,
 )
-@click.argument("kind")
+@click.argument("kind", required=False)
 @job_in_use_option("The job it is recorded in.")
 @click.option("--panel", metavar="TEXT", help="The panel, for example roof.")
 @click.option("--place", metavar="TEXT", default="", help="Where on the panel.")
@@ -49,6 +49,7 @@ Example:
 @json_option
 def log(**options: Any) -> None:
     """Record a defect in a job of the ledger; KIND is its trade name or what the shop calls it (defect kinds)."""
+    needed_without(options["supersedes"], "kind")
     in_place_of = InPlaceOf(options["supersedes"], options["why"])
     logged = step.log(request_from(step.LogRequest, options), job=options["job"], in_place_of=in_place_of)
     if options["as_json"]:

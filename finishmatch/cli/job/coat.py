@@ -8,7 +8,7 @@ import click
 
 from finishmatch.cautions import SPRAYING
 from finishmatch.cli.common import emit_json, json_option, say_cautions
-from finishmatch.cli.in_use import InJob
+from finishmatch.cli.in_use import InJob, needed_without
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.steps.job import coat as step
 from finishmatch.steps.record import InPlaceOf
@@ -24,9 +24,7 @@ Example:
 """,
 )
 @click.argument("job", metavar="[JOB]")
-@click.option(
-    "--panel", "panels", metavar="TEXT", multiple=True, required=True, help="The panel, for example roof; repeat."
-)
+@click.option("--panel", "panels", metavar="TEXT", multiple=True, help="The panel, for example roof; repeat.")
 @click.option("--layer", metavar="TEXT", default="", help="The layer sprayed, for example colour.")
 @click.option(
     "--exposure",
@@ -58,6 +56,7 @@ def coat(
 
     Good coats as well as bad ones: a defect is traced by what the bad ones met more often than the good ones.
     """
+    needed_without(supersedes, "panels")
     recorded = step.coat(
         job,
         panels,

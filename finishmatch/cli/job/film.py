@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import click
 
 from finishmatch.cli.common import json_option
-from finishmatch.cli.in_use import InJob
+from finishmatch.cli.in_use import InJob, needed_without
 from finishmatch.cli.recording import replace_options, say_or_emit
 from finishmatch.errors import InputError
 from finishmatch.readings.plain_number import plain_number
@@ -25,14 +25,13 @@ Example:
 """,
 )
 @click.argument("job", metavar="[JOB]")
-@click.option("--panel", metavar="TEXT", required=True, help="The panel, for example roof.")
-@click.option("--layer", metavar="TEXT", required=True, help="The layer, for example primer.")
+@click.option("--panel", metavar="TEXT", help="The panel, for example roof.")
+@click.option("--layer", metavar="TEXT", help="The layer, for example primer.")
 @click.option(
     "--build",
     "builds",
     metavar="UM",
     multiple=True,
-    required=True,
     help="Build of this layer alone, µm; repeat, or separate them by commas.",
 )
 @click.option(
@@ -52,8 +51,8 @@ Example:
 @json_option
 def film(
     job: str,
-    panel: str,
-    layer: str,
+    panel: str | None,
+    layer: str | None,
     builds: Sequence[str],
     places: Sequence[str],
     position: int | None,
@@ -61,7 +60,11 @@ def film(
     why: str,
     as_json: bool,
 ) -> None:
-    """Record in JOB the build readings of one layer of a panel, in µm."""
+    """Record in JOB the build readings of one layer of a panel, in µm.
+
+    What isn't given of an entry that is replaced is kept of it.
+    """
+    needed_without(supersedes, "panel", "layer", "builds")
     numbers = [number for text in builds for number in _builds(text)]
     in_place_of = InPlaceOf(supersedes, why)
     recorded = step.film(job, panel, layer, numbers, places=places, position=position, in_place_of=in_place_of)

@@ -9,7 +9,7 @@ import click
 
 from finishmatch.cautions import SPRAYING
 from finishmatch.cli.common import emit_json, gloss_options, json_option, request_from, say_cautions, stage
-from finishmatch.cli.in_use import InJob
+from finishmatch.cli.in_use import InJob, needed_without
 from finishmatch.cli.inputs import anyway_option, scale_step_option
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.recording import replace_options, show_recorded
@@ -31,7 +31,7 @@ Example:
 """,
 )
 @click.argument("job", metavar="[JOB]")
-@click.argument("readings")
+@click.argument("readings", required=False)
 @click.option("--ground", metavar="TEXT", default="", help="What it was sprayed over.")
 @click.option("--coats", metavar="N", type=click.IntRange(min=1, max=99), help="How many coats.")
 @click.option("--build-um", metavar="UM", type=TypedNumber(BUILD, low=0, high=5000), help="Dry film build of them, µm.")
@@ -53,12 +53,13 @@ Example:
 @anyway_option
 @replace_options
 @json_option
-def spray(job: str, readings: str, as_json: bool, **options: Any) -> None:
+def spray(job: str, readings: str | None, as_json: bool, **options: Any) -> None:
     """Record in JOB a spray-out and its reading: READINGS is a readings file, FILE@NAME, or a typed L,a,b.
 
     A colour is judged after it is cut and polished, not as sprayed: say which surface was read. The strength
     of today's tins is estimated from what was poured and the bank; the next recipe and correction use it.
     """
+    needed_without(options["supersedes"], "readings")
     sprayed = record_spray_out(job, readings, request_from(SprayRequest, options), progress=stage)
     if as_json:
         emit_json(sprayed.as_dict())

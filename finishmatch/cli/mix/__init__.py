@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from finishmatch.cli.common import emit_json, replace_option, request_from, say_recorded, stage
-from finishmatch.cli.in_use import needed_without_job, say_taken
+from finishmatch.cli.in_use import needed_without, say_taken
 from finishmatch.cli.inputs import match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_mixed, show_tins
 from finishmatch.cli.typed_numbers import AMOUNT, MICRONS, NUMBER
@@ -86,7 +86,7 @@ def mix_command(
     """
     request = request_from(MixRequest, options)
     target = target_of("mix", options, job)
-    needed_without_job(job, "bank", "grams")
+    needed_without(job, "bank", "grams")
     if plot is not None and target is not None and not target.is_spectral:
         raise InputError("--plot", _LAB_ONLY, "give its spectrum")
     check_output(plot, replace)

@@ -33,10 +33,10 @@ class LogRequest:
 
     Parameters
     ----------
-    kind : str
-        Its trade name, or what the shop calls it.
+    kind : str or None
+        Its trade name, or what the shop calls it; needed, as is the panel, where no defect is replaced.
     panel : str or None
-        The panel; needed.
+        The panel.
     place : str
         Where on the panel, in words.
     count : int or None
@@ -57,7 +57,7 @@ class LogRequest:
         The day it was seen, YYYY-MM-DD; today when None.
     """
 
-    kind: str
+    kind: str | None
     panel: str | None
     place: str = ""
     count: int | None = None
@@ -98,7 +98,7 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
     if request.panel is None or not request.panel.strip():
         raise InputError("`panel`", "is missing", "say which panel, as in `panel` roof")
     seen = SeenDefect(
-        kind=find_kind(request.kind),
+        kind=find_kind(request.kind or ""),
         count=request.count,
         size_mm=request.size_mm,
         depth_um=request.depth_um,
@@ -131,9 +131,10 @@ def _kept(request: LogRequest, stood: DefectEntry) -> LogRequest:
     ]
     deep = request.depth_um is not None or request.reached is not None
     seen, checks = stood.seen, tuple(f"{check}={outcome}" for check, outcome in stood.checks)
-    same = find_kind(request.kind).name == stood.kind
+    same = request.kind is None or find_kind(request.kind).name == stood.kind
     return replace(
         request,
+        kind=request.kind or stood.kind,
         panel=request.panel or stood.panel,
         place=request.place.strip() or stood.place,
         count=stood.count if request.count is None else request.count,

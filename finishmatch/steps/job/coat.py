@@ -32,7 +32,7 @@ def coat(
     job : str
         A ref or an exact title.
     panels : sequence of str
-        Each becomes an entry of its own; all are recorded or none.
+        Each becomes an entry of its own; all are recorded or none. Needed where no coat is replaced.
     layer : str
         The layer sprayed, for example colour.
     exposures : sequence of str
@@ -42,13 +42,15 @@ def coat(
     sprayed_on : str or None
         The day, YYYY-MM-DD; today when None.
     in_place_of : InPlaceOf
-        The coat it replaces, and why: day, layer and exposures that aren't given anew are kept.
+        The coat it replaces, and why: panel, day, layer and exposures that aren't given anew are kept.
 
     Raises
     ------
     InputError
         Nothing met, a day to come, no such coat or job; nothing is recorded then.
     """
+    if in_place_of != NOTHING and len(panels) > 1:
+        raise InputError("`supersedes`", f"{len(panels)} entries can't replace one", "replace them one at a time")
     pairs, when = exposure_pairs(exposures), day_of("`sprayed_on`", sprayed_on)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
@@ -56,7 +58,8 @@ def coat(
         if stood is not None:
             own = {kind for kind, _ in pairs}
             pairs = (*pairs, *(pair for pair in stood.exposures if like is None and pair[0] not in own))
-            layer, when = layer.strip() or stood.layer, when if sprayed_on is not None else stood.sprayed_on
+            panels, layer = panels or (stood.panel,), layer.strip() or stood.layer
+            when = when if sprayed_on is not None else stood.sprayed_on
         if like is not None:
             own = {kind for kind, _ in pairs}
             pairs = (*pairs, *(pair for pair in _met_by(ledger, like) if pair[0] not in own))

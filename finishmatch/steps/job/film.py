@@ -17,8 +17,8 @@ Numbered = tuple[int, FilmLayerEntry]
 
 def film(
     job: str,
-    panel: str,
-    layer: str,
+    panel: str | None,
+    layer: str | None,
     builds_um: Sequence[float],
     *,
     places: Sequence[str] = (),
@@ -31,42 +31,45 @@ def film(
     ----------
     job : str
         A ref or an exact title.
-    panel, layer : str
-        For example "roof" and "primer".
+    panel, layer : str or None
+        For example "roof" and "primer"; needed where no entry is replaced.
     builds_um : sequence of float
-        Builds of this layer alone, µm.
+        Builds of this layer alone, µm; needed where no entry is replaced.
     places : sequence of str
         Where each was read, in words or as X/Y in mm; none, or one for each reading.
     position : int or None
         Counted from the metal up, 1 lies on it; None is on top of the panel's layers, or where the layer already is.
     in_place_of : InPlaceOf
-        The entry it replaces, and why: its position, and the places of as many readings, are kept.
+        The entry it replaces, and why: what isn't given anew is kept of it, the places of as many readings too.
 
     Raises
     ------
     InputError
         Builds that can't be, or a position that another layer has; nothing is recorded then.
     """
-    thickest = MOST_UM if any(word in layer.casefold() for word in FILLERS) else THICKEST_UM
-    for build in builds_um:
-        check_build(f"`builds` '{build:g}'", build)
-        check_card_build(f"`builds` '{build:g}'", build, thickest_um=thickest)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
-        panel, layer = " ".join(panel.split()), " ".join(layer.split())
-        standing = _standing(ledger, found)
         stood = what_stood(ledger, found, in_place_of.supersedes, FilmLayerEntry)
-        if stood is not None and not places and len(stood.builds_um) == len(builds_um):
-            places = stood.places
-        if position is None:
-            position = next((entry.position for number, entry in standing if number == in_place_of.supersedes), None)
+        if stood is not None:
+            panel, layer, builds_um = panel or stood.panel, layer or stood.layer, builds_um or stood.builds_um
+            position = stood.position if position is None else position
+            places = stood.places if not places and len(stood.builds_um) == len(builds_um) else places
+        panel, layer = " ".join((panel or "").split()), " ".join((layer or "").split())
+        _check_builds(layer, builds_um)
         others = [
             (number, entry)
-            for number, entry in standing
+            for number, entry in _standing(ledger, found)
             if number != in_place_of.supersedes and entry.panel.casefold() == panel.casefold()
         ]
         entry = FilmLayerEntry(panel, _position(panel, layer, position, others), layer, builds_um, tuple(places))
         return record_one(ledger, found, entry, in_place_of)
+
+
+def _check_builds(layer: str, builds_um: Sequence[float]) -> None:
+    thickest = MOST_UM if any(word in layer.casefold() for word in FILLERS) else THICKEST_UM
+    for build in builds_um:
+        check_build(f"`builds` '{build:g}'", build)
+        check_card_build(f"`builds` '{build:g}'", build, thickest_um=thickest)
 
 
 def check_build(where: str, build_um: float) -> None:

@@ -35,6 +35,7 @@ from finishmatch.steps.spray_out_strengths import (
     Poured,
     TinsShown,
     known_already,
+    reading_kept,
     sprayed_card,
     strength_entry,
     tins_shown,
@@ -125,14 +126,15 @@ class Sprayed:
 
 
 def spray(
-    job: str, readings: ReadingLike, request: SprayRequest = SprayRequest(), *, progress: Progress = quiet
+    job: str, readings: ReadingLike | None, request: SprayRequest = SprayRequest(), *, progress: Progress = quiet
 ) -> Sprayed:
     """Record a spray-out and its reading in a job, and what it shows of the strength of today's tins.
 
     Parameters
     ----------
     job : str
-    readings : ReadingLike
+    readings : ReadingLike or None
+        None is that of the spray-out it replaces.
     request : SprayRequest
     progress : Progress
 
@@ -147,20 +149,20 @@ def spray(
     check_card_build("`build_um`", request.build_um, anyway=request.anyway)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
-        reading = reading_of(readings, "D65", 10, "typed")
         stood = what_stood(ledger, found, request.supersedes, SprayOutEntry)
         if stood is not None:
             request = _kept(request, stood)
+        reading, made = _read(readings, stood)
         batch = request.batch
         if batch is None and (last := ledger.latest(found, BatchEntry)) is not None:
             batch = last.number
         entry = replace(
-            spray_out_entry(reading, batch),
+            made,
+            batch=batch,
             ground=request.ground.strip(),
             coats=request.coats,
             build_um=request.build_um,
             surface=request.surface or SURFACES[0],
-            name="" if reading.source is None else reading.name,
         )
         learnt = _learnt(_InJob(ledger, found, progress), reading, entry, scale, request)
         recorded = record_one(
@@ -182,6 +184,17 @@ def spray(
     if fitted is not None:
         keep_fit(fitted)  # where it can't be kept it is made anew
     return Sprayed(recorded, learnt)
+
+
+def _read(given: ReadingLike | None, stood: SprayOutEntry | None) -> tuple[Reading, SprayOutEntry]:
+    """Return the reading that is given, else that of the spray-out which is replaced, and as it is kept."""
+    if given is not None:
+        reading = reading_of(given, "D65", 10, "typed")
+        entry = spray_out_entry(reading, None)
+        return reading, entry if reading.source is not None else replace(entry, name="")
+    if stood is None:
+        raise InputError("`readings`", "are missing", "give a readings file, FILE@NAME or L,a,b")
+    return reading_kept(stood), stood
 
 
 def _kept(request: SprayRequest, stood: SprayOutEntry) -> SprayRequest:
