@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -54,6 +56,26 @@ def test_a_defect_is_logged_advised_and_decided_in_a_job(capsys, job: str) -> No
     assert decision["entry"]["why"] == "silicone on the primer"
     assert [option["option"] for option in decision["entry"]["options"]] == [o["option"] for o in told["options"]]
     assert not [item for item in story["open"] if item["kind"] == "defect"]
+
+
+def test_a_layer_whose_name_says_nothing_is_noted_and_named_anew_by_the_command_that_is_told(cli, home: Path) -> None:
+    for line in ("new Roof", "use J1", "film --panel roof --layer Spachtelgrund --build 62,58"):
+        noted = cli("job", *line.split())
+    assert "its name doesn't say what it is" in noted.out
+    assert "a word such as primer, surfacer" in noted.out
+    assert "--replaces 1 --layer NAME --why TEXT" in noted.out
+    for line in ("Spachtelgrund --build 60", "clear --build 90,95"):
+        ran = cli("job", *f"film --panel roof --layer {line}".split())
+    assert "its name" not in ran.out
+    cli(*["defect", "log", "crater", "--panel", "roof", "--count", "1", "--depth-um", "10"])
+    for number in (1, 2):
+        for line in ("advise", "map --size 900/900"):
+            told = cli("defect", *line.split()).error
+            assert f"layer 'Spachtelgrund' (#{number}): its name doesn't say what it is" in told
+            command = re.search(r"finishmatch (job film J1 --replaces \d --layer) NAME --why TEXT$", told)
+            assert command is not None
+        cli(*command[1].split(), "primer", "--why", "its name")
+    assert "62, 58, 60" in cli("defect", "advise").out
 
 
 def test_a_choice_against_the_advice_is_recorded_and_said_to_be(capsys, job: str) -> None:

@@ -10,12 +10,11 @@ from click.core import ParameterSource
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import detail_option, emit_json, json_option, request_from, say_cautions
 from finishmatch.cli.defect.advice import show_advice
+from finishmatch.cli.defect.film_asked import film_asked_for
 from finishmatch.cli.defect.input import in_unit, layers_typed, names_typed
 from finishmatch.cli.defect.options import evidence_options, place_options
 from finishmatch.cli.in_use import job_in_use_option
-from finishmatch.errors import InputError
 from finishmatch.steps.defect import advise as step
-from finishmatch.steps.defect.logged import FilmNotReadError
 
 _MONEY, _DAYS = in_unit("", "an amount of money"), in_unit("", "a number of days")
 _CHANCE = in_unit("", "a chance between 0 and 1; 5 % is 0.05")
@@ -103,11 +102,8 @@ def advise(**options: Any) -> int:
     """
     named = click.get_current_context().get_parameter_source("job") is not ParameterSource.DEFAULT
     job = options["job"] if named or options["kind"] is None else None  # a defect that is typed is not the job's
-    try:
+    with film_asked_for(job):
         advised = step.advise(request_from(step.AdviseRequest, options), job=job)
-    except FilmNotReadError as error:
-        command = f"finishmatch job film {error.job} --panel {error.panel!r} --layer primer --build UM,UM,UM"
-        raise InputError(error.where, error.what, f"read it: {command}") from None
     if options["as_json"]:
         emit_json(advised.as_dict())
     else:

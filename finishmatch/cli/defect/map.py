@@ -8,6 +8,7 @@ import click
 
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions, say_warnings, table
+from finishmatch.cli.defect.film_asked import film_asked_for
 from finishmatch.cli.defect.input import in_unit, place_typed
 from finishmatch.cli.in_use import job_in_use_option
 from finishmatch.defects import percent
@@ -64,7 +65,8 @@ def map_command(job: str | None, as_json: bool, **options: Any) -> int:
     (job film --place), builds are predicted with their doubt.
     """
     where = needed_job(job)
-    found = map_film(request_from(MapRequest, options), job=where)
+    with film_asked_for(where):
+        found = map_film(request_from(MapRequest, options), job=where)
     if as_json:
         emit_json(found.as_dict())
     else:

@@ -18,7 +18,7 @@ from finishmatch.defects import (
     read_rating,
 )
 from finishmatch.errors import InputError
-from finishmatch.ledger import DefectEntry, open_ledger
+from finishmatch.ledger import DefectEntry, EntryView, open_ledger
 from finishmatch.steps.days import day_of
 from finishmatch.steps.defect.logged import layers_of_panel, pair_of
 from finishmatch.steps.defect.suspect import suspects_warned
@@ -112,7 +112,7 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         warnings = suspects_warned(ledger, entry.exposures)
-        standing = [view.entry for view in ledger.entries(found, current_only=True)]
+        standing = ledger.entries(found, current_only=True)
         warnings += _held_against_film(seen, entry.panel, standing)
         return record_one(ledger, found, entry, in_place_of, warnings=warnings)
 
@@ -180,10 +180,10 @@ def _entry(request: LogRequest, panel: str, seen: SeenDefect) -> DefectEntry:
     )
 
 
-def _held_against_film(seen: SeenDefect, panel: str, entries: Sequence[object]) -> list[str]:
+def _held_against_film(seen: SeenDefect, panel: str, views: Sequence[EntryView]) -> list[str]:
     """See that a defect can lie in the film of its panel, where that has been read; return what to note."""
     try:
-        layers = layers_of_panel(entries, panel)
+        layers = layers_of_panel(views, panel)
     except InputError as error:  # a film that can't be judged is no reason to lose a sighting
         return [f"not checked against the film: {error}"]
     if not layers:

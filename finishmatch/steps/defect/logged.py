@@ -17,6 +17,7 @@ from finishmatch.defects import (
     find_checks,
     find_kind,
     find_signs,
+    layer_role,
     make_film,
     reached_layer,
     read_place,
@@ -100,11 +101,31 @@ class FilmNotReadError(InputError):
         super().__init__(f"{job}, {panel}", f"its film has not been read{others}", "read it")
 
 
-def layers_of_panel(entries: Iterable[object], panel: str) -> list[FilmLayer]:
-    """Return the layers of a panel from the metal up, repeated readings of one layer put together."""
+class UnnamedLayerError(InputError):
+    """An entry of a film whose layer's name doesn't say what it is, so that nothing can be said of a defect in it."""
+
+    def __init__(self, number: int, error: InputError) -> None:
+        self.number = number
+        super().__init__(
+            f"{error.where} (#{number})", error.what, f"enter it again in place of #{number}: {error.mend}"
+        )
+
+
+def layers_of_panel(views: Iterable[EntryView], panel: str) -> list[FilmLayer]:
+    """Return the layers of a panel from the metal up, repeated readings of one layer put together.
+
+    Raises
+    ------
+    UnnamedLayerError
+    """
     readings: dict[tuple[int, str], tuple[str, list[float], list[tuple[float, float] | None]]] = {}
-    for entry in entries:
+    for view in views:
+        entry = view.entry
         if isinstance(entry, FilmLayerEntry) and entry.panel.casefold() == panel.casefold():
+            try:
+                layer_role(entry.layer)
+            except InputError as error:
+                raise UnnamedLayerError(view.number, error) from None
             key = (entry.position, entry.layer.casefold())
             _, builds, places = readings.setdefault(key, (entry.layer, [], []))
             builds.extend(entry.builds_um)
@@ -133,8 +154,9 @@ def defect_of_job(
     Raises
     ------
     InputError
-        No such job or defect, several to choose from, something found that stands there as something else, or a panel
-        whose film has not been read (`FilmNotReadError`).
+        No such job or defect, several to choose from, something found that stands there as something else, a panel
+        whose film has not been read (`FilmNotReadError`), or a layer that can't be told by its name
+        (`UnnamedLayerError`).
     """
     with open_ledger(create=False) as ledger:
         job = ledger.find_job(job_text)
@@ -144,7 +166,7 @@ def defect_of_job(
     defects = {view.number: view.entry for view in views if isinstance(view.entry, DefectEntry)}
     number = _number_meant(job, list(defects), waiting, number)
     entry = _completed(defects[number], found)
-    layers = layers_of_panel((view.entry for view in views), entry.panel)
+    layers = layers_of_panel(views, entry.panel)
     if layers and found.layers:
         mend = f"leave it out, or record more readings: finishmatch job film {job.ref}"
         raise InputError("`layers`", f"the film of the {entry.panel} stands in the job already", mend)

@@ -194,7 +194,7 @@ def map_film(request: MapRequest, *, job: str) -> FilmMapped:
         found = ledger.find_job(job)
         views = ledger.entries(found, current_only=True)
     panel = _panel(found.ref, views, request.panel)
-    layers = layers_of_panel((view.entry for view in views), panel)
+    layers = layers_of_panel(views, panel)
     if not layers:
         raise FilmNotReadError(found.ref, panel, panels_read(views))
     film = make_film(layers)
@@ -264,7 +264,7 @@ def _readings(views: Sequence[EntryView], panel: str) -> tuple[Mark, ...]:
         entry = view.entry
         if not isinstance(entry, FilmLayerEntry) or entry.panel.casefold() != panel.casefold():
             continue
-        (layer,) = layers_of_panel([entry], panel)
+        (layer,) = layers_of_panel([view], panel)
         for build, at in zip(layer.builds_um, layer.places_mm, strict=False):
             found.append(Mark(view.number, f"{layer.name} {build:g} µm", at))
     return tuple(found)

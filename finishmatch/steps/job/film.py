@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from finishmatch.defects import layer_role
 from finishmatch.errors import InputError
 from finishmatch.ledger import FilmLayerEntry, JobView, Ledger, open_ledger
 from finishmatch.steps.card_build import THICKEST_UM, check_card_build
@@ -61,8 +63,15 @@ def film(
             for number, entry in _standing(ledger, found)
             if number != in_place_of.supersedes and entry.panel.casefold() == panel.casefold()
         ]
+        if stood is not None and _unnamed(stood.layer) is not None:  # its other readings are named anew after it
+            others = [(number, entry) for number, entry in others if entry.layer.casefold() != stood.layer.casefold()]
         entry = FilmLayerEntry(panel, _position(panel, layer, position, others), layer, builds_um, tuple(places))
-        return record_one(ledger, found, entry, in_place_of)
+        recorded = record_one(ledger, found, entry, in_place_of)
+    if (error := _unnamed(layer)) is not None:
+        mend = f"{error.mend}: `supersedes` {recorded.entries[0].number} `layer` NAME `why` TEXT"
+        warning = f"{error.where}: {error.what}, and no rework is told of this film; {mend}"
+        recorded = replace(recorded, warnings=(warning,))
+    return recorded
 
 
 def _check_builds(layer: str, builds_um: Sequence[float]) -> None:
@@ -76,6 +85,15 @@ def check_build(where: str, build_um: float) -> None:
     """Raise `InputError` for a build, µm, that no film has."""
     if not 0 < build_um <= MOST_UM:
         raise InputError(where, f"{build_um:g} µm is not a film build", f"give µm above 0 and up to {MOST_UM:g}")
+
+
+def _unnamed(layer: str) -> InputError | None:
+    """Return what is wrong with the name of a layer that doesn't say what it is."""
+    try:
+        layer_role(layer)
+    except InputError as error:
+        return error
+    return None
 
 
 def _standing(ledger: Ledger, job: JobView) -> list[Numbered]:
