@@ -63,6 +63,28 @@ def test_a_tolerance_nobody_told_is_none(cli: Cli, job: Path) -> None:
     assert notes(ran) == []
 
 
+@pytest.mark.parametrize("how", ["weighed in the job", "from its file"])
+def test_a_tolerance_of_one_that_evidence_gave_is_the_jobs(cli: Cli, job: Path, how: str) -> None:
+    weigh = (
+        "evidence",
+        "weigh",
+        ROOT / "swatches/survivors.csv",
+        "--without",
+        "tin",
+        "--why",
+        "skinned",
+        "--save",
+        "weighed.csv",
+    )
+    assert cli(*weigh, *(JOB if how == "weighed in the job" else ("--job", "none"))).status == 0
+    if how == "from its file":
+        cli(*put(MIX, "target.csv", "weighed.csv"), *JOB)
+    assert kept(cli) == 1.0  # what the eye accepts on a whole vehicle
+    said = "the tolerance of 1.00 is that of the job's target #"
+    assert notes(cli(*CORRECT, *JOB, "--json"))[0].startswith(said)
+    assert notes(cli("predict", "white=300", "--bank", "bank", *JOB, "--json"))[0].startswith(said)
+
+
 def test_the_tolerance_a_target_file_carries_goes_before_the_jobs(cli: Cli, job: Path) -> None:
     assert cli("evidence", "weigh", ROOT / "swatches/survivors.csv", "--save", "weighed.csv", *JOB).status == 0
     defended = kept(cli)
