@@ -154,6 +154,14 @@ def test_a_build_that_is_no_build_is_told_and_not_recorded(cli: Cli, home: Path,
     assert _entries(home) == []
 
 
+def test_a_build_may_carry_its_unit(cli: Cli, job: str) -> None:
+    line = ("job", "film", job, "--panel", "roof", "--layer", "primer", "--build")
+    for typed, builds in (("2.3 mil", [58.42]), ("55um,58 µm", [55, 58]), ("0.06mm", [60])):
+        assert cli(*line, typed, "--json").json["recorded"]["entry"]["builds_um"] == pytest.approx(builds)
+    assert "some of its builds have a unit" in cli(*line, "2,3 mil").error  # one build or two
+    assert "'kg' is of a weight" in cli(*line, "2kg").error
+
+
 def test_what_is_replaced_is_left_out_but_kept_in_the_history(cli: Cli, job: str) -> None:
     cli("job", "note", job, "half dried")
     said = cli("job", "note", job, "dried through", "--replaces", 1, "--why", "looked again").out

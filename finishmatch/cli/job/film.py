@@ -11,8 +11,10 @@ from finishmatch.cli.in_use import InJob, needed_without
 from finishmatch.cli.recording import replace_options, say_or_emit
 from finishmatch.errors import InputError
 from finishmatch.readings.plain_number import plain_number
+from finishmatch.readings.quantities import BUILD, carries_unit, quantity
 from finishmatch.steps.job import film as step
 from finishmatch.steps.record import InPlaceOf
+from finishmatch.understood import understood
 
 
 @click.command(
@@ -72,14 +74,20 @@ def film(
 
 
 def _builds(text: str) -> list[float]:
-    numbers = []
-    for part in text.split(","):
-        try:
-            number = plain_number(part)
-        except ValueError:
-            raise InputError(
-                f"--build '{text[:40]}'", f"'{part.strip()[:40]}' is not a number", "give µm, as in 62,58"
-            ) from None
-        step.check_build(f"--build '{text[:40]}'", number)
+    where, parts, numbers = f"--build '{text[:40]}'", text.split(","), []
+    with_unit = [carries_unit(part) for part in parts]
+    if any(with_unit) and not all(with_unit):  # 2,3 mil: one build or two
+        mend = "write it behind each, as in 2mil,3mil, and a decimal comma as a point, as in 2.3mil"
+        raise InputError(where, "some of its builds have a unit and some have none", mend)
+    for part in parts:
+        if any(with_unit):
+            number = quantity(where, part, BUILD)
+            understood(where, f"{part.strip()[:20]!r} is read as {number:.6g}", "a unit")
+        else:
+            try:
+                number = plain_number(part)
+            except ValueError:
+                raise InputError(where, f"'{part.strip()[:40]}' is not a number", "give µm, as in 62,58") from None
+        step.check_build(where, number)
         numbers.append(number)
     return numbers
