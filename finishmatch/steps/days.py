@@ -1,4 +1,4 @@
-"""A day on which something was done or seen: never one to come."""
+"""A day as a painter writes it: that on which something was done or seen is never one to come."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _WITH_WORD = re.compile(r"(\d{1,2})\.?(?:st|nd|rd|th)?[ -]([a-z]{3,9})\.?,?[ -](
 _WORD_FIRST = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})", re.ASCII | re.IGNORECASE)
 
 
-def day_of(field: str, text: str | None) -> str:
+def day_of(field: str, text: str | None, *, to_come: bool = False) -> str:
     """Return a day as YYYY-MM-DD; today when None.
 
     Parameters
@@ -25,6 +25,8 @@ def day_of(field: str, text: str | None) -> str:
         What the day is, for the error.
     text : str or None
         YYYY-MM-DD; also 24.11.2026, 24/11/2026 where it can be one day only, 24 Nov 2026.
+    to_come : bool
+        Whether it may be a day still to come.
 
     Raises
     ------
@@ -38,7 +40,7 @@ def day_of(field: str, text: str | None) -> str:
     found = _meant(field, written)
     if found is None:
         raise InputError(field, f"{text[:40]!r} is not a date", f"write it as {today.isoformat()}")
-    if found > today:
+    if found > today and not to_come:
         raise InputError(field, f"{found.isoformat()} is still to come", f"today is {today.isoformat()}")
     if found.isoformat() != written:
         understood(field, f"{written[:30]!r} is read as {found.isoformat()}")

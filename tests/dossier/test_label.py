@@ -126,12 +126,12 @@ def test_fourteen_tints_with_long_names_are_read_from_the_tape(cli: Cli, tmp_pat
 @pytest.mark.usefixtures("here")
 def test_a_sheet_holds_eight_that_a_person_can_read(cli: Cli, tmp_path: Path, paper: str, wide_mm: float) -> None:
     out = tmp_path / "labels.pdf"
-    assert cli("label", "J1", "--out", out, "--paper", paper, "--use-by", "2027-05-31", "--lot", "L 1").status == 0
+    assert cli("label", "J1", "--out", out, "--paper", paper, "--use-by", "31.05.2099", "--lot", "L 1").status == 0
     reader = pypdf.PdfReader(io.BytesIO(out.read_bytes()))
     text = " ".join(reader.pages[0].extract_text().split())
     assert len(reader.pages) == 1
     assert float(reader.pages[0].mediabox.width) == pytest.approx(wide_mm / 25.4 * 72, abs=0.1)
-    for words in ("Saltmarsh Blue", "J1, lot L 1", "444.2", "Use by 2027-05-31", "Holds lead, chromate (white).", SAID):
+    for words in ("Saltmarsh Blue", "J1, lot L 1", "444.2", "Use by 2099-05-31", "Holds lead, chromate (white).", SAID):
         assert text.count(words) == 8, words
 
 
@@ -175,7 +175,9 @@ def test_what_can_not_be_done_is_said_in_one_line(cli: Cli, tmp_path: Path) -> N
     out = tmp_path / "labels.pdf"
     assert "has no batch and no recipe yet" in cli("label", "J2", "--out", out).error
     assert "is too long for the code of a label" in cli("label", "J4", "--out", out).error
-    assert "is not a day" in cli("label", "J1", "--out", out, "--use-by", "31 May").error
+    assert "is not a date" in cli("label", "J1", "--out", out, "--use-by", "31 May").error
+    assert "could be two days" in cli("label", "J1", "--out", out, "--use-by", "3/4/2099").error
+    assert "is before the day of the mix" in cli("label", "J1", "--out", out, "--use-by", "2001-01-31").error
     assert "is given with --out" in cli("label", "--read", "a.jpg", "--out", out).error
     assert "give 1 to 80" in cli("label", "J1", "--out", out, "--count", 0).error
     assert not out.exists()

@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from finishmatch.photo.open.picture import open_picture
 from finishmatch.readings.ghs import ghs_codes, ghs_said, on_the_tin
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.label_code import MARK, LabelCode, LabelPart, label_text, read_label_text
+from finishmatch.steps.days import day_of
 from finishmatch.steps.handover.kept_job import FormulaPart, KeptJob, kept_job
 from finishmatch.steps.progress import Progress, quiet
 
@@ -96,10 +97,10 @@ def write_label(job: str, request: LabelRequest, draw: Callable[[Label], tuple[s
     Raises
     ------
     InputError
-        No such job, one in which nothing was mixed, a day that is none.
+        No such job, one in which nothing was mixed, a day that is none or before that of the mix.
     """
     if request.use_by is not None:
-        _check_day(request.use_by)
+        request = replace(request, use_by=day_of("`use_by`", request.use_by, to_come=True))
     if request.count is not None and not 1 <= request.count <= MOST_LABELS:
         raise InputError("`count`", f"{request.count} labels can't be drawn", f"give 1 to {MOST_LABELS}")
     kept = kept_job(job, files=False)
@@ -114,11 +115,15 @@ def label_of(kept: KeptJob, request: LabelRequest = LabelRequest()) -> Label:
     Raises
     ------
     InputError
-        Nothing was mixed in the job.
+        Nothing was mixed in the job, or only after the last day it may be used.
     """
     formula, job = kept.formula, kept.job
     if formula is None:
         raise InputError(f"job {job.ref}", "has no batch and no recipe yet", "mix, or pour, first")
+    mixed_on = datetime.fromisoformat(formula.made_at).astimezone().date().isoformat()
+    if request.use_by is not None and request.use_by < mixed_on:
+        what = f"{request.use_by} is before the day of the mix, {mixed_on}"
+        raise InputError("`use_by`", what, "give the last day the mix may be used")
     colour = kept.target or kept.card
     name = job.colour_name or ("" if kept.target is None else kept.target.name) or job.title
     code = LabelCode(
@@ -149,13 +154,6 @@ def _harm(parts: Sequence[FormulaPart]) -> tuple[tuple[str, ...], ...]:
     _, every = on_the_tin(ghs)
     said, codes = ((f"Its tins say: {words}",) if every else () for words in (ghs_said(every), ghs_codes(every)))
     return (*by_tint, *said), (*together, *said), (*together, *codes)
-
-
-def _check_day(text: str) -> None:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        raise InputError("`use_by`", f"{text[:20]!r} is not a day", "give it as 2027-05-31") from None
 
 
 def read_label(
