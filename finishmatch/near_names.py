@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from difflib import get_close_matches
 from functools import lru_cache
 
+from finishmatch.understood import understood
+
 LONGEST = 60  # characters of a name that are compared
+MOST_LISTED = 8  # of names that are offered where none is near
 CUTOFF = 0.6  # how alike two names must be, 0 to 1, to be offered
 
 
@@ -18,7 +21,35 @@ def plain_key(name: str) -> str:
 
 def near_names(wanted: str, known: Iterable[str], most: int = 1, cutoff: float = CUTOFF) -> list[str]:
     """Return the known names nearest to a wanted one, the nearest first, `most` at most; none when none is near."""
-    return get_close_matches(wanted[:LONGEST], list(known), n=most, cutoff=cutoff)
+    spelled = {name.casefold(): name for name in known}
+    return [spelled[near] for near in get_close_matches(wanted[:LONGEST].casefold(), spelled, n=most, cutoff=cutoff)]
+
+
+def as_known(where: str, name: str, known: Iterable[str]) -> str:
+    """Return the one known name that differs in capitals and blanks alone, said to be understood; else the name itself.
+
+    Parameters
+    ----------
+    where : str
+        What names it.
+    name : str
+    known : iterable of str
+    """
+    alike = [one for one in known if _without_capitals(one) == _without_capitals(name)]
+    if name in alike or len(alike) != 1:
+        return name
+    understood(where, f"{name[:40]!r} is read as {alike[0]!r}", "capitals and blanks")
+    return alike[0]
+
+
+def _without_capitals(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def listed(names: Collection[str]) -> str:
+    """Return the first names of many, and how many more there are."""
+    more = len(names) - MOST_LISTED
+    return ", ".join(list(names)[:MOST_LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
 def did_you_mean(wanted: str, known: Iterable[str], otherwise: str = "", most: int = 1) -> str:

@@ -12,7 +12,7 @@ from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.mix.subset_factors import Ints
 from finishmatch.mix.weighing import Scale
-from finishmatch.near_names import did_you_mean
+from finishmatch.near_names import did_you_mean, listed
 from finishmatch.optics.strength import StrengthPrior
 
 MAX_TINTS = 5
@@ -33,7 +33,7 @@ class Wishes:
         for option, names in options:
             for name in names:
                 if name not in known:
-                    mend = did_you_mean(name, known, "the bank has " + ", ".join(list(known)[:8]), most=2)
+                    mend = did_you_mean(name, known, f"the bank has {listed(known)}", most=2)
                     raise InputError(option, f"there is no tint {name[:40]!r} to mix with", mend)
         both = [name for name in self.must if name in self.without]
         if both:

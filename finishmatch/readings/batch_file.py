@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.near_names import did_you_mean
+from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.readings.plain_number import number_hint, understood_number
 from finishmatch.readings.quantities import WEIGHT, carries_unit, quantity
 from finishmatch.readings.table_file import read_table
@@ -44,15 +44,29 @@ def read_batch(path: Path, known: Collection[str] | None = None) -> tuple[tuple[
         volume = volume_in(row.where("grams"), row.text("grams"))
         if volume is None:
             grams = row.number("grams", 0, MAX_GRAMS)
-        if known is not None and tint not in known:
-            mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
-            raise InputError(row.where("tint"), f"the bank has no tint {tint[:40]!r}", mend)
+        if known is not None:
+            tint = tint_of_bank(row.where("tint"), tint, known)
         if volume is not None:
             grams = volume.grams(row.where("grams"), tint, density_of(tint, known))
         poured.append((tint, grams))
     if sum(grams for _, grams in poured) < LEAST_GRAMS:
         raise InputError(str(path), "nothing was poured: the weights come to 0", "write what was weighed out")
     return tuple(poured)
+
+
+def tint_of_bank(where: str, tint: str, known: Collection[str]) -> str:
+    """Return a tint as its bank calls it; other capitals and blanks are understood.
+
+    Raises
+    ------
+    InputError
+        The bank has none of that name.
+    """
+    tint = as_known(where, tint, known)
+    if tint not in known:
+        mend = did_you_mean(tint, known, f"the bank has {listed(sorted(known))}", most=2)
+        raise InputError(where, f"the bank has no tint {tint[:40]!r}", mend)
+    return tint
 
 
 def density_of(tint: str, known: Collection[str] | None) -> float | None:

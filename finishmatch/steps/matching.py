@@ -12,10 +12,9 @@ from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.ledger import Entry, StrengthEntry, open_ledger
 from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
-from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank
 from finishmatch.readings import Reading, read_batch
-from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, density_of
+from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, density_of, tint_of_bank
 from finishmatch.readings.convert_geometry import Conversion
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import FittedBank, open_bank
@@ -255,10 +254,8 @@ def typed_parts(
     """
     pairs: Iterable[tuple[str, float | Volume]] = parts.items() if isinstance(parts, Mapping) else parts
     checked = []
-    for tint, amount in pairs:
-        if known is not None and tint not in known:
-            mend = did_you_mean(tint, known, "the bank has " + ", ".join(sorted(known)[:8]), most=2)
-            raise InputError(where, f"the bank has no tint {tint[:40]!r}", mend)
+    for typed, amount in pairs:
+        tint = typed if known is None else tint_of_bank(where, typed, known)
         grams = (
             amount.grams(f"'{tint[:40]}={amount.text}'", tint, density_of(tint, known))
             if isinstance(amount, Volume)

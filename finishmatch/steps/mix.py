@@ -24,6 +24,7 @@ from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.shortlist import Bench
 from finishmatch.mix.why_first import why_first, why_harder
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest, Wishes
+from finishmatch.near_names import as_known
 from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
@@ -249,7 +250,7 @@ def mix(
         scale=matched.scale,
         max_tints=request.max_tints,
         tolerance=matched.tolerance,
-        wishes=Wishes(tuple(request.must), tuple(request.without), _to_stay_near(request, fitted)),
+        wishes=_wishes(request, fitted),
         grounds=film.grounds,
         prior=prior,
         unseen_de00=request.unseen_de00,
@@ -287,13 +288,20 @@ def _proposed(matched: Match, usable: TintOptics, amount: float | Volume, asked:
     return propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked)
 
 
+def _wishes(request: MixRequest, fitted: FittedBank) -> Wishes:
+    known = fitted.bank.tint_names
+    must = tuple(as_known("`must`", name, known) for name in request.must)
+    without = tuple(as_known("`without`", name, known) for name in request.without)
+    return Wishes(must, without, _to_stay_near(request, fitted))
+
+
 def _to_stay_near(request: MixRequest, fitted: FittedBank) -> Parts:
     """Return the coloured parts of the batch to stay near; clears thin, and make no colour."""
     batch = formula_near(request.near, request.like, fitted)
     if batch is None:
         return ()
     clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}
-    near = tuple(part for part in parts_of(batch)[0] if part[0] not in clears)
+    near = tuple(part for part in parts_of(batch, fitted.bank.densities)[0] if part[0] not in clears)
     if not near:
         where = str(batch) if isinstance(batch, str | Path) else "`near`"
         raise InputError(where, "holds no coloured tint", "name the batch file of a recipe")

@@ -257,3 +257,9 @@ def test_it_is_explained_what_each_recipe_is_listed_for(cli: Cli, bench: Path) -
     for recipe, line in zip(others, found["why_first"][2:], strict=True):
         assert ("tints instead of" in line) == (len(recipe["parts"]) < len(first["parts"]))
         assert (f"costs {recipe['cost']:.2f} instead of" in line) == (recipe["cost"] < first["cost"] - 0.005)
+
+
+def test_a_wish_names_a_tint_with_any_capitals(cli: Cli, bench: Path) -> None:
+    ran = cli(*MIX, "--must", "Soft  Black", "--json")
+    assert all("soft black" in [part["tint"] for part in recipe["parts"]] for recipe in ran.json["recipes"])
+    assert "--must: 'Soft  Black' is read as 'soft black'" in ran.err

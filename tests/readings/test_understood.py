@@ -393,6 +393,22 @@ def test_a_sheen_is_known_by_other_writings(said: Said, text: str, name: str) ->
     assert line == f"`sheen`: {text!r} is read as {name}"
 
 
+def test_a_tint_with_other_capitals_and_blanks_is_the_one_that_is_meant(said: Said, tmp_path: Path) -> None:
+    path = write(tmp_path / "batch.csv", "tint,grams\nyellow  oxide,80\nWEISS,181\nblack,1\n")
+    read, lines = said(lambda: read_batch(path, ["Weiß", "yellow oxide", "red oxide", "black"]))
+    assert read == (("yellow oxide", 80.0), ("Weiß", 181.0), ("black", 1.0))
+    assert "line 2, column 'tint': 'yellow  oxide' is read as 'yellow oxide'" in lines
+    assert "line 3, column 'tint': 'WEISS' is read as 'Weiß'" in lines
+    with pytest.raises(InputError, match=r"'WEISS'; did you mean"):  # it could be two
+        read_batch(path, ["Weiß", "weiss", "yellow oxide"])
+
+
+def test_of_many_tints_it_is_said_how_many_are_not_named(tmp_path: Path) -> None:
+    path = write(tmp_path / "batch.csv", "tint,grams\nzz,80\n")
+    with pytest.raises(InputError, match=r"the bank has tint 0, .*tint 7 and 1 more$"):
+        read_batch(path, [f"tint {i}" for i in range(9)])
+
+
 def test_nothing_is_gathered_where_nobody_listens() -> None:
     understood("here", "something")
     assert what_was_understood() == ()
