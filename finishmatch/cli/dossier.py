@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import click
 
 from finishmatch.cli.common import emit_json, json_option, replace_option, say_warnings, stage
 from finishmatch.cli.handed_over import folder_for, named_for, paper_option, say_files
 from finishmatch.cli.in_use import InJob
+from finishmatch.cli.job.use import use
+from finishmatch.cli.option_names import with_options
 from finishmatch.dossier.document_html import document_html
 from finishmatch.dossier.document_pdf import document_pdf
 from finishmatch.dossier.job_document import job_document
@@ -50,6 +54,8 @@ def dossier_command(job: str, out: str | None, paper: str, replace: bool, as_jso
         return (str(page), str(pdf)), standard
 
     written = write_dossier(job, draw)
+    warnings = tuple(with_options(warning, use) for warning in written.warnings)
+    written = dataclasses.replace(written, warnings=warnings)
     if as_json:
         emit_json(written.as_dict())
         return

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import click
 
 from finishmatch.cli.common import emit_json, json_option, say_warnings
+from finishmatch.cli.job.use import use
+from finishmatch.cli.option_names import with_options
 from finishmatch.steps.handover.take_in import import_job
 
 EXAMPLE = """\b
@@ -22,6 +26,7 @@ def import_command(file: str, as_json: bool) -> None:
     It gets a ref of its own here. Its history and every hash stay; a bundle in which anything was changed is refused.
     """
     found = import_job(file)
+    found = replace(found, warnings=tuple(with_options(warning, use) for warning in found.warnings))
     if as_json:
         emit_json(found.as_dict())
         return

@@ -208,8 +208,12 @@ def curing(case: Case) -> tuple[str, ...]:
     if timing.age_days is None:
         return ("let the finish cure through, as its data sheet says, before it is cut",)
     if case.cure_wait_days > 0:
-        return (f"let it cure {case.cure_wait_days:.3g} days more (of {timing.cure_days:g}) before it is cut",)
+        return (f"let it cure {_days(f'{case.cure_wait_days:.3g}')} more (of {timing.cure_days:g}) before it is cut",)
     return ()
+
+
+def _days(number: str) -> str:
+    return f"{number} {'day' if number == '1' else 'days'}"
 
 
 def recoating(case: Case) -> tuple[str, ...]:
@@ -220,7 +224,8 @@ def recoating(case: Case) -> tuple[str, ...]:
     if timing.age_days <= timing.window_days:
         return ("it is within its recoat window; sanding it now tears it: let it cure, then sand for a key",)
     if case.cure_wait_days > 0:
-        return (f"its recoat window ({timing.window_days:g} days) is past and it has not cured: paint now may lift it",)
+        window = _days(f"{timing.window_days:g}")
+        return (f"its recoat window ({window}) is past and it has not cured: paint now may lift it",)
     return ("its recoat window is past: sand for a key",)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -29,6 +30,7 @@ from finishmatch.steps.handover.kept_job import Formula, KeptJob
 MOST_ROWS = 12  # of a table: the newest; the record holds all
 MOST_MARKS = 14  # in a drawing
 NOT_WEIGHED = "–"
+_OPTION = re.compile(r" \(`[a-z_]+`\)")
 
 
 def newest(many: int, what: str, most: int = MOST_ROWS) -> str:
@@ -166,14 +168,13 @@ def _covariance(target: TargetEntry) -> Floats:
 
 
 def _doubts(target: TargetEntry) -> list[Block]:
-    doubts = [f"{text[0].upper()}{text[1:]}." for text in target.doubts if text]
+    # names among them stay as they are, at the beginning too; the options of a command are none of a document's
+    doubts = [_OPTION.sub("", text).rstrip(".") for text in target.doubts if text]
     if target.u95 is None:
-        doubts.append("The samples were not weighed against one another: how far the target may be off isn't known.")
+        doubts.append("the samples were not weighed against one another: how far the target may be off isn't known")
     elif target.u95 > target.tolerance:
-        doubts.append(
-            "The target itself is less sure than the tolerance: a match to it may be that far from the truth."
-        )
-    return [Paragraph("What remains doubtful: " + " ".join(doubts))] if doubts else []
+        doubts.append("the target itself is less sure than the tolerance: a match to it may be that far from the truth")
+    return [Paragraph("What remains doubtful:"), *(Paragraph(f"– {doubt}.") for doubt in doubts)] if doubts else []
 
 
 def formula_table(formula: Formula, caption: str) -> Grid:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -24,7 +25,7 @@ def typed_lab(text: str, light: str = "D65", observer: int = 10, name: str = "ty
     """
     lab = meant_lab(text)
     if not 0 <= lab[0] <= 120:
-        raise InputError(f"{text[:60]!r}", f"L* is {lab[0]:g}", "L* goes from 0 to 100")
+        raise InputError(f"{text[:60]!r}", f"L* is {lab[0]:g}", "L* goes from 0 to 120, and of a white it is 100")
     if max(abs(lab[1]), abs(lab[2])) > 200:
         raise InputError(f"{text[:60]!r}", "a* or b* is beyond 200", "check the numbers")
     return Reading(name, np.array([lab]), light, observer)
@@ -64,7 +65,7 @@ def resolve_reading(text: str, light: str = "D65", observer: int = 10) -> Readin
             raise InputError(
                 str(path),
                 f"holds {len(readings)} names ({_some(readings)})",
-                f"say which, for example {path}@{next(iter(readings))[:40]}",
+                f"say which, for example {shlex.quote(f'{path}@{next(iter(readings))}')}",
             )
         return next(iter(readings.values()))
     if name not in readings:

@@ -154,7 +154,7 @@ def test_a_reading_that_isnt_there_is_told_at_every_door(refused: Callable[..., 
         "target.csv@Saltmarsh": "target.csv: has no reading named 'Saltmarsh'; it has Saltmarsh Blue",
         "52,1,-3,0,4,2": "is not three numbers L,a,b; write L,a,b with decimal points",
         "nan,0,0": "'nan,0,0': is not L,a,b",
-        "130,0,0": "'130,0,0': L* is 130; L* goes from 0 to 100",
+        "130,0,0": "'130,0,0': L* is 130; L* goes from 0 to 120",
     }
     for text, told in cases.items():
         for door, arguments in READING_DOORS.items():

@@ -178,3 +178,5 @@ def test_coats_that_all_met_the_same_can_tell_nothing(cli: Cli) -> None:
     cli("job", "coat", "J1", "--panel", "a", "--panel", "b", "--exposure", "gun=1", "--exposure", "cloth=x")
     cli("defect", "log", "crater", "--job", "J1", "--panel", "a")
     assert "all 2 coats met the same" in cli("defect", "trace").error
+    cli("job", "coat", "J1", "--panel", "c", "--exposure", "cloth=x")
+    assert "allowing for the one exposure compared" in cli("defect", "trace").out

@@ -207,6 +207,8 @@ def test_the_cure_and_the_recoat_window_are_respected() -> None:
     assert [way(at(age), RUB).wait_days for age in (None, 0.0, 3.0, 7.0, 30.0)] == [7, 7, 4, 0, 0]
     assert way(at(3.0), LEVEL).wait_days == 7  # four to cure, three for the fill
     assert way(at(30.0), PRIMER).wait_days == way(at(0.0), PRIMER).wait_days  # what comes off needs no cure
+    assert any("let it cure 1 day more" in step for step in way(at(6.0), RECOAT).first)
+    assert any("(1 day) is past" in step for step in way(at(3.0), RECOAT).first)
     assert any("let it cure 4 days more" in step for step in way(at(3.0), RECOAT).first)
     assert any("has not cured: paint now may lift it" in step for step in way(at(3.0), RECOAT).first)
     assert any("within its recoat window" in step for step in way(at(0.5), RECOAT).first)

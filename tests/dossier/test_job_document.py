@@ -40,6 +40,7 @@ from tests.helpers.large_job import large_job
 from tests.helpers.ledger_samples import NOTE, PARTS, TARGET, every_kind
 
 Cli = Callable[..., Any]
+DOUBTS = ("door shut alone moves it: if it isn't as sound, leave it out (`without`) and say why", "tin.csv: in percent")
 HOSTILE = "=cmd|' /C calc'!A0 #panic() *x* <script>alert(1)</script> $x$ \u202edrawkcab"
 
 
@@ -54,7 +55,7 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
             BankTint("black", "black", "PBk7", 1.0, "L 7", ("lead",), "x"),
         ]
         remember_bank(ledger, job, "Lowmere bank", folder / "bank", tints)
-        weighed = replace(TARGET, weights=(("leftover tin", 0.7), ("door shut", 0.3)), doubts=("rests on two samples",))
+        weighed = replace(TARGET, weights=(("leftover tin", 0.7), ("door shut", 0.3)), doubts=DOUBTS)
         found = [replace(entry, name="leftover tin") if isinstance(entry, ReadingEntry) else entry
                  for entry in every_kind()]  # fmt: skip
         ledger.record_all(job, [weighed if isinstance(entry, TargetEntry) else entry for entry in found])
@@ -117,7 +118,7 @@ def test_a_person_finds_in_it_what_the_record_knows(whole: tuple[pypdf.PdfReader
         "37.50 %",  # of blue by weight
         "70 %",  # the weight of the tin among the samples
         "sun visor was left out: faded",
-        "Rests on two samples",
+        "– door shut alone moves it: if it isn't as sound, leave it out and say why. – tin.csv: in percent.",
         "This paint itself holds lead",
         "black of lot L 7",
         "back to primer",

@@ -226,7 +226,7 @@ def test_file_at_name_picks_one(tmp_path: Path) -> None:
     path = write(tmp_path / "cards@bench.csv", "name,L,a,b\ncard 1,10,0,0\ncard@2,20,0,0\n")
     assert resolve_reading(f"{path}@card 1").lab == pytest.approx([10, 0, 0])
     assert resolve_reading(f"{path}@card@2").lab == pytest.approx([20, 0, 0])
-    with pytest.raises(InputError, match=r"holds 2 names \(card 1, card@2\); say which, for example .*@card 1"):
+    with pytest.raises(InputError, match=r"holds 2 names \(card 1, card@2\); say which, for example '.*@card 1'$"):
         resolve_reading(str(path))
     with pytest.raises(InputError, match=r"bench\.csv: has no reading named 'card 3'; it has card 1, card@2"):
         resolve_reading(f"{path}@card 3")

@@ -116,6 +116,11 @@ def test_a_job_comes_back_equal_into_a_record_that_holds_others(
     assert again.kept.seal != found.kept.seal
 
 
+def test_where_its_bank_lies_is_asked_for_by_a_command(bundle: Path, cli: Cli) -> None:
+    ran = cli("import", bundle, "--json")
+    assert any("finishmatch job use JOB --bank FOLDER" in warning for warning in ran.json["warnings"])
+
+
 def test_what_is_here_already_is_not_taken_in_twice(bundle: Path, cli: Cli) -> None:
     assert cli("import", bundle, "--json").json["job"]["ref"] == "J1"
     assert "its job is here already: J1" in cli("import", bundle).error

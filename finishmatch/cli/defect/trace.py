@@ -76,7 +76,8 @@ def _show(traced: step.Traced, plot: str | None) -> None:
     rows = [_row(item) for item in found.worth_showing]
     header = ("exposure", "with it", "without it", "odds ratio (95 %)", "p", "adjusted")
     click.echo("\n".join(table(header, rows)))
-    click.echo(f"  adjusted: p, allowing for the {found.looked_at} exposures compared; 0.05 or less stands out")
+    compared = "one exposure" if found.looked_at == 1 else f"{found.looked_at} exposures"
+    click.echo(f"  adjusted: p, allowing for the {compared} compared; 0.05 or less stands out")
     if any(item.small for item in found.suspects):
         click.echo("  * the numbers are small: the ratio can be far from the truth")
     click.echo()

@@ -81,5 +81,6 @@ def _lacking(kept: KeptJob) -> list[str]:
     if kept.formula is None:
         lacking.append("no batch and no recipe is recorded: the dossier has no formula")
     elif not all(part.colour_index for part in kept.formula.parts):
-        lacking.append("the Colour Index names of some tints aren't recorded: put the job in use with its `bank` once")
+        once = f"finishmatch job use {kept.job.ref} `bank` FOLDER"
+        lacking.append(f"the Colour Index names of some tints aren't recorded: name the job's bank once, {once}")
     return lacking

@@ -96,5 +96,6 @@ def _notes(job: BundledJob, document: dict[str, Any], earlier: JobView | None) -
     if bare:
         notes.append(f"came without what their files said of place and time: {', '.join(bare[:6])}")
     if job.bank:
-        notes.append(f"its bank, {job.bank}, isn't known by a folder here: say where it lies with `bank` when you mix")
+        once = "finishmatch job use JOB `bank` FOLDER"
+        notes.append(f"its bank, {job.bank}, isn't known by a folder here: say once where it lies, {once}")
     return notes
