@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour import Floats
 from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
@@ -23,6 +23,7 @@ from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.spectra import UNIT
 from finishmatch.readings.spikes import without_spikes
+from finishmatch.readings.strangers import check_alike
 from finishmatch.readings.table_file import Row, read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
 
@@ -30,9 +31,6 @@ from finishmatch.toml_reader import parse_toml
 MAX_TINTS, MAX_PANELS, MAX_REPEATS, MAX_PARTS = 120, 1500, 100, 1200
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE)
 _TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
-
-
-CONTRADICTION_DE00 = 5.0  # readings of one panel further apart than this aren't of one panel
 
 
 def read_bank(folder: Path, begun: bool = False) -> Bank:
@@ -208,7 +206,7 @@ def _read_readings(
     for (panel, ground, build), rows in repeats.items():
         _check_count(path, len(rows), MAX_REPEATS, f"readings of panel {panel[:40]!r}")
         mended, found = without_spikes(np.stack([values for values, _ in rows]), [where for _, where in rows])
-        _check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), mended)
+        check_alike(f"{path}, panel {panel!r}" + (f" over {ground}" if ground else ""), mended)
         panels.append(Panel(panel, tuple(mixed[panel].items()), ground, build, mended))
         spikes += found
     return tuple(panels), replace(spectra, warnings=(*spectra.warnings, *spikes))
@@ -253,23 +251,3 @@ def _check_all_read(folder: Path, mixed: dict[str, dict[str, float]], panels: Se
 def _check_count(path: Path, count: int, most: int, what: str) -> None:
     if count > most:
         raise InputError(str(path), f"there are {count} {what}, and at most {most} are read", "leave some out")
-
-
-def _check_alike(where: str, repeats: Floats) -> None:
-    """See that the readings of a panel, shape (n, 31), can be of one panel."""
-    if len(repeats) < 2:
-        return
-    labs = reflectance_to_lab(repeats)
-    apart = de00(labs[:, None], labs[None])
-    if apart.max() > CONTRADICTION_DE00:
-        one, other = sorted(int(i) + 1 for i in np.unravel_index(int(apart.argmax()), apart.shape))
-        raise InputError(
-            where,
-            f"its readings contradict each other: the {_ordinal(one)} and the {_ordinal(other)} are ΔE00 "
-            f"{apart.max():.1f} apart",
-            "take out the one that is of another panel, or read it again",
-        )
-
-
-def _ordinal(number: int) -> str:
-    return {1: "first", 2: "second", 3: "third"}.get(number, f"{number}th")

@@ -15,6 +15,7 @@ from finishmatch.readings.readings_file import AB_LIMIT, geometry_of, viewing_of
 from finishmatch.readings.resolve import resolve_reading
 from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
 from finishmatch.readings.spikes import without_spikes
+from finishmatch.readings.strangers import without_stranger
 from finishmatch.readings.table_file import Row, Table, read_table
 
 OWN_COLUMNS = (
@@ -185,14 +186,17 @@ def _reading(table: Table, name: str, rows: list[Row], spectra: _Spectra, nm: li
         return _referred(table, name, rows[0])
     if way == "spectrum":
         values = np.array([spectra.by_line[row.line] for row in rows])
-        repeats, spikes = without_spikes(values, [row.where() for row in rows])
-        noted = (*spectra.warnings, *spikes)
+        places = [row.where() for row in rows]
+        repeats, spikes = without_spikes(values, places)
+        repeats, strangers = without_stranger(name, repeats, places)
+        noted = (*spectra.warnings, *spikes, *strangers)
         return Reading(name, repeats, geometry=geometry, source=Path(table.file), warnings=noted)
     states = {viewing_of(row) for row in rows}
     if len(states) > 1:
         raise InputError(rows[-1].where(), f"the repeats of {name[:40]!r} differ in light or observer", "read it anew")
     light, observer = states.pop()
-    return Reading(name, _labs(table, rows), light, observer, geometry, source=Path(table.file))
+    repeats, strangers = without_stranger(name, _labs(table, rows), [row.where() for row in rows])
+    return Reading(name, repeats, light, observer, geometry, source=Path(table.file), warnings=strangers)
 
 
 def _labs(table: Table, rows: list[Row]) -> Floats:

@@ -14,6 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import aspecular_deg
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.spikes import without_spikes
+from finishmatch.readings.strangers import without_stranger
 from finishmatch.signs import check_name
 
 MAX_SAMPLES = 20_000
@@ -90,8 +91,10 @@ def _reading(name: str, samples: Sequence[Sample], source: Path, warnings: tuple
                 same[-1].where, f"the repeats of {name[:40]!r} differ in light or observer", "give them two names"
             )
         values = np.array([sample.values for sample in same])
-        repeats, spikes = without_spikes(values, [sample.where for sample in same])
-        noted = (*warnings, *spikes)
+        places = [sample.where for sample in same]
+        repeats, spikes = without_spikes(values, places)
+        repeats, strangers = without_stranger(name, repeats, places)
+        noted = (*warnings, *spikes, *strangers)
         views.append(Reading(name, repeats, same[0].light, same[0].observer, geometry, source, noted))
     if len(views) == 1:
         return views[0]

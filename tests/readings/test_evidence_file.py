@@ -148,3 +148,13 @@ def test_a_target_file_that_is_wrong_is_refused(tmp_path: Path, columns: str, ce
     with pytest.raises(InputError) as caught:
         read_readings(path)
     assert told in str(caught.value)
+
+
+def test_a_reading_of_something_else_among_repeats_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "evidence.csv"
+    path.write_text(
+        "name,kind,L,a,b\n" + "".join(f"tin,leftover tin,{lab}\n" for lab in ("50,-3,4", "50.2,-3,4", "70,3,9"))
+    )
+    (sample,) = read_evidence(path)
+    assert len(sample.reading.repeats) == 2
+    assert any("line 4: ΔE00" in warning for warning in sample.reading.warnings)
