@@ -33,7 +33,7 @@ from finishmatch.steps.correction_forms import (
     letdowns_document,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
-from finishmatch.steps.from_job import from_job
+from finishmatch.steps.from_job import from_job, refuse_earlier_card
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
@@ -207,9 +207,8 @@ def correct(
     assert trial is not None
     optics, tints = fitted.usable_optics, matched.shelf.tints
     poured, files = _in_tin(batch, matched)
-    card = _sprayed_card(matched, poured, request)
     views = () if job is None else entries_in(job)
-    doubted = refuse_blunder(card, poured, f"the spray-out ({trial.name})", request.anyway, views)
+    doubted = _doubted(matched, poured, views, request)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
@@ -251,6 +250,17 @@ def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path,
     in_tin = kept if batch is None else batch
     assert in_tin is not None
     return parts_of(in_tin, matched.fitted.bank.densities)
+
+
+def _doubted(matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest) -> tuple[str, ...]:
+    """See that a card can be of its batch, and isn't recorded as that of another; a warning where it is so anyway."""
+    assert matched.sprayed_alike is not None
+    meant = None if matched.taken is None else matched.taken.batch
+    card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
+    return (
+        *refuse_earlier_card(_card_entry(matched, request, None), meant, views, request.anyway),
+        *refuse_blunder(card, poured, where, request.anyway, views),
+    )
 
 
 def _sprayed_card(matched: Match, poured: Parts, request: CorrectRequest) -> SprayedCard:

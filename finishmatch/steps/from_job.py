@@ -18,6 +18,7 @@ from finishmatch.ledger import (
     TargetEntry,
     bank_of_job,
     open_ledger,
+    same_reading,
 )
 from finishmatch.ledger.pouring import divides
 from finishmatch.readings import Reading
@@ -175,12 +176,56 @@ def _bank(ledger: Ledger, job: JobView) -> tuple[str, Path] | None:
 
 def _check_card(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -> None:
     """Raise `InputError` for a card that was sprayed before something was added to the tin."""
+    if not _is_of(card, batch, views):
+        assert isinstance(card.entry, SprayOutEntry)
+        what = f"is of batch #{card.entry.batch}, and batch #{batch.number} is in the tin now"
+        raise InputError(f"the card of spray-out #{card.number}", what, "spray a card of the tin, and give its reading")
+
+
+def _is_of(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -> bool:
+    """Tell whether a card may be of a batch as it is now: of it, or of what it was poured on to in proportion."""
     by_number = {view.number: view for view in views}
     same = {batch.place}
     while divides(batch) and isinstance(batch.entry, BatchEntry) and batch.entry.continues is not None:
         batch = by_number[batch.entry.continues]
         same.add(batch.place)
     assert isinstance(card.entry, SprayOutEntry)
-    if card.entry.batch is not None and by_number[card.entry.batch].place not in same:
-        what = f"is of batch #{card.entry.batch}, and batch #{batch.number} is in the tin now"
-        raise InputError(f"the card of spray-out #{card.number}", what, "spray a card of the tin, and give its reading")
+    return card.entry.batch is None or by_number[card.entry.batch].place in same
+
+
+def refuse_earlier_card(
+    card: SprayOutEntry, batch: EntryView | None, views: Sequence[EntryView], anyway: bool, replaced: int | None = None
+) -> tuple[str, ...]:
+    """See that the very reading of a card isn't in the job already as that of another batch.
+
+    Parameters
+    ----------
+    card : SprayOutEntry
+        As it was read.
+    batch : EntryView or None
+        What it is said to be of; None where the job has none.
+    views : sequence of EntryView
+        The entries of the job.
+    anyway : bool
+        Take it as it is, with a warning.
+    replaced : int or None
+        The number of the spray-out that it is to replace.
+
+    Raises
+    ------
+    InputError
+        Names the spray-out and its batch.
+    """
+    if batch is None:
+        return ()
+    kept = [view for view in views if view.stands and view.number != replaced and isinstance(view.entry, SprayOutEntry)]
+    alike = [view for view in kept if isinstance(view.entry, SprayOutEntry) and same_reading(view.entry, card)]
+    if not alike or any(_is_of(view, batch, views) for view in alike):
+        return ()
+    last = alike[-1]
+    assert isinstance(last.entry, SprayOutEntry)
+    what = f"is recorded as the card of batch #{last.entry.batch}, and batch #{batch.number} is meant now"
+    if anyway:
+        return (f"the reading of spray-out #{last.number} {what}; it is taken as it is",)
+    mend = "spray a card of the tin and read it; with `anyway` it is taken as it is"
+    raise InputError(f"the reading of spray-out #{last.number}", what, mend)

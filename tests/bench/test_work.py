@@ -50,11 +50,11 @@ def _mixed(browser: Browser) -> None:
 def test_of_a_recipe_a_little_outside_it_is_said_why_it_comes_first(opened: Opened, swatches: Path) -> None:
     shop = opened(banks=(swatches / "bank",))
     assert shop.post("/jobs/new", {"title": "Roof"}).status_code == 200
-    lab = {"L": "74", "a": "5", "b": "-3"}
-    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "300", "tolerance": "0.1"})
+    lab = {"L": "60", "a": "12", "b": "12"}
+    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "30", "tolerance": "0.3"})
     text = " ".join(answer.text.split())
-    assert "recipes found; the first comes to ΔE00 0.1" in text
-    assert "That is a little outside the tolerance of 0.1, but its first card is expected nearer than those of" in text
+    assert "recipes found; the first comes to ΔE00 0.3" in text
+    assert "That is a little outside the tolerance of 0.3, but its first card is expected nearer than those of" in text
 
 
 def _form(text: str, action: str) -> dict[str, str]:

@@ -94,7 +94,12 @@ def test_judge_tells_the_rest_and_it_is_poured_as_any_addition(cli: Cli, bench: 
     cli("job", "spray", "J1", card)
     assert cli("compare", card, card, "--job", "J1").status == 0
     assert not any("rest" in item["what"] for item in cli("job", "show", "J1", "--json").json["open"])
-    again = cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]
+    refused = cli("judge", "card1.csv", "--job", "J1")  # from the shell's history
+    assert refused.status == 2
+    assert "is recorded as the card of batch #" in refused.err
+    assert "spray a card of the tin and read it; with --anyway it is taken as it is" in refused.err
+    assert cli("job", "spray", "J1", "card1.csv").status == 2
+    again = cli("judge", "card1.csv", "--job", "J1", "--json", "--anyway").json["correction"]
     assert again["fills_to"] is None
 
 
@@ -117,7 +122,7 @@ def test_a_recipe_that_was_poured_whole_lacks_nothing_and_nobody_knows_of_a_tin_
     assert cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]["fills_to"] is None
     poured(cli, bench, summed(recipe["first_pour"]["parts"]))
     assert cli("job", "pour", "J1", "--set-aside", "50 g").status == 0
-    assert cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]["fills_to"] is None
+    assert cli("judge", "card1.csv", "--job", "J1", "--json", "--anyway").json["correction"]["fills_to"] is None
 
 
 def test_without_a_job_it_is_said_how_much_is_wanted(cli: Cli, bench: Path, recipe: Any) -> None:

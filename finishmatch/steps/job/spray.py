@@ -27,6 +27,7 @@ from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
+from finishmatch.steps.from_job import refuse_earlier_card
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one, what_stood
@@ -228,6 +229,8 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     views = inside.ledger.entries(inside.job)
     batches = {view.number: view.entry.parts for view in views if isinstance(view.entry, BatchEntry)}
     poured = None if entry.batch is None else batches.get(entry.batch)
+    sprayed = next((view for view in views if view.number == entry.batch), None)
+    earlier = refuse_earlier_card(entry, sprayed, views, request.anyway, request.supersedes)
     try:
         fitted = _bank_meant(request.bank, remembered, inside.progress)
         if poured is None:
@@ -243,7 +246,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
             raise
         return replace(as_read, why_not=f"{error.where} {error.what}; {error.mend}")
     card = sprayed_card(fitted, reading, entry, of, request.gloss)
-    doubted = refuse_blunder(card, of.parts, f"the spray-out ({reading.name})", request.anyway, views)
+    doubted = (*earlier, *refuse_blunder(card, of.parts, f"the spray-out ({reading.name})", request.anyway, views))
     entries = list(tins.caught_up)
     if request.supersedes is not None or not known_already(shown, tins.found, tins.lots, views):
         entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number))
