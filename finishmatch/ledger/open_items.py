@@ -11,7 +11,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from finishmatch.ledger.entries import CorrectionEntry, DecisionEntry, DefectEntry, PlanEntry, RecipeEntry, VerdictEntry
+from finishmatch.ledger.entries import (
+    BatchEntry,
+    CorrectionEntry,
+    DecisionEntry,
+    DefectEntry,
+    PlanEntry,
+    RecipeEntry,
+    TargetEntry,
+    VerdictEntry,
+)
 from finishmatch.ledger.pouring import divides, wanted_in
 from finishmatch.ledger.views import EntryView
 
@@ -83,6 +92,23 @@ def _judged(current: Sequence[EntryView], fact: EntryView, *kinds: str) -> bool:
     return any(view.number > fact.number for view in current if view.kind in kinds)
 
 
+def verdicts_of_cards(current: Iterable[EntryView]) -> list[EntryView]:
+    """Return the verdicts on what was mixed, in order: of two survivors held against each other nothing is mixed."""
+    views = list(current)
+    poured = [view.place for view in views if isinstance(view.entry, BatchEntry)]
+    targets = {view.entry.name for view in views if isinstance(view.entry, TargetEntry)}
+    return [
+        view
+        for view in views
+        if isinstance(view.entry, VerdictEntry)
+        and (
+            view.entry.spray_out is not None
+            or view.entry.standard in targets
+            or any(place < view.place for place in poured)
+        )
+    ]
+
+
 def _best_recipe(current: Sequence[EntryView]) -> EntryView | None:
     """Return the best recipe of the last list."""
     found = _of(current, "recipe")
@@ -116,7 +142,8 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     tin = _last(current, "batch")
     current = [view for view in current if not divides(view)]  # a part set aside leaves open what was open
     target, recipe, batch = _last(current, "target"), _best_recipe(current), _last(current, "batch")
-    spray_out, verdict, correction = (_last(current, kind) for kind in ("spray-out", "verdict", "correction"))
+    spray_out, correction = (_last(current, kind) for kind in ("spray-out", "correction"))
+    verdict = next(reversed(verdicts_of_cards(current)), None)
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):

@@ -300,3 +300,14 @@ def test_the_examples_run_as_they_stand(cli: Cli, home: Path, tmp_path: Path, mo
             elif line.startswith("finishmatch "):
                 ran = cli(*shlex.split(line)[1:])
                 assert ran.status == 0, (line, ran.err)
+
+
+def test_two_survivors_held_against_each_other_are_no_card(cli: Cli, home: Path, job: str, tmp_path: Path) -> None:
+    cli("compare", "45,-7,5", "49,-4,9", "--job", job)
+    assert not cli("job", "show", job, "--json").json["open"]
+    assert "card outside" not in cli("next").out
+    cli("dossier", job, "--out", tmp_path / "handed")
+    assert "The cards" not in (tmp_path / "handed" / "dossier.html").read_text("utf-8")
+    cli("job", "pour", job, "white=100", "blue=3")
+    cli("compare", "45,-7,5", "49,-4,9", "--job", job)
+    assert "card outside" in cli("next").out

@@ -27,6 +27,7 @@ from finishmatch.ledger import (
     seal_of,
     tints_of_bank,
 )
+from finishmatch.ledger.open_items import verdicts_of_cards
 from finishmatch.ledger.pouring import divides, totals
 from finishmatch.readings import read_bank
 from finishmatch.readings.hazards import pigment_hazards
@@ -130,7 +131,8 @@ class KeptJob:
     @property
     def verdicts(self) -> list[tuple[EntryView, VerdictEntry]]:
         """How the cards came out, oldest first."""
-        return self.all(VerdictEntry)
+        of_cards = {view.number for view in verdicts_of_cards(self.views)}
+        return [(view, entry) for view, entry in self.all(VerdictEntry) if view.number in of_cards]
 
     @property
     def card(self) -> SprayOutEntry | None:

@@ -21,7 +21,7 @@ from finishmatch.ledger import (
     ledger_exists,
     open_ledger,
 )
-from finishmatch.ledger.open_items import find_open
+from finishmatch.ledger.open_items import find_open, verdicts_of_cards
 
 TARGET = "target"  # what a job needs in which nothing was recorded yet
 
@@ -171,7 +171,7 @@ def _open_in(ledger: Ledger, job: JobView, in_use: bool) -> JobOpen:
 
 def _card(standing: Sequence[EntryView]) -> str:
     """Return how the last card stands, in words; "" where the tin has changed since."""
-    verdicts = [view for view in standing if isinstance(view.entry, VerdictEntry)]
+    verdicts = verdicts_of_cards(standing)
     batches = [view for view in standing if isinstance(view.entry, BatchEntry)]
     if not verdicts or (batches and max(view.place for view in batches) > max(view.place for view in verdicts)):
         return ""
