@@ -264,16 +264,17 @@ def mix(
     shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
     law = metal_notes(in_recipes, fitted.bank.tints)
     told = (*matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings, *law)
-    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told, *_unnamed(matched, found))
+    noted = (
+        *flake,
+        *itself_unknown(matched.alike, matched.tolerance),
+        *told,
+        *matched.tins.unnamed(found.recipes[0].first_pour),
+    )
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
     recorded = matched.record(job, _entries(mixed, request), {0: sources_of(matched.standard)})
     return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
-
-
-def _unnamed(matched: Match, found: RecipeList) -> tuple[str, ...]:
-    return () if found.recipes[0].first_pour is None else matched.tins.unnamed
 
 
 def _proposed(matched: Match, usable: TintOptics, amount: float | Volume, asked: RecipeRequest) -> RecipeList:

@@ -23,6 +23,7 @@ from finishmatch.ledger import (
     strength_standing,
     strengths_counted,
 )
+from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics.strength import PRIOR_SD, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps import spray_outs_counted as counting
@@ -89,10 +90,12 @@ class TodaysTins:
         """Return a bank as the cards of the record have it today."""
         return fitted if self.bank is None or not self.bank.cards else replace(fitted, today=self.bank.found.fit)
 
-    @property
-    def unnamed(self) -> tuple[str, ...]:
-        """How to say that the panels were drawn from today's tins, where no tin bears a lot and none was sprayed."""
-        return () if self.sprayed or any(self.lots.values()) else (PANELS_OWN_TINS,)
+    def unnamed(self, first_pour: FirstPour | None) -> tuple[str, ...]:
+        """Return how to say that the panels were drawn from today's tins, where these aren't known well.
+
+        `first_pour` is what is poured first of a recipe since they aren't; None where they are.
+        """
+        return () if first_pour is None or self.sprayed or any(self.lots.values()) else (PANELS_OWN_TINS,)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what the bank is today, the strengths used and the spray-outs they come from, in their JSON form."""
