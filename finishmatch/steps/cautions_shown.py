@@ -46,7 +46,7 @@ def cautions_to_show(
     recorded : sequence of int
         The numbers of the entries that are being told of: they were shown nowhere yet.
     by_tints : callable or None
-        Returns the cautions that bear on tints of the bank, by name: earlier recipes showed those of theirs.
+        Returns the cautions that bear on tints of the bank, by name: earlier entries showed those of theirs.
     """
     before = frozenset[str]() if job is None else _shown_by(_others(job, recorded), by_tints)
     bearing = tuple(dict.fromkeys(cautions))
@@ -72,4 +72,6 @@ def _shown_by(views: Sequence[ledger.EntryView], by_tints: ByTints | None) -> fr
             weighed += [name for name, _ in view.entry.parts]
         elif isinstance(view.entry, ledger.CorrectionEntry):
             weighed += [name for name, _ in view.entry.additions]
+        elif isinstance(view.entry, ledger.BatchEntry) and view.entry.bank:  # else nobody knew what its tints hold
+            weighed += [name for name, _ in view.entry.parts]
     return frozenset(shown | set(by_tints(weighed) if weighed else ()))

@@ -24,9 +24,9 @@ def hazard_line(tint: Tint) -> str:
 
 
 def harmful(names: Iterable[str], tints: Sequence[Tint]) -> tuple[Tint, ...]:
-    """Return those of some tints that hold what harms, each once, in the order named."""
+    """Return those of some tints that hold what harms, each once, in the order named; names not known pass."""
     bank = {tint.name: tint for tint in tints}
-    return tuple(bank[name] for name in dict.fromkeys(names) if bank[name].hazards)
+    return tuple(bank[name] for name in dict.fromkeys(names) if name in bank and bank[name].hazards)
 
 
 def hazards_document(tints: Iterable[Tint]) -> list[dict[str, Any]]:
@@ -41,8 +41,7 @@ def cautions_for(names: Iterable[str], tints: Sequence[Tint]) -> tuple[str, ...]
 
 def cautions_by(tints: Sequence[Tint]) -> Callable[[Iterable[str]], tuple[str, ...]]:
     """Return what gives the cautions that bear on handling tints of a bank, by name; names it doesn't know pass."""
-    known = {tint.name for tint in tints}
-    return lambda names: cautions_for((name for name in names if name in known), tints)
+    return lambda names: cautions_for(names, tints)
 
 
 def parts_document(parts: Iterable[tuple[str, float]]) -> list[dict[str, Any]]:

@@ -3,6 +3,7 @@ down, and a part that is set aside is gone on with."""
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 
 import finishmatch as fm
+from finishmatch.cautions import CANCER, TOXIC
 from finishmatch.ledger import open_ledger
 from tests.conftest import Ran
 from tests.helpers.door_files import write
@@ -88,6 +90,37 @@ def test_the_way_back_is_open_until_it_is_poured_and_is_then_held_against(cli: C
     assert not added["stands"]["overshot"]
     assert added["recorded"]["entry"]["continues"] == due["number"] - 1
     assert _open(cli) == [f"batch #{added['recorded']['number']} is not sprayed yet"]
+
+
+def test_what_harms_in_the_tin_or_in_the_way_back_is_named_in_full_the_first_time(cli: Cli, mixed: Path) -> None:
+    _change_tints("black", "hazard", "lead; chromate")  # no part of the recipe, and of the way back
+    over = f"blue={_recipe()['blue'] + 6:.1f}"
+    way = cli("job", "pour", "J1", "--as", N, over).out
+    assert "  ! black holds lead, chromate (by tints.csv)" in way
+    assert (f"! {TOXIC}" in way, f"! {CANCER}" in way) == (True, True)
+    poured = cli("job", "pour", "J1", "--as", _entries(cli, "correction")[0]["number"]).out
+    assert "  ! black holds lead, chromate (by tints.csv)" in poured
+    assert "! as before: a tint that poisons, chromate or cadmium, solvents" in poured
+    cli("job", "new", "Wing")
+    typed = ("job", "pour", "J2", "white=200", "black=3", "--bank", "bank")
+    assert f"! {CANCER}" in cli(*typed).out  # no recipe told of it
+    assert "! as before: a tint that poisons, chromate or cadmium" in cli(*typed).out
+    found = cli(*typed, "--json").json
+    assert found["hazards"] == [{"tint": "black", "hazards": ["lead", "chromate"], "by": "tints.csv"}]
+    assert CANCER in found["cautions"]
+
+
+def _change_tints(tint: str, column: str, value: str) -> None:
+    """Write a value of a tint in the bank's table, in a column of its own where there is none."""
+    table = Path("bank/tints.csv")
+    lines = [line for line in table.read_text().splitlines() if not line.startswith("#")]
+    rows = list(csv.DictReader(lines))
+    for row in rows:
+        row[column] = value if row["tint"] == tint else row.get(column, "")
+    with table.open("w", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
 
 
 def test_below_what_can_be_seen_an_overshoot_costs_nothing(cli: Cli, mixed: Path) -> None:

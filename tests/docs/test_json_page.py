@@ -175,8 +175,9 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Any]]:
     return documents
 
 
-def _pours(call: Any, swatches: Path) -> None:
+def _pours(call: Any, swatches: Path, leaded: Path) -> None:
     """What can be poured into tins of a job that has a recipe; the last is what was sprayed."""
+    call("job pour", "J1", "white=300", "warm yellow=20", "--bank", leaded, "--check", "--to", "new")
     call("job pour", "J1", "white=443.6", "blue=33.5", "--check", "--to", "new")
     call("job pour", "J1", "white=443.6", "blue=120", "--check", "--to", "new", "--scale-step", 0.5)
     whole = ("white=443.6", "blue=40", "soft black=24.4", "violet=2.5", "green=2")
@@ -255,7 +256,7 @@ def _whole_job(call: Any, swatches: Path) -> None:
         "predict", "white=300", "blue=20", "--bank", bank, "--target", f"{swatches / 'meters.csv'}@ring", "--gloss", 88
     )
     call("predict", "white=300", "blue=20", "--bank", bank, "--target", "70,-8,-20", "--scale-step", 20)
-    _pours(call, swatches)
+    _pours(call, swatches, leaded)
     call("job spray", "J1", card)
     call("compare", target, card, "--job", "J1")
     call("predict", swatches / "batch1.csv", "--bank", bank, "--job", "J1")

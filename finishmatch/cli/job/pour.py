@@ -6,7 +6,6 @@ from typing import Any
 
 import click
 
-from finishmatch.cautions import MIXING
 from finishmatch.cli.batch_typed import batch_of
 from finishmatch.cli.common import emit_json, json_option, request_from, say_cautions, say_warnings, stage, table
 from finishmatch.cli.in_use import InJob
@@ -18,6 +17,7 @@ from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.cli.typed_numbers import GRAMS, SHARE
 from finishmatch.correct.limiting_factor import percent
 from finishmatch.readings.quantities import VOLUME
+from finishmatch.steps.hazards import cautions_by, hazard_line
 from finishmatch.steps.job.pour import pour as pour_step
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
 from finishmatch.steps.matching import Parts
@@ -100,9 +100,14 @@ def _show(poured: PouredTin) -> None:
         click.echo(f"  {with_options(sentence)}")
     if poured.stands is not None:
         _show_stands(poured.stands)
+    if poured.harmful:
+        click.echo()
+    for tint in poured.harmful:
+        click.echo(f"  ! {hazard_line(tint)}")
     say_warnings(poured.warnings)
     made = [view.number for one in (poured.aside, poured.recorded) if one is not None for view in one.entries]
-    say_cautions(MIXING, poured.job.ref, made)
+    made += [number + 1 for number in made]  # the way back is recorded after its batch
+    say_cautions(poured.cautions, poured.job.ref, made, cautions_by(poured.tints))
 
 
 def _show_stands(stands: WeighOut) -> None:

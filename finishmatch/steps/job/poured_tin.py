@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from finishmatch.ledger import JobView
-from finishmatch.steps.hazards import parts_document
+from finishmatch.optics import Tint
+from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.record import RecordedOne
 from finishmatch.steps.shelf import Shelf
@@ -99,6 +100,25 @@ class PouredTin:
         """Whether what was poured too much can be brought back within the growth limit."""
         return self.stands is None or self.stands.reachable
 
+    @property
+    def tints(self) -> tuple[Tint, ...]:
+        """The tints of the bank; none where that isn't known."""
+        return () if self.shelf is None else self.shelf.tints
+
+    @property
+    def harmful(self) -> tuple[Tint, ...]:
+        """The tints in the tin, and those still to be poured, that hold what harms."""
+        return harmful(self._at_hand(), self.tints)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions that bear on what is in the tin and on what is still to be poured."""
+        return cautions_for(self._at_hand(), self.tints)
+
+    def _at_hand(self) -> list[str]:
+        to_pour = () if self.stands is None else self.stands.to_pour
+        return [tint for tint, grams in (*self.parts, *to_pour) if grams > 0]
+
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a pour."""
         return {
@@ -109,5 +129,7 @@ class PouredTin:
             "stands": None if self.stands is None else self.stands.as_dict(),
             "understood": list(self.understood),
             "stock": [] if self.shelf is None else self.shelf.as_dict()["stock"],
+            "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
+            "cautions": list(self.cautions),
         }
