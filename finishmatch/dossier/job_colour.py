@@ -151,9 +151,8 @@ def _drawings(kept: KeptJob, target: TargetEntry, readings: Sequence[ReadingEntr
     curves = [(target.name, target.reflectance)]
     if kept.card is not None:
         curves.append((kept.card.name or "last card", kept.card.reflectance))
-    recipes = [entry for _, entry in kept.all(RecipeEntry) if entry.rank == 1]
-    if recipes:
-        curves.append(("recipe, predicted", recipes[-1].reflectance))
+    if kept.recipe is not None:
+        curves.append(("recipe, predicted", kept.recipe[1].reflectance))
     known = [(name, np.array(values, float)) for name, values in curves if values is not None]
     if known:
         blocks.append(Plot(spectra_svg(known), "The reflectance of the target, the last card and the recipe."))
@@ -216,11 +215,10 @@ def formula_chapter(kept: KeptJob) -> Chapter | None:
 
 
 def _recipe(kept: KeptJob, formula: Formula) -> list[Block]:
-    """Return the best recipe as it was proposed, and what it promised."""
-    found = [(view, entry) for view, entry in kept.all(RecipeEntry) if entry.rank == 1]
-    if not found:
+    """Return the recipe of a formula as it was proposed, and what it promised."""
+    if kept.recipe is None:
         return []
-    view, recipe = found[-1]
+    view, recipe = kept.recipe
     promised = ", ".join(f"{light} {de:.2f}" for light, de in recipe.lights.items())
     text = f"Recipe #{view.number} promised ΔE00 {promised}."
     if formula.kind == "batch":

@@ -26,6 +26,7 @@ from finishmatch.ledger import (
     BankTint,
     BatchEntry,
     NoteEntry,
+    Nth,
     ReadingEntry,
     TargetEntry,
     open_ledger,
@@ -37,7 +38,7 @@ from finishmatch.photo.straighten import straightened
 from finishmatch.steps.handover.kept_job import KeptJob, kept_in
 from tests.conftest import ROOT
 from tests.helpers.large_job import large_job
-from tests.helpers.ledger_samples import NOTE, PARTS, TARGET, every_kind
+from tests.helpers.ledger_samples import NOTE, PARTS, RECIPE, TARGET, every_kind
 
 Cli = Callable[..., Any]
 DOUBTS = ("door shut alone moves it: if it isn't as sound, leave it out (`without`) and say why", "tin.csv: in percent")
@@ -212,6 +213,29 @@ def test_parts_of_the_sample_are_those_of_the_formula(home: Path) -> None:
     assert formula is not None
     assert {part.tint: part.grams for part in formula.parts} == dict(PARTS)
     assert sum(part.share for part in formula.parts) == pytest.approx(1)
+
+
+OTHER = [("white", 60.0), ("black", 40.0)]
+
+
+@pytest.mark.parametrize(
+    ("batch", "named"),
+    [(BatchEntry(PARTS, recipe=Nth(0)), "#1"), (BatchEntry(PARTS), "#1"), (BatchEntry([("red", 9.0)]), None)],
+)
+def test_the_recipe_named_is_the_one_that_was_poured(tmp_path: Path, batch: BatchEntry, named: str | None) -> None:
+    later = replace(RECIPE, parts=OTHER, lights={"D65": 0.9})
+    with open_ledger(tmp_path) as ledger:
+        job = ledger.new_job("Tarnbeck Six")
+        ledger.record_all(job, [RECIPE, replace(RECIPE, parts=OTHER, rank=2), batch, later])
+    text = document_html(job_document(_kept(tmp_path, "J1")))
+    assert re.findall(r"mixed after recipe (#\d+)", text) == ([] if named is None else [named])
+    assert "promised ΔE00 D65 0.90" not in text
+
+
+def test_where_nothing_was_poured_the_last_recipe_is_named(tmp_path: Path) -> None:
+    with open_ledger(tmp_path) as ledger:
+        ledger.record_all(ledger.new_job("Tarnbeck Six"), [RECIPE, replace(RECIPE, parts=OTHER)])
+    assert "Recipe #2 promised" in document_html(job_document(_kept(tmp_path, "J1")))
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])

@@ -28,7 +28,7 @@ from finishmatch.ledger import (
     tints_of_bank,
 )
 from finishmatch.ledger.open_items import verdicts_of_cards
-from finishmatch.ledger.pouring import divides, totals
+from finishmatch.ledger.pouring import divides, recipe_poured, totals
 from finishmatch.readings import read_bank
 from finishmatch.readings.hazards import pigment_hazards
 from finishmatch.steps.bank_kept import bank_tints
@@ -127,6 +127,18 @@ class KeptJob:
         """The colour to be matched."""
         found = self.last(TargetEntry)
         return None if found is None else found[1]
+
+    @property
+    def recipe(self) -> tuple[EntryView, RecipeEntry] | None:
+        """The recipe that the formula is, or was poured by; None where it follows none that stands."""
+        if self.formula is None:
+            return None
+        number: int | None = self.formula.number
+        batch = next((entry for view, entry in self.all(BatchEntry) if view.number == number), None)
+        if batch is not None:
+            earlier = [view for view in self.views if view.number < self.formula.number]
+            number = recipe_poured(batch.parts, earlier) if batch.recipe is None else batch.recipe
+        return next(((view, entry) for view, entry in self.all(RecipeEntry) if view.number == number), None)
 
     @property
     def verdicts(self) -> list[tuple[EntryView, VerdictEntry]]:
