@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -149,12 +149,16 @@ def why_not_reached(
     if more:
         return f"{within}; {more}"
     if factor.short:
-        lacking = " and ".join(f"{need:g} g of {tint}, and {have:g} g are there" for tint, need, have in factor.short)
-        return f"{within}; the stock is in the way: it takes {lacking}"
+        return f"{within}; the stock is in the way: it takes {more_than_there(factor.short)}"
     return (
         f"{within}; no addition reaches it, not even of {max(FAR_GROWTH, max_growth):g} times the tin: something in it "
         "can't be covered by adding"
     )
+
+
+def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:
+    """Return in words what is needed of tints, and what is there: (tint, needed grams, grams in stock)."""
+    return " and ".join(f"{need:g} g of {tint} ({have:g} g are there)" for tint, need, have in short)
 
 
 def percent(share: float) -> str:

@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Any
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import Ledger, ledger_exists, open_ledger, poured_since_count, remember_stock
+from finishmatch.ledger import (
+    BatchEntry,
+    EntryView,
+    Ledger,
+    ledger_exists,
+    open_ledger,
+    poured_since_count,
+    remember_stock,
+)
+from finishmatch.ledger.pouring import off_the_shelf, totals
 from finishmatch.optics import Bank, Tint
 
 LOW = 0.15  # share of what was counted below which a tint is said to run low («common practice»: no source)
+_NOTHING: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -38,6 +50,12 @@ class Shelf:
                 low.append(f"{tint.name} runs low: {tint.stock_g:.0f} g are left of the {counted:.0f} g counted")
         return tuple(low)
 
+    def less(self, parts: Iterable[tuple[str, float]]) -> Shelf:
+        """Return the shelf when some parts, (tint, grams), are taken from it too."""
+        taken = totals(parts)
+        left = (replace(tint, stock_g=max(0.0, tint.stock_g - taken.get(tint.name, 0.0))) for tint in self.tints)
+        return replace(self, tints=tuple(left))
+
     def as_dict(self) -> dict[str, Any]:
         """Return in its JSON form what is left of the tints that were poured from."""
         left = {tint.name: tint.stock_g for tint in self.tints}
@@ -55,10 +73,21 @@ def shelf_today(bank: Bank) -> Shelf:
         return Shelf(bank.tints, {}, (f"what was poured is not taken off the stock: {error.where} {error.what}",))
 
 
-def shelf_in(ledger: Ledger, bank: Bank) -> Shelf:
-    """Return what stands on the shelf by an open ledger, as `shelf_today` does."""
-    poured = poured_since_count(ledger, bank.name, _counted(bank))
-    known = {tint.name: tint.stock_g for tint in bank.tints}
+def shelf_in(ledger: Ledger, bank: Bank, then: Mapping[str, float] = _NOTHING) -> Shelf:
+    """Return what stands on the shelf by an open ledger, as `shelf_today` does.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    bank : Bank
+    then : mapping of str to float
+        What is going to be recorded, grams by tint: above 0 what is poured, below 0 what is back on the shelf.
+    """
+    known = _counted(bank)
+    poured = poured_since_count(ledger, bank.name, known)
+    for tint, grams in then.items():
+        if tint in known:
+            poured[tint] = max(0.0, poured.get(tint, 0.0) + grams)
     over = [name for name, grams in poured.items() if grams > known[name]]
     warnings = tuple(
         f"{poured[name]:.0f} g of {name} were poured since {known[name]:.0f} g were counted: count it again (tints.csv)"
@@ -66,6 +95,29 @@ def shelf_in(ledger: Ledger, bank: Bank) -> Shelf:
     )
     tints = (replace(tint, stock_g=max(0.0, tint.stock_g - poured.get(tint.name, 0.0))) for tint in bank.tints)
     return Shelf(tuple(tints), poured, warnings)
+
+
+def shelf_then(
+    ledger: Ledger, bank: Bank, poured: Iterable[tuple[str, float]], replaced: int | None, views: Sequence[EntryView]
+) -> Shelf:
+    """Return what will stand on the shelf when some parts are recorded as poured.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    bank : Bank
+    poured : iterable of (tint, grams)
+    replaced : int or None
+        The batch they take the place of: what went into that is back.
+    views : sequence of EntryView
+        The entries of the job.
+    """
+    taken = totals(poured)
+    for view in views:
+        if view.number == replaced and isinstance(view.entry, BatchEntry):
+            for tint, grams in off_the_shelf(view, views).items():
+                taken[tint] = taken.get(tint, 0.0) - grams
+    return shelf_in(ledger, bank, taken)
 
 
 def count_stock(ledger: Ledger, bank: Bank) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from finishmatch.correct.fresh_batch import cost_of
 from finishmatch.correct.letdowns import PARTS
+from finishmatch.correct.limiting_factor import more_than_there
 from finishmatch.errors import InputError
 from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, pour_lines, summed
 from finishmatch.mix.weighing import Scale
@@ -26,7 +27,8 @@ OF_A_SLIP = WayBackRequest(tolerance=SLIP_TOLERANCE)
 
 @dataclass(frozen=True)
 class Bench:
-    """The bank a tin is poured from, today's tins and the stock, as far as they are known."""
+    """The bank a tin is poured from, today's tins and the stock that is left when the pour is recorded, as far as they
+    are known."""
 
     fitted: FittedBank
     tins: TodaysTins
@@ -51,7 +53,7 @@ class WeighOut:
     proportion : tuple of (tint, grams), or None
         What would have to be added, with what is still to go, for every part to stand as planned again.
     tints : tuple of Tint
-        Of the bank, for what it costs; empty where that isn't known.
+        Of the bank, for what it costs, with the stock that is left; empty where that isn't known.
     step_g : float
         Of the scale.
     """
@@ -93,6 +95,18 @@ class WeighOut:
         return self.against is None or self.against.within or self.against.way_back.reachable
 
     @property
+    def lacking(self) -> tuple[tuple[str, float, float], ...]:
+        """What every part in proportion takes more than the shelf holds: (tint, needed grams, grams in stock)."""
+        left = {tint.name: tint.stock_g for tint in self.tints}
+        wanted = ((tint, grams, left.get(tint, grams)) for tint, grams in self.proportion or ())
+        return tuple(part for part in wanted if part[1] > part[2] + 1e-9)
+
+    @property
+    def lacking_words(self) -> str:
+        """That in words; "" where the shelf holds it."""
+        return more_than_there(self.lacking)
+
+    @property
     def grams(self) -> float:
         """What is in the tin now."""
         there = 0.0 if self.before is None else self.before.grams
@@ -128,6 +142,7 @@ class WeighOut:
                 "additions": parts_document(proportion),
                 "grams": self.grams + sum(grams for _, grams in proportion),
                 "cost": self.cost(proportion),
+                "lacking": [{"tint": tint, "needed": need, "left": left} for tint, need, left in self.lacking],
             },
         }
 
@@ -147,7 +162,7 @@ def weigh_out(
         What was poured so far, and by what plan, which it must have.
     scale : Scale
     tints : tuple of Tint
-        Of the bank; empty where that isn't known.
+        Of the bank, with the stock that is left when this pour is recorded; empty where that isn't known.
     bench : callable or None
         Opens the bank where something was poured too much; None: it isn't known, and an overshoot is answered in
         proportion alone.
@@ -174,7 +189,8 @@ def _against(found: WeighOut, bench: Bench, scale: Scale, request: WayBackReques
     full = tuple((line.tint, max(line.planned_g, line.poured_g) if line.off else line.poured_g) for line in found.lines)
     planned = tuple((line.tint, line.planned_g if line.off else line.poured_g) for line in found.lines)
     film = film_of(bench.fitted).optics
-    batch = Unsprayed(bench.fitted, film, bench.tins.prior, _put_together(there, full), bench.shelf)
+    shelf = bench.shelf.less(found.to_go)
+    batch = Unsprayed(bench.fitted, film, bench.tins.prior, _put_together(there, full), shelf)
     goal = Goal(None, SLIP_TOLERANCE if request.tolerance is None else request.tolerance)
     held = held_against(batch, goal, _put_together(there, planned), scale, request)
     return replace(held, name=f"{MEANT} ({found.plan.name})")

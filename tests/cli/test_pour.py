@@ -13,6 +13,7 @@ import pytest
 import finishmatch as fm
 from finishmatch.cautions import CANCER, TOXIC
 from finishmatch.ledger import open_ledger
+from finishmatch.steps.job.on_the_scale import on_the_scale
 from tests.conftest import Ran
 from tests.helpers.door_files import write
 from tests.helpers.kept_ledger import put_ledger
@@ -121,6 +122,26 @@ def _change_tints(tint: str, column: str, value: str) -> None:
         writer = csv.DictWriter(file, list(rows[0]))
         writer.writeheader()
         writer.writerows(rows)
+
+
+def test_nothing_is_offered_that_the_stock_does_not_hold(cli: Cli, mixed: Path) -> None:
+    white, over = _recipe()["white"], f"blue={_recipe()['blue'] + 6:.1f}"
+    _change_tints("white", "stock_g", f"{white + 10:.1f}")
+    pour = ("job", "pour", "J1", "--as", N, over)
+    told = [cli(*pour, "--check", "--json").json["stands"], cli(*pour, "--json").json["stands"]]
+    (batch,) = _entries(cli, "batch")
+    told.append(cli(*pour, "--supersedes", batch["number"], "--why", "weighed again", "--json").json["stands"])
+    told.append(on_the_scale("J1", N).as_dict()["stands"])  # of what is recorded already
+    for stands in told:
+        added = {part["tint"]: part["grams"] for part in stands["way_back"]["additions"]}
+        assert 0 < added.get("white", 0.0) <= 10
+        assert "the stock is in the way: it takes" in stands["way_back"]["why"]
+        (lacking,) = stands["in_proportion"]["lacking"]
+        assert (lacking["tint"], lacking["left"]) == ("white", pytest.approx(10))
+    text = cli(*pour, "--supersedes", batch["number"] + 1, "--why", "weighed again").out
+    assert "in all, takes more than there is: " in text
+    assert "of white (10 g are there)" in text
+    assert "or every part in proportion" not in text
 
 
 def test_below_what_can_be_seen_an_overshoot_costs_nothing(cli: Cli, mixed: Path) -> None:

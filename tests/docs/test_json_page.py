@@ -180,6 +180,7 @@ def _pours(call: Any, swatches: Path, leaded: Path) -> None:
     call("job pour", "J1", "white=300", "warm yellow=20", "--bank", leaded, "--check", "--to", "new")
     call("job pour", "J1", "white=443.6", "blue=33.5", "--check", "--to", "new")
     call("job pour", "J1", "white=443.6", "blue=120", "--check", "--to", "new", "--scale-step", 0.5)
+    call("job pour", "J1", "white=443.6", "blue=330", "--check", "--to", "new", "--anyway")  # the white doesn't reach
     whole = ("white=443.6", "blue=40", "soft black=24.4", "violet=2.5", "green=2")
     call("job pour", "J1", *whole, "--check", "--to", "new", "--scale-step", 5)
     call("job pour", "J1", swatches / "batch1.csv")

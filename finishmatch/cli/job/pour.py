@@ -139,8 +139,11 @@ def _show_stands(stands: WeighOut) -> None:
     proportion = stands.proportion
     if stands.overshot and proportion and (against is None or not against.within):
         grown = stands.grams + sum(grams for _, grams in proportion)
-        head = f"or every part in proportion, {grown:.1f} g in all{_priced(stands, proportion)}"
-        _show_parts(head, proportion, stands.grams)
+        head = f"every part in proportion, {grown:.1f} g in all"
+        if stands.lacking:
+            click.echo(f"\n  {head}, takes more than there is: {stands.lacking_words}")
+        else:
+            _show_parts(f"or {head}{_priced(stands, proportion)}", proportion, stands.grams)
 
 
 def _show_way_back(stands: WeighOut, rest_g: float) -> None:
@@ -151,11 +154,11 @@ def _show_way_back(stands: WeighOut, rest_g: float) -> None:
     if not found.reachable:
         needed = found.growth_needed
         more = (
-            "no addition brings it back"
+            f"; {found.why.rpartition('; ')[2]}"  # what is in the way
             if needed is None
-            else f"it would take {percent(needed)} % more than is in the tin"
+            else f": it would take {percent(needed)} % more than is in the tin"
         )
-        click.echo(f"\n  within the growth limit it can't be brought back: {more}")
+        click.echo(f"\n  within the growth limit it can't be brought back{more}")
         head = f"{then} come as near as that allows, add"
     if found.additions:
         _show_parts(head + _priced(stands, stands.to_add), found.additions, stands.grams + rest_g)

@@ -162,7 +162,8 @@ def on_the_scale(job: str, plan: int | None = None, request: WeighRequest = USUA
         assert isinstance(tin.entry, BatchEntry)
         there = 0 if before is None else len(pours.batch(before).parts)
         added = tuple(tin.entry.parts)[there:]
-    poured = pour(found.ref, added, _asked(request, number, before, check=True))
+    recorded = NOTHING if tin is None else InPlaceOf(tin.number)  # and off the shelf already
+    poured = pour(found.ref, added, _asked(request, number, before, check=True), in_place_of=recorded)
     return OnTheScale(found.ref, number, None if tin is None else tin.number, before, added, poured, others)
 
 

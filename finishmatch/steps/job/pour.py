@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from finishmatch.errors import InputError
@@ -35,7 +36,7 @@ from finishmatch.steps.planned_pour import Before, Meant, part_first
 from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, gone_on_with, what_is_meant
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
-from finishmatch.steps.shelf import count_stock, shelf_in
+from finishmatch.steps.shelf import Shelf, count_stock, shelf_in, shelf_then
 from finishmatch.steps.tin_size import check_fits, check_tin, litres_of
 from finishmatch.steps.todays_tins import tins_in
 from finishmatch.steps.way_back import WayBackRequest
@@ -61,14 +62,14 @@ class _Inside:
         """Of the bank; none where that isn't known."""
         return () if self.bank is None else self.bank.tints
 
-    def bench(self) -> Bench:
+    def bench(self, shelf: Shelf) -> Bench:
         """Return bank, tins and stock, with the bank fitted."""
         assert self.folder is not None
         assert self.bank is not None
         fitted = open_bank(self.folder, self.progress)
         keep_fit(fitted)  # where it can't be kept it is made anew
         tins = tins_in(self.ledger, self.job, fitted)
-        return Bench(tins.of_today(fitted), tins, shelf_in(self.ledger, self.bank))
+        return Bench(tins.of_today(fitted), tins, shelf)
 
 
 def pour(
@@ -234,8 +235,12 @@ def _poured(
     fits = check_fits(parts, inside.tints, tin_l, anyway=request.anyway)
     stands = None
     if meant.plan is not None:
-        bench = None if bank is None else inside.bench
-        stands = weigh_out(meant, inside.scale, inside.tints, bench, _way_back(inside))
+        bench, tints = None, inside.tints
+        if bank is not None:
+            replaced = in_place_of.supersedes
+            left = shelf_then(inside.ledger, bank, meant.poured, replaced, inside.pours.views)
+            bench, tints = partial(inside.bench, left), left.tints
+        stands = weigh_out(meant, inside.scale, tints, bench, _way_back(inside))
         fits = (*fits, *_fits_later(parts, stands, tin_l, inside.tints))
     recorded = recorded_aside = None
     if not request.check:
