@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.correct.addition import least_addition
 from finishmatch.correct.tin import Tin, smooth_addition
+from finishmatch.mix.unreachable import more_than_there
 from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics
 
@@ -154,11 +155,6 @@ def why_not_reached(
         f"{within}; no addition reaches it, not even of {max(FAR_GROWTH, max_growth):g} times the tin: something in it "
         "can't be covered by adding"
     )
-
-
-def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:
-    """Return in words what is needed of tints, and what is there: (tint, needed grams, grams in stock)."""
-    return " and ".join(f"{need:g} g of {tint} ({have:g} g are there)" for tint, need, have in short)
 
 
 def percent(share: float) -> str:

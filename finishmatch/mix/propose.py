@@ -15,8 +15,8 @@ from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.shortlist import Bench, shortlist
-from finishmatch.mix.unreachable import why_not
-from finishmatch.mix.weighed_recipe import Batch, weigh, with_all_told, with_expected
+from finishmatch.mix.unreachable import more_than_there, why_not
+from finishmatch.mix.weighed_recipe import LARGEST_ENLARGEMENT, Batch, weigh, with_all_told, with_expected
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -142,11 +142,31 @@ def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Recipe], Search
     finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
     recipes = [recipe for i in range(len(finalists)) if (recipe := weigh(finalists[[i]], batch)) is not None]
     if not recipes:
+        _see_that_stock_allows(batch, most)
         smallest = batch.request.scale.smallest_g
         raise InputError(
             "`grams`", f"no recipe of {batch.grams:g} g has parts of at least {smallest:g} g", "mix a larger batch"
         )
     return candidates, recipes, searched
+
+
+def _see_that_stock_allows(batch: Batch, most: int) -> None:
+    """See that there is no recipe from an endless stock either, where the stock holds fewer grams than the batch.
+
+    Raises
+    ------
+    InputError
+        Names what runs short in the nearest of that stock.
+    """
+    if (batch.limits >= 1).all():
+        return
+    there = batch.tints
+    enough = {name: replace(tint, stock_g=LARGEST_ENLARGEMENT * batch.grams) for name, tint in there.items()}
+    _, recipes, _ = _searched(replace(batch, tints=enough), most)
+    parts = min(recipes, key=lambda recipe: recipe.distance).parts
+    short = [(name, need, there[name].stock_g) for name, need in parts if need > there[name].stock_g]
+    takes = f": it takes {more_than_there(short)}" if short else ""
+    raise InputError("`grams`", f"the stock is too small for {batch.grams:g} g{takes}", "mix less, or fill it up")
 
 
 def _locked_in(batch: Batch) -> Candidates:

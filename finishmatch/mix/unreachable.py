@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -65,6 +66,11 @@ def why_not(
     words = difference_words(best.lab, target.labs[0])
     beyond = " and ".join(words[:2]) or "further off in another light"
     return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"
+
+
+def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:
+    """Return in words what is needed of tints, and what is there: (tint, needed grams, grams in stock)."""
+    return ", ".join(f"{need:g} g of {tint} ({have:g} g are there)" for tint, need, have in short)
 
 
 def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:

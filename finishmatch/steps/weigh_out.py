@@ -8,8 +8,8 @@ from typing import Any
 
 from finishmatch.correct.fresh_batch import cost_of
 from finishmatch.correct.letdowns import PARTS
-from finishmatch.correct.limiting_factor import more_than_there
 from finishmatch.errors import InputError
+from finishmatch.mix.unreachable import more_than_there
 from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint

@@ -81,6 +81,14 @@ def test_what_the_stock_cant_meet_is_told(refused: Refused, bench: Path) -> None
     assert "--near: none of its tints that are allowed is in stock" in refused(*MIX, "--near", "old.csv")
 
 
+def test_a_batch_that_no_tints_in_stock_hold_together_is_to_be_smaller(refused: Refused, bench: Path) -> None:
+    _stock(bench, white=400, blue=300, violet=300, black=300, **{"soft black": 300})
+    error = refused(*MIX, "--grams", "1100", "--max-tints", "3")  # of three no more than 1000 g
+    assert "--grams: the stock is too small for 1100 g: it takes " in error
+    assert " g of white (400 g are there)" in error
+    assert error.rstrip().endswith("mix less, or fill it up")
+
+
 def test_a_tint_to_replace_in_an_old_recipe_is_left_out(cli: Callable[..., Ran], bench: Path) -> None:
     """Forbidding one tint of the recipe to stay near isn't a contradiction: that tint is what is to go."""
     write(bench / "old.csv", OLD + "violet,2\n")

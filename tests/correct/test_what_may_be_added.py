@@ -205,8 +205,7 @@ def test_what_is_in_the_way_is_told_with_what_would_do() -> None:
         (LimitingFactor(beyond, fine, on_finer, True), f"{steps}; {would}; on this scale adding 30 % would reach it"),
         (LimitingFactor(None, fine, on_finer, False), f"{within}; with more growth the scale is in the way: {would}"),
         (LimitingFactor(short=(("blue", 7.5, 4.0), ("red", 2.0, 1.25))),
-         f"{within}; the stock is in the way: it takes 7.5 g of blue, and 4 g are there and 2 g of red, and 1.25 g are "
-         "there"),
+         f"{within}; the stock is in the way: it takes 7.5 g of blue (4 g are there), 2 g of red (1.25 g are there)"),
         (LimitingFactor(),
          f"{within}; no addition reaches it, not even of 4 times the tin: something in it can't be covered by adding"),
     ]  # fmt: skip
