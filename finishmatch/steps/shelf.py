@@ -35,18 +35,22 @@ class Shelf:
     poured : dict of str to float
         What was poured of each since its stock was counted, grams.
     warnings : tuple of str
+    over : tuple of str
+        The tints of which more was poured than was counted: what is left of them isn't known.
     """
 
     tints: tuple[Tint, ...]
     poured: dict[str, float]
     warnings: tuple[str, ...] = ()
+    over: tuple[str, ...] = ()
 
     def running_low(self, tints: set[str]) -> tuple[str, ...]:
         """Return a note for each of some tints of which little is left of what was counted."""
         low = []
         for tint in self.tints:
-            counted = tint.stock_g + self.poured.get(tint.name, 0.0)
-            if tint.name in tints and self.poured.get(tint.name, 0.0) > 0 and tint.stock_g < LOW * counted:
+            poured = self.poured.get(tint.name, 0.0)
+            counted = tint.stock_g + poured
+            if tint.name in tints - {*self.over} and poured > 0 and tint.stock_g < LOW * counted:
                 low.append(f"{tint.name} runs low: {tint.stock_g:.0f} g are left of the {counted:.0f} g counted")
         return tuple(low)
 
@@ -94,7 +98,7 @@ def shelf_in(ledger: Ledger, bank: Bank, then: Mapping[str, float] = _NOTHING) -
         for name in over
     )
     tints = (replace(tint, stock_g=max(0.0, tint.stock_g - poured.get(tint.name, 0.0))) for tint in bank.tints)
-    return Shelf(tuple(tints), poured, warnings)
+    return Shelf(tuple(tints), poured, warnings, tuple(over))
 
 
 def shelf_then(

@@ -255,6 +255,7 @@ def test_stock_goes_down_by_what_was_poured_and_mix_knows_it(cli: Cli, mixed: Pa
         assert any("blue runs low" in note for note in found["warnings"])
     over = cli("job", "pour", "J1", *_typed(), "--to", "new", "--json").json
     assert any("of blue were poured since 60 g were counted: count it again" in note for note in over["warnings"])
+    assert not any("blue runs low" in note for note in over["warnings"])  # nobody knows what is left
 
 
 def test_a_part_set_aside_leaves_the_rest_and_a_correction_is_for_that(cli: Cli, mixed: Path) -> None:
