@@ -68,10 +68,16 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
         return None
     at = next((i for i, growth in enumerate(of_part) if growth < UNMINDED_OF_PART), len(of_part) - 1)
     share = SHARES[at + 1]
-    poured = np.maximum(share * grams, np.minimum(grams, scale.smallest_g))
-    poured = weighed_grams(np.round(poured / scale.step_g) * scale.step_g, scale.step_g)
+    poured = part_of(grams, share, scale)
     named = tuple((tint, float(weight)) for (tint, _), weight in zip(parts, poured, strict=True))
     return FirstPour(share, named, of_part[at], at_once)
+
+
+def part_of(grams: Floats, share: float, scale: Scale) -> Floats:
+    """Return a share of the parts of a recipe in whole steps of the scale, none too small to weigh; shape (k,)."""
+    poured = np.maximum(share * grams, np.minimum(grams, scale.smallest_g))
+    steps = np.round(np.round(poured / scale.step_g, 3))  # half a step is half a step, whatever it was worked out from
+    return weighed_grams(steps * scale.step_g, scale.step_g)
 
 
 def _unknown_beside_largest(log_covariance: Floats) -> Floats:

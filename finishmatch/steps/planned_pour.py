@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from finishmatch.ledger import letdown_words, share_words
+from finishmatch.mix.first_pour import part_of
 from finishmatch.mix.weigh_out import summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.matching import Parts
@@ -105,9 +108,6 @@ def part_first(plan: PourPlan, poured: Parts, scale: Scale) -> PourPlan:
     of_whole = [now <= _MORE * grams + least and not part for (now, grams), part in zip(poured_g, of_part, strict=True)]
     if sum(of_whole) > sum(of_part):
         return plan
-    parts = ((tint, _in_steps(max(share * grams, min(grams, least)), scale)) for tint, grams in whole.parts)
+    first = part_of(np.array([grams for _, grams in whole.parts]), share, scale)
+    parts = ((tint, float(grams)) for (tint, _), grams in zip(whole.parts, first, strict=True))
     return replace(whole, parts=tuple(parts), size=share)
-
-
-def _in_steps(grams: float, scale: Scale) -> float:
-    return round(round(grams / scale.step_g) * scale.step_g, 6)

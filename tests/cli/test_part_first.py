@@ -7,9 +7,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from finishmatch.ledger import CorrectionEntry, RecipeEntry, describe_entry, open_ledger
+from finishmatch.mix.first_pour import first_pour
+from finishmatch.mix.weighing import Scale
+from finishmatch.steps.planned_pour import PourPlan, part_first
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, write
 
@@ -158,3 +162,12 @@ def test_the_rest_of_a_part_is_open_when_its_card_was_only_compared(cli: Cli, be
     assert "fills it up to 500.0 g" in cli("correct", "--job", "J1").out
     (item,) = cli("next", "J1", "--json").json["jobs"][0]["open"]
     assert item["kind"] == "correction"
+
+
+@pytest.mark.parametrize("size", [1.0, 0.4999124189875635, 0.5, 0.51])
+def test_half_of_an_odd_tenth_is_the_same_on_the_scale_as_in_the_recipe(size: float) -> None:
+    parts, scale = (("white", 363.7), ("ochre", 161.0), ("green", 46.2), ("black", 29.1)), Scale()
+    said = first_pour(parts, np.eye(4) * 0.3**2, scale)
+    assert said is not None
+    planned = part_first(PourPlan(3, "recipe", parts, first_share=said.share).of_size(size), (), scale)
+    assert planned.parts == said.parts
