@@ -262,14 +262,9 @@ def mix(
     flake = (NO_FLAKE,) if matched.standard.angles else ()
     in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
     shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
-    law = metal_notes(in_recipes, fitted.bank.tints)
-    told = (*matched.warnings, *found.warnings, *shelf, *matched.tins.warnings, *fitted.fit.warnings, *law)
-    noted = (
-        *flake,
-        *itself_unknown(matched.alike, matched.tolerance),
-        *told,
-        *matched.tins.unnamed(found.recipes[0].first_pour),
-    )
+    tins = (*matched.tins.warnings, *matched.tins.unnamed(found.recipes[0].first_pour), *fitted.fit.warnings)
+    told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
+    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
