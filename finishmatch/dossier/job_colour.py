@@ -19,7 +19,6 @@ from finishmatch.ledger import (
     ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
-    StrengthEntry,
     TargetEntry,
     VerdictEntry,
     describe_parts,
@@ -228,12 +227,10 @@ def _recipe(kept: KeptJob, formula: Formula) -> list[Block]:
 
 
 def _strengths(kept: KeptJob) -> list[Block]:
-    found = [entry for _, entry in kept.all(StrengthEntry) if entry.tints]
-    if not found:
+    shown = kept.shown
+    if shown is None:
         return []
-    last = found[-1]
-    sd = [float(np.sqrt(row[i])) for i, row in enumerate(last.log_covariance)]
-    said = describe_strengths(last.tints, last.log_mean, sd)
+    said = describe_strengths(shown.names, shown.log_mean.tolist(), shown.sd.tolist())
     return [Paragraph(f"The tins as the cards showed them, against the bank: {said}. Other tins of the same names may "
                       "be stronger or weaker: spray a card before the car.")]  # fmt: skip
 

@@ -81,6 +81,8 @@ _HOMES = {
     "some_job_in_use": "in_use",
     "damage_of_file": "soundness",
     "soundness_of": "soundness",
+    "fallen_since": "strengths",
+    "newest_strength": "strengths",
     "strength_found": "strengths",
     "strength_standing": "strengths",
     "strengths_by_tins": "strengths",

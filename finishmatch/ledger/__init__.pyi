@@ -206,10 +206,16 @@ from finishmatch.ledger.strengths import (
     cards_without_strength as cards_without_strength,
 )
 from finishmatch.ledger.strengths import (
+    fallen_since as fallen_since,
+)
+from finishmatch.ledger.strengths import (
     first_found as first_found,
 )
 from finishmatch.ledger.strengths import (
     new_tins_at as new_tins_at,
+)
+from finishmatch.ledger.strengths import (
+    newest_strength as newest_strength,
 )
 from finishmatch.ledger.strengths import (
     same_reading as same_reading,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from finishmatch.ledger.entries import StrikeEntry
+from finishmatch.ledger.entries import StrengthEntry, StrikeEntry
 from finishmatch.ledger.open_items import OpenItem, find_open
+from finishmatch.ledger.strengths import fallen_since
 from finishmatch.ledger.views import EntryView, JobView
 from finishmatch.ledger.wording import describe_entry, kind_word
 
@@ -26,7 +27,7 @@ class StoryLine:
     text : str
         What it says.
     remark : str
-        "replaced by #7: reason", "replaces #4: reason", or "".
+        "replaced by #7: reason", "replaces #4: reason", "rests on #8 too, which counts no more", or "".
     struck : bool
         Whether it has been replaced or struck, so that it counts no more.
     files : tuple of str
@@ -75,7 +76,7 @@ def job_story(job: JobView, entries: Sequence[EntryView]) -> Story:
     """
     reasons = {view.number: _why(view) for view in entries}
     ordered = sorted(entries, key=lambda view: (view.place, view.number))
-    lines = tuple(_line(view, reasons) for view in ordered)
+    lines = tuple(_line(view, reasons, entries) for view in ordered)
     return Story(job, lines, tuple(find_open(entries)))
 
 
@@ -83,7 +84,7 @@ def _why(view: EntryView) -> str:
     return view.entry.why if isinstance(view.entry, StrikeEntry) else view.reason
 
 
-def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:
+def _line(view: EntryView, reasons: dict[int, str], entries: Sequence[EntryView]) -> StoryLine:
     remark = ""
     if view.struck_by is not None:
         remark = f"struck by #{view.struck_by}: {reasons[view.struck_by]}"
@@ -93,6 +94,9 @@ def _line(view: EntryView, reasons: dict[int, str]) -> StoryLine:
         remark = f"replaced by #{view.superseded_by}: {reasons[view.superseded_by]}"
     elif view.supersedes is not None:
         remark = f"replaces #{view.supersedes}: {view.reason}"
+    if not remark and isinstance(view.entry, StrengthEntry) and (fallen := fallen_since(entries, view)):
+        numbers = ", ".join(f"#{other.number}" for other in fallen)
+        remark = f"rests on {numbers} too, which {'counts' if len(fallen) == 1 else 'count'} no more"
     return StoryLine(
         number=view.number,
         made_at=view.made_at,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from finishmatch.ledger.entries import BatchEntry, Parts, SprayOutEntry, StrengthEntry
 from finishmatch.ledger.views import EntryView
@@ -62,6 +63,53 @@ def strength_found(views: Sequence[EntryView], bank: str, card: SprayOutEntry) -
 def first_found(views: Sequence[EntryView], bank: str, view: EntryView) -> int:
     """Return the number of the first strength that was found from the reading of this one."""
     return _BankStrengths(views, bank).first(view).number
+
+
+def newest_strength(views: Sequence[EntryView]) -> EntryView | None:
+    """Return the newest strength of a job that counts, or counted for former tins; None where there is none."""
+    banks = {view.entry.bank for view in views if isinstance(view.entry, StrengthEntry)}
+    counted = [view for bank in banks for of_tins in strengths_by_tins(views, bank) for view in of_tins]
+    return max(counted, key=lambda view: view.number, default=None)
+
+
+def fallen_since(views: Sequence[EntryView], view: EntryView) -> list[EntryView]:
+    """Return the strengths that counted when one was found, and count no more: their cards were struck since, say.
+
+    A card that was judged again since counts still.
+    """
+    bank, last = _entry(view).bank, view.number
+    bearing = StrengthEntry, SprayOutEntry, BatchEntry
+    if all(other.stands or other.number > last or not isinstance(other.entry, bearing) for other in views):
+        return []
+    of_bank = _BankStrengths(views, bank)
+    numbers = {other.number for other in strengths_counted(views, bank, view)}
+    cards = [card for other in of_bank.standing if (card := of_bank.card(other))]
+    return [
+        of_bank.by_number[other.number]
+        for other in strengths_counted(_as_of(views, last), bank, view)
+        if other.number != last
+        and other.number not in numbers
+        and not any((own := of_bank.card(other)) and same_reading(own, card) for card in cards)
+    ]
+
+
+def _as_of(views: Sequence[EntryView], number: int) -> list[EntryView]:
+    """Return the entries up to a number as they stood when that one was recorded."""
+    strikes = {view.number: view.struck_by for view in views}
+
+    def then(now: int | None, since: int | None) -> int | None:
+        return None if since is not None and since > number else now
+
+    return [
+        replace(
+            view,
+            struck_by=then(view.struck_by, view.struck_by),
+            superseded_by=then(view.superseded_by, view.superseded_by),
+            fell_with=then(view.fell_with, strikes.get(view.fell_with or 0)),
+        )
+        for view in views
+        if view.number <= number
+    ]
 
 
 def new_tins_at(views: Sequence[EntryView], bank: str) -> int:

@@ -14,9 +14,11 @@ from finishmatch.ledger import (
     Ledger,
     SprayOutEntry,
     StrengthEntry,
+    fallen_since,
     first_found,
     jobs_with_strengths,
     new_tins_at,
+    newest_strength,
     same_reading,
     strengths_by_tins,
     strengths_counted,
@@ -130,6 +132,27 @@ def of_job(views: Sequence[EntryView], strengths: Sequence[EntryView], job: str)
         assert spray_out is None or isinstance(spray_out, SprayOutEntry)
         found.append(counted(entry, shown_by_itself(view, by_number), job, spray_out, by_number))
     return found
+
+
+def tins_as_shown(views: Sequence[EntryView]) -> StrengthPrior | None:
+    """Return what the cards of a job showed of its tins, by tint, as its newest strength has it: without what a card
+    showed that was struck since. None where there is none, or where that card was of other tins as well.
+
+    `views` are all entries of the job.
+    """
+    newest = newest_strength(views)
+    if newest is None:
+        return None
+    entry, by_number = strength_entry_of(newest), {view.number: view for view in views}
+    lots = dict(zip(entry.tints, entry.lots, strict=True))
+    shown = StrengthPrior(tuple(entry.tints), np.array(entry.log_mean), np.array(entry.log_covariance))
+    for view in fallen_since(views, newest):
+        fallen, its = shown_by_itself(view, by_number), strength_entry_of(view)
+        of_lots = dict(zip(its.tints, its.lots, strict=True))
+        if any(lots.get(name) != of_lots[name] for name in fallen.names):
+            return None
+        shown = shown.given(replace(fallen, precision=-fallen.precision, information=-fallen.information))
+    return shown
 
 
 def of_other_jobs(ledger: Ledger, bank: str, own: JobView | None) -> list[CountedSprayOut]:

@@ -32,6 +32,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.pouring import off_the_shelf
 from finishmatch.ledger.shop import read_shop
+from finishmatch.steps.spray_outs_counted import tins_as_shown
 from tests.helpers.ledger_samples import BLUE, OUTSIDE, correction, every_kind
 
 Bench = tuple[Ledger, JobView]
@@ -143,6 +144,45 @@ def test_a_struck_opening_of_new_tins_brings_back_what_was_known_of_the_old(benc
     _strike(bench, opened, "no new tins")
     counted = strengths_counted(ledger.entries(job), "Lowmere bank")
     assert [view.number for view in counted] == [strength, newer]
+
+
+def test_a_strength_that_goes_on_from_a_struck_card_says_so_and_is_told_without_it(bench: Bench) -> None:
+    ledger, job = bench
+    batch, wrong = ledger.record_all(job, [BatchEntry((("blue", 10.0),)), _card(Nth(0))])
+    first = ledger.record(job, _strength(wrong))
+    right = ledger.record(job, SprayOutEntry(batch, (40.0, -4.0, -20.0)))
+    # a precision of 400 before all cards, 1000 by the wrong one, 500 by the right one
+    both = StrengthEntry(
+        "Lowmere bank", right, ("blue",), ("",), (80 / 1900,), ((1 / 1900,),), first, ((500.0,),), (-20.0,)
+    )
+    newer = ledger.record(job, both)
+
+    def told() -> tuple[float, float, str]:
+        shown = tins_as_shown(ledger.entries(job))
+        assert shown is not None
+        remark = next(line.remark for line in ledger.story(job).lines if line.number == newer)
+        return float(shown.log_mean[0]), float(shown.log_covariance[0, 0]), remark
+
+    assert told() == (pytest.approx(80 / 1900), pytest.approx(1 / 1900), "")
+    strike = _strike(bench, wrong, "a card of another tin")
+    assert told() == (pytest.approx(-20 / 900), pytest.approx(1 / 900), f"rests on #{first} too, which counts no more")
+    _strike(bench, strike, "it was right")
+    assert told() == (pytest.approx(80 / 1900), pytest.approx(1 / 1900), "")
+    _strike(bench, right, "this one was wrong")
+    shown = tins_as_shown(ledger.entries(job))
+    assert shown is not None
+    assert float(shown.log_mean[0]) == pytest.approx(0.1)
+
+
+def test_of_a_struck_card_of_another_tin_as_well_nothing_is_told(bench: Bench) -> None:
+    ledger, job = bench
+    batch, wrong = ledger.record_all(job, [BatchEntry((("blue", 10.0),)), _card(Nth(0))])
+    first = ledger.record(job, StrengthEntry(**{**vars(_strength(wrong)), "lots": ("L 1",)}))
+    right = ledger.record(job, SprayOutEntry(batch, (40.0, -4.0, -20.0)))
+    ledger.record(job, StrengthEntry(**{**vars(_strength(right)), "lots": ("L 2",), "starts_from": first}))
+    assert tins_as_shown(ledger.entries(job)) is not None
+    _strike(bench, wrong)
+    assert tins_as_shown(ledger.entries(job)) is None
 
 
 def test_a_tin_that_goes_on_from_a_struck_batch_was_poured_whole(bench: Bench) -> None:

@@ -29,9 +29,11 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.open_items import verdicts_of_cards
 from finishmatch.ledger.pouring import divides, recipe_poured, totals
+from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import read_bank
 from finishmatch.readings.hazards import pigment_hazards
 from finishmatch.steps.bank_kept import bank_tints
+from finishmatch.steps.spray_outs_counted import tins_as_shown
 
 Kind = TypeVar("Kind", bound=Entry)
 
@@ -100,6 +102,8 @@ class KeptJob:
     open : tuple of OpenItem
     files : mapping of str to (name, bytes)
         Kept with its entries, by their hash; only those that were asked for.
+    shown : StrengthPrior or None
+        What its cards that count showed of its tins, by tint.
     """
 
     job: JobView
@@ -112,6 +116,7 @@ class KeptJob:
     seal: str
     open: tuple[OpenItem, ...]
     files: Mapping[str, tuple[str, bytes]]
+    shown: StrengthPrior | None
 
     def all(self, kind: type[Kind]) -> list[tuple[EntryView, Kind]]:
         """Return the entries of a kind that stand, with their views."""
@@ -195,6 +200,7 @@ def kept_in(ledger: Ledger, job: JobView, *, files: bool = True) -> KeptJob:
         seal=seal_of(ledger, job),
         open=tuple(find_open(entries)),
         files=kept,
+        shown=tins_as_shown(entries),
     )
 
 
