@@ -215,8 +215,13 @@ def refuse_earlier_card(
     ------
     InputError
         Names the spray-out and its batch.
+
+    Notes
+    -----
+    A difference that was told in a few figures may well be told of two cards.
     """
-    if batch is None:
+    told = bool(card.seen) and not any(one.get("pictures") for one in card.seen)
+    if batch is None or told:
         return ()
     kept = [view for view in views if view.stands and view.number != replaced and isinstance(view.entry, SprayOutEntry)]
     alike = [view for view in kept if isinstance(view.entry, SprayOutEntry) and same_reading(view.entry, card)]

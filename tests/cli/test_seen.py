@@ -72,6 +72,7 @@ def test_a_job_keeps_what_was_seen_and_judges_it_again(cli: Cli) -> None:
     assert cli("next", "--json").json["next"] == "finishmatch judge --difference dL,da,db"
     shown = cli("mix", "--grams", 200, "--max-tints", 3, "--json").json
     assert shown["bank_today"]["cards"] == 2  # seen, and panels now
+    assert cli("judge", "--difference=0.1,0.0,0.2").status == 0  # two cards may be told alike
 
 
 def test_a_photograph_of_the_card_beside_its_standard_serves(cli: Cli) -> None:
