@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from finishmatch.correct.updated_tin import EarlierCard
 from finishmatch.errors import InputError
 from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
+from finishmatch.ledger.strengths import same_reading
 from finishmatch.ledger.views import EntryView
 from finishmatch.mix.weigh_out import pour_lines
 from finishmatch.mix.weighing import Scale
@@ -53,7 +54,9 @@ def earlier_cards(
     for number, batch in reversed(list(_before(tins[-1], by_number))):
         for view in by_number.values():
             card = view.entry
-            if isinstance(card, SprayOutEntry) and card.batch == number and card != but and _hides(card):
+            if isinstance(card, SprayOutEntry) and card.batch == number and _hides(card):
+                if but is not None and same_reading(card, but):
+                    continue
                 reading = reading_kept(card)
                 try:
                     (read,), _ = read_alike(viewing_of(fitted.bank, gloss, card.light, card.observer), reading)
@@ -61,6 +64,25 @@ def earlier_cards(
                     continue
                 found.append(EarlierCard(batch, read))
     return tuple(found)
+
+
+def card_kept(views: Sequence[EntryView], card: SprayOutEntry) -> int | None:
+    """Return the number of the spray-out that is this very reading of this batch; None where it was sprayed otherwise.
+
+    Where nothing is said anew of how it was sprayed, that is as it was.
+    """
+
+    def film(one: SprayOutEntry) -> tuple[object, ...]:
+        return one.ground, one.coats, one.build_um, one.surface
+
+    unsaid = film(SprayOutEntry(None, card.lab))
+    kept = [(view.number, view.entry) for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
+    alike = [
+        number
+        for number, one in kept
+        if one.batch == card.batch and same_reading(one, card) and film(card) in (film(one), unsaid)
+    ]
+    return alike[-1] if alike else None
 
 
 def _before(tin: EntryView, by_number: dict[int, EntryView]) -> Iterator[tuple[int, Parts]]:

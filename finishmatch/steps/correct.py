@@ -24,7 +24,7 @@ from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
-from finishmatch.steps.cards_of_tin import earlier_cards
+from finishmatch.steps.cards_of_tin import card_kept, earlier_cards
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.correction_forms import (
     correction_document,
@@ -306,9 +306,12 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
     if taken is not None and taken.card is not None:
         card = taken.card.number
     else:
-        card = Nth(len(entries))
-        sources[card] = matched.sprayed_files
-        entries.append(_card_entry(matched, request, batch))
+        meant = _card_entry(matched, request, batch)
+        kept = card_kept(entries_in(job), meant)
+        card = Nth(len(entries)) if kept is None else kept
+        if kept is None:
+            sources[card] = matched.sprayed_files
+            entries.append(meant)
     entries.append(verdict_entry(matched.standard, trial, corrected.verdict, card))
     entries.append(correction_entry(corrected.found, batch, card))
     before = tins.number

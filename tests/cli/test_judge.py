@@ -71,6 +71,19 @@ def test_how_a_card_was_sprayed_is_kept_with_it(cli: Cli, job: str) -> None:
     assert (kept["ground"], kept["coats"], kept["surface"]) == ("grey primer", 2, "cut and polished")
 
 
+def test_the_same_reading_judged_again_is_the_same_card(cli: Cli, job: str) -> None:
+    first = cli("judge", SWATCHES / "card1.csv", "--surface", "cut and polished", "--json").json
+    cli("judge", f"{SWATCHES / 'target.csv'}", "--anyway")  # another card between them
+    again = cli("judge", SWATCHES / "card1.csv", "--json").json
+    cards = [entry for entry in _entries(cli) if entry["kind"] == "spray-out"]
+    assert [card["entry"]["surface"] for card in cards] == ["cut and polished", "as sprayed"]
+    assert set(again["recorded"]).isdisjoint(first["recorded"])
+    verdicts = [entry["entry"]["spray_out"] for entry in _entries(cli) if entry["kind"] == "verdict"]
+    assert verdicts == [cards[0]["number"], cards[1]["number"], cards[0]["number"]]
+    cli("judge", SWATCHES / "card1.csv", "--coats", 3)  # sprayed otherwise than was said
+    assert _kinds(cli).count("spray-out") == 3
+
+
 def test_a_card_inside_is_said_to_be_and_nothing_is_open(cli: Cli, job: str) -> None:
     cli("job", "pour", SWATCHES / "batch2.csv")
     ran = cli("judge", SWATCHES / "card2.csv", "--tolerance", 0.6)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -101,7 +102,7 @@ def test_the_cards_of_a_tin_before_what_was_added_are_found(bench: Path, home: P
     views, scale = entries_in("J1"), Scale()
     now = tuple((tint, grams / 2) for tint, grams in more)
     kept = [view.entry for view in views if isinstance(view.entry, SprayOutEntry)]
-    found = earlier_cards(fitted, views, now, scale, but=kept[-1])
+    found = earlier_cards(fitted, views, now, scale, but=replace(kept[-1], coats=3))  # that reading, kept twice
     assert [card.batch for card in found] == [half]  # of the tin itself, hiding, with a spectrum, in its size
     assert len(earlier_cards(fitted, views, now, scale)) == 2  # another card of the tin as it is counts too
     assert earlier_cards(fitted, views, (("white", 400.0),), scale) == ()  # another tin than the last
