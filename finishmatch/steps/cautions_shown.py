@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from finishmatch import ledger  # its entries are imported when a job's are looked at: every command starts here
-from finishmatch.cautions import DEFER, IN_SHORT, MIXING, REWORK, SPRAYING
+from finishmatch.cautions import DEFER, IN_SHORT, MIXING, REWORK, SPRAYING, mixing_cautions
 from finishmatch.steps.record import entries_in
 
 ByTints = Callable[[Iterable[str]], Iterable[str]]
@@ -66,12 +66,22 @@ def _shown_by(views: Sequence[ledger.EntryView], by_tints: ByTints | None) -> fr
     shown = {caution for view in views for caution in _SHOWN_WITH.get(view.kind, ())}
     if by_tints is None:
         return frozenset(shown)
-    weighed: list[str] = []
-    for view in views:
-        if isinstance(view.entry, ledger.RecipeEntry):
-            weighed += [name for name, _ in view.entry.parts]
-        elif isinstance(view.entry, ledger.CorrectionEntry):
-            weighed += [name for name, _ in view.entry.additions]
-        elif isinstance(view.entry, ledger.BatchEntry) and view.entry.bank:  # else nobody knew what its tints hold
-            weighed += [name for name, _ in view.entry.parts]
+    weighed = [name for view in views for name in tints_of(view.entry)]
     return frozenset(shown | set(by_tints(weighed) if weighed else ()))
+
+
+def tints_of(entry: ledger.Entry) -> list[str]:
+    """Return the tints that are handled by a recipe, a batch of a bank that is known, or a correction."""
+    if isinstance(entry, ledger.RecipeEntry):
+        return [name for name, _ in entry.parts]
+    if isinstance(entry, ledger.BatchEntry) and entry.bank:  # else nobody knew what its tints hold
+        return [name for name, grams in entry.parts if grams > 0]
+    return [name for name, _ in entry.additions] if isinstance(entry, ledger.CorrectionEntry) else []
+
+
+def cautions_by_record(job: str) -> ByTints:
+    """Return what gives the cautions that bear on handling tints of the bank a job was mixed from, as it was then."""
+    with ledger.open_ledger(create=False) as book:
+        bank = ledger.bank_of_job(book, book.find_job(job))
+        known = {} if bank is None else ledger.tints_of_bank(book, bank[0])
+    return lambda names: mixing_cautions(word for name in names if name in known for word in known[name].hazards)

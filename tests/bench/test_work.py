@@ -9,11 +9,13 @@ from typing import Any
 
 import pytest
 
+from finishmatch.cautions import TOXIC
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, open_ledger
 from finishmatch.steps.correct import CorrectRequest
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from tests.bench.conftest import Browser, Opened
+from tests.helpers.door_files import tell
 from tests.helpers.photo_frames import standard_and_card
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -143,6 +145,18 @@ def test_a_tin_is_weighed_out_part_by_part(shop: Browser) -> None:
     judged = shop.post("/job/J1/card", {**card, "do": "judge", "L": "45.9", "a": "-4.1", "b": "-17.2"})
     assert "The rest of the batch: " in judged.text
     assert "fills it up to 500.0 g" in judged.text
+
+
+def test_what_the_tins_hold_is_named_and_cautioned_where_they_are_poured(opened: Opened, bench: Path) -> None:
+    tell(bench, "white", "lead")
+    shop = opened(banks=(bench / "bank",))
+    assert shop.post("/jobs/new", {"title": "Roof"}).status_code == 200
+    assert TOXIC not in shop.text("/job/J1/recipe")
+    _mixed(shop)
+    assert TOXIC in shop.text("/job/J1/recipe")
+    page = shop.text("/job/J1/weigh")
+    assert "White holds lead (by tints.csv)." in page
+    assert TOXIC in page
 
 
 def test_who_pours_all_of_a_recipe_at_once_enters_the_whole_weights(shop: Browser) -> None:

@@ -41,6 +41,18 @@ def write(path: Path, text: str | bytes) -> Path:
     return path
 
 
+def tell(bench: Path, tint: str, hazard: str | None, colour_index: str | None = None) -> None:
+    """Write a hazard, or leave the column out, and another pigment's name, into the bank's row of a tint."""
+    path = bench / "bank" / "tints.csv"
+    lines = [line.split(",") for line in path.read_text("utf-8").splitlines()]
+    for cells in lines:
+        if cells[0] == tint and colour_index is not None:
+            cells[2] = colour_index
+        if hazard is not None:
+            cells.append("hazard" if cells[0] == "tint" else hazard if cells[0] == tint else "")
+    write(path, "\n".join(",".join(cells) for cells in lines) + "\n")
+
+
 def snapshot(*folders: Path) -> dict[str, str]:
     """What stands in folders: every path, with the hash of a file's bytes (large ones by size alone)."""
     seen = {}

@@ -25,7 +25,7 @@ from finishmatch.cautions import (
 from finishmatch.readings import read_bank
 from finishmatch.readings.hazards import pigment_hazards
 from tests.conftest import Ran
-from tests.helpers.door_files import CORRECT, MIX, put, write
+from tests.helpers.door_files import CORRECT, MIX, put, tell
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -34,18 +34,6 @@ METALS = {
     "Pb": "lead", "Cd": "cadmium", "Cr": "chromium", "Mn": "manganese", "Ni": "nickel", "Co": "cobalt",
     "Hg": "mercury", "As": "arsenic", "Sb": "antimony",
 }  # fmt: skip
-
-
-def tell(bench: Path, tint: str, hazard: str | None, colour_index: str | None = None) -> None:
-    """Write a hazard, or leave the column out, and another pigment's name, into the bank's row of a tint."""
-    path = bench / "bank" / "tints.csv"
-    lines = [line.split(",") for line in path.read_text("utf-8").splitlines()]
-    for cells in lines:
-        if cells[0] == tint and colour_index is not None:
-            cells[2] = colour_index
-        if hazard is not None:
-            cells.append("hazard" if cells[0] == "tint" else hazard if cells[0] == tint else "")
-    write(path, "\n".join(",".join(cells) for cells in lines) + "\n")
 
 
 # Colour Index generic names of lead, chromate and cadmium pigments: «common practice», from memory

@@ -78,3 +78,12 @@ def test_the_second_recipe_of_a_job_says_them_in_one_line(cli: Cli, swatches: Pa
     assert "as before" not in first
     assert DEFER not in second
     assert "  ! as before: solvents; the data sheet comes first" in second
+
+
+def test_what_lies_ahead_in_a_job_counts_the_tins_that_are_handled_then(cli: Cli, swatches: Path) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "pour", "J1", "white=200", "brown umber=3", "--bank", swatches / "bank")
+    shown = cli("job", "show", "J1").out
+    assert f"  ! {SPRAYING[0]}" in shown
+    assert "  ! as before: a tint that poisons, solvents; the data sheet comes first" in shown
+    assert f"  ! {TOXIC}" in cli("job", "show", "J1", "--history").out

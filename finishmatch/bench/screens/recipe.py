@@ -11,6 +11,7 @@ from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
+from finishmatch.steps.cautions_shown import cautions_by_record, tints_of
 from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.known_banks import KnownBank, bank_known, known_banks
 from finishmatch.steps.mix import Mixed, MixRequest, mix
@@ -46,7 +47,9 @@ def recipe(ref: JobRef, desk: AtDesk) -> Response:
     target = next((view for view in reversed(shown.entries) if view.kind == "target" and view.stands), None)
     named = [f"{one.name} ({len(one.tints)} tints{INVENTED if one.bundled else ''})" for one in banks]
     context: dict[str, Any] = {"banks": list(enumerate(named)), "bank": bank, "found": found, "target": target}
-    return desk.page("recipe.html", shown=shown, cautions_found=desk.cautions(ref, MIXING), **context)
+    handled = [tint for view in found for tint in tints_of(view.entry)]
+    bearing = cautions_by_record(ref)(handled) if handled else MIXING
+    return desk.page("recipe.html", shown=shown, cautions_found=desk.cautions(ref, tuple(bearing)), **context)
 
 
 @router.post("/job/{ref}/recipe")

@@ -14,6 +14,7 @@ from finishmatch.bench.pages import sentence
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
+from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
 from finishmatch.steps.job.strike import strike
@@ -61,10 +62,12 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
         desk.wrong = desk.wrong or error
         now = _state(desk, ref, None)
     plan_line = next((line for line in shown.story.lines if line.number == now.plan), None)
-    cautions = desk.cautions(ref, MIXING)
+    cautions = desk.cautions(ref, MIXING if now.poured is None else now.poured.cautions)
+    harmful = [] if now.poured is None else [hazard_line(tint) for tint in now.poured.harmful]
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context: dict[str, Any] = {"shown": shown, "now": now, "plan_line": plan_line, "cautions_found": cautions}
-    return desk.page("weigh.html", slip=slip, lines=_lines(now), scale=desk.bench.scale is not None, **context)
+    context |= {"lines": _lines(now), "harmful": harmful}
+    return desk.page("weigh.html", slip=slip, scale=desk.bench.scale is not None, **context)
 
 
 def _lines(now: OnTheScale) -> list[dict[str, Any]]:

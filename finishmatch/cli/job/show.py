@@ -17,8 +17,9 @@ from finishmatch.cli.page_width import page_width
 from finishmatch.cli.terminal import shows_colour
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.ledger import Story, StoryLine
+from finishmatch.steps.cautions_shown import cautions_by_record, tints_of
 from finishmatch.steps.job.next_step import Known
-from finishmatch.steps.job.show import show_job
+from finishmatch.steps.job.show import JobShown, show_job
 
 # what lies ahead when something hangs on an entry of this kind
 _AHEAD = {"batch": SPRAYING, "defect": REWORK, "decision": REWORK, "spray-out": ()}
@@ -43,6 +44,8 @@ def show(job: str, history: bool, as_json: bool) -> None:
         emit_json(shown.as_dict() | {"open": [open_document(story.job, item, shown.known) for item in story.open]})
         return
     _print_story(story, history, shown.known)
+    if story.open:
+        _say_what_lies_ahead(shown)
     say_warnings(shown.warnings)
 
 
@@ -70,8 +73,16 @@ def _print_story(story: Story, history: bool, known: Known) -> None:
     for item in story.open:
         click.echo(f"  {item.what}")
         click.echo(f"      {next_command(job, item, known)}")
-    ahead = each_once(caution for item in story.open for caution in _AHEAD.get(item.kind, MIXING))
-    say_cautions(ahead, None if history else job.ref)
+
+
+def _say_what_lies_ahead(shown: JobShown) -> None:
+    """Print the cautions of what is open, with those of the tints that are handled then."""
+    job, items = shown.story.job.ref, shown.story.open
+    of_tints, numbers = cautions_by_record(job), {item.number for item in items}
+    handled = [tint for view in shown.entries if view.number in numbers for tint in tints_of(view.entry)]
+    ahead = [caution for item in items for caution in _AHEAD.get(item.kind, MIXING)]
+    bearing = each_once([*(of_tints(handled) if handled else ()), *ahead])
+    say_cautions(bearing, None if shown.history else job, by_tints=of_tints)
 
 
 def _print_line(line: StoryLine, number_width: int, kind_width: int) -> None:
