@@ -97,14 +97,23 @@ class WeighOut:
     @property
     def lacking(self) -> tuple[tuple[str, float, float], ...]:
         """What every part in proportion takes more than the shelf holds: (tint, needed grams, grams in stock)."""
-        left = {tint.name: tint.stock_g for tint in self.tints}
-        wanted = ((tint, grams, left.get(tint, grams)) for tint, grams in self.proportion or ())
-        return tuple(part for part in wanted if part[1] > part[2] + 1e-9)
+        return self._more_than_there(self.proportion or ())
 
     @property
     def lacking_words(self) -> str:
         """That in words; "" where the shelf holds it."""
         return more_than_there(self.lacking)
+
+    @property
+    def not_there(self) -> tuple[str, ...]:
+        """A note of what is still to go that the shelf doesn't hold; nothing where it does."""
+        short = self._more_than_there(self.to_go)
+        return (f"the stock is too small for what is still to go: {more_than_there(short)}",) if short else ()
+
+    def _more_than_there(self, parts: Parts) -> tuple[tuple[str, float, float], ...]:
+        left = {tint.name: tint.stock_g for tint in self.tints}
+        wanted = ((tint, grams, left.get(tint, grams)) for tint, grams in parts)
+        return tuple(part for part in wanted if part[1] > part[2] + 1e-9)
 
     @property
     def grams(self) -> float:

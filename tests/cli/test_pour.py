@@ -142,6 +142,11 @@ def test_nothing_is_offered_that_the_stock_does_not_hold(cli: Cli, mixed: Path) 
     assert "in all, takes more than there is: " in text
     assert "of white (10 g are there)" in text
     assert "or every part in proportion" not in text
+    _change_tints("white", "stock_g", "40")
+    half_way = cli("job", "pour", "J1", "--recipe", N, "--to", "new", "violet=1", "--check", "--json").json
+    (note,) = (note for note in half_way["warnings"] if "still to go" in note)
+    assert note.startswith("the stock is too small for what is still to go: ")
+    assert "g of white (40 g are there)" in note
 
 
 def test_below_what_can_be_seen_an_overshoot_costs_nothing(cli: Cli, mixed: Path) -> None:

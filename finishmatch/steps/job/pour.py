@@ -241,7 +241,7 @@ def _poured(
             left = shelf_then(inside.ledger, bank, meant.poured, replaced, inside.pours.views)
             bench, tints = partial(inside.bench, left), left.tints
         stands = weigh_out(meant, inside.scale, tints, bench, _way_back(inside))
-        fits = (*fits, *_fits_later(parts, stands, tin_l, inside.tints))
+        fits = (*fits, *_fits_later(parts, stands, tin_l, inside.tints), *stands.not_there)
     recorded = recorded_aside = None
     if not request.check:
         entry = BatchEntry(
