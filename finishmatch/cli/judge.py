@@ -93,7 +93,7 @@ def _show(judged: Judged, job: str) -> None:
     say_taken(judged.corrected.match.taken)
     verdict = judged.verdict
     side = "inside" if verdict.within else "outside"
-    words = ", ".join(verdict.words) or "no difference the eye can see"
+    words = ", ".join(verdict.words) or "no difference the eye would name"
     told = within(judged.corrected)
     limit = f"{told} of {verdict.tolerance:g}" if told == "the tolerance" else told.rstrip(",")
     said = f"the card is {side} {limit}"

@@ -92,6 +92,12 @@ def test_a_card_inside_is_said_to_be_and_nothing_is_open(cli: Cli, job: str) -> 
     assert "nothing is open" in cli("next").out
 
 
+def test_a_card_like_its_target_is_told_in_the_words_of_the_record(cli: Cli, job: str) -> None:
+    same = "no difference the eye would name"
+    assert same in " ".join(cli("judge", "45.17,-5.0,-15.2").out.split())
+    assert same in " ".join(cli("job", "show").out.split())
+
+
 def test_a_card_of_the_tin_before_an_addition_is_not_corrected_again(cli: Cli, job: str) -> None:
     batch = _last(cli, "batch")
     cli("judge", SWATCHES / "card1.csv")
