@@ -48,9 +48,16 @@ def why_harder(found: RecipeList, bench: Bench) -> str:
         only = "nothing simpler is inside the tolerance" if found.within else "nothing simpler comes as near"
         return f"{fights}: {only}" if fights else ""
     least = min(simpler, key=lambda recipe: (bench.effort(recipe), recipe.distance))
-    rank = found.recipes.index(least) + 1
-    simple = f"number {rank} is simpler ({len(least.parts)} tints), but {_loses(least, first)}"
-    return f"{fights}; {simple}" if fights else simple
+    said = [f"number {_rank(found, least)} is simpler ({len(least.parts)} tints), but {_loses(least, first)}"]
+    peaceful = [recipe for recipe in simpler if fights and not recipe.greying]
+    rival = min(peaceful, key=lambda recipe: (recipe.expected_de00, recipe.distance), default=least)
+    if rival is not least:
+        said.insert(0, f"the tints of number {_rank(found, rival)} don't, but {_loses(rival, first)}")
+    return "; ".join([fights, *said] if fights else said)
+
+
+def _rank(found: RecipeList, recipe: Recipe) -> int:
+    return found.recipes.index(recipe) + 1
 
 
 def _sooner_near(found: RecipeList, bench: Bench) -> str:
@@ -58,7 +65,7 @@ def _sooner_near(found: RecipeList, bench: Bench) -> str:
     first = found.recipes[0]
     best = min((one for one in found.recipes if bench.inside(one)), key=lambda one: one.expected_de00)
     return (
-        f"inside the tolerance the best is number {found.recipes.index(best) + 1}, predicted at {best.worst_de00:.2f}; "
+        f"inside the tolerance the best is number {_rank(found, best)}, predicted at {best.worst_de00:.2f}; "
         "but it hangs more on what tins and scale are off by: its first card is expected at ΔE00 "
         f"{best.expected_de00:.2f} instead of {first.expected_de00:.2f}"
     )

@@ -37,11 +37,6 @@ class Tint:
         """Dry film volume of a gram as weighed, mL/g."""
         return self.volume_solids / self.density_kg_l
 
-    @property
-    def of_the_panels(self) -> bool:
-        """Whether the panels were drawn from the very tin that is open."""
-        return self.lot != "" and self.lot == self.panels_lot
-
 
 @dataclass(frozen=True)
 class SeenColour:

@@ -80,6 +80,10 @@ class StrengthPrior:
         chosen.log_covariance[np.ix_(here, here)] = self.log_covariance[np.ix_(there, there)]
         return chosen
 
+    def among(self, names: Collection[str]) -> StrengthPrior:
+        """Return what is believed of those of these tints that something is known of."""
+        return self.chosen([name for name in self.names if name in names])
+
     def beside(self, other: StrengthPrior) -> StrengthPrior:
         """Return what is believed of these tins and of others that share nothing with them."""
         names = (*self.names, *other.names)

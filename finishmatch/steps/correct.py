@@ -318,9 +318,8 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
     if tins.forgotten:
         before = Nth(len(entries))
         entries.append(new_tins_entry(bank))
-    shown = tins_shown(
-        matched.fitted, trial, film, Poured(corrected.poured, matched.scale, tins.by_themselves), request.gloss
-    )
+    poured = Poured(corrected.poured, matched.scale, tins.shown_before(corrected.poured))
+    shown = tins_shown(matched.fitted, trial, film, poured, request.gloss)
     if tins.forgotten or not known_already(shown, tins.found, tins.lots, entries_in(job)):
         entries.append(strength_entry(bank, shown, tins.lots, card, before))
     return matched.record(job, entries, sources)

@@ -23,6 +23,7 @@ from finishmatch.ledger import (
     strength_standing,
     strengths_counted,
 )
+from finishmatch.ledger.entries import Parts
 from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics.strength import PRIOR_SD, StrengthPrior
 from finishmatch.readings import Reading
@@ -90,6 +91,10 @@ class TodaysTins:
         """Return a bank as the cards of the record have it today."""
         return fitted if self.bank is None or not self.bank.cards else replace(fitted, today=self.bank.found.fit)
 
+    def shown_before(self, parts: Parts) -> StrengthPrior | None:
+        """Return what a card of some parts goes on from: what is known of its tins and of those sprayed before."""
+        return None if self.by_themselves is None else self.by_themselves.among({*self.sprayed, *dict(parts)})
+
     def unnamed(self, first_pour: FirstPour | None) -> tuple[str, ...]:
         """Return how to say that the panels were drawn from today's tins, where these aren't known well.
 
@@ -151,7 +156,7 @@ def tins_asked_for(job: str | None, fitted: FittedBank, fresh_tins: bool, readin
     InputError
         New tins that bear the lot of those that the panels were drawn from: the lots tell which they are.
     """
-    same = [tint.name for tint in fitted.bank.tints if tint.of_the_panels] if fresh_tins else []
+    same = _open_of_panels(fitted, {tint.name: tint.lot for tint in fitted.bank.tints}) if fresh_tins else ()
     if same:
         problem = f"{', '.join(same[:3])}{f' and {len(same) - 3} more' if len(same) > 3 else ''}"
         problem += ": by tints.csv these are the tins that the panels were drawn from"
@@ -310,7 +315,8 @@ def _caught_up(
         if view.number == but[1] or (but[0] is not None and same_reading(spray_out, but[0])):
             continue
         known = counting.strengths_known(spray_outs, day.lots, ref, of_panels=of_panels)
-        poured = Poured(tuple(parts), prior=known)
+        handled = {*dict(parts), *(tint for one in spray_outs for tint in one.tints)}
+        poured = Poured(tuple(parts), prior=None if known is None else known.among(handled))
         try:
             found = tins_shown(bench.fitted, reading_kept(spray_out), spray_out, poured)
         except InputError:  # of tints this bank doesn't know

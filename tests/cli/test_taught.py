@@ -213,6 +213,8 @@ def test_a_card_tells_of_the_panels_own_tins_too(cli: Cli, bench: Path) -> None:
     line = next(line for line in told.splitlines() if "strengths of today's" in line)
     told_of = {part.rsplit(" ", 4)[0] for part in line.split(" are used: ")[1].split(", ")}
     assert told_of == {"white", "blue", "soft black", "violet"}
+    (kept,) = strengths(cli)
+    assert set(kept["entry"]["tints"]) == told_of  # what no card was of, no card showed
 
 
 def test_new_tins_with_the_lot_of_the_panels_are_refused(cli: Cli, bench: Path) -> None:

@@ -173,7 +173,11 @@ def test_what_a_harder_first_gains_is_said() -> None:
     farther = made(0.6, 2)
     told = "number 3 is simpler (2 tints), but it is predicted at ΔE00 0.60 in D65 instead of 0.10"
     assert why_harder(listed(first, made(0.3, 3), farther), BENCH) == told
-    assert why_harder(listed(fighting, made(0.3, 3), farther), BENCH) == f"{fights}; {told}"
+    also = "the tints of number 2 don't, but its first card is expected at ΔE00 0.30 instead of 0.10"
+    assert why_harder(listed(fighting, made(0.3, 3), farther), BENCH) == f"{fights}; {also}; {told}"
+    fighting_too = replace(farther, greying=(("blue", "red"),))
+    assert why_harder(listed(fighting, made(0.3, 3)), BENCH).startswith(f"{fights}; number 2 is simpler")
+    assert why_harder(listed(fighting, fighting_too), BENCH).startswith(f"{fights}; number 2 is simpler")
     unsure = made(0.3, 2, expected_de00=0.9)
     assert why_harder(listed(first, unsure), BENCH) == (
         "number 2 is simpler (2 tints), but its first card is expected at ΔE00 0.90 instead of 0.10"

@@ -51,7 +51,7 @@ def show_tins(tins: TodaysTins) -> None:
         return
     *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in tins.spray_outs]
     sprayed = "spray-outs " + ", ".join(others) + " and " + last if others else "spray-out " + last
-    prior = tins.prior.chosen([name for name in tins.prior.names if name in tins.sprayed])
+    prior = tins.prior.among(tins.sprayed)
     known = describe_strengths(prior.names, prior.log_mean.tolist(), prior.sd.tolist())
     click.echo(f"  strengths of today's tins from {sprayed} are used: {known}")
 

@@ -239,7 +239,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         tins = tins_in(
             inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes, with_cards=False
         )
-        of = Poured(tuple(poured), scale, tins.by_themselves)
+        of = Poured(tuple(poured), scale, tins.shown_before(poured))
         shown = tins_shown(fitted, reading, entry, of, request.gloss)
     except InputError as error:
         if request.bank is not None:
