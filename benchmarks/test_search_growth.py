@@ -50,7 +50,7 @@ def test_a_sixth_of_the_fives_holds_what_all_of_them_hold(monkeypatch: pytest.Mo
     tints, optics = shelf(62, 80)
     r = np.random.default_rng(63)
     lost, shares = [], []
-    for _ in range(3):
+    for _ in range(2):
         grams = np.zeros(80)
         members = r.choice(80, 5, replace=False)
         grams[members] = r.dirichlet(np.ones(5))
