@@ -25,11 +25,8 @@ SWATCHES = Path(__file__).parents[1] / "swatches"
 MOST, MOST_OF_FORTY = 6, 12
 SIX_LIGHTS = tuple(f"--light={light}" for light in ("D65", "A", "F11", "F2", "D50", "LED-B3"))
 ASKED = (
-    ("mix", "--grams", "500"),
     ("mix", "--grams", "500", "--tolerance", "0.01", *SIX_LIGHTS),
-    ("predict",),
     ("predict", "--pour", "violet=60", "--scale-step", "1"),
-    ("correct",),
     ("correct", "--tolerance", "0.3", "--scale-step", "5"),
     ("correct", "--tolerance", "0.3", "--smallest", "40"),
     ("correct", "--tolerance", "0.05", *SIX_LIGHTS),
@@ -40,7 +37,6 @@ ASKED = (
 ASKED_OF_FORTY = (
     ("mix", "--grams", "500"),
     ("predict", "--pour", "tint4=60"),
-    ("correct",),
     ("correct", "--tolerance", "0.02", "--scale-step", "5"),
     ("correct", "--tolerance", "0.05", "--fill-to", "900"),
 )
