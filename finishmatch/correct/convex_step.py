@@ -74,13 +74,14 @@ def best_shares(at_nothing: Floats, slope: Floats, costs: StepCosts) -> Floats:
         ratio = price / left
         weight = np.repeat(price[: problem.lights], 3)
         system = (curved.T * weight) @ curved + (rows.T * ratio) @ rows
-        system[np.diag_indices(len(z))] *= 1 + _RIDGE
+        system.flat[:: len(z) + 1] *= 1 + _RIDGE
         move = np.asarray(-np.linalg.solve(system, problem.cost + rows.T @ centre), dtype=np.float64)
-        change = centre - price + ratio * (rows @ move)
-        step = min(1.0, float((-price / np.minimum(change, -1e-300)).min()), problem.until_bound(z, move))
+        along = rows @ move
+        change = centre - price + ratio * along
+        step = min(1.0, float((-price / np.minimum(change, -1e-300)).min()), problem.until_bound(left, along))
         step = problem.inside(z, move, _TO_THE_EDGE * step)
         z, price = z + step * move, price + step * change
-        centring = float(np.clip((1 - step) ** 2, *_CENTRED))
+        centring = min(max((1 - step) ** 2, _CENTRED[0]), _CENTRED[1])
     shares: Floats = np.clip(z[:-1], 0, costs.upper)
     return shares
 
@@ -135,9 +136,9 @@ class _Problem:
         of_lights[:, -1] += square / reach**2 - 1
         return left, np.concatenate([of_lights, self.bounds]), along * np.sqrt(2 / reach)
 
-    def until_bound(self, z: Floats, move: Floats) -> float:
-        """Return how much of a move the shares have room for."""
-        return float(((self.limit - self.bounds @ z) / np.maximum(self.bounds @ move, 1e-300)).min())
+    def until_bound(self, left: Floats, along: Floats) -> float:
+        """Return how much of a move the shares have room for, by what is left of `room` and what a move takes of it."""
+        return float((left[self.lights :] / np.maximum(along[self.lights :], 1e-300)).min())
 
     def inside(self, z: Floats, move: Floats, step: float) -> float:
         """Return the step, shortened until every light stays below aim + t."""

@@ -17,7 +17,7 @@ from finishmatch.ledger.checks import check_reference, check_replaceable, check_
 from finishmatch.ledger.clean_values import new_line, new_text
 from finishmatch.ledger.entries import CoatEntry, Entry, StrikeEntry
 from finishmatch.ledger.find_job import job_title, match_job
-from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, loaded_whole, row_of, views_of
+from finishmatch.ledger.mapping import job_view_of, keep_met, kind_name, row_of, views_of, whole_rows
 from finishmatch.ledger.plain_errors import damaged, not_writable, plain_errors, readable
 from finishmatch.ledger.restoring import see_open_to_writing
 from finishmatch.ledger.row_chain import keep_row, kept_rows
@@ -190,12 +190,9 @@ class Ledger:
         return self._current(views) if current_only else views
 
     def _views_in(self, session: Session, job: JobView, kind: Kind | None = None) -> list[EntryView]:
-        # one plain query for the entries, one more per kind that occurs, and one for exposures and one for sources
-        wanted = select(EntryRow).where(EntryRow.job_id == job.id).order_by(EntryRow.number)
-        if kind is not None:
-            wanted = wanted.where(EntryRow.kind == kind_name(kind))
+        of_kind = None if kind is None else kind_name(kind)
         with readable(self.path):
-            rows = session.scalars(loaded_whole(wanted)).all()
+            rows = whole_rows(session, job.id, of_kind)
             changed = next(changed_in(session, job.id, rows), None)
             views = views_of(rows, struck_in(session, job.id))
         if not rows:  # the first entry of a job holds the hash of its row

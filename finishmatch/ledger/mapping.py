@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Select, select
-from sqlalchemy.orm import Session, selectin_polymorphic, selectinload
+from sqlalchemy import Select, bindparam, select
+from sqlalchemy.orm import Session, selectinload, with_polymorphic
 
-from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, Entry
+from finishmatch.ledger.entries import ENTRY_KINDS, CoatEntry, DefectEntry, Entry
 from finishmatch.ledger.rows import ROW_KINDS, CoatMetRow, CoatRow, DefectRow, EntryRow, ExposureRow, JobRow, MetRow
 from finishmatch.ledger.strikes import following
 from finishmatch.ledger.views import EntryView, JobView
@@ -128,14 +129,27 @@ def job_view_of(row: JobRow) -> JobView:
     return JobView(row.id, row.title, row.vehicle, row.colour_name, row.note, row.made_at)
 
 
-def loaded_whole(wanted: Select[EntryRow]) -> Select[EntryRow]:
-    """Return a query for entries that loads all that belongs to them, in one more query per kind that occurs."""
-    return wanted.options(
-        selectin_polymorphic(EntryRow, list(ROW_KINDS.values())),
-        selectinload(DefectRow.exposures),
-        selectinload(CoatRow.exposures).joinedload(CoatMetRow.met),
-        selectinload(EntryRow.sources),
-    )
+def whole_rows(session: Session, job_id: int, kind: str | None = None) -> Sequence[EntryRow]:
+    """Return the rows of a job's entries, or of one kind of them, in order, with all that belongs to them.
+
+    The tables of the kinds that occur are joined in one query, and no others: damage elsewhere doesn't matter here.
+    """
+    if kind is not None:
+        return session.scalars(_whole(frozenset([kind])).where(EntryRow.kind == kind), {"job_id": job_id}).all()
+    kinds = frozenset(session.scalars(select(EntryRow.kind).where(EntryRow.job_id == job_id).distinct()))
+    return session.scalars(_whole(kinds), {"job_id": job_id}).all() if kinds else []
+
+
+@lru_cache(maxsize=100)
+def _whole(kinds: frozenset[str]) -> Select[EntryRow]:
+    """Return the query for a job's entries, which are of these kinds."""
+    every = with_polymorphic(EntryRow, [row for kind, row in ROW_KINDS.items() if kind in kinds])
+    options = [selectinload(every.sources)]
+    if DefectEntry.KIND in kinds:
+        options.append(selectinload(every.DefectRow.exposures))
+    if CoatEntry.KIND in kinds:
+        options.append(selectinload(every.CoatRow.exposures).joinedload(CoatMetRow.met))
+    return select(every).where(every.job_id == bindparam("job_id")).order_by(every.number).options(*options)
 
 
 def kind_name(kind: str | type[Entry]) -> str:

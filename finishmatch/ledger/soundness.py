@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.chain import changed_in, hashed_as, head_of
-from finishmatch.ledger.mapping import loaded_whole
+from finishmatch.ledger.mapping import whole_rows
 from finishmatch.ledger.row_chain import WHAT, rows_changed
 from finishmatch.ledger.rows import EntryLinkRow, EntryRow, JobBankRow, JobRow, SourceFileRow
 from finishmatch.ledger.sources import left_of
@@ -105,7 +105,7 @@ def _beside(session: Session, kind: Any, what: str) -> list[Damage]:
 def _of_job(session: Session, job_id: int) -> list[Damage]:
     """Return the damage in a job: all at once, or entry by entry where one that can't be read would hide the others."""
     try:
-        rows = session.scalars(loaded_whole(select(EntryRow).where(EntryRow.job_id == job_id))).all()
+        rows = whole_rows(session, job_id)
         changed = list(changed_in(session, job_id, rows))
     except (LookupError, TypeError, ValueError, AttributeError, AssertionError, SQLAlchemyError):
         session.expunge_all()
