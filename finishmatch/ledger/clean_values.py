@@ -18,6 +18,8 @@ def clean_text(where: str, text: str) -> str:
     """Return text in composed form; refuse what a terminal or a file can't carry."""
     if len(text) > LONGEST_TEXT:
         raise InputError(where, f"a text of {len(text)} characters is too long", f"keep it below {LONGEST_TEXT}")
+    if text.isascii() and text.isprintable():
+        return text
     text = unicodedata.normalize("NFC", text)
     for letter in text:
         if unicodedata.category(letter) in ("Cc", "Cs") and letter not in "\n\t":
@@ -78,6 +80,8 @@ def clean_value(where: str, value: Any) -> Any:
     InputError
         A number that is not finite, unprintable text, or a thing that can't be kept.
     """
+    if type(value) is float and math.isfinite(value):  # most are: asked first
+        return value
     if hasattr(value, "tolist"):  # arrays and numbers of numpy, without importing it
         value = value.tolist()
     if value is None or isinstance(value, bool):
