@@ -67,6 +67,8 @@ def check_alike(where: str, repeats: Floats) -> None:
 
 def _apart(repeats: Floats) -> Floats:
     """Return how far repeats are from one another, ΔE00, shape (n, n)."""
+    if len(repeats) == 1:
+        return np.zeros((1, 1))
     labs = repeats if repeats.shape[1] == 3 else reflectance_to_lab(repeats)
     return np.asarray(de00(labs[:, None], labs[None]))
 
