@@ -9,7 +9,7 @@ two thirds of the pairs; `python -m benchmarks.test_watercolour` fits all, some 
 from __future__ import annotations
 
 import tempfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -66,7 +66,8 @@ def folds(samples: Samples) -> NDArray[np.intp]:
 def fitted_on(samples: Samples, paper: Floats) -> FittedBank:
     """Return the bank of some swatches, written, read and fitted."""
     with tempfile.TemporaryDirectory() as folder:
-        return open_bank(write_watercolours(Path(folder) / "bank", samples, paper))
+        fitted = open_bank(write_watercolours(Path(folder) / "bank", samples, paper))
+    return replace(fitted, fresh=False)  # its folder is gone: nothing is to be kept there
 
 
 def some_of(data: Watercolours, kept: Bools, most: int) -> Samples:
