@@ -250,8 +250,19 @@ def _added(before: Before, entered: Parts, due: PourPlan, scale: Scale) -> Meant
     if more is not None and (written_on or {tint for tint, _ in more} <= wanted):
         said = f"taken as all that is in the tin: batch #{before.number} with what was added"
         return Meant(more, before, due, (said,))
-    total, planned = (sum(grams for _, grams in parts) for parts in (entered, due.parts))
-    nearer = abs(math.log(max(total, 1e-9) / max(planned, 1e-9))) <= abs(math.log(max(total, 1e-9) / before.grams))
-    if not nearer or not {tint for tint, _ in entered} & wanted:
+    named = {tint for tint, _ in entered}
+    if not named & wanted or not _nearer(entered, due.parts, before.parts, by_part=wanted <= named):
         return None
     return Meant(entered, before, due, (f"taken as added to batch #{before.number}",))
+
+
+def _nearer(entered: Parts, due: Parts, before: Parts, *, by_part: bool) -> bool:
+    """Return whether a pour looks more like what is due than like the tin: part by part, or in all while parts lack."""
+    if by_part:
+        there, off_due, off_before = summed(entered), 0.0, 0.0
+        for tint in {*there, *summed(due), *summed(before)}:
+            off_due += abs(there.get(tint, 0.0) - summed(due).get(tint, 0.0))
+            off_before += abs(there.get(tint, 0.0) - summed(before).get(tint, 0.0))
+        return off_due <= off_before
+    total, planned, filled = (max(sum(grams for _, grams in parts), 1e-9) for parts in (entered, due, before))
+    return abs(math.log(total / planned)) <= abs(math.log(total / filled))

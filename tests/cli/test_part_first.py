@@ -171,3 +171,21 @@ def test_half_of_an_odd_tenth_is_the_same_on_the_scale_as_in_the_recipe(size: fl
     assert said is not None
     planned = part_first(PourPlan(3, "recipe", parts, first_share=said.share).of_size(size), (), scale)
     assert planned.parts == said.parts
+
+
+def test_a_rest_that_is_typed_a_little_off_goes_into_its_tin_and_half_of_the_recipe_into_another(
+    cli: Cli, bench: Path, recipe: Any
+) -> None:
+    half = summed(recipe["first_pour"]["parts"])
+    tin = {**half, "white": half["white"] + 2.0}
+    poured(cli, bench, tin)
+    rest = summed(cli("judge", "card1.csv", "--job", "J1", "--json").json["correction"]["additions"])
+    more = sum(tin.values()) - sum(rest.values())  # so that it weighs as the tin does
+    typed = {**rest, "white": rest["white"] + more}
+
+    def held_against(parts: Parts) -> Any:
+        given = [f"{tint}={grams:.1f}" for tint, grams in parts.items()]
+        return cli("job", "pour", "J1", *given, "--check", "--json").json["stands"]["plan"]["kind"]
+
+    assert held_against(typed) == "correction"
+    assert held_against(half) == "recipe"
