@@ -145,10 +145,20 @@ def cards_without_strength(views: Sequence[EntryView], bank: str) -> list[tuple[
 
 
 def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
-    """Return whether two cards were read to the last digit alike: that is one reading, whatever batch it is put to."""
+    """Return whether two cards are one: read to the last digit alike or seen in one photograph, whatever their batches.
+
+    What is combined from more photographs of a card is that card still.
+    """
+    if marks_of(one) & marks_of(other):
+        return True
     if one.reflectance is not None or other.reflectance is not None:
         return one.reflectance == other.reflectance
     return (one.lab, one.light, one.observer) == (other.lab, other.light, other.observer)
+
+
+def marks_of(card: SprayOutEntry) -> set[str]:
+    """Return by what the photographs of a card are known again; none where it was read or told."""
+    return {str(mark) for one in card.seen for mark in one.get("marks") or ()}
 
 
 class _BankStrengths:

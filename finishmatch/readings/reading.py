@@ -51,6 +51,8 @@ class SeenDifference:
     standard : ndarray, shape (3,), or None
         CIELAB of the standard in this light, where it is known.
     standard_covariance : ndarray, shape (3, 3), or None
+    marks : tuple of str
+        By which a photograph of this card is known again, one of each photograph.
     """
 
     delta: Floats
@@ -63,6 +65,7 @@ class SeenDifference:
     u95_more: float | None = None
     standard: Floats | None = None
     standard_covariance: Floats | None = None
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

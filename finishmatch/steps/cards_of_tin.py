@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from finishmatch.correct.updated_tin import EarlierCard
 from finishmatch.errors import InputError
 from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
-from finishmatch.ledger.strengths import same_reading
+from finishmatch.ledger.strengths import marks_of, same_reading
 from finishmatch.ledger.views import EntryView
 from finishmatch.mix.weigh_out import pour_lines
 from finishmatch.mix.weighing import Scale
@@ -80,7 +80,10 @@ def card_kept(views: Sequence[EntryView], card: SprayOutEntry) -> int | None:
     alike = [
         number
         for number, one in kept
-        if one.batch == card.batch and same_reading(one, card) and film(card) in (film(one), unsaid)
+        if one.batch == card.batch
+        and same_reading(one, card)
+        and marks_of(one) == marks_of(card)
+        and film(card) in (film(one), unsaid)
     ]
     return alike[-1] if alike else None
 

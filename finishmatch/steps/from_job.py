@@ -230,7 +230,8 @@ def refuse_earlier_card(
     last = alike[-1]
     assert isinstance(last.entry, SprayOutEntry)
     what = f"is recorded as the card of batch #{last.entry.batch}, and batch #{batch.number} is meant now"
+    which = f"{'a photograph' if card.seen else 'the reading'} of spray-out #{last.number}"
     if anyway:
-        return (f"the reading of spray-out #{last.number} {what}; it is taken as it is",)
+        return (f"{which} {what}; it is taken as it is",)
     mend = "spray a card of the tin and read it; with `anyway` it is taken as it is"
-    raise InputError(f"the reading of spray-out #{last.number}", what, mend)
+    raise InputError(which, what, mend)

@@ -25,6 +25,7 @@ def kept_seen(trial: Reading) -> list[dict[str, Any]]:
             "u95_more": one.u95_more,
             "standard": None if one.standard is None else one.standard.tolist(),
             "standard_covariance": None if one.standard_covariance is None else one.standard_covariance.tolist(),
+            "marks": list(one.marks),
         }
         for one in trial.seen
     ]
@@ -48,6 +49,7 @@ def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
             u95_more=one.get("u95_more"),
             standard=array(one.get("standard")),
             standard_covariance=array(one.get("standard_covariance")),
+            marks=tuple(map(str, one.get("marks") or ())),
         )
         for one in kept
     )

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from tests.conftest import ROOT
 
@@ -99,3 +101,26 @@ def test_a_photograph_that_cant_serve_is_refused(cli: Cli, given: list[Any], sai
     ran = cli("correct", TARGET, *TIN, *given)
     assert ran.status == 2
     assert said in ran.err
+
+
+def test_a_photograph_of_an_earlier_card_is_known_again_also_among_others(cli: Cli, tmp_path: Path) -> None:
+    second = tmp_path / "second.jpg"
+    second.write_bytes((SWATCHES / "photo.jpg").read_bytes())
+    copied = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", "--seen", second, *PLACES)
+    assert copied.status == 2
+    assert "is named twice, once as a copy of it" in copied.err
+    with Image.open(second) as picture:
+        picture.save(second, quality=92, icc_profile=picture.info.get("icc_profile"))
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "use", "J1")
+    assert cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 3).status == 0
+    assert cli("job", "pour", SWATCHES / "batch1.csv").status == 0
+    assert cli("judge", SWATCHES / "photo.jpg", *PLACES).status == 1
+    both = ["judge", "--seen", SWATCHES / "photo.jpg", "--seen", second, *PLACES]
+    assert cli(*both).status == 1
+    assert cli("mix", "--grams", 200, "--max-tints", 3, "--json").json["bank_today"]["cards"] == 1
+    assert cli("job", "pour", SWATCHES / "batch2.csv").status == 0
+    again = cli("judge", second, *PLACES)
+    assert again.status == 2
+    assert "a photograph of spray-out" in again.err
+    assert "is recorded as the card of batch" in again.err

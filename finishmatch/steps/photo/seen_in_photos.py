@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from finishmatch.colour import light_name
@@ -76,8 +77,12 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         for path in paths:
             with progress(f"reading {path.name}"):
                 readings.append(_read(path, regions, chart, light, request.observer))
-        seen.append(combined([side_by_side(one, request.called) for one in readings], light, request.observer))
+        beside = combined([side_by_side(one, request.called) for one in readings], light, request.observer)
+        seen.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
+    marks = [mark for one in seen for mark in one.marks]
+    if len(set(marks)) < len(marks):
+        raise InputError("`seen`", "one photograph is named twice, once as a copy of it", "name each once")
     sources = tuple(path for paths in by_light.values() for path in paths)
     return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)))
 
@@ -99,6 +104,13 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
     if not paths:
         raise InputError("`seen`", "no photograph is named", "name at least one")
     return found
+
+
+def _mark(path: Path, request: SeenRequest, regions: Sequence[Region]) -> str:
+    """Return by what a photograph of this card is known again: one may show several cards."""
+    trial = request.called[1]
+    where = next((repr(region) for region in regions if region.name == trial), trial)
+    return hashlib.sha256(path.read_bytes() + where.encode()).hexdigest()
 
 
 def _read(path: Path, regions: Sequence[Region], chart: Chart | None, light: str, observer: int) -> PhotoReading:
