@@ -18,7 +18,7 @@ _DEAR_SHARE = 0.5  # additions that cost less than this of what is in the tin ar
 
 @dataclass(frozen=True)
 class FreshBatch:
-    """A fresh batch of the weight that was poured, by today's strengths.
+    """A fresh batch of the weight that is wanted, by today's strengths.
 
     Parameters
     ----------
@@ -57,8 +57,9 @@ def fresh_batch(
     batch: tuple[tuple[str, float], ...],
     tolerance: float,
     scale: Scale,
+    wanted_g: float = 0.0,
 ) -> FreshBatch | None:
-    """Return the best fresh batch of the weight that was poured, where it is worth looking at.
+    """Return the best fresh batch of the weight that is wanted, where it is worth looking at.
 
     Parameters
     ----------
@@ -73,6 +74,8 @@ def fresh_batch(
         As poured.
     tolerance : float
     scale : Scale
+    wanted_g : float
+        In the tin in the end, where that is more than was poured.
 
     Returns
     -------
@@ -81,18 +84,20 @@ def fresh_batch(
 
     Notes
     -----
-    The weight that was poured is the weight that was wanted. What is in the tin is paid for whichever way is taken, so
-    it counts on neither side. To correct costs the additions: all of them are paint beyond what was wanted, so the
-    larger tin is given no credit for being larger. A fresh batch costs its tints. So the fresh batch is the cheaper way
-    when its tints cost less than the additions. What else the old tin may serve for, what it costs to be rid of it, and
-    the painter's time are not counted. Where the tolerance is reached only beyond the growth limit, what it takes there
-    is compared.
+    The weight that was poured is the weight that was wanted, unless a part alone was poured. What is in the tin is
+    paid for whichever way is taken, so it counts on neither side. To correct costs the additions: the larger tin is
+    given no credit for being larger than is wanted. A fresh batch costs its tints. So the fresh batch is the
+    cheaper way when its tints cost less than the additions. What else the old tin may serve for, what it costs to
+    be rid of it, and the painter's time are not counted. Where the tolerance is reached only beyond the growth
+    limit, what it takes there is compared.
     """
     additions = found.additions if found.reachable else found.additions_needed
     cost = None if not found.reachable and not additions else cost_of(additions, tints)
-    if found.reachable and (cost is None or cost < _DEAR_SHARE * cost_of(batch, tints)):
+    poured_g = sum(grams for _, grams in batch)
+    grams = max(poured_g, wanted_g)
+    if found.reachable and (cost is None or cost < _DEAR_SHARE * cost_of(batch, tints) * grams / max(poured_g, 1e-9)):
         return None
-    grams = round(sum(grams for _, grams in batch), 1)
+    grams = round(grams, 1)
     try:
         recipe = first_recipe(
             target, optics, tints, grams, RecipeRequest(scale, tolerance=tolerance, prior=found.posterior)

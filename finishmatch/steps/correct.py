@@ -213,7 +213,7 @@ def correct(
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
         found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, scale, record)
-        fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale)
+        fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
     warnings = [*doubted, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
     if judged_as is not None and not trial.seen:
         seen = f"{judged_as.light}, {judged_as.observer}°"

@@ -133,6 +133,11 @@ def test_a_fresh_batch_is_offered_where_adding_costs_more() -> None:
     # where the tin is brought right for little, none is looked at
     easy = correct_batch(GOAL, PAINTS, TINTS, batch_of(POURED), card_of(POURED), 0.4)
     assert fresh_batch(easy, GOAL, PAINTS, TINTS, batch_of(POURED), 0.4, SCALE) is None
+    # of a part that was poured, a batch is as large as what is wanted in the end
+    whole = fresh_batch(held, GOAL, PAINTS, TINTS, batch_of(dark), 0.4, SCALE, 764.0)
+    assert whole is not None
+    assert sum(g for _, g in whole.recipe.parts) == pytest.approx(764.0, abs=0.5)
+    assert whole.recipe.cost == pytest.approx(2 * offered.recipe.cost, rel=0.02)
     empty = tuple(replace(tint, stock_g=0.0) for tint in TINTS)
     assert fresh_batch(held, GOAL, PAINTS, empty, batch_of(dark), 0.4, SCALE) is None
 
