@@ -9,6 +9,7 @@ import numpy as np
 from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.evidence.kinds import EvidenceCatalogue, Use
 from finishmatch.evidence.model import Piece
+from finishmatch.readings.seen import USUAL_U95
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,17 @@ def single_reading_var(pieces: tuple[Piece, ...]) -> float:
     return float(np.median([piece.reading_var * len(piece.sample.reading.repeats) for piece in pieces]))
 
 
+def _least_shown(pieces: tuple[Piece, ...], catalogue: EvidenceCatalogue) -> float:
+    """Return the smallest ΔE00 that a card can be told to be off by.
+
+    What a file says of a colour's own doubt, as a photograph's, is no scatter of readings: it has no part in how a card
+    differs from its standard, when the two are seen in one photograph.
+    """
+    read = tuple(piece for piece in pieces if piece.sample.u95 is None)
+    least = WITHIN_95 * float(np.sqrt(single_reading_var(read or pieces) / catalogue.settings.card_readings))
+    return least if read else min(least, USUAL_U95)
+
+
 def tolerance_for(u95: float, pieces: tuple[Piece, ...], catalogue: EvidenceCatalogue, use: Use) -> Tolerance:
     """Return the tolerance that can be defended.
 
@@ -53,8 +65,7 @@ def tolerance_for(u95: float, pieces: tuple[Piece, ...], catalogue: EvidenceCata
     catalogue : EvidenceCatalogue
     use : Use
     """
-    card = single_reading_var(pieces) / catalogue.settings.card_readings
-    least = WITHIN_95 * float(np.sqrt(card))
+    least = _least_shown(pieces, catalogue)
     bounds = {"readings": least, "evidence": u95, "eye": use.largest}
     bound = "eye" if u95 > use.largest else "evidence"
     if bounds[bound] < least:

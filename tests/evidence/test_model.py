@@ -20,6 +20,7 @@ from finishmatch.evidence.pool import paule_mandel, pooled_at
 from finishmatch.evidence.tolerance import single_reading_var, tolerance_for
 from finishmatch.readings import Reading
 from finishmatch.readings.evidence_file import EvidenceSample
+from finishmatch.readings.seen import USUAL_U95
 
 SETTINGS = Settings(
     reading_sd=0.2, reading_weight=4, beyond_kinds=0.6, another_colour=4.0, chance_of_stranger=0.2,
@@ -377,3 +378,15 @@ def test_the_tolerance_is_the_middle_of_evidence_readings_and_eye() -> None:
         (0.2, 0.1): ("readings", least, f"{readings}, though the eye would ask for it: read more often"),
         (0.9, 0.1): ("readings", least, f"{readings}, though the eye would ask for it: read more often"),
     }  # fmt: skip
+
+
+def test_a_photographs_own_doubt_is_no_tolerance_however_many_there_are() -> None:
+    told = replace(sample("photo", "rim", GREY, GREY, GREY), u95=2.5)
+    by_photo, read = pieces(told), pieces(sample("a", "rim", GREY, GREY))
+    use = Use("dash", "a dash", 1.0)
+    assert tolerance_for(4.2, by_photo, CATALOGUE, use).value == 1.0
+    assert tolerance_for(4.2, by_photo, CATALOGUE, use).least == USUAL_U95
+    both = pieces(told, sample("a", "rim", GREY, GREY))
+    assert tolerance_for(4.2, both, CATALOGUE, use).least == pytest.approx(
+        tolerance_for(4.2, read, CATALOGUE, use).least, rel=0.5
+    )
