@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -19,8 +20,11 @@ from finishmatch.readings.seen import known_within, seen_de00
 
 
 def told_tolerance(tolerance: float, trial: Reading) -> float:
-    """Return the ΔE00 a seen difference is corrected to: the tolerance, or what it is known within if that is more."""
-    return max(tolerance, known_within(trial))
+    """Return the ΔE00 a seen difference is corrected to: the tolerance, or what it is known within if that is more.
+
+    To a hundredth, as it is shown and kept; what can't be told is never rounded away.
+    """
+    return max(tolerance, math.ceil(100 * known_within(trial) - 1e-6) / 100)
 
 
 def correct_seen(

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -124,3 +125,13 @@ def test_a_photograph_of_an_earlier_card_is_known_again_also_among_others(cli: C
     assert again.status == 2
     assert "a photograph of spray-out" in again.err
     assert "is recorded as the card of batch" in again.err
+
+
+def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_path: Path) -> None:
+    with Image.open(SWATCHES / "photo.jpg") as picture:
+        seen, profile = np.asarray(picture, dtype=float), picture.info.get("icc_profile")
+    seen[:, : seen.shape[1] // 2] *= 0.6
+    Image.fromarray(seen.astype("u1")).save(tmp_path / "shadow.jpg", quality=92, icc_profile=profile)
+    ran = cli("correct", TARGET, *TIN, "--seen", tmp_path / "shadow.jpg", *PLACES)
+    assert ran.status == 2
+    assert "so any card would pass; photograph the two anew" in ran.err

@@ -117,3 +117,9 @@ def test_two_lights_enter_together_and_a_light_the_standard_isnt_known_in_counts
     contrary = [both[0], replace(both[1], delta=np.zeros(3))]
     torn = corrected(standard(), *contrary)
     assert max(torn.lights.values()) > max(found.lights.values())
+
+
+def test_what_can_be_told_is_kept_to_a_hundredth_as_it_is_shown() -> None:
+    seen = seen_beside(standard(), [SeenDifference(difference(), 1.23456, "D65")], "card", ("D65", 10))
+    assert verdict_seen(seen, 0.5).tolerance == 1.24
+    assert verdict_seen(seen, 2.0).tolerance == 2.0

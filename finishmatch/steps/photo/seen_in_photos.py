@@ -17,7 +17,7 @@ from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
 from finishmatch.steps.progress import Progress, quiet
-from finishmatch.steps.seen import SeenCard
+from finishmatch.steps.seen import MOST_U95, SeenCard
 
 
 @dataclass(frozen=True)
@@ -78,6 +78,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             with progress(f"reading {path.name}"):
                 readings.append(_read(path, regions, chart, light, request.observer))
         beside = combined([side_by_side(one, request.called) for one in readings], light, request.observer)
+        _refuse_untold(beside.u95, [path.name for path in paths])
         seen.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
     marks = [mark for one in seen for mark in one.marks]
@@ -104,6 +105,13 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
     if not paths:
         raise InputError("`seen`", "no photograph is named", "name at least one")
     return found
+
+
+def _refuse_untold(u95: float, names: Sequence[str]) -> None:
+    """See that photographs tell a difference at all: one of a shadow over half the card passes any card otherwise."""
+    if u95 > MOST_U95:
+        what = f"can't serve; the difference is known to ΔE00 {u95:.1f} only, so any card would pass"
+        raise InputError(", ".join(names), what, "photograph the two anew: in even daylight, no shadow over either")
 
 
 def _mark(path: Path, request: SeenRequest, regions: Sequence[Region]) -> str:
