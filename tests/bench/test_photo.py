@@ -267,3 +267,9 @@ def test_a_raw_photograph_is_taken_and_shown_balanced_without_its_preview(job: B
     assert picture.size == (120, 90)
     assert np.ptp(middle) <= 4
     assert middle.min() > 200
+
+
+def test_whoever_has_no_instrument_is_led_from_what_is_open_to_the_camera(job: Browser) -> None:
+    assert "Enter the evidence" in job.text("/job/J1")
+    assert "Read a photograph" in job.text("/job/J1")
+    assert "Photograph it beside its standard" in job.text("/job/J1/card")

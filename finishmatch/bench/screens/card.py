@@ -36,11 +36,15 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     verdict, correction, sprayed, batch = (last(kind) for kind in ("verdict", "correction", "spray-out", "batch"))
     if correction is not None and (verdict is None or correction.number < verdict.number):
         correction = None
+    of: Any = next((view.entry for view in standing if verdict and view.number == verdict.entry.spray_out), None)
+    known_within = None if of is None else max((float(one["u95"]) for one in of.seen), default=None)
+    by_doubt = known_within is not None and verdict.entry.tolerance - known_within < 0.011
     judged = desk.bench.judged.get(ref)
     if judged is not None and (verdict is None or verdict.number not in judged.recorded):
         judged = None
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
+    context |= {"known_within": known_within, "by_doubt": by_doubt}
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)
