@@ -55,7 +55,7 @@ def render_bank(shown: BankShown) -> str:
     hazards = tuple(hazard_line(tint) for tint in bank.tints if tint.hazards)
     page = BankPage(
         title=bank.name,
-        lede=f"{len(fit.panels)} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
+        lede=f"{len({panel.panel for panel in fit.panels})} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
         chips=chips,
         sections=(
             _next(shown.ideas),

@@ -201,7 +201,7 @@ def _result(
             PanelResidual(name, float(r), bool(bad))
             for name, r, bad in zip(panels.names, residuals, misfits, strict=True)
         ),
-        panels_per_tint={name: int((panels.fractions[:, i] > 0).sum()) for i, name in enumerate(names)},
+        panels_per_tint={name: _panels_with(panels, i) for i, name in enumerate(names)},
         residual_per_tint={
             name: float(np.median(residuals[panels.fractions[:, i] > 0])) for i, name in enumerate(names)
         },
@@ -211,6 +211,11 @@ def _result(
         S_sd=sd[1],
         posterior=posterior,
     )
+
+
+def _panels_with(panels: PanelSet, tint: int) -> int:
+    """Return how many panels hold a tint; one that several photographs show is one."""
+    return len({name for name, share in zip(panels.names, panels.fractions[:, tint], strict=True) if share > 0})
 
 
 def _unseen_neighbours(panels: PanelSet) -> float:

@@ -114,7 +114,8 @@ def bank_with_cards(
     counted = tuple(spray_out for _, spray_out in panels)
     of_panels = tins_of_panels(fitted.bank.tints) & held
     found, fresh_key = _found(fitted, cards, open_now, spread, of_panels)
-    return BankWithCards(found, len(fitted.fit.panels), counted, tuple(rest), own, fresh_key)
+    drawn = {panel.panel for panel in fitted.fit.panels}  # several photographs may show one
+    return BankWithCards(found, len(drawn), counted, tuple(rest), own, fresh_key)
 
 
 def keep_today(bank: BankWithCards | None) -> None:

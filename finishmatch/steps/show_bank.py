@@ -11,6 +11,7 @@ import numpy as np
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.optics import BankFit, Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.next_panel import PanelIdea, next_panels
+from finishmatch.optics.panel_set import panel_label
 from finishmatch.readings import store_fit
 from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
 from finishmatch.steps.bank_with_cards import BankWithCards
@@ -34,8 +35,8 @@ class FitOfBank:
 
     @property
     def seen(self) -> int:
-        """Of how many panels only a colour is known."""
-        return sum(panel.seen is not None for panel in self.fitted.bank.panels)
+        """Of how many panels only a colour is known; one that several photographs show is one."""
+        return len({panel_label(panel) for panel in self.fitted.bank.panels if panel.seen is not None})
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a fit."""

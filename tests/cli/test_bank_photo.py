@@ -49,6 +49,23 @@ def test_the_bank_is_fitted_with_them(cli: Cli, bench: Path) -> None:
     assert cli("bank", "fit", "bank", "--json").json["seen"] == 2
 
 
+def test_a_panel_that_two_photographs_show_is_one_panel(cli: Cli, bench: Path) -> None:
+    before = cli("bank", "fit", "bank", "--json").json["tints"]
+    for name in ("once.jpg", "twice.jpg"):
+        (bench / name).write_bytes(PHOTO.read_bytes())
+        cli("bank", "photo", "bank", bench / name, *BOTH)
+    found = cli("bank", "fit", "bank", "--json").json
+    assert found["seen"] == 2
+    assert {name: one["panels"] for name, one in found["tints"].items()} == {
+        n: one["panels"] for n, one in before.items()
+    }
+    said = cli("bank", "fit", "bank").out
+    assert f"{len({one['panel'] for one in found['panels']})} panels of" in said
+    furthest = said.split("furthest from the fit: ")[1].splitlines()[0]
+    assert furthest.count("blue 20/80") <= 1
+    assert furthest.count("blue 5/95") <= 1
+
+
 def test_a_photograph_read_again_takes_its_own_place_and_leaves_the_others(cli: Cli, bench: Path) -> None:
     cli("bank", "photo", "bank", PHOTO, *BOTH)
     again = bench / "again.jpg"

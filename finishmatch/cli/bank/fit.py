@@ -31,7 +31,10 @@ def _show(found: FitOfBank, detail: bool) -> None:
     fit = found.fit
     surface = fit.optics.surface
     by_colour = f", {found.seen} of them by their colour alone" if found.seen else ""
-    panels = f"{len(fit.panels)} panels of {len(fit.optics.names)} tints fitted{by_colour}"
+    worst_of: dict[str, float] = {}  # several photographs may show one panel
+    for one in fit.panels:
+        worst_of[one.panel] = max(one.residual_de00, worst_of.get(one.panel, 0.0))
+    panels = f"{len(worst_of)} panels of {len(fit.optics.names)} tints fitted{by_colour}"
     click.echo(f"  {found.fitted.bank.name}: {panels}")
     click.echo(f"  {'films of a known build can be predicted' if fit.optics.per_um else NO_THIN_PANELS}")
     if detail:
@@ -45,6 +48,6 @@ def _show(found: FitOfBank, detail: bool) -> None:
     rows = [[name, str(fit.panels_per_tint[name]), f"{fit.residual_per_tint[name]:.2f}"] for name in fit.optics.names]
     click.echo("\n".join(table(["tint", "panels", "residual ΔE00"], rows)))
     click.echo()
-    worst = sorted(fit.panels, key=lambda p: -p.residual_de00)[:5]
-    click.echo("  panels furthest from the fit: " + ", ".join(f"{p.panel} {p.residual_de00:.2f}" for p in worst))
+    worst = sorted(worst_of.items(), key=lambda p: -p[1])[:5]
+    click.echo("  panels furthest from the fit: " + ", ".join(f"{panel} {off:.2f}" for panel, off in worst))
     say_warnings(fit.warnings)
