@@ -53,9 +53,10 @@ def render_bank(shown: BankShown) -> str:
     )
     unit = "per µm, so that films of a known build can be predicted" if fit.optics.per_um else "relative to the white"
     hazards = tuple(hazard_line(tint) for tint in bank.tints if tint.hazards)
+    drawn = {panel.panel for panel in fit.panels}
     page = BankPage(
         title=bank.name,
-        lede=f"{len({panel.panel for panel in fit.panels})} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
+        lede=f"{len(drawn)} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
         chips=chips,
         sections=(
             _next(shown.ideas),
