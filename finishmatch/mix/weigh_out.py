@@ -13,7 +13,8 @@ Parts = tuple[tuple[str, float], ...]
 OFF_STEPS = 2.0  # a hand pour lands within a step or two of what was meant («common practice»)
 OFF_SHARE = 0.005  # and of a large part half a percent doesn't show («common practice»)
 _NEAR_WHOLE = (0.8, 1.25)
-_POWERS = (10.0, 100.0, 0.1, 0.01)
+_POWERS = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001)  # a thousand: a kilogram for a gram
+_PARTS = {0.1: "tenth", 0.01: "hundredth", 0.001: "thousandth"}
 _POWER_OFF = 0.08  # share by which a weight may miss ten times another and still be taken for a slipped point
 
 
@@ -187,7 +188,7 @@ def _point_slipped(lines: Sequence[PourLine], half_way: bool) -> Slip | None:
             continue
         for power in _POWERS:
             if abs(line.poured_g / (power * line.planned_g) - 1) <= _POWER_OFF and (power > 1 or not half_way):
-                times = f"{power:g} times" if power > 1 else f"a {'tenth' if power == 0.1 else 'hundredth'} of"
+                times = f"{power:g} times" if power > 1 else f"a {_PARTS[power]} of"
                 what = f"{line.poured_g:g} g is {times} what is planned ({line.planned_g:g} g)"
                 return Slip(line.tint, what, f"is it {line.poured_g / power:g} g?")
     return None

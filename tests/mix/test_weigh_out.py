@@ -44,6 +44,8 @@ def test_half_a_recipe_is_seen_and_an_overshoot_is_not_taken_for_another_size() 
         (_with(white=4436.0), "10 times"),
         (_with(white=4.4), "a hundredth of"),
         (_with(soft_black=2.4), "a tenth of"),
+        (_with(blue=27500.0), "27500 g is 1000 times what is planned (27.5 g)"),
+        (_with(white=0.4436), "a thousandth of"),
         (_with(blue=24.4, soft_black=27.5), "24.4 g is what soft black should weigh"),
         ((("white", 443.6), ("blue", 471.1), ("soft black", 495.5)), "running totals"),
         ((("white", 443.6), ("blue", 471.1), ("soft black", 496.4), ("violet", 499.0)), "running totals"),
