@@ -11,6 +11,7 @@ import click
 from finishmatch.cli.common import keep_place_option, stage
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.errors import InputError
+from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
 from finishmatch.steps import photo
 from finishmatch.steps.colour_inputs import light_list
 from finishmatch.steps.progress import quiet
@@ -20,6 +21,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 
 PICTURES = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".dng"}
+_NOT_READ = {".webp", ".avif", ".gif", ".bmp"}  # pictures too, and refused as such
 
 
 def seen_options(command: Command) -> Command:
@@ -67,7 +69,7 @@ def seen_options(command: Command) -> Command:
 
 def is_picture(read: str | None) -> bool:
     """Return whether what stands for a card's reading is a photograph."""
-    return read is not None and Path(read).suffix.lower() in PICTURES
+    return read is not None and Path(read).suffix.lower() in PICTURES | RAW_SUFFIXES | _NOT_READ
 
 
 def seen_card(options: dict[str, Any], read: str | None) -> SeenCard | None:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from finishmatch.cli.seen_options import is_picture
 from tests.conftest import ROOT
 
 Cli = Callable[..., Any]
@@ -135,3 +136,13 @@ def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_pat
     ran = cli("correct", TARGET, *TIN, "--seen", tmp_path / "shadow.jpg", *PLACES)
     assert ran.status == 2
     assert "so any card would pass; photograph the two anew" in ran.err
+
+
+@pytest.mark.parametrize("suffix", ["webp", "gif", "bmp"])
+def test_a_picture_that_is_no_photograph_is_not_taken_for_a_table(cli: Cli, tmp_path: Path, suffix: str) -> None:
+    Image.new("RGB", (40, 30)).save(tmp_path / f"card.{suffix}")
+    cli("job", "new", "Tarnbeck Six")
+    ran = cli("judge", tmp_path / f"card.{suffix}", "--job", "J1")
+    assert ran.status == 2
+    assert "is not a photograph that can be read; give JPEG, PNG, TIFF, HEIC or DNG" in ran.err
+    assert is_picture("IMG_0001.NEF")
