@@ -61,6 +61,8 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
         check_within(folder, file)
     name, geometry, index = _read_head(folder / "bank.toml")
     tints = _read_tints(folder / "tints.csv")
+    if not begun:
+        _check_drawn(folder)
     weighed = not begun or os.path.lexists(folder / "panels.csv")
     mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints]) if weighed else {}
     grounds, read = _read_grounds(folder / "grounds.csv", geometry)
@@ -88,6 +90,16 @@ def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:
             digest.update(f"{name}\0{len(content)}\0".encode())
             digest.update(content)
     return digest.hexdigest()
+
+
+def _check_drawn(folder: Path) -> None:
+    """See that there is what a bank is fitted on; what comes next is said where it is only begun."""
+    if not any(os.path.lexists(folder / file) for file in ("panels.csv", "readings.csv", SEEN_FILE)):
+        mend = f"draw the panels that finishmatch bank plan {folder} names, and write there what was weighed"
+        raise InputError(str(folder / "panels.csv"), "there is no such file", mend)
+    if not any(os.path.lexists(folder / file) for file in ("readings.csv", SEEN_FILE)):
+        mend = f"read the panels into it, or photograph them: finishmatch bank photo {folder} PHOTO"
+        raise InputError(str(folder / "readings.csv"), "there is no such file", mend)
 
 
 def _read_head(path: Path) -> tuple[str, str, float]:

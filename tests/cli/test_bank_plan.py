@@ -79,3 +79,11 @@ def test_a_folder_without_tints_is_refused(cli: Cli, tmp_path: Path) -> None:
     ran = cli("bank", "plan", str(tmp_path))
     assert ran.status == 2
     assert "tints.csv" in ran.err
+
+
+def test_a_bank_that_is_only_begun_is_told_what_comes_next(cli: Cli, begun: Path) -> None:
+    unfitted = cli("bank", "fit", begun)
+    assert unfitted.status == 2
+    assert f"draw the panels that finishmatch bank plan {begun} names" in unfitted.err
+    (begun / "panels.csv").write_text("panel,tint,grams\nwhite,white,100\n", encoding="utf-8")
+    assert f"photograph them: finishmatch bank photo {begun} PHOTO" in cli("bank", "show", begun).err
