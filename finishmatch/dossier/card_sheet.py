@@ -115,15 +115,15 @@ def _inside_chart(layout: CardLayout) -> list[Part]:
     names = [patch.name for patch in layout.patches]
     half = len(names) // 2
     rows = (f"Upper row: {', '.join(names[:half])}.", f"Lower row: {', '.join(names[half:])}.")
-    scale = column((right, y, width), rows, 3.9)
-    below = scale[-1].y_mm + 3.9
+    use = column((left, y, width), USE, 3.4, hang_mm=2.6)
+    below = use[-1].y_mm + 4.9
     return [
         Words(left, head, "How to use it", HEAD_PT, bold=True),
-        *column((left, y, width), USE, 3.9, hang_mm=2.6),
-        Words(right, head, "The printed scale, from the left", HEAD_PT, bold=True),
-        *scale,
-        Words(right, below + 2.2, "Take care", HEAD_PT, bold=True),
-        *column((right, below + 6.2, width), SPRAYING, 3.5),
+        *use,
+        Words(left, below, "The printed scale, from the left", HEAD_PT, bold=True),
+        *column((left, below + 3.6, width), rows, 3.3),
+        Words(right, head, "Take care", HEAD_PT, bold=True),
+        *column((right, y, width), SPRAYING, 3.5),
     ]
 
 

@@ -12,6 +12,7 @@ import pypdfium2
 import pytest
 
 from finishmatch.cli.photo.card import COMMANDS
+from finishmatch.dossier.card_parts import TEXT_PT
 from finishmatch.dossier.card_sheet import SIZES, card_sheet
 from finishmatch.dossier.sheet import Oblong, Sheet, Stroke, Words, text_width_mm, wrapped
 from finishmatch.dossier.sheet_files import sheet_pdf, sheet_svg
@@ -137,6 +138,17 @@ def test_greys_are_printed_in_black_ink_alone() -> None:
     content = sheet_pdf(grey).split(b"stream")[1]
     assert b"0.5490 g" in content
     assert content.count(b" rg") == 1
+
+
+def test_what_lies_under_the_chart_stays_within_its_box() -> None:
+    _, _, left, top = SIZES["A5"]
+    box, parts = LAYOUT.windows["chart"], card_sheet("A5", COMMANDS).parts
+    told = [
+        part for part in parts if isinstance(part, Words) and part.size_pt == TEXT_PT and part.y_mm > top + box.y_mm
+    ]
+    assert told[-1].text.endswith("anything said here.")
+    assert max(part.y_mm for part in told) < top + box.y_mm + box.height_mm - 1
+    assert max(part.start_mm + text_width_mm(part.text, TEXT_PT) for part in told) < left + box.x_mm + box.width_mm
 
 
 def test_the_widths_are_those_of_helvetica() -> None:
