@@ -40,7 +40,7 @@ from finishmatch.steps.metamerism import risks_of_tin
 from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
-from finishmatch.steps.seen import SeenCard, seen_document
+from finishmatch.steps.seen import SeenCard, refuse_other_piece, seen_document
 from finishmatch.steps.spray_out_strengths import (
     Poured,
     known_already,
@@ -208,7 +208,10 @@ def correct(
     optics, tints = fitted.usable_optics, matched.shelf.tints
     poured, files = _in_tin(batch, matched)
     views = () if job is None else entries_in(job)
-    doubted = _doubted(matched, poured, views, request)
+    doubted: tuple[str, ...] = ()
+    if isinstance(sprayed, SeenCard):
+        doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
+    doubted += _doubted(matched, poured, views, request)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)

@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from finishmatch.colour import light_name
+from finishmatch.colour import de00, light_name
+from finishmatch.colour.gloss import lab_with_gloss
 from finishmatch.errors import InputError
 from finishmatch.optics.surface import fresnel_normal
 from finishmatch.readings import Reading
@@ -29,6 +30,8 @@ from finishmatch.steps.colour_inputs import Viewing
 
 MOST_DIFFERENCE = 20.0  # ΔE*ab; what is further apart isn't told by its difference
 MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
+OTHER_PIECE = 8.0  # ΔE00 beyond what both are known to: no camera, place or age of one piece explains it
+EXCHANGED = 2.0  # ΔE00; what a standard may well be off by, as its target was taken
 
 
 @dataclass(frozen=True)
@@ -43,12 +46,15 @@ class SeenCard:
     sources : tuple of Path
         The photographs.
     warnings : tuple of str
+    pair : (Reading, Reading) or None
+        Standard and card by themselves, as far as the photographs of the first light tell them; None where it was told.
     """
 
     seen: tuple[SeenDifference, ...]
     name: str = "spray-out"
     sources: tuple[Path, ...] = ()
     warnings: tuple[str, ...] = ()
+    pair: tuple[Reading, Reading] | None = None
 
     def beside(self, standard: Reading, viewing: tuple[str, int], wanted: Viewing | None = None) -> Reading:
         """Return its reading, beside a standard.
@@ -102,6 +108,52 @@ def told_difference(
     said = f"how well the difference is known wasn't said: ±{USUAL_U95:g} is taken, as one photograph tells it"
     one = SeenDifference(np.array(delta), known, light and light_name(light), observer)
     return SeenCard((one,), warnings=(said,) if u95 is None else ())
+
+
+def refuse_other_piece(card: SeenCard, target: Reading, binder_index: float, anyway: bool) -> tuple[str, ...]:
+    """See that the standard in the photographs can be the target; a warning where card and standard look exchanged.
+
+    Parameters
+    ----------
+    card : SeenCard
+    target : Reading
+        As it was given.
+    binder_index : float
+        Of the bank: a target may be known with the gloss, which a photograph doesn't see.
+    anyway : bool
+        Take it as it is, with a warning.
+
+    Raises
+    ------
+    InputError
+        It is another colour: a card of another job, say.
+    """
+    if card.pair is None:
+        return ()
+    light, observer = card.pair[0].light, card.pair[0].observer
+    if not target.is_spectral and (light, observer) != (target.light, target.observer):
+        return ()
+    lab, surface = target.lab_in(light, observer), fresnel_normal(binder_index)
+
+    def off(one: Reading) -> float:
+        seen = one.lab_in(light, observer)
+        return float(min(de00(lab, seen), de00(lab, lab_with_gloss(seen, surface, light, observer))))
+
+    apart, trial_apart = map(off, card.pair)
+    known = sum(one.target.u95 or 0.0 for one in (card.pair[0], target) if one.target is not None)
+    names = ", ".join(path.name for path in card.sources)
+    if apart > OTHER_PIECE + known:
+        what = f"shows a standard that is ΔE00 {apart:.0f} from the target, {target.name}: it is another piece"
+        if not anyway:
+            mend = "photograph the card beside what it is to match; with `anyway` it is taken as it is"
+            raise InputError(names, what, mend)
+        return (f"{names}: {what}; it is taken as it is",)
+    if apart > EXCHANGED and trial_apart < apart / 2:
+        return (
+            f"{names}: the card lies nearer the target (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
+            "are the two exchanged? Then what is said to add is wrong: strike the card, and photograph the two anew",
+        )
+    return ()
 
 
 def seen_card_of(sprayed: Any) -> SeenCard | None:

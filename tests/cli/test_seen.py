@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,9 @@ import pytest
 from PIL import Image
 
 from finishmatch.cli.seen_options import is_picture
+from finishmatch.readings import Reading
+from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
+from finishmatch.steps.seen import refuse_other_piece
 from tests.conftest import ROOT
 
 Cli = Callable[..., Any]
@@ -146,3 +150,23 @@ def test_a_picture_that_is_no_photograph_is_not_taken_for_a_table(cli: Cli, tmp_
     assert ran.status == 2
     assert "is not a photograph that can be read; give JPEG, PNG, TIFF, HEIC or DNG" in ran.err
     assert is_picture("IMG_0001.NEF")
+
+
+def test_a_photograph_of_another_piece_is_refused_and_exchanged_windows_are_asked_about(cli: Cli) -> None:
+    photo = ("--seen", SWATCHES / "photo.jpg", *PLACES)
+    other = cli("correct", "60,30,20", *TIN, *photo)
+    assert other.status == 2
+    assert "from the target, typed: it is another piece" in other.err
+    taken = cli("correct", "60,30,20", *TIN, *photo, "--anyway")
+    assert "it is another piece; it is taken as it is" in " ".join(taken.out.split())
+    seen = read_seen(SeenRequest(seen=[SWATCHES / "photo.jpg"], region=PLACES[1::2]))
+    assert seen.pair is not None
+    standard, card = seen.pair
+
+    far = replace(card, repeats=standard.repeats + 4 * (card.repeats - standard.repeats))
+
+    def asked(target: Reading) -> str:
+        return " ".join(refuse_other_piece(replace(seen, pair=(standard, far)), target, 1.5, anyway=False))
+
+    assert asked(standard) == ""
+    assert "are the two exchanged?" in asked(far)

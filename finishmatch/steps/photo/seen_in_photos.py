@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
@@ -16,6 +18,7 @@ from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
+from finishmatch.readings.reading import Reading, TargetFacts
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.seen import MOST_U95, SeenCard
 
@@ -71,13 +74,14 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
     chart = None if request.chart is None else read_chart(Path(request.chart))
-    seen, warnings = [], list[str]()
+    seen, warnings, pair = [], list[str](), None
     for light, paths in by_light.items():
         readings = []
         for path in paths:
             with progress(f"reading {path.name}"):
                 readings.append(_read(path, regions, chart, light, request.observer))
         beside = combined([side_by_side(one, request.called) for one in readings], light, request.observer)
+        pair = pair or _by_themselves(readings, request.called)
         _refuse_untold(beside.u95, [path.name for path in paths])
         seen.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
@@ -85,7 +89,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
     if len(set(marks)) < len(marks):
         raise InputError("`seen`", "one photograph is named twice, once as a copy of it", "name each once")
     sources = tuple(path for paths in by_light.values() for path in paths)
-    return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)))
+    return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)), pair)
 
 
 def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
@@ -112,6 +116,17 @@ def _refuse_untold(u95: float, names: Sequence[str]) -> None:
     if u95 > MOST_U95:
         what = f"can't serve; the difference is known to ΔE00 {u95:.1f} only, so any card would pass"
         raise InputError(", ".join(names), what, "photograph the two anew: in even daylight, no shadow over either")
+
+
+def _by_themselves(readings: Sequence[PhotoReading], called: tuple[str, str]) -> tuple[Reading, Reading]:
+    """Return standard and card by their own colours, the mean of the photographs."""
+
+    def mean(name: str) -> Reading:
+        found = [region for one in readings for region in one.regions if region.name == name]
+        lab, facts = np.mean([one.lab for one in found], axis=0), TargetFacts(u95=max(one.u95 for one in found))
+        return Reading(name, lab[None], readings[0].light, readings[0].observer, target=facts)
+
+    return mean(called[0]), mean(called[1])
 
 
 def _mark(path: Path, request: SeenRequest, regions: Sequence[Region]) -> str:
