@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import cache
@@ -15,6 +16,8 @@ from finishmatch.bench.labels import in_words
 from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.steps.correction_forms import growth_told, letdown_told, share_told
+
+_FILE_FIRST = re.compile(r"[^:]*\.\w{2,5}(:|,|$)")  # "card1.jpg: the light is uneven"
 
 
 def rendered(template: str, **context: Any) -> str:
@@ -64,7 +67,9 @@ def local_time(stamp: str) -> str:
 
 
 def capital(text: str) -> str:
-    """Return a sentence with its first letter a capital, and the rest as it is."""
+    """Return a sentence with its first letter a capital, and the rest as it is; a file's name at its head stays too."""
+    if _FILE_FIRST.match(text):
+        return text
     return text[:1].upper() + text[1:]
 
 

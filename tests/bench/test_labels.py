@@ -8,6 +8,7 @@ import re
 import pytest
 
 from finishmatch.bench.labels import in_words
+from finishmatch.bench.pages import sentence
 from finishmatch.cli import COMMANDS
 from tests.conftest import ROOT
 
@@ -64,3 +65,15 @@ def test_no_message_sends_a_painter_at_the_page_to_a_command() -> None:
 )
 def test_what_is_touched_stands_in_its_place(text: str, said: str) -> None:
     assert in_words(text) == said
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("card1.jpg: the light is uneven", "card1.jpg: the light is uneven."),
+        ("the tolerance of 2.46 is the target's: so be it", "The tolerance of 2.46 is the target's: so be it."),
+        ("only Lab is known. nothing more", "Only Lab is known. nothing more."),
+    ],
+)
+def test_a_sentence_begins_with_a_capital_and_a_files_name_stays_as_it_is(said: str, shown: str) -> None:
+    assert sentence(said) == shown
