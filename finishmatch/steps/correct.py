@@ -208,9 +208,7 @@ def correct(
     optics, tints = fitted.usable_optics, matched.shelf.tints
     poured, files = _in_tin(batch, matched)
     views = () if job is None else entries_in(job)
-    doubted: tuple[str, ...] = ()
-    if isinstance(sprayed, SeenCard):
-        doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
+    doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
     doubted += _doubted(matched, poured, views, request)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch

@@ -110,12 +110,13 @@ def told_difference(
     return SeenCard((one,), warnings=(said,) if u95 is None else ())
 
 
-def refuse_other_piece(card: SeenCard, target: Reading, binder_index: float, anyway: bool) -> tuple[str, ...]:
+def refuse_other_piece(card: object, target: Reading, binder_index: float, anyway: bool) -> tuple[str, ...]:
     """See that the standard in the photographs can be the target; a warning where card and standard look exchanged.
 
     Parameters
     ----------
-    card : SeenCard
+    card : SeenCard, or whatever a card is known by
+        Of one that no photograph shows nothing is asked.
     target : Reading
         As it was given.
     binder_index : float
@@ -128,7 +129,7 @@ def refuse_other_piece(card: SeenCard, target: Reading, binder_index: float, any
     InputError
         It is another colour: a card of another job, say.
     """
-    if card.pair is None:
+    if not isinstance(card, SeenCard) or card.pair is None:
         return ()
     light, observer = card.pair[0].light, card.pair[0].observer
     if not target.is_spectral and (light, observer) != (target.light, target.observer):
