@@ -69,6 +69,7 @@ def came(kind: str, jobs: list[ShopJob]) -> Came:
         f"\n{kind}: the range stated holds {', '.join(f'{share:.3f}' for share in held)}; u95 {predicted:.3f}; ", end=""
     )
     print(f"chance of being inside stated {stated:.3f}, was {was:.3f}")
+    print(f"{np.mean([job.letdowns for job in jobs]):.2f} tins tried a job")
     return Came(off, growth, held, predicted, (float(stated), float(was)))
 
 
@@ -84,8 +85,8 @@ def test_the_whole_job(kind: str) -> None:
     assert stated - 0.1 <= was <= stated + expected.unsaid  # nobody is promised more than comes, or much less
 
 
-def _jobs(conditions: Conditions, shops: Iterable[int]) -> list[ShopJob]:
-    return [job for seed in shops for job in run_jobs(conditions, seed, JOBS_EACH, TOLERANCE)]
+def _jobs(conditions: Conditions, shops: Iterable[int], tries: bool = False) -> list[ShopJob]:
+    return [job for seed in shops for job in run_jobs(conditions, seed, JOBS_EACH, TOLERANCE, tries)]
 
 
 def _spread(name: str, values: list[float]) -> tuple[float, float]:
@@ -98,3 +99,4 @@ def _spread(name: str, values: list[float]) -> tuple[float, float]:
 if __name__ == "__main__":
     for one, (its, _) in KINDS.items():
         came(one, _jobs(its, ALL_SHOPS[one]))
+        came(f"{one}, new tins tried", _jobs(its, ALL_SHOPS[one], tries=True))

@@ -20,11 +20,13 @@ from finishmatch.correct.updated_tin import EarlierCard, TinRecord
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.propose import propose_recipes
+from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank, predicted_reflectance
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
+from finishmatch.steps.tins_to_try import tins_to_try
 
 LIGHTS = ("D65", "A", "F11")
 BATCH_G = 500.0
@@ -52,6 +54,8 @@ class ShopJob:
         The chance stated of being inside the tolerance, and whether the card then was.
     growth : float
         Of the tin, in all, beyond what was wanted; below 0 where it came to less.
+    letdowns : int
+        By which tins were tried before the recipe.
     """
 
     off: tuple[float, ...]
@@ -59,18 +63,24 @@ class ShopJob:
     predicted: bool
     chances: tuple[tuple[float, bool], ...]
     growth: float
+    letdowns: int = 0
 
 
 class Shop:
-    """A shop with its fitted bank, its tins and its record."""
+    """A shop with its fitted bank, its tins and its record.
 
-    def __init__(self, conditions: Conditions, seed: int) -> None:
-        self.workshop = Workshop(conditions, seed)
-        self.fit = fit_bank(self.workshop.bank())
+    `tries` is whether a tin that `mix` asks to try is tried by a letdown, weighed as its panel was and read.
+    """
+
+    def __init__(self, conditions: Conditions, seed: int, tries: bool = False) -> None:
+        self.workshop, self.tries = Workshop(conditions, seed), tries
+        self.bank = self.workshop.bank()
+        self.fit = fit_bank(self.bank)
         self._random = np.random.default_rng([seed, 77])
         self.strengths = self.workshop.lots(self._random)
         self.lot = np.zeros(len(self.names), dtype=int)
         self.record: list[StrengthEvidence] = []
+        self.letdowns: list[StrengthEvidence] = []
         self.cards: list[CardPanel] = []
         self.tin_cards: list[EarlierCard] = []
 
@@ -85,9 +95,9 @@ class Shop:
 
     def today(self) -> tuple[TintOptics, StrengthPrior]:
         """Return the bank with the cards of the record, and what these show of the open tins."""
-        spread = lot_spread(self.record)
+        spread = lot_spread([*self.record, *self.letdowns])
         found = bank_today(self.fit, self.cards, {name: self.tin(name) for name in self.names}, spread)
-        tins = found.tins.chosen([self.tin(name) for name in self.names])
+        tins = found.tins.given(*self.letdowns).chosen([self.tin(name) for name in self.names])
         return found.fit.optics, replace(tins, names=self.names)
 
     def remember(self, job: int, batch: Parts, reading: Reading) -> None:
@@ -95,10 +105,28 @@ class Shop:
         own, tints = self.fit.optics, self.workshop.tints
         card = card_panel(own, tints, batch, reading, Scale())
         self.cards.append(replace(card, tins=tuple(self.tin(name) for name in card.names), mixture=f"job {job}"))
-        known = StrengthPrior.default((), lot_spread(self.record)).given(*self.record)
+        self.record.append(self._shown(batch, reading))
+
+    def _shown(self, parts: Parts, reading: Reading) -> StrengthEvidence:
+        """Return what a card or letdown by itself shows of its tins."""
+        before = [*self.record, *self.letdowns]
+        known = StrengthPrior.default((), lot_spread(before)).given(*before)
         known = replace(known.chosen([self.tin(name) for name in self.names]), names=self.names)
-        shown = card_strengths(own, tints, batch, reading, Scale(), known).evidence
-        self.record.append(replace(shown, names=tuple(self.tin(name) for name in shown.names)))
+        shown = card_strengths(self.fit.optics, self.workshop.tints, parts, reading, Scale(), known).evidence
+        return replace(shown, names=tuple(self.tin(name) for name in shown.names))
+
+    def try_tins(self, recipe: Recipe, r: np.random.Generator) -> bool:
+        """Draw and read a letdown of each tin that `mix` asks to try; return whether it asked for any."""
+        if not self.tries or recipe.first_pour is None:
+            return False
+        shown = {tin for one in [*self.record, *self.letdowns] for tin in one.names}
+        asked = tins_to_try(self.bank, recipe.parts, [name for name in self.names if self.tin(name) in shown])
+        for one in asked:
+            grams = grams_of(one.parts, self.names)
+            weighed = grams * np.exp(self.workshop.conditions.amount * r.standard_normal(grams.shape))
+            read = self.workshop.read(self.workshop.spray(weighed, self.strengths, r), r)
+            self.letdowns.append(self._shown(tuple(one.parts), Reading("letdown", read)))
+        return bool(asked)
 
     def open_new_tins(self) -> None:
         """Open a new tin of each tint that ran out."""
@@ -107,9 +135,9 @@ class Shop:
         self.lot = self.lot + empty
 
 
-def run_jobs(conditions: Conditions, seed: int, count: int, tolerance: float) -> list[ShopJob]:
+def run_jobs(conditions: Conditions, seed: int, count: int, tolerance: float, tries: bool = False) -> list[ShopJob]:
     """Return some jobs of one shop, in order."""
-    shop, jobs = Shop(conditions, seed), []
+    shop, jobs = Shop(conditions, seed, tries), []
     for number in range(count):
         jobs.append(_run_job(shop, number, np.random.default_rng([seed, number]), tolerance))
         shop.open_new_tins()
@@ -131,13 +159,17 @@ def wished_for(shop: Shop, r: np.random.Generator) -> Floats:
 
 
 def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) -> ShopJob:
-    booth, names = shop.workshop, shop.names
+    booth, names, tried = shop.workshop, shop.names, len(shop.letdowns)
     optics, prior = shop.today()
     truth = booth.spray(wished_for(shop, r), np.ones(len(names)))
     target = colour_target(Reading("target", booth.read(truth, r)), LIGHTS, 10)
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
     request = RecipeRequest(tolerance=tolerance, prior=prior)
-    recipe = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0]
+    recipe, at_letdowns = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0], r.spawn(1)[0]
+    while shop.try_tins(recipe, at_letdowns):
+        optics, prior = shop.today()
+        request = RecipeRequest(tolerance=tolerance, prior=prior)
+        recipe = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0]
     first = recipe if recipe.first_pour is None else recipe.first_pour
     tin, shown = booth.pour(grams_of(first.parts, names), r)
     card = booth.spray(tin, shop.strengths, r)
@@ -155,7 +187,9 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
         held.append(_held(found.intervals, off[-1]))
         chances.append((found.chance, bool(off[-1].max() <= tolerance)))
     worst = tuple(float(each.max()) for each in off)
-    return ShopJob(worst, tuple(held), predicted, tuple(chances), float(tin.sum() / recipe.grams - 1))
+    return ShopJob(
+        worst, tuple(held), predicted, tuple(chances), float(tin.sum() / recipe.grams - 1), len(shop.letdowns) - tried
+    )
 
 
 def _corrected(

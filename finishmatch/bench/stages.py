@@ -35,7 +35,7 @@ class Stage:
 STAGES = (
     Stage("evidence", "Evidence", ("reading",), (("evidence", "Enter evidence"), ("photo", "Read a photograph"))),
     Stage("target", "Target", ("target",), (("evidence", "Weigh evidence for a target"),)),
-    Stage("recipe", "Recipe", ("recipe",), (("recipe", "Work out a recipe"),)),
+    Stage("recipe", "Recipe", ("recipe",), (("recipe", "Work out a recipe"), ("photo", "Try a new tin by a letdown"))),
     Stage("weigh", "Weigh-out", ("batch",), (("weigh", "Weigh out"),)),
     Stage("card", "Spray-out", ("spray-out", "strength"), (("card", "Enter a card"), ("photo", "Photograph a card"))),
     Stage(

@@ -24,8 +24,25 @@ PICTURES = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".dng"}
 _NOT_READ = {".webp", ".avif", ".gif", ".bmp"}  # pictures too, and refused as such
 
 
+_LAMPS = click.option(
+    "--seen-under",
+    multiple=True,
+    metavar="LIGHT=PHOTO",
+    help="One taken under another lamp, by the CIE light it is nearest to; repeat it.",
+)
+
+
 def seen_options(command: Command) -> Command:
     """Add to a command how a card was seen beside its standard."""
+    return _added(command, _LAMPS)
+
+
+def seen_in_daylight_options(command: Command) -> Command:
+    """Add to a command how a card was seen beside its standard in daylight, and under no lamp."""
+    return _added(command)
+
+
+def _added(command: Command, *lamps: Callable[[Any], Any]) -> Command:
     for option in reversed(
         (
             click.option(
@@ -46,12 +63,7 @@ def seen_options(command: Command) -> Command:
                 metavar="PHOTO",
                 help="A photograph that shows the spray-out beside its standard, in place of its reading; repeat it.",
             ),
-            click.option(
-                "--seen-under",
-                multiple=True,
-                metavar="LIGHT=PHOTO",
-                help="One taken under another lamp, by the CIE light it is nearest to; repeat it.",
-            ),
+            *lamps,
             click.option(
                 "--region",
                 multiple=True,
@@ -83,7 +95,8 @@ def seen_card(options: dict[str, Any], read: str | None) -> SeenCard | None:
         The card's own reading, which can't stand beside it.
     """
     difference, u95 = options["difference"], options["u95"]
-    photographs = [*options["seen"], *options["seen_under"]]
+    under = options.get("seen_under", ())
+    photographs = [*options["seen"], *under]
     if difference is None and u95 is not None:
         raise InputError("`u95`", "says how well a difference is known, and none is given", "give `difference` too")
     if not photographs and (options["region"] or options["chart"]):
@@ -95,10 +108,8 @@ def seen_card(options: dict[str, Any], read: str | None) -> SeenCard | None:
     if read is not None or len(given) > 1:
         other = "a reading of the card" if read is not None else given[1]
         raise InputError(given[0], f"is given beside {other}", "give one of the two")
-    light, observer = light_list(options["lights"])[0], options["observer"]
+    light, observer = light_list(options.get("lights", "D65"))[0], options.get("observer", 10)
     if difference is not None:
         return told_difference(difference, u95)
-    request = photo.SeenRequest(
-        options["seen"], options["seen_under"], options["region"], options["chart"], light, observer
-    )
+    request = photo.SeenRequest(options["seen"], under, options["region"], options["chart"], light, observer)
     return photo.read_seen(request, progress=quiet if options.get("as_json") else stage)

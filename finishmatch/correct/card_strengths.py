@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
 from finishmatch.colour.grid import SIZE
-from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_read
+from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_beside, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
@@ -74,6 +74,7 @@ def card_strengths(
     prior: StrengthPrior | None,
     alternatives: tuple[tuple[TintOptics, TintOptics, float], ...] = (),
     shift_sd: Floats | None = None,
+    beside: tuple[tuple[str, float], ...] = (),
 ) -> CardStrengths:
     """Return the strengths of the tins that a batch was poured from, estimated from its card.
 
@@ -96,6 +97,8 @@ def card_strengths(
         ground.
     shift_sd : ndarray, shape (31,), or None
         What the reading is off by at all wavelengths together, one standard deviation.
+    beside : tuple of (tint, grams)
+        Of a letdown that was seen beside a panel of the bank: what is in the panel, of the same tints.
 
     Raises
     ------
@@ -110,17 +113,15 @@ def card_strengths(
         np.subtract(*(predicted_reflectance(film.chosen(names), weights) for film in pair)) / sds
         for *pair, sds in alternatives
     ]
-    if shift_sd is not None:
-        doubts.append(shift_sd)
-    doubts += list(left_open(mine, weights))
+    doubts += [] if shift_sd is None else [shift_sd]
+    doubts += [] if beside else list(left_open(mine, weights))
+    of_panel = np.array([dict(beside)[name] for name in names]) if beside else None
+    labs = None if of_panel is None else lab_beside(mine, weights, of_panel, sprayed)
     comes_to_bear = mine.spread_of_ratios(weights, mine.amount_sd)
-    stirred = believed.chosen(names).stirred_in(comes_to_bear)
-    update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=np.array(doubts) if doubts else None)
+    stirred, doubt = believed.chosen(names).stirred_in(comes_to_bear), np.array(doubts) if doubts else None
+    update = update_strengths(mine, weights, sprayed, prior=stirred, doubt=doubt, seen=labs)
     evidence = strength_evidence(names, weights, update, stirred, POUR_SD_STEPS * scale.step_g, comes_to_bear)
-    limit = max(_FAR, 2 * believed.spread)
-    beyond = [name for name, factor in zip(names, update.factors, strict=True) if not -limit <= np.log(factor) <= limit]
-    warning = f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
-    warnings = (*_impossible(names, update.factors), *((warning,) if beyond else ()))
+    warnings = tuple(_hard_to_believe(names, update.factors, believed.spread))
     return CardStrengths(mine, weights, clear_grams, believed, stirred, update, evidence, warnings)
 
 
@@ -146,14 +147,18 @@ def _share(optics: TintOptics) -> float:
     return max(CARD_SD_SHARE, float(optics.model_sd * optics.model_run**0.5))
 
 
-def _impossible(names: tuple[str, ...], factors: Floats) -> Iterator[str]:
-    """Yield a warning for each tin that a card makes stronger or weaker than any tin is."""
+def _hard_to_believe(names: tuple[str, ...], factors: Floats, spread: float) -> Iterator[str]:
+    """Yield a warning for each tin that a card makes stronger or weaker than any tin is, and for those far off."""
     for name, factor in zip(names, factors, strict=True):
         if not 1 / STRONGEST <= factor <= STRONGEST:
             yield (
                 f"{name} comes out {factor:.2g} times as strong as the bank's, more than a tin can be off; it is "
                 "counted as found: read the card again before anything is added"
             )
+    limit = max(_FAR, 2 * spread)
+    beyond = [name for name, factor in zip(names, factors, strict=True) if not -limit <= np.log(factor) <= limit]
+    if beyond:
+        yield f"{', '.join(beyond)}: today's strength is far from the bank's; check the weights poured and the tin"
 
 
 def coloured_parts(
@@ -181,6 +186,7 @@ def update_strengths(
     prior_sd: float = PRIOR_SD,
     prior: StrengthPrior | None = None,
     doubt: Floats | None = None,
+    seen: Sequence[tuple[str, int, Floats, Floats]] | None = None,
 ) -> Strengths:
     """Return the most likely strengths given what was poured and what was read.
 
@@ -198,6 +204,8 @@ def update_strengths(
         What is known of the tins from earlier spray-outs; in place of `prior_sd` for the tints it names.
     doubt : ndarray, shape (m, 31), or None
         What may also have moved the reading, each at all wavelengths together, by one standard deviation.
+    seen : sequence of (light, observer, CIELAB, covariance), or None
+        What is known of the card's CIELAB; None is what the reading says of it.
 
     Returns
     -------
@@ -214,18 +222,14 @@ def update_strengths(
     log = before.log_mean.copy()
     precision = np.linalg.inv(before.log_covariance)
     share = _share(optics)
-    labs = _labs(optics, grams, sprayed)
+    labs = _labs(optics, grams, sprayed, seen)
     for _ in range(20):
         # a strength scales K and S of its tint
         r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
-        if sprayed.reflectance is not None:
-            sd: Floats = CARD_SD_FLOOR + share * sprayed.reflectance
-            out, jacobian = (r - sprayed.reflectance) / sd, (per_log / sd).T
-            also = None if doubt is None else doubt / sd
-        else:
-            out, by_r = _off_in_lab(r, labs)
-            jacobian, also = by_r @ per_log.T, None if doubt is None else doubt @ by_r.T
-        if also is not None:
+        out, by_r = _off(r, sprayed.reflectance, share) if sprayed.reflectance is not None else _off_in_lab(r, labs)
+        jacobian = by_r @ per_log.T
+        if doubt is not None:
+            also = doubt @ by_r.T
             whiten = np.linalg.inv(np.linalg.cholesky(np.eye(len(out)) + also.T @ also))
             out, jacobian = whiten @ out, whiten @ jacobian
         curvature = jacobian.T @ jacobian + precision
@@ -239,14 +243,22 @@ def update_strengths(
 _Labs = list[tuple[str, int, Floats, Floats]]
 
 
-def _labs(optics: TintOptics, grams: Floats, sprayed: Reading) -> _Labs:
+def _labs(
+    optics: TintOptics, grams: Floats, sprayed: Reading, seen: Sequence[tuple[str, int, Floats, Floats]] | None
+) -> _Labs:
     """Return what is known of a card's CIELAB: light, observer, CIELAB, and what makes a standard deviation 1."""
-    if sprayed.seen:
-        read = lab_read(optics, grams, sprayed)
+    if seen is not None or sprayed.seen:
+        read = lab_read(optics, grams, sprayed) if seen is None else seen
         return [(light, observer, lab, np.linalg.inv(np.linalg.cholesky(cov))) for light, observer, lab, cov in read]
     if sprayed.lab is None:
         return []
     return [(sprayed.light, sprayed.observer, sprayed.lab, np.eye(3) / CARD_SD_LAB)]
+
+
+def _off(r: Floats, read: Floats, share: float) -> tuple[Floats, Floats]:
+    """Return what a spectrum is off from one that was read, in standard deviations, shape (31,), and its slopes."""
+    sd: Floats = CARD_SD_FLOOR + share * read
+    return (r - read) / sd, np.diag(1 / sd)
 
 
 def _off_in_lab(r: Floats, labs: _Labs) -> tuple[Floats, Floats]:

@@ -34,15 +34,25 @@ def lasting_doubt(optics: TintOptics, grams: Floats, light: str, observer: int) 
     light, observer
     """
     r = predicted_reflectance(optics, grams)
-    slope = reflectance_to_lab_slope(r, light, observer) * ((optics.model_sd or MODEL_SHARE) * r)
+    found = CARD_SD_LAB**2 * np.eye(3) + _of_theory(optics, r, r, light, observer)
+    return found if optics.draws is None else found + np.cov(_drawn(optics, grams, light, observer).T)
+
+
+def _of_theory(optics: TintOptics, r: Floats, part: Floats, light: str, observer: int) -> Floats:
+    """Return what the theory leaves of `part` of a reading `r`, shape (31,): the covariance of its CIELAB, (3, 3)."""
+    slope = reflectance_to_lab_slope(r, light, observer) * ((optics.model_sd or MODEL_SHARE) * part)
     alike = (optics.model_run - 1) / (optics.model_run + 1)  # of neighbouring wavelengths
     apart = np.abs(np.subtract.outer(np.arange(SIZE), np.arange(SIZE)))
-    found: Floats = CARD_SD_LAB**2 * np.eye(3) + slope @ alike**apart @ slope.T
-    if optics.draws is None:
-        return found
+    found: Floats = slope @ alike**apart @ slope.T
+    return found
+
+
+def _drawn(optics: TintOptics, grams: Floats, light: str, observer: int) -> Floats:
+    """Return the CIELAB of a mixture by each draw of the bank, shape (draws, 3)."""
+    assert optics.draws is not None
     amounts = grams * optics.dry_ml_per_g
     drawn = mixture_reflectance(amounts, optics.draws[:, 0], optics.draws[:, 1], optics.surface, optics.backing)
-    return found + np.cov(reflectance_to_lab(drawn, light, observer).T)
+    return reflectance_to_lab(drawn, light, observer)
 
 
 def lab_read(optics: TintOptics, grams: Floats, trial: Reading) -> list[tuple[str, int, Floats, Floats]]:
@@ -56,6 +66,39 @@ def lab_read(optics: TintOptics, grams: Floats, trial: Reading) -> list[tuple[st
             beside = _known(one.covariance) + _known(one.standard_covariance)
             doubt = beside + lasting_doubt(optics, grams, one.light, one.observer)
             read.append((one.light, one.observer, one.standard + one.delta, doubt))
+    return read
+
+
+def lab_beside(
+    optics: TintOptics, grams: Floats, panel: Floats, trial: Reading
+) -> list[tuple[str, int, Floats, Floats]]:
+    """Return what a letdown seen beside a panel of the same tints shows, as `lab_read` does of a card.
+
+    What theory and bank leave of a colour moves both alike, and counts as far as they are of other amounts. What was
+    weighed into the panel is as far off as into any mixture.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the k tints, as in the panel.
+    grams, panel : ndarray, shape (k,)
+        Of letdown and panel.
+    trial : Reading
+        Its standard is what the bank makes of the panel.
+    """
+    model, per_log = strength_slope(panel * optics.dry_ml_per_g, optics)
+    per_log = per_log * optics.spread_of_ratios(panel, optics.amount_sd)[:, None]
+    apart = predicted_reflectance(optics, grams) - model
+    read = []
+    for one in trial.seen:
+        assert one.standard is not None
+        weighed = reflectance_to_lab_slope(model, one.light, one.observer) @ per_log.T
+        doubt = _known(one.covariance) + CARD_SD_LAB**2 * np.eye(3) + weighed @ weighed.T
+        doubt = doubt + _of_theory(optics, model, apart, one.light, one.observer)
+        if optics.draws is not None:
+            letdown, beside = (_drawn(optics, parts, one.light, one.observer) for parts in (grams, panel))
+            doubt = doubt + np.cov((letdown - beside).T)
+        read.append((one.light, one.observer, one.standard + one.delta, doubt))
     return read
 
 

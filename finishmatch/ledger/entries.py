@@ -289,7 +289,8 @@ class StrengthEntry(Entry):
     `starts_from` is the last strength of these tins before it; None is the bank alone. Without tints it says that new
     tins were opened. A lot of "" is the tin in use. card_precision and card_information are what the card shows by
     itself, whatever was believed before: the precision of the logarithms, and that times the logarithms; None in
-    entries of an older form.
+    entries of an older form. `letdown` is what a tin was tried by, in place of a spray-out: the panel of the bank it
+    was drawn as, its parts, and how it was seen or read.
     """
 
     KIND: ClassVar[str] = "strength"
@@ -306,6 +307,7 @@ class StrengthEntry(Entry):
     starts_from: int | None = None
     card_precision: Sequence[Sequence[float]] | None = None
     card_information: Sequence[float] | None = None
+    letdown: Mapping[str, Any] | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -319,6 +321,15 @@ class StrengthEntry(Entry):
             _need_numbers("strength, card information", self.card_information, n)
         if any(self.log_covariance[i][i] < 0 for i in range(n)):
             raise InputError("strength, log covariance", "a variance is below 0")
+        if self.letdown is not None:
+            if not isinstance(self.letdown.get("panel"), str):
+                raise InputError("strength, letdown", "names no panel", "say which it was drawn as")
+            _need_pairs("strength, letdown", parts_weighed(self.letdown), float)
+
+
+def parts_weighed(letdown: Mapping[str, Any]) -> Parts:
+    """Return what was weighed into a letdown that a tin was tried by."""
+    return tuple((part.get("tint"), part.get("grams")) for part in letdown.get("parts", ()))
 
 
 @dataclass(frozen=True)

@@ -326,6 +326,7 @@ class StrengthRow(EntryRow):
     starts_from_number: Mapped[int | None] = mapped_column(ForeignKey("strength.number"))
     card_precision: Mapped[list[Any] | None] = _json_or_null()
     card_information: Mapped[list[Any] | None] = _json_or_null()
+    letdown: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
 
 
 class FilmLayerRow(EntryRow):

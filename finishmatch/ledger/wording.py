@@ -23,6 +23,7 @@ from finishmatch.ledger.entries import (
     StrikeEntry,
     TargetEntry,
     VerdictEntry,
+    parts_weighed,
 )
 
 KIND_WORDS = {"spray-out": "spray-out", "film-layer": "film"}  # where the word on the page isn't the kind itself
@@ -171,6 +172,9 @@ def _strength(entry: StrengthEntry) -> str:
     if not entry.tints:
         return f"new tins of {entry.bank} are open: what spray-outs showed of the old ones is left out"
     by = "" if entry.spray_out is None else f" by spray-out #{entry.spray_out}"
+    if entry.letdown is not None:
+        weighed = describe_parts(parts_weighed(entry.letdown))
+        by = f" by a letdown of {weighed}, drawn as the panel {entry.letdown['panel']}"
     before = "" if entry.starts_from is None else f", after #{entry.starts_from}"
     tins = (f"{tint} of lot {lot}" if lot else tint for tint, lot in zip(entry.tints, entry.lots, strict=True))
     sd = [math.sqrt(row[i]) for i, row in enumerate(entry.log_covariance)]

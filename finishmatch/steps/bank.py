@@ -80,6 +80,25 @@ def open_bank(bank: FittedBank | Bank | Path | str, progress: Progress = quiet) 
     return FittedBank(folder, found, _fit_of(found, progress), fresh=folder is not None)
 
 
+def bank_meant(named: Path | str | None, remembered: tuple[str, Path] | None, progress: Progress = quiet) -> FittedBank:
+    """Return the bank that was named, else the one that a job remembers, which must still be that one.
+
+    Raises
+    ------
+    InputError
+        Neither is known, or another bank is in that folder now.
+    """
+    if named is not None:
+        return open_bank(named, progress)
+    if remembered is None:
+        raise InputError("`bank`", "no bank is known to this job", "name it once with `bank` FOLDER")
+    name, folder = remembered
+    fitted = open_bank(folder, progress)
+    if fitted.bank.name != name:
+        raise InputError(str(folder), f"holds {fitted.bank.name} now", f"not {name}: `bank` FOLDER")
+    return fitted
+
+
 def _fit_of(bank: Bank, progress: Progress) -> BankFit:
     """Return the fit of a bank, made once as long as its files stay as they are."""
     fit = _fits.get(bank.digest)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from finishmatch.errors import InputError
 from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.handover.kept_job import kept_job
-from finishmatch.steps.matching import PartsLike
+from finishmatch.steps.matching import Parts, PartsLike, parts_of
 from finishmatch.understood import understood
 
 
@@ -39,3 +41,16 @@ def formula_near(near: PartsLike | None, like: str | None, fitted: FittedBank) -
     if lacking:
         understood(f"{kept.job.ref}", f"{', '.join(lacking)} of its formula isn't in the bank: left out")
     return parts
+
+
+def to_stay_near(near: PartsLike | None, like: str | None, fitted: FittedBank) -> Parts:
+    """Return the coloured parts of the batch to stay near, as of `formula_near`; clears thin, and make no colour."""
+    batch = formula_near(near, like, fitted)
+    if batch is None:
+        return ()
+    clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}
+    coloured = tuple(part for part in parts_of(batch, fitted.bank.densities)[0] if part[0] not in clears)
+    if not coloured:
+        where = str(batch) if isinstance(batch, str | Path) else "`near`"
+        raise InputError(where, "holds no coloured tint", "name the batch file of a recipe")
+    return coloured

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -30,13 +29,14 @@ from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import Film, FittedBank, film_of, keep_fit
 from finishmatch.steps.colour_inputs import ReadingLike, itself_unknown
 from finishmatch.steps.entries import reading_entry, sources_of
-from finishmatch.steps.formula_near import formula_near
+from finishmatch.steps.formula_near import to_stay_near
 from finishmatch.steps.from_job import from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
-from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
+from finishmatch.steps.matching import BankLike, Match, MatchRequest, PartsLike, match
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.recipe_entries import recipe_entry, target_entry
 from finishmatch.steps.spray_out_strengths import new_tins_entry
+from finishmatch.steps.tins_to_try import TinToTry, panels_own_unsaid, tins_to_try
 
 TOLERANCE = 1.0  # ΔE00 that counts as reached where none is given and none is known
 
@@ -145,6 +145,14 @@ class Mixed:
         return Bench(self.match.tolerance, self.match.scale.step_g)
 
     @property
+    def tins_to_try(self) -> tuple[TinToTry, ...]:
+        """The tins of the first recipe to try by a letdown, where they aren't known well enough to pour all at once."""
+        first, tins = self.recipes[0], self.match.tins
+        if first.first_pour is None:
+            return ()
+        return tins_to_try(self.match.fitted.bank, first.parts, {*tins.sprayed, *tins.of_panels}, tins.lots)
+
+    @property
     def every_light(self) -> tuple[LightRow, ...]:
         """How the first recipe fares in every light there is; nothing without the target's spectrum."""
         return every_light(self.target, self.recipes[0])
@@ -172,6 +180,7 @@ class Mixed:
             "whole_up_to": searched.whole_up_to,
             "grounds": [vars(choice) for choice in self.grounds],
             "every_light": [vars(row) for row in self.every_light],
+            "tins_to_try": [one.as_dict() for one in self.tins_to_try],
             "warnings": list(self.warnings),
             "cautions": list(self.cautions()),
             **self.match.as_dict(),
@@ -262,7 +271,7 @@ def mix(
     flake = (NO_FLAKE,) if matched.standard.angles else ()
     in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
     shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
-    tins = (*matched.tins.warnings, *matched.tins.unnamed(found.recipes[0].first_pour), *fitted.fit.warnings)
+    tins = (*matched.tins.warnings, *panels_own_unsaid(found.recipes[0].first_pour, matched.tins), *fitted.fit.warnings)
     told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
     noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
@@ -288,20 +297,7 @@ def _wishes(request: MixRequest, fitted: FittedBank) -> Wishes:
     known = fitted.bank.tint_names
     must = tuple(as_known("`must`", name, known) for name in request.must)
     without = tuple(as_known("`without`", name, known) for name in request.without)
-    return Wishes(must, without, _to_stay_near(request, fitted))
-
-
-def _to_stay_near(request: MixRequest, fitted: FittedBank) -> Parts:
-    """Return the coloured parts of the batch to stay near; clears thin, and make no colour."""
-    batch = formula_near(request.near, request.like, fitted)
-    if batch is None:
-        return ()
-    clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}
-    near = tuple(part for part in parts_of(batch, fitted.bank.densities)[0] if part[0] not in clears)
-    if not near:
-        where = str(batch) if isinstance(batch, str | Path) else "`near`"
-        raise InputError(where, "holds no coloured tint", "name the batch file of a recipe")
-    return near
+    return Wishes(must, without, to_stay_near(request.near, request.like, fitted))
 
 
 def _grounds_for(recipe: Recipe, film: Film, request: MixRequest) -> tuple[GroundChoice, ...]:

@@ -110,7 +110,9 @@ def told_difference(
     return SeenCard((one,), warnings=(said,) if u95 is None else ())
 
 
-def refuse_other_piece(card: object, target: Reading, binder_index: float, anyway: bool) -> tuple[str, ...]:
+def refuse_other_piece(
+    card: object, target: Reading, binder_index: float, anyway: bool, called: str = "the target"
+) -> tuple[str, ...]:
     """See that the standard in the photographs can be the target; a warning where card and standard look exchanged.
 
     Parameters
@@ -123,6 +125,8 @@ def refuse_other_piece(card: object, target: Reading, binder_index: float, anywa
         Of the bank: a target may be known with the gloss, which a photograph doesn't see.
     anyway : bool
         Take it as it is, with a warning.
+    called : str
+        What the target is.
 
     Raises
     ------
@@ -144,14 +148,14 @@ def refuse_other_piece(card: object, target: Reading, binder_index: float, anywa
     known = sum(one.target.u95 or 0.0 for one in (card.pair[0], target) if one.target is not None)
     names = ", ".join(path.name for path in card.sources)
     if apart > OTHER_PIECE + known:
-        what = f"shows a standard that is ΔE00 {apart:.0f} from the target, {target.name}: it is another piece"
+        what = f"shows a standard that is ΔE00 {apart:.0f} from {called}, {target.name}: it is another piece"
         if not anyway:
             mend = "photograph the card beside what it is to match; with `anyway` it is taken as it is"
             raise InputError(names, what, mend)
         return (f"{names}: {what}; it is taken as it is",)
     if apart > EXCHANGED and trial_apart < apart / 2:
         return (
-            f"{names}: the card lies nearer the target (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
+            f"{names}: the card lies nearer {called} (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
             "are the two exchanged? Then what is said to add is wrong: strike the card, and photograph the two anew",
         )
     return ()

@@ -87,10 +87,12 @@ def tins_shown(
     film: SprayOutEntry | None,
     poured: Poured,
     gloss: float | None = None,
+    beside: tuple[tuple[str, float], ...] = (),
 ) -> TinsShown:
     """Return what a spray-out shows of its tins; the parameters are those of `sprayed_card`.
 
-    It is held against the bank alone, so that what is kept doesn't depend on other cards.
+    It is held against the bank alone, so that what is kept doesn't depend on other cards. `beside` is what is in the
+    panel of the bank that a letdown was seen beside.
 
     Raises
     ------
@@ -100,17 +102,21 @@ def tins_shown(
     card = sprayed_card(replace(fitted, today=None), reading, film, poured, gloss)
     read = card.reading
     found = card_strengths(
-        card.optics, card.tints, poured.parts, read, card.scale, card.prior, card.alternatives, read.conversion_sd
-    )
+        card.optics, card.tints, poured.parts, read, card.scale, card.prior, card.alternatives, read.conversion_sd,
+        beside,
+    )  # fmt: skip
     return TinsShown(
         found.evidence.names, found.evidence, found.believed.given(found.evidence), (*read.warnings, *found.warnings)
     )
 
 
 def strength_entry(
-    bank: str, found: TinsShown, lots: Mapping[str, str], spray_out: int, before: int | None
+    bank: str, found: TinsShown, lots: Mapping[str, str], spray_out: int | None, before: int | None
 ) -> StrengthEntry:
-    """Return what is kept of what a spray-out shows; `before` is the number of the last strength of these tins."""
+    """Return what is kept of what a spray-out shows; `before` is the number of the last strength of these tins.
+
+    `spray_out` is None for a letdown, which the entry is still to be given.
+    """
     names = found.posterior.names
     at = [names.index(name) for name in found.shown.names]
     precision, information = np.zeros((len(names), len(names))), np.zeros(len(names))

@@ -43,7 +43,7 @@ class CountedSprayOut:
     job : str
         The ref of its job.
     number : int or None
-        Of the spray-out.
+        Of the spray-out; of the strength itself where a tin was tried by a letdown.
     entry : SprayOutEntry or None
     lots : tuple of str
         Of the tins.
@@ -53,6 +53,8 @@ class CountedSprayOut:
         What was in the tin that was sprayed; empty where that isn't known.
     mixture : str
         What the card's tin has in common with the tins it went on from.
+    letdown : bool
+        Whether it isn't a spray-out, but a letdown that a tin was tried by.
     """
 
     shown: StrengthEvidence
@@ -63,6 +65,7 @@ class CountedSprayOut:
     tints: tuple[str, ...] = ()
     parts: Parts = ()
     mixture: str = ""
+    letdown: bool = False
 
 
 def strength_entry_of(view: EntryView) -> StrengthEntry:
@@ -79,6 +82,11 @@ def tin_name(tint: str, lot: str, job: str) -> str:
 def tins_of_panels(tints: Sequence[Tint]) -> frozenset[str]:
     """Return the tins that the panels of a bank were drawn from, by `tin_name`, whether they are open or not."""
     return frozenset(tin_name(tint.name, tint.panels_lot, "") for tint in tints if tint.panels_lot)
+
+
+def open_of_panels(tints: Sequence[Tint], lots: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the tints whose tin of these lots is the one that their panels were drawn from."""
+    return tuple(tint.name for tint in tints if tint.panels_lot and lots[tint.name] == tint.panels_lot)
 
 
 def counted(
@@ -130,7 +138,8 @@ def of_job(views: Sequence[EntryView], strengths: Sequence[EntryView], job: str)
         entry = strength_entry_of(view)
         spray_out = None if entry.spray_out is None else by_number[entry.spray_out].entry
         assert spray_out is None or isinstance(spray_out, SprayOutEntry)
-        found.append(counted(entry, shown_by_itself(view, by_number), job, spray_out, by_number))
+        here = counted(entry, shown_by_itself(view, by_number), job, spray_out, by_number)
+        found.append(here if entry.letdown is None else replace(here, number=view.number, letdown=True))
     return found
 
 

@@ -24,7 +24,6 @@ from finishmatch.ledger import (
     strengths_counted,
 )
 from finishmatch.ledger.entries import Parts
-from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics.strength import PRIOR_SD, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps import spray_outs_counted as counting
@@ -33,11 +32,6 @@ from finishmatch.steps.bank_with_cards import BankWithCards, bank_with_cards
 from finishmatch.steps.entries import spray_out_entry
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import CountedSprayOut, strength_entry_of
-
-PANELS_OWN_TINS = (
-    "if the panels were drawn from the very tins you pour from, say so in tints.csv (columns lot and panels_lot): then "
-    "the first card is foretold much more narrowly"
-)
 
 
 @dataclass(frozen=True)
@@ -50,6 +44,8 @@ class TodaysTins:
         Without names where nothing is known of the tins but how far tins of the shop differ; None before any spray-out.
     spray_outs : tuple of (str, int)
         The ref of the job ("" for the job in hand) and the number of the spray-outs it comes from, oldest first.
+    letdowns : frozenset of (str, int)
+        Those that are strengths found by a letdown.
     lots : mapping of str to str
         Of each tint, the lot of the tin that is meant.
     number : int or None
@@ -75,6 +71,7 @@ class TodaysTins:
 
     prior: StrengthPrior | None = None
     spray_outs: tuple[tuple[str, int], ...] = ()
+    letdowns: frozenset[tuple[str, int]] = frozenset()
     lots: Mapping[str, str] = field(default_factory=dict)
     number: int | None = None
     found: EntryView | None = None
@@ -94,13 +91,6 @@ class TodaysTins:
     def shown_before(self, parts: Parts) -> StrengthPrior | None:
         """Return what a card of some parts goes on from: what is known of its tins and of those sprayed before."""
         return None if self.by_themselves is None else self.by_themselves.among({*self.sprayed, *dict(parts)})
-
-    def unnamed(self, first_pour: FirstPour | None) -> tuple[str, ...]:
-        """Return how to say that the panels were drawn from today's tins, where these aren't known well.
-
-        `first_pour` is what is poured first of a recipe since they aren't; None where they are.
-        """
-        return () if first_pour is None or self.sprayed or any(self.lots.values()) else (PANELS_OWN_TINS,)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what the bank is today, the strengths used and the spray-outs they come from, in their JSON form."""
@@ -134,7 +124,9 @@ def todays_tins(
     alone = TodaysTins(lots=lots)
     if not fresh_tins:
         known = counting.strengths_known((), lots, "", of_panels=counting.tins_of_panels(fitted.bank.tints))
-        alone = replace(alone, prior=known, by_themselves=known, of_panels=_open_of_panels(fitted, lots))
+        alone = replace(
+            alone, prior=known, by_themselves=known, of_panels=counting.open_of_panels(fitted.bank.tints, lots)
+        )
     if job is not None:
         with open_ledger(create=False) as ledger:
             return tins_in(ledger, ledger.find_job(job), fitted, fresh_tins, reading)
@@ -156,7 +148,11 @@ def tins_asked_for(job: str | None, fitted: FittedBank, fresh_tins: bool, readin
     InputError
         New tins that bear the lot of those that the panels were drawn from: the lots tell which they are.
     """
-    same = _open_of_panels(fitted, {tint.name: tint.lot for tint in fitted.bank.tints}) if fresh_tins else ()
+    same = (
+        counting.open_of_panels(fitted.bank.tints, {tint.name: tint.lot for tint in fitted.bank.tints})
+        if fresh_tins
+        else ()
+    )
     if same:
         problem = f"{', '.join(same[:3])}{f' and {len(same) - 3} more' if len(same) > 3 else ''}"
         problem += ": by tints.csv these are the tins that the panels were drawn from"
@@ -204,14 +200,15 @@ def tins_in(
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
         prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins, of_panels)
     bearing = counting.bearing_on(spray_outs, tins.values())
-    named = [(one.job, one.number) for one in bearing]
+    named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     by_tin = {tin: tint for tint, tin in tins.items()}
     standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
     alike = [kept for kept in standing if entry is not None and same_reading(kept, entry)]
     doubts = () if today is None else today.warnings
     return TodaysTins(
         prior=prior,
-        spray_outs=tuple(("" if ref == own else ref, number) for ref, number in named if number is not None),
+        spray_outs=tuple(named),
+        letdowns=frozenset(one for one, letdown in named.items() if letdown),
         lots=day.lots,
         number=day.number,
         found=day.found,
@@ -220,14 +217,9 @@ def tins_in(
         warnings=(*_new_tins(day, () if prior is None else prior.names), *doubts),
         bank=today,
         by_themselves=by_themselves,
-        of_panels=_open_of_panels(fitted, day.lots),
+        of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
         sprayed=frozenset(by_tin[tin] for one in bearing for tin in one.shown.names if tin in by_tin),
     )
-
-
-def _open_of_panels(fitted: FittedBank, lots: Mapping[str, str]) -> tuple[str, ...]:
-    """Return the tints whose tin of these lots is the one that their panels were drawn from."""
-    return tuple(tint.name for tint in fitted.bank.tints if tint.panels_lot and lots[tint.name] == tint.panels_lot)
 
 
 @dataclass(frozen=True)

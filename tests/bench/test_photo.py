@@ -47,7 +47,7 @@ def _announced(browser: Browser, name: str, size: int) -> Any:
     return browser.client.post("/api/job/J1/photo", json={"name": name, "size": size}, headers=headers)
 
 
-def _sent(browser: Browser, name: str, data: bytes, part: int = 60_000) -> str:
+def sent(browser: Browser, name: str, data: bytes, part: int = 60_000) -> str:
     headers = {"x-bench-token": browser.token, "content-type": "application/octet-stream"}
     said = _announced(browser, name, len(data)).json()
     path = f"/api/job/J1/photo/{said['key']}"
@@ -69,7 +69,7 @@ def job(browser: Browser) -> Browser:
 
 
 def test_a_photograph_is_sent_in_parts_read_and_recorded_as_the_command_reads_it(job: Browser) -> None:
-    to = _sent(job, "Saltmarsh 1.jpg", PHOTO.read_bytes())
+    to = sent(job, "Saltmarsh 1.jpg", PHOTO.read_bytes())
     page = job.text(to)
     same = read_photo(PHOTO)
     for region in same.regions:
@@ -131,13 +131,13 @@ def _kept(browser: Browser) -> Path:
 
 def test_what_is_shown_is_a_picture_of_our_own(job: Browser) -> None:
     polyglot = _picture("PNG") + b"<script>alert(1)</script>"
-    to = _sent(job, "x.jpg", polyglot)  # a PNG that says it is a JPEG and is a page too
+    to = sent(job, "x.jpg", polyglot)  # a PNG that says it is a JPEG and is a page too
     answer = job.get(f"{to}/picture")
     assert answer.headers["content-type"] == "image/jpeg"
     assert answer.headers["x-content-type-options"] == "nosniff"
     assert answer.content[:3] == b"\xff\xd8\xff"
     assert b"<script" not in answer.content
-    exif = _sent(job, "y.jpg", _picture())
+    exif = sent(job, "y.jpg", _picture())
     assert b"gives itself away" not in job.get(f"{exif}/picture").content
 
 
@@ -178,7 +178,7 @@ def test_a_photograph_is_its_devices_alone(opened: Opened) -> None:
     one = opened()
     one.post("/jobs/new", {"title": "Roof"})
     one.post("/jobs/new", {"title": "Door"})
-    to = _sent(one, "x.jpg", _picture())
+    to = sent(one, "x.jpg", _picture())
     other = opened(bench=one.bench)
     for path in (to, f"{to}/picture", to.replace("/job/", "/api/job/"), to.replace("J1", "J2")):
         asked = one if "J2" in path else other
@@ -249,7 +249,7 @@ def _inside(points: np.ndarray, quad: np.ndarray) -> bool:
 
 
 def test_reading_twice_costs_one_reading(job: Browser) -> None:
-    to = _sent(job, "x.jpg", PHOTO.read_bytes(), part=900_000)
+    to = sent(job, "x.jpg", PHOTO.read_bytes(), part=900_000)
     job.text(to)
     started = time.process_time()
     job.text(to)
@@ -260,7 +260,7 @@ def test_a_raw_photograph_is_taken_and_shown_balanced_without_its_preview(job: B
     """A phone's DNG: its small picture is red, and the sensor's own values are green before they are balanced."""
     grey = Sensor(balance=(2.0, 1.0, 1.6), preview=True)
     light = np.full((90, 120, 3), 0.6) / grey.balance
-    at = _sent(job, "IMG_0001.DNG", dng(mosaic(counted(light, grey), grey), grey))
+    at = sent(job, "IMG_0001.DNG", dng(mosaic(counted(light, grey), grey), grey))
     shown = job.client.get(at.split("?")[0] + "/picture")
     with Image.open(io.BytesIO(shown.content)) as picture:
         middle = np.asarray(picture.convert("RGB"), int)[45, 60]

@@ -18,12 +18,14 @@ from finishmatch.colour import LIGHTS
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.job.spray import spray
+from finishmatch.steps.job.tin import TinRequest, try_tin
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.photo_shown import named_by_file
 from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from finishmatch.steps.seen import SeenCard
+from finishmatch.steps.tins_to_try import letdown_panels_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -121,6 +123,22 @@ def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out", "target"))
 
 
+@router.post("/job/{ref}/photo/{key}/tin")
+def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Try a new tin by how its letdown differs from the panel beside it in the photograph."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        others = [photograph_of(desk, ref, one) for one in desk.texts("also")]
+        seen = _seen(kept, others, (desk.text("beside"), desk.text("letdown")))
+        tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
+        desk.say(*tried.words)
+        desk.note(*tried.recorded.warnings)
+        return f"/job/{ref}#card"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("strength",))
+
+
 @router.post("/job/{ref}/photo/{key}/drop")
 def drop(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     """Take a photograph away from the bench; what was recorded of it stays."""
@@ -195,6 +213,7 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
         all_lights=[(light, light) for light in LIGHTS],
         most=MOST_REGIONS,
         surfaces=[(one, one) for one in SURFACES],
+        panels=[(one, one) for one in desk.bench.remembered(("panels", ref), lambda: letdown_panels_of(ref))],
         others=[one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept],
     )
 

@@ -15,6 +15,7 @@ from finishmatch.steps.cautions_shown import cautions_by_record, tints_of
 from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.known_banks import KnownBank, bank_known, known_banks
 from finishmatch.steps.mix import Mixed, MixRequest, mix
+from finishmatch.steps.tins_to_try import to_try_in_words
 
 router = APIRouter(include_in_schema=False)
 
@@ -94,4 +95,9 @@ def _tell(desk: Desk, mixed: Mixed) -> None:
     elif best.worst_de00 > mixed.match.tolerance:
         nearer = "its first card is expected nearer than those of the recipes inside"
         desk.note(f"that is a little outside the tolerance of {mixed.match.tolerance:g}, but {nearer}")
+    if mixed.tins_to_try:
+        desk.note(
+            "its tins aren't known well: a letdown of each, drawn as its panel was and photographed beside it, tells "
+            f"how strong it is before anything is poured ({to_try_in_words(mixed.tins_to_try)}); then work it out again"
+        )
     desk.note(*mixed.warnings)

@@ -13,6 +13,7 @@ COMMANDS = {
     "show": ("job.show:show", "Show the story of a job in order, and what is open in it."),
     "pour": ("job.pour:pour", "Hold what was poured against its recipe, and record what is in the tin."),
     "spray": ("job.spray:spray", "Record a spray-out and its reading, and learn from it how strong the tins are."),
+    "tin": ("job.tin:tin", "Try a newly opened tin by a letdown, before any of it is in a batch."),
     "coat": ("job.coat:coat", "Record that panels were sprayed, and what their coats met."),
     "film": ("job.film:film", "Record the build readings of one layer of a panel, in µm."),
     "note": ("job.note:note", "Record anything else worth remembering."),

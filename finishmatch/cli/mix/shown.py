@@ -17,6 +17,7 @@ from finishmatch.mix.recipe import Recipe
 from finishmatch.optics import Tint
 from finishmatch.steps.hazards import cautions_by, hazard_line
 from finishmatch.steps.mix import Mixed, MixRequest
+from finishmatch.steps.tins_to_try import TinToTry, to_try_in_words
 from finishmatch.steps.todays_tins import TodaysTins
 
 
@@ -49,11 +50,18 @@ def show_tins(tins: TodaysTins) -> None:
         click.echo(f"  poured from the tins that the panels were drawn from{which}")
     if tins.prior is None or not tins.sprayed:
         return
-    *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in tins.spray_outs]
-    sprayed = "spray-outs " + ", ".join(others) + " and " + last if others else "spray-out " + last
+    cards = [one for one in tins.spray_outs if one not in tins.letdowns]
+    letdowns = [one for one in tins.spray_outs if one in tins.letdowns]
+    shown = " and ".join(_numbered(*of) for of in (("spray-out", cards), ("letdown", letdowns)) if of[1])
     prior = tins.prior.among(tins.sprayed)
     known = describe_strengths(prior.names, prior.log_mean.tolist(), prior.sd.tolist())
-    click.echo(f"  strengths of today's tins from {sprayed} are used: {known}")
+    click.echo(f"  strengths of today's tins from {shown} are used: {known}")
+
+
+def _numbered(what: str, entries: Sequence[tuple[str, int]]) -> str:
+    """Return "spray-outs #2, #5 and #7 of J1"."""
+    *others, last = [f"#{number}" + (f" of {job}" if job else "") for job, number in entries]
+    return f"{what}s {', '.join(others)} and {last}" if others else f"{what} {last}"
 
 
 def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None = None) -> None:
@@ -72,7 +80,7 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
         click.echo()
         show_recipe(rank, recipe, mixed.harmful_in(recipe), mixed.target.u95)
         if rank == 1:
-            _show_about_first(recipe, mixed.why_harder)
+            _show_about_first(recipe, mixed.why_harder, mixed.tins_to_try)
     left = len(found.recipes) - shown
     if left > 0:
         click.echo(f"\n  {left} more with --recipes {len(found.recipes)}")
@@ -92,8 +100,8 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
     say_cautions(mixed.cautions(shown), job, mixed.recorded, cautions_by(mixed.tints))
 
 
-def _show_about_first(recipe: Recipe, why_harder: str) -> None:
-    """Print what to pour of the first recipe before its card, and why it stands before simpler ones."""
+def _show_about_first(recipe: Recipe, why_harder: str, to_try: Sequence[TinToTry]) -> None:
+    """Print what to pour of the first recipe before its card, or to try, and why it stands before simpler ones."""
     pour = recipe.first_pour
     if pour is not None:
         click.echo(f"     at first pour {', '.join(f'{tint} {grams:g}' for tint, grams in pour.parts)}")
@@ -103,6 +111,11 @@ def _show_about_first(recipe: Recipe, why_harder: str) -> None:
             f"by {pour.growth:.0%} on the average then, all at once by {pour.growth_at_once:.0%}"
         )
         click.echo(f"     that card: expect {ranges(pour.intervals)}")
+    if to_try:
+        click.echo(
+            f"     or try the tins before anything is poured, by a letdown beside its panel: {to_try_in_words(to_try)} "
+            "(finishmatch job tin PANEL --seen PHOTO, or --read), and mix again"
+        )
     if why_harder:
         click.echo(f"     why this one: {why_harder}")
 

@@ -20,7 +20,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
-from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
+from finishmatch.steps.bank import FittedBank, bank_meant, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.bank_with_cards import BankWithCards, keep_today
 from finishmatch.steps.blunders import refuse_blunder
@@ -232,7 +232,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     sprayed = next((view for view in views if view.number == entry.batch), None)
     earlier = refuse_earlier_card(entry, sprayed, views, request.anyway, request.supersedes)
     try:
-        fitted = _bank_meant(request.bank, remembered, inside.progress)
+        fitted = bank_meant(request.bank, remembered, inside.progress)
         if poured is None:
             why = "it isn't known what was in the tin; record it first"
             return replace(as_read, why_not=why, fitted=fitted)
@@ -274,18 +274,6 @@ def _with_the_card(inside: _InJob, learnt: Learnt, number: int) -> Learnt:
         strengths = {name: (factor, sd) for name, factor, sd in of_each}
     warnings = tuple(dict.fromkeys((*learnt.warnings, *after.bank.warnings)))
     return replace(learnt, strengths=strengths, bank=after.bank, warnings=warnings)
-
-
-def _bank_meant(named: Path | str | None, remembered: tuple[str, Path] | None, progress: Progress) -> FittedBank:
-    """Return the bank that was named, else the one remembered, which must still be that one."""
-    if named is not None:
-        return open_bank(named, progress)
-    assert remembered is not None
-    name, folder = remembered
-    fitted = open_bank(folder, progress)
-    if fitted.bank.name != name:
-        raise InputError(str(folder), f"holds {fitted.bank.name} now", f"not {name}: `bank` FOLDER")
-    return fitted
 
 
 def _strengths(shown: TinsShown) -> dict[str, tuple[float, float]]:

@@ -1,0 +1,313 @@
+"""A newly opened tin is tried: a letdown of it, drawn as a panel of the bank was, tells how strong it is.
+
+That is the relative tinting strength of a tin against the one the panels were drawn from (ISO 787-24; ASTM D4838, for
+what the trade does, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.correct.card_strengths import card_strengths
+from finishmatch.correct.sprayed_film import sprayed_film
+from finishmatch.errors import InputError
+from finishmatch.ledger import EntryView, SprayOutEntry, bank_of_job, open_ledger
+from finishmatch.near_names import as_known, did_you_mean, listed
+from finishmatch.optics import Panel, Tint, predicted_reflectance
+from finishmatch.optics.strength import StrengthPrior
+from finishmatch.readings import Reading
+from finishmatch.steps.bank import FittedBank, bank_meant, grounds_in_contact, keep_fit
+from finishmatch.steps.bank_kept import remember_mixed_from
+from finishmatch.steps.blunders import refuse_blunder
+from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of, viewing_of
+from finishmatch.steps.entries import sources_of, spray_out_entry
+from finishmatch.steps.hazards import cautions_for, harmful
+from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
+from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.record import RecordedOne, record_one
+from finishmatch.steps.seen import SeenCard, refuse_other_piece
+from finishmatch.steps.spray_out_strengths import Poured, sprayed_card, strength_entry, tins_shown
+from finishmatch.steps.spray_outs_counted import strength_entry_of
+from finishmatch.steps.todays_tins import TodaysTins, tins_in
+
+VIEWING = "D65", 10
+_ANY_SD = 0.7  # of the logarithm of a strength of which nothing is taken for granted: half or double
+MOST_LEFT = 2.0  # ΔE00 between a letdown and what any strength of its tins would make of it («common practice»)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TinRequest:
+    """How a letdown was drawn.
+
+    Parameters
+    ----------
+    weighed : PartsLike or None
+        What was weighed into it, of the tints of the panel; None: as in the panel.
+    bank : Path, str or None
+        The bank of the panel; None: the one the job was mixed from.
+    scale_step : float
+        Of the scale it was weighed on, grams.
+    gloss : float or None
+        Of its film at 60°, gloss units, for a reading of another geometry than the bank's.
+    anyway : bool
+        Take a letdown that can't be of these tins as it is.
+    """
+
+    weighed: PartsLike | None = None
+    bank: Path | str | None = None
+    scale_step: float = 0.1
+    gloss: float | None = None
+    anyway: bool = False
+
+
+@dataclass(frozen=True)
+class TriedTin:
+    """A letdown as it was recorded, and what it shows of its tins.
+
+    Parameters
+    ----------
+    recorded : RecordedOne
+    panel : Panel
+        The panel it was drawn as.
+    parts : tuple of (tint, grams)
+        What was weighed into the letdown.
+    lots : dict of str to str
+        Of each of its tints.
+    against : str
+        The tint the others were let down in.
+    strengths : dict of str to (factor, sd)
+        Of each other tint against that one, by all that is known now: 1 is as characterised, and the SD of the
+        logarithm.
+    tints : tuple of Tint
+        Of the bank.
+    """
+
+    recorded: RecordedOne
+    panel: Panel
+    parts: Parts
+    lots: dict[str, str]
+    against: str
+    strengths: dict[str, tuple[float, float]]
+    tints: tuple[Tint, ...]
+
+    @property
+    def harmful(self) -> tuple[Tint, ...]:
+        """The tints of the letdown that hold what harms."""
+        return harmful((tint for tint, _ in self.parts), self.tints)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The cautions that bear on what is weighed and drawn down."""
+        return cautions_for((tint for tint, _ in self.parts), self.tints)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """How strong each tin is against what it was let down in, a line for each."""
+        lines = []
+        for tint, (factor, sd) in self.strengths.items():
+            lot = f" of lot {self.lots[tint]}" if self.lots[tint] else ""
+            low, high = (100 * factor * math.exp(k * 1.96 * sd) for k in (-1, 1))
+            lines.append(
+                f"{tint}{lot}: tinting strength {100 * factor:.0f} % of the panels' tin, 95 in 100 within {low:.0f} to "
+                f"{high:.0f} %, against the {self.against}"
+            )
+        return tuple(lines)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the JSON object of a tin that was tried."""
+        of_each = {name: {"factor": factor, "sd": sd} for name, (factor, sd) in self.strengths.items()}
+        return {**self.recorded.as_dict(), "against": self.against, "strengths": of_each}
+
+
+def try_tin(
+    job: str,
+    panel: str,
+    letdown: ReadingLike | SeenCard,
+    request: TinRequest = TinRequest(),
+    *,
+    progress: Progress = quiet,
+) -> TriedTin:
+    """Record what a letdown shows of how strong a newly opened tin is.
+
+    Parameters
+    ----------
+    job : str
+    panel : str
+        Of the bank: the letdown is drawn as it was.
+    letdown : ReadingLike or SeenCard
+        As it was read, or as it differs from the panel beside it.
+    request : TinRequest
+    progress : Progress
+
+    Raises
+    ------
+    InputError
+        A panel, weights or a bank that can't be used, a letdown that no strength of these tins explains, one that is
+        recorded already; nothing is recorded then.
+    """
+    check_gloss(request.gloss)
+    scale = scale_of(request.scale_step)
+    with open_ledger(create=False) as ledger:
+        found = ledger.find_job(job)
+        fitted = bank_meant(request.bank, bank_of_job(ledger, found), progress)
+        drawn = _panel_named(fitted, panel)
+        parts = _weighed(fitted, drawn, request.weighed)
+        reading = _as_read(fitted, drawn, letdown)
+        own = spray_out_entry(reading, None)
+        entry = replace(own, ground=drawn.ground or "", build_um=drawn.build_um)
+        _refuse_again(own, ledger.entries(found))
+        tins = tins_in(ledger, found, fitted, with_cards=False)
+        poured = Poured(parts, scale, tins.shown_before(parts))
+        beside = tuple(drawn.grams) if isinstance(letdown, SeenCard) else ()
+        shown = tins_shown(fitted, reading, entry, poured, request.gloss, beside)
+        if beside:
+            made, index = _as_made(fitted, drawn), fitted.bank.binder_index
+            another = refuse_other_piece(letdown, made, index, request.anyway, "the panel")
+            doubted = (*another, *_refuse_unexplained(fitted, drawn, reading, poured, request.anyway))
+        else:
+            card = sprayed_card(fitted, reading, entry, poured, request.gloss)
+            doubted = refuse_blunder(card, parts, f"the letdown ({reading.name})", request.anyway)
+        strength = strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number)
+        kept = replace(strength, letdown=_kept(drawn, parts, own))
+        sources = letdown.sources if isinstance(letdown, SeenCard) else sources_of(reading)
+        warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, parts)))
+        recorded = record_one(ledger, found, kept, sources=sources, warnings=tuple(warned))
+        if fitted.folder is not None:
+            remember_mixed_from(ledger, found, fitted.bank, fitted.folder)
+        after = tins_in(ledger, found, fitted, with_cards=False)
+    keep_fit(fitted)
+    lots = {tint: tins.lots[tint] for tint, _ in parts}
+    against, strengths = _against_the_rest(parts, after)
+    return TriedTin(recorded, drawn, parts, lots, against, strengths, fitted.bank.tints)
+
+
+def _panel_named(fitted: FittedBank, name: str) -> Panel:
+    """Return the panel of a bank that is meant."""
+    by_name = {panel.name: panel for panel in sorted(fitted.bank.panels, key=lambda panel: panel.hides)}
+    meant = as_known("`panel`", name.strip(), tuple(by_name))
+    if meant not in by_name:
+        mend = did_you_mean(meant, by_name, f"it has {listed(tuple(by_name))}")
+        raise InputError(f"`panel` {name!r}", f"is no panel of {fitted.bank.name}", mend)
+    panel = by_name[meant]
+    usable = set(fitted.usable_optics.names)
+    coloured = [tint for tint, grams in panel.grams if grams > 0]
+    if len(coloured) < 2:
+        mend = "name one that holds the tint and what it is let down in, as a white"
+        raise InputError(f"`panel` {panel.name}", "is of one tint alone, which shows no strength", mend)
+    unknown = [tint for tint in coloured if tint not in usable]
+    if unknown:
+        raise InputError(f"`panel` {panel.name}", f"the optics of {unknown[0]} aren't known", "name another panel")
+    return panel
+
+
+def _weighed(fitted: FittedBank, panel: Panel, weighed: PartsLike | None) -> Parts:
+    """Return what was weighed into a letdown: as in its panel, unless it was said."""
+    if weighed is None:
+        return tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
+    parts, _ = parts_of(weighed, fitted.bank.densities)
+    own, wanted = {tint for tint, grams in parts if grams > 0}, {tint for tint, grams in panel.grams if grams > 0}
+    if own != wanted:
+        other = ", ".join(sorted(own ^ wanted))
+        mend = f"weigh {', '.join(sorted(wanted))}, or name another panel"
+        raise InputError("`weighed`", f"is of other tints than the panel {panel.name}: {other}", mend)
+    return tuple(parts)
+
+
+def _as_read(fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard) -> Reading:
+    """Return the reading of a letdown; of one seen beside its panel it rests on what the bank makes of the panel."""
+    if not isinstance(letdown, SeenCard):
+        return reading_of(letdown, *VIEWING, "letdown")
+    return letdown.beside(_as_made(fitted, panel), VIEWING, viewing_of(fitted.bank, None, *VIEWING))
+
+
+def _as_made(fitted: FittedBank, panel: Panel) -> Reading:
+    """Return what the bank by itself makes of a panel."""
+    alone = replace(fitted, today=None)
+    film = sprayed_film(alone.usable_optics, grounds_in_contact(fitted.bank), panel.ground or "", panel.build_um)
+    parts = [(tint, grams) for tint, grams in panel.grams if grams > 0]
+    made = predicted_reflectance(film.optics.chosen([tint for tint, _ in parts]), np.array([g for _, g in parts]))
+    return Reading(panel.name, made[None])
+
+
+def _kept(panel: Panel, parts: Parts, own: SprayOutEntry) -> dict[str, Any]:
+    """Return what is kept of a letdown: of which panel, what was weighed, and how it was read or seen."""
+    names = ("name", "lab", "light", "observer", "geometry", "reflectance", "seen")
+    weighed = [{"tint": tint, "grams": grams} for tint, grams in parts]
+    return {"panel": panel.name, "parts": weighed, **{name: getattr(own, name) for name in names}}
+
+
+def _refuse_again(own: SprayOutEntry, views: list[EntryView]) -> None:
+    """Refuse a letdown that is recorded already: it would count twice."""
+    for view in views:
+        kept = strength_entry_of(view).letdown if view.kind == "strength" and view.stands else None
+        if kept is not None and (kept["lab"], kept["reflectance"]) == (own.lab, own.reflectance):
+            mend = "draw and read another, or strike that entry first"
+            raise InputError("the letdown", f"is recorded already, as #{view.number}", mend)
+
+
+def _refuse_unexplained(
+    fitted: FittedBank, panel: Panel, reading: Reading, poured: Poured, anyway: bool
+) -> tuple[str, ...]:
+    """See that some strength of its tins makes a letdown what it is; return a warning where none does.
+
+    Whatever was known of the tins, since a new one may be told of under the lot of another.
+    """
+    alone, parts = replace(fitted, today=None).usable_optics, poured.parts
+    film = sprayed_film(alone, grounds_in_contact(fitted.bank), panel.ground or "", panel.build_um).optics
+    any_tins = StrengthPrior.default([tint for tint, _ in parts], _ANY_SD)
+    found = card_strengths(film, fitted.bank.tints, parts, reading, poured.scale, any_tins, beside=tuple(panel.grams))
+    made = predicted_reflectance(found.optics.strengthened(found.strengths.factors), found.grams)
+    one = reading.seen[0]
+    left = float(de00(reading.lab_in(one.light, one.observer), reflectance_to_lab(made, one.light, one.observer)))
+    if left <= max(MOST_LEFT, 2 * one.u95):
+        return ()
+    what = f"no strength of {' and '.join(tint for tint, _ in parts)} makes it differ so: ΔE00 {left:.1f} is left"
+    if anyway:
+        return (f"{what}; it is taken as it is",)
+    mend = f"see that the panel beside it is {panel.name}, and what was weighed"
+    raise InputError("the letdown", what, f"{mend}; with `anyway` it is taken as it is")
+
+
+def _of_tins(tins: TodaysTins, parts: Parts) -> tuple[str, ...]:
+    """Return what is to be said of the tins: those without a lot, and those that were in a card before."""
+    without = [tint for tint, _ in parts if not tins.lots[tint]]
+    before = [tint for tint, _ in parts if tint != _let_down_in(parts) and tint in tins.sprayed]
+    said = []
+    if without:
+        said.append(
+            f"{', '.join(without)}: no lot in tints.csv, so what is found counts in this job alone; any mark will do, "
+            "as the day it was opened"
+        )
+    if before:
+        said.append(
+            f"{', '.join(before)} was in a card or letdown before, and both count: a newly opened tin needs a lot of "
+            "its own in tints.csv"
+        )
+    return tuple(said)
+
+
+def _let_down_in(parts: Parts) -> str:
+    return max(parts, key=lambda part: part[1])[0]
+
+
+def _against_the_rest(parts: Parts, after: TodaysTins) -> tuple[str, dict[str, tuple[float, float]]]:
+    """Return what is let down in, and how strong each other tint is against it."""
+    names = [tint for tint, _ in parts]
+    against = _let_down_in(parts)
+    assert after.prior is not None
+    known = after.prior.chosen(names)
+    at = names.index(against)
+    found = {}
+    for i, name in enumerate(names):
+        if i != at:
+            log = float(known.log_mean[i] - known.log_mean[at])
+            covariance = known.log_covariance
+            sd = float(np.sqrt(max(covariance[i, i] + covariance[at, at] - 2 * covariance[i, at], 0.0)))
+            found[name] = (float(np.exp(log)), sd)
+    return against, found

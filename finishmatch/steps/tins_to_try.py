@@ -1,0 +1,128 @@
+"""What is to be said of tins that aren't known well: which to try by a letdown, and beside which panel."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import bank_of_job, open_ledger
+from finishmatch.mix.first_pour import FirstPour
+from finishmatch.optics import Bank, Panel
+from finishmatch.readings import read_bank
+from finishmatch.steps.matching import Parts
+from finishmatch.steps.todays_tins import TodaysTins
+
+# of a letdown, by weight, in which the strength of a tint shows best: well coloured, and far from its masstone
+BEST_SHARE = 0.1  # («common practice»)
+_LEAST_SHARE, _MOST_SHARE = 0.01, 0.6
+PANELS_OWN_TINS = (
+    "if the panels were drawn from the very tins you pour from, say so in tints.csv (columns lot and panels_lot): then "
+    "the first card is foretold much more narrowly"
+)
+
+
+@dataclass(frozen=True)
+class TinToTry:
+    """A tin of which a letdown is to be drawn as a panel of the bank was.
+
+    Parameters
+    ----------
+    tint : str
+    lot : str
+        "" where the shop keeps none.
+    panel : str
+        Of the bank: the letdown is seen beside it, or read as it was.
+    parts : tuple of (tint, grams)
+        What is in the panel.
+    """
+
+    tint: str
+    lot: str
+    panel: str
+    parts: Parts
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return its JSON form."""
+        return {**asdict(self), "parts": [{"tint": tint, "grams": grams} for tint, grams in self.parts]}
+
+
+def tins_to_try(
+    bank: Bank, parts: Parts, known: Collection[str], lots: Mapping[str, str] | None = None
+) -> tuple[TinToTry, ...]:
+    """Return the tins of a recipe that a letdown would tell the strength of, in its order.
+
+    Parameters
+    ----------
+    bank : Bank
+    parts : tuple of (tint, grams)
+        Of the recipe.
+    known : collection of str
+        The tints whose tin was in a card already, or is the one that the panels were drawn from.
+    lots : mapping of str to str, or None
+        Of each tint, the lot of the tin that is meant; None is what the bank says.
+
+    Notes
+    -----
+    Colour shows how strong two tins are against each other, so what a tint is let down in isn't tried itself: that is
+    the tint most letdowns of the bank are made with, the white as a rule.
+    """
+    _, letdowns = _letdowns(bank)
+    by_name = lots or {tint.name: tint.lot for tint in bank.tints}
+    found = []
+    for tint, _ in parts:
+        told = letdowns.get(tint, [])
+        if told and tint not in known:
+            best = min(told, key=lambda panel: abs(math.log(_share(panel, tint) / BEST_SHARE)))
+            found.append(TinToTry(tint, by_name.get(tint, ""), best.name, best.grams))
+    return tuple(found)
+
+
+def to_try_in_words(tins: Sequence[TinToTry]) -> str:
+    """Return "blue as the panel blue 20/80, violet as the panel violet 20/80"."""
+    return ", ".join(f"{one.tint} as the panel {one.panel}" for one in tins)
+
+
+def letdown_panels_of(job: str) -> tuple[str, ...]:
+    """Return the panels of a job's bank that a tin can be tried as, by their names; none where it can't be read."""
+    with open_ledger(create=False) as ledger:
+        bank = bank_of_job(ledger, ledger.find_job(job))
+    try:
+        _, letdowns = ("", {}) if bank is None else _letdowns(read_bank(bank[1]))
+    except InputError:  # it was moved, or is being written
+        return ()
+    return tuple(dict.fromkeys(panel.name for panels in letdowns.values() for panel in panels))
+
+
+def panels_own_unsaid(first_pour: FirstPour | None, tins: TodaysTins) -> tuple[str, ...]:
+    """Return how to say that the panels were drawn from today's tins, where these aren't known well.
+
+    `first_pour` is what is poured first of a recipe since they aren't; None where they are.
+    """
+    return () if first_pour is None or tins.sprayed or any(tins.lots.values()) else (PANELS_OWN_TINS,)
+
+
+def _letdowns(bank: Bank) -> tuple[str, dict[str, list[Panel]]]:
+    """Return what most tints of a bank are let down in, and of each other tint the panels that show its strength."""
+    pairs = [panel for panel in bank.panels if len(_coloured(panel)) == 2]
+    made_with = [tint for panel in pairs for tint, _ in _coloured(panel)]
+    let_down_in = max(dict.fromkeys(made_with), key=made_with.count, default="")
+    found: dict[str, list[Panel]] = {}
+    for panel in pairs:
+        parts = dict(_coloured(panel))
+        if let_down_in in parts:
+            (tint,) = set(parts) - {let_down_in}
+            if _LEAST_SHARE <= _share(panel, tint) <= _MOST_SHARE:
+                found.setdefault(tint, []).append(panel)
+    return let_down_in, found
+
+
+def _coloured(panel: Panel) -> Parts:
+    return tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
+
+
+def _share(panel: Panel, tint: str) -> float:
+    grams = dict(panel.grams)
+    return grams[tint] / sum(grams.values())

@@ -1,0 +1,164 @@
+"""A newly opened tin is tried by a letdown: `job tin` tells its tinting strength, and `mix` which tins are worth it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from finishmatch.colour import reflectance_to_lab
+from finishmatch.optics import predicted_reflectance
+from finishmatch.steps.bank import open_bank
+from tests.cli.test_taught import lots, used
+from tests.conftest import Ran
+from tests.helpers.door_files import MIX, spectra_csv, write
+
+pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
+pytestmark = pytest.mark.usefixtures("computed_once")
+Cli = Callable[..., Ran]
+PANEL = "blue 20/80"
+TIN = ("job", "tin", "J1", PANEL)
+
+
+def made(bench: Path, strength: float, panel: str = PANEL) -> tuple[Any, Any]:
+    """What the bank makes of a panel, and of one whose tint is so many times as strong: reflectance."""
+    fitted = open_bank(bench / "bank")
+    grams = dict(next(one.grams for one in fitted.bank.panels if one.name == panel))
+    own = fitted.fit.optics.chosen(list(grams))
+    factors = np.array([1.0 if name == "white" else strength for name in grams])
+    weights = np.array(list(grams.values()))
+    return predicted_reflectance(own, weights), predicted_reflectance(own.strengthened(factors), weights)
+
+
+def differs(bench: Path, strength: float, panel: str = PANEL) -> str:
+    """How a letdown of such a tin differs from its panel, as it is typed."""
+    before, after = (reflectance_to_lab(one) for one in made(bench, strength, panel))
+    return ",".join(f"{value:.3f}" for value in after - before)
+
+
+@pytest.fixture
+def roof(cli: Cli, bench: Path, home: Path) -> Path:
+    """A job with a target, of a bank whose tins bear lots."""
+    lots(bench, "A", blue="B7")
+    cli("job", "new", "Roof")
+    cli(*MIX, "--job", "J1")
+    return bench
+
+
+@pytest.mark.parametrize("strength", [0.5, 0.8, 1.0, 1.3])
+def test_a_letdown_seen_beside_its_panel_tells_how_strong_the_tin_is(cli: Cli, roof: Path, strength: float) -> None:
+    found = cli(*TIN, "--difference", differs(roof, strength), "--json").json
+    assert found["against"] == "white"
+    assert found["strengths"]["blue"]["factor"] == pytest.approx(strength, rel=0.04)
+    assert 0.005 < found["strengths"]["blue"]["sd"] < 0.06
+    entry = found["recorded"]["entry"]
+    assert entry["spray_out"] is None
+    assert (entry["letdown"]["panel"], entry["letdown"]["parts"]) == (
+        PANEL,
+        [{"tint": "blue", "grams": 20}, {"tint": "white", "grams": 80}],
+    )
+
+
+def test_what_is_printed_names_the_tin_and_its_tinting_strength(cli: Cli, roof: Path) -> None:
+    out = cli(*TIN, "--difference", differs(roof, 0.8), "--u95", 0.3).out
+    assert "by a letdown of blue 20.0 g, white 80.0 g, drawn as the panel blue 20/80" in out
+    assert "blue of lot B7: tinting strength 8" in out
+    assert "% of the panels' tin, 95 in 100 within" in out
+    assert "no lot in tints.csv" not in out
+
+
+def test_a_letdown_that_was_read_tells_it_too(cli: Cli, roof: Path) -> None:
+    _, after = made(roof, 0.8)
+    card = write(roof / "letdown.csv", spectra_csv([("letdown", list(after))] * 3))
+    found = cli(*TIN, "--read", card, "--json").json
+    assert found["strengths"]["blue"]["factor"] == pytest.approx(0.8, rel=0.03)
+    assert found["recorded"]["entry"]["letdown"]["reflectance"] == pytest.approx(after, abs=1e-6)
+
+
+def test_what_was_weighed_otherwise_than_in_the_panel_is_counted(cli: Cli, roof: Path) -> None:
+    more = cli(*TIN, "--difference", differs(roof, 0.8), "--weighed", "blue=25", "--weighed", "white=80", "--json").json
+    assert more["strengths"]["blue"]["factor"] == pytest.approx(0.8 * 20 / 25, rel=0.05)
+
+
+@pytest.mark.slow
+def test_mix_names_the_tins_to_try_and_then_takes_them_as_they_are(cli: Cli, roof: Path) -> None:
+    before = cli(*MIX, "--job", "J1", "--json").json
+    first = before["recipes"][0]
+    asked = [one["tint"] for one in before["tins_to_try"]]
+    assert first["first_pour"] is not None
+    assert set(asked) == {part["tint"] for part in first["parts"]} - {"white"}
+    assert {one["lot"] for one in before["tins_to_try"] if one["tint"] == "blue"} == {"B7"}
+    said = cli(*MIX, "--job", "J1").out
+    assert "or try the tins before anything is poured" in said
+    for one in before["tins_to_try"]:
+        assert f"{one['tint']} as the panel {one['panel']}" in said
+        cli("job", "tin", "J1", one["panel"], "--difference", differs(roof, 0.8, one["panel"]))
+    after = cli(*MIX, "--job", "J1", "--json").json
+    assert after["tins_to_try"] == []
+    assert (after["recipes"][0]["first_pour"] or {"share": 1.0})["share"] > first["first_pour"]["share"]
+    highs = [document["recipes"][0]["intervals"]["D65"]["high"] for document in (before, after)]
+    assert highs[1] < 0.4 * highs[0]
+    grams = [{part["tint"]: part["grams"] for part in one["recipes"][0]["parts"]} for one in (before, after)]
+    share = [of["blue"] / of["white"] for of in grams]
+    assert share[1] == pytest.approx(share[0] / 0.8, rel=0.1)
+    numbers = [str(one["spray_out"]) for one in after["strengths_from"]]
+    assert f"from letdowns {' and '.join([', '.join(f'#{n}' for n in numbers[:-1]), f'#{numbers[-1]}'])} are used" in (
+        cli(*MIX, "--job", "J1").out
+    )
+
+
+def test_a_tin_with_a_lot_is_known_in_another_job_and_a_struck_letdown_is_gone(cli: Cli, roof: Path) -> None:
+    number = cli(*TIN, "--difference", differs(roof, 0.8), "--json").json["recorded"]["number"]
+    cli("job", "new", "Door")
+    known = used(cli, job="J2")
+    assert known["blue"]["factor"] / known["white"]["factor"] == pytest.approx(0.8, rel=0.04)
+    cli("job", "strike", "J1", number, "--why", "the wrong tin")
+    assert used(cli, job="J2") == {}
+
+
+def test_without_a_lot_it_counts_in_its_job_alone_and_says_so(cli: Cli, bench: Path, home: Path) -> None:
+    cli("job", "new", "Roof")
+    cli(*MIX, "--job", "J1")
+    assert "blue, white: no lot in tints.csv, so what is found counts in this job alone" in (
+        cli(*TIN, "--difference", differs(bench, 0.8)).out
+    )
+    cli("job", "new", "Door")
+    assert used(cli, job="J2") == {}
+    said = cli(*TIN, "--difference", differs(bench, 1.4)).out  # another tin, told of as the same one
+    assert "blue was in a card or letdown before, and both count" in said
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        (("blue 2/8", "--difference", "1,0,0"), "PANEL 'blue 2/8': is no panel of"),
+        (("blue masstone", "--difference", "1,0,0"), "is of one tint alone, which shows no strength"),
+        ((PANEL, "--difference", "2,9,12"), "no strength of blue and white makes it differ so: ΔE00"),
+        ((PANEL,), "the letdown: is neither read nor seen; give --read, --seen or --difference"),
+        ((PANEL, "--difference", "1,0,0", "--read", "50,0,0"), "is given beside a reading"),
+        ((PANEL, "--difference", "1,0,0", "--weighed", "blue=3", "--weighed", "black=9"), "is of other tints than"),
+        ((PANEL, "--read", "45,60,30"), "the letdown"),
+        ((), "PANEL: is missing; name the panel of the bank"),
+    ],
+)
+def test_what_cannot_be_a_letdown_of_these_tins_is_refused(
+    cli: Cli, roof: Path, refused: Callable[..., str], line: tuple[str, ...], said: str
+) -> None:
+    assert said in refused("job", "tin", "J1", *line)
+
+
+def test_one_letdown_is_not_counted_twice(cli: Cli, roof: Path, refused: Callable[..., str]) -> None:
+    line = (*TIN, "--difference", differs(roof, 0.9))
+    number = cli(*line, "--json").json["recorded"]["number"]
+    assert f"the letdown: is recorded already, as #{number}" in refused(*line)
+
+
+def test_a_job_that_knows_no_bank_asks_for_one(cli: Cli, bench: Path, home: Path, refused: Callable[..., str]) -> None:
+    cli("job", "new", "Roof")
+    assert "no bank is known to this job; name it once with --bank FOLDER" in refused(*TIN, "--difference", "1,0,0")
+    shutil.copytree(bench / "bank", bench / "mine")
+    assert cli(*TIN, "--difference", differs(bench, 0.9), "--bank", "mine").status == 0
