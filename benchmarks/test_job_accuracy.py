@@ -14,8 +14,8 @@ import pytest
 from benchmarks.workshop_job import ShopJob, run_jobs
 from booth.workshop import CALM, ROUGH, Conditions
 
-SHOPS = {"calm": (101, 103), "rough": (101, 102, 103)}
-ALL_SHOPS = {"calm": range(101, 117), "rough": range(101, 117)}
+SHOPS = {"calm": (101, 103), "rough": (101, 102, 103), "rough, new tins tried": (101,)}
+ALL_SHOPS = range(101, 117)
 JOBS_EACH = 12
 TOLERANCE = 0.2
 CARDS = ("first card", "after one correction", "after two")
@@ -25,13 +25,14 @@ CARDS = ("first card", "after one correction", "after two")
 class Expected:
     """What is measured, a little rounded up: median and 95th percentile of ΔE00 and of growth; the least that holds.
 
-    `unsaid` is by how much more often cards come out inside than is stated.
+    `unsaid` is by how much more often cards come out inside than is stated, `oversaid` by how much less.
     """
 
     off: tuple[tuple[float, float], ...]
     growth: tuple[float, float]
     held: float
     unsaid: float
+    oversaid: float = 0.1
 
 
 KINDS = {
@@ -39,7 +40,13 @@ KINDS = {
     # since nothing is stirred in unevenly there and panels are even
     "calm": (CALM, Expected(((0.2, 0.75), (0.12, 0.27), (0.12, 0.27)), (0.01, 0.02), 0.85, 0.4)),
     "rough": (ROUGH, Expected(((1.2, 5.6), (0.28, 0.6), (0.21, 0.45)), (0.01, 0.1), 0.91, 0.12)),
+    # a letdown of each tin that mix asks to try; one shop's chance of being inside is its own
+    "rough, new tins tried": (
+        ROUGH,
+        Expected(((0.7, 2.2), (0.30, 0.70), (0.20, 0.45)), (0.01, 0.2), 0.91, 0.25, 0.25),
+    ),
 }
+TRIED = ("rough, new tins tried", "calm, new tins tried")
 
 
 @dataclass(frozen=True)
@@ -76,13 +83,15 @@ def came(kind: str, jobs: list[ShopJob]) -> Came:
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_whole_job(kind: str) -> None:
     conditions, expected = KINDS[kind]
-    found = came(kind, _jobs(conditions, SHOPS[kind]))
+    found = came(kind, _jobs(conditions, SHOPS[kind], kind in TRIED))
     for now, most in zip((*found.off, found.growth), (*expected.off, expected.growth), strict=True):
         assert now[0] <= most[0]
         assert now[1] <= most[1]
     assert min(*found.held, found.predicted) >= expected.held
     stated, was = found.chance
-    assert stated - 0.1 <= was <= stated + expected.unsaid  # nobody is promised more than comes, or much less
+    assert (
+        stated - expected.oversaid <= was <= stated + expected.unsaid
+    )  # nobody is promised more than comes, or much less
 
 
 def _jobs(conditions: Conditions, shops: Iterable[int], tries: bool = False) -> list[ShopJob]:
@@ -97,6 +106,5 @@ def _spread(name: str, values: list[float]) -> tuple[float, float]:
 
 
 if __name__ == "__main__":
-    for one, (its, _) in KINDS.items():
-        came(one, _jobs(its, ALL_SHOPS[one]))
-        came(f"{one}, new tins tried", _jobs(its, ALL_SHOPS[one], tries=True))
+    for one, its in (("calm", CALM), ("rough", ROUGH), (TRIED[1], CALM), (TRIED[0], ROUGH)):
+        came(one, _jobs(its, ALL_SHOPS, one in TRIED))
