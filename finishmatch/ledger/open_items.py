@@ -18,6 +18,7 @@ from finishmatch.ledger.entries import (
     DefectEntry,
     PlanEntry,
     RecipeEntry,
+    StrengthEntry,
     TargetEntry,
     VerdictEntry,
 )
@@ -147,7 +148,9 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):
-        items.append(_item(recipe, "is not poured yet", "batch"))
+        tried = [view for view in _tried(current) if view.number > recipe.number]
+        again = f"tried a tin after recipe #{recipe.number} was made: mix again, for the tin as it is"
+        items.append(_item(tried[-1], again, "recipe") if tried else _item(recipe, "is not poured yet", "batch"))
     due = correction is not None and bool(batch) and _open_correction_of(current, correction, batch)
     if batch and not due and not _follows(current, batch, "spray-out"):
         items.append(_item(batch, "is not sprayed yet", "spray-out"))
@@ -167,6 +170,12 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
     return items
+
+
+def _tried(current: Sequence[EntryView]) -> list[EntryView]:
+    """Return the strengths that were found by a letdown of a tin."""
+    strengths = ((view, view.entry) for view in _of(current, "strength"))
+    return [view for view, entry in strengths if isinstance(entry, StrengthEntry) and entry.letdown is not None]
 
 
 def _open_correction_of(current: Sequence[EntryView], correction: EntryView, batch: EntryView | None) -> bool:

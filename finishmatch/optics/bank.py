@@ -110,6 +110,11 @@ class Bank:
         """Densities of the tints in kg/L, by name, in the order of the bank."""
         return {tint.name: tint.density_kg_l for tint in self.tints}
 
+    def coloured(self, panel: Panel) -> tuple[tuple[str, float], ...]:
+        """Return what makes colour in a panel: its parts (tint, grams) without the clears."""
+        clears = {tint.name for tint in self.tints if tint.role == "clear"}
+        return tuple((tint, grams) for tint, grams in panel.grams if grams > 0 and tint not in clears)
+
     def tint(self, name: str) -> Tint:
         """Return the tint of a name; KeyError when there is none."""
         for tint in self.tints:

@@ -69,7 +69,7 @@ def tins_to_try(
     Colour shows how strong two tins are against each other, so what a tint is let down in isn't tried itself: that is
     the tint most letdowns of the bank are made with, the white as a rule.
     """
-    _, letdowns = _letdowns(bank)
+    letdowns = _letdowns(bank)
     by_name = lots or {tint.name: tint.lot for tint in bank.tints}
     found = []
     for tint, _ in parts:
@@ -90,7 +90,7 @@ def letdown_panels_of(job: str) -> tuple[str, ...]:
     with open_ledger(create=False) as ledger:
         bank = bank_of_job(ledger, ledger.find_job(job))
     try:
-        _, letdowns = ("", {}) if bank is None else _letdowns(read_bank(bank[1]))
+        letdowns = {} if bank is None else _letdowns(read_bank(bank[1]))
     except InputError:  # it was moved, or is being written
         return ()
     return tuple(dict.fromkeys(panel.name for panels in letdowns.values() for panel in panels))
@@ -104,23 +104,19 @@ def panels_own_unsaid(first_pour: FirstPour | None, tins: TodaysTins) -> tuple[s
     return () if first_pour is None or tins.sprayed or any(tins.lots.values()) else (PANELS_OWN_TINS,)
 
 
-def _letdowns(bank: Bank) -> tuple[str, dict[str, list[Panel]]]:
-    """Return what most tints of a bank are let down in, and of each other tint the panels that show its strength."""
-    pairs = [panel for panel in bank.panels if len(_coloured(panel)) == 2]
-    made_with = [tint for panel in pairs for tint, _ in _coloured(panel)]
+def _letdowns(bank: Bank) -> dict[str, list[Panel]]:
+    """Return of each tint the panels that show its strength: let down in what most tints of the bank are."""
+    coloured = [(panel, bank.coloured(panel)) for panel in bank.panels]
+    pairs = [(panel, dict(parts)) for panel, parts in coloured if len(parts) == 2]
+    made_with = [tint for _, parts in pairs for tint in parts]
     let_down_in = max(dict.fromkeys(made_with), key=made_with.count, default="")
     found: dict[str, list[Panel]] = {}
-    for panel in pairs:
-        parts = dict(_coloured(panel))
+    for panel, parts in pairs:
         if let_down_in in parts:
             (tint,) = set(parts) - {let_down_in}
             if _LEAST_SHARE <= _share(panel, tint) <= _MOST_SHARE:
                 found.setdefault(tint, []).append(panel)
-    return let_down_in, found
-
-
-def _coloured(panel: Panel) -> Parts:
-    return tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
+    return found
 
 
 def _share(panel: Panel, tint: str) -> float:

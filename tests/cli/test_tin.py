@@ -151,6 +151,28 @@ def test_what_cannot_be_a_letdown_of_these_tins_is_refused(
     assert said in refused("job", "tin", "J1", *line)
 
 
+def test_a_recipe_made_before_a_tin_was_tried_is_to_be_made_again(cli: Cli, roof: Path) -> None:
+    assert "is not poured yet" in cli("job", "show", "J1").out
+    number = cli(*TIN, "--difference", differs(roof, 0.8), "--json").json["recorded"]["number"]
+    out = cli("job", "show", "J1").out
+    assert f"strength #{number} tried a tin after recipe #" in " ".join(out.split())
+    assert "is not poured yet" not in out
+    assert "finishmatch mix" in cli("next").out
+    cli(*MIX, "--job", "J1")
+    assert "is not poured yet" in cli("job", "show", "J1").out
+
+
+def test_a_letdown_with_a_clear_in_it_is_one_of_two_tints(cli: Cli, roof: Path) -> None:
+    tints, panels = roof / "bank" / "tints.csv", roof / "bank" / "panels.csv"
+    write(tints, tints.read_text("utf-8") + "thinner,clear,,0.87,0.001,5,1000,,\n")
+    write(panels, panels.read_text("utf-8") + f"{PANEL},thinner,5\n")
+    found = cli(*TIN, "--difference", differs(roof, 0.8), "--json").json
+    assert found["strengths"]["blue"]["factor"] == pytest.approx(0.8, rel=0.05)
+    assert list(found["strengths"]) == ["blue"]
+    asked = cli(*MIX, "--job", "J1", "--without", "violet", "--json").json["tins_to_try"]
+    assert "blue" not in [one["tint"] for one in asked]
+
+
 def test_one_letdown_is_not_counted_twice(cli: Cli, roof: Path, refused: Callable[..., str]) -> None:
     line = (*TIN, "--difference", differs(roof, 0.9))
     number = cli(*line, "--json").json["recorded"]["number"]

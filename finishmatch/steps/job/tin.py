@@ -32,7 +32,7 @@ from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import RecordedOne, record_one
 from finishmatch.steps.seen import SeenCard, refuse_other_piece
-from finishmatch.steps.spray_out_strengths import Poured, sprayed_card, strength_entry, tins_shown
+from finishmatch.steps.spray_out_strengths import Poured, TinsShown, sprayed_card, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import strength_entry_of
 from finishmatch.steps.todays_tins import TodaysTins, tins_in
 
@@ -160,30 +160,22 @@ def try_tin(
         parts = _weighed(fitted, drawn, request.weighed)
         reading = _as_read(fitted, drawn, letdown)
         own = spray_out_entry(reading, None)
-        entry = replace(own, ground=drawn.ground or "", build_um=drawn.build_um)
         _refuse_again(own, ledger.entries(found))
         tins = tins_in(ledger, found, fitted, with_cards=False)
         poured = Poured(parts, scale, tins.shown_before(parts))
-        beside = tuple(drawn.grams) if isinstance(letdown, SeenCard) else ()
-        shown = tins_shown(fitted, reading, entry, poured, request.gloss, beside)
-        if beside:
-            made, index = _as_made(fitted, drawn), fitted.bank.binder_index
-            another = refuse_other_piece(letdown, made, index, request.anyway, "the panel")
-            doubted = (*another, *_refuse_unexplained(fitted, drawn, reading, poured, request.anyway))
-        else:
-            card = sprayed_card(fitted, reading, entry, poured, request.gloss)
-            doubted = refuse_blunder(card, parts, f"the letdown ({reading.name})", request.anyway)
+        shown, doubted = _shown(fitted, drawn, letdown, poured, request)
         strength = strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number)
         kept = replace(strength, letdown=_kept(drawn, parts, own))
         sources = letdown.sources if isinstance(letdown, SeenCard) else sources_of(reading)
-        warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, parts)))
+        coloured = tuple(part for part in parts if part[0] in shown.tints)
+        warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
         recorded = record_one(ledger, found, kept, sources=sources, warnings=tuple(warned))
         if fitted.folder is not None:
             remember_mixed_from(ledger, found, fitted.bank, fitted.folder)
         after = tins_in(ledger, found, fitted, with_cards=False)
     keep_fit(fitted)
     lots = {tint: tins.lots[tint] for tint, _ in parts}
-    against, strengths = _against_the_rest(parts, after)
+    against, strengths = _against_the_rest(coloured, after)
     return TriedTin(recorded, drawn, parts, lots, against, strengths, fitted.bank.tints)
 
 
@@ -196,7 +188,7 @@ def _panel_named(fitted: FittedBank, name: str) -> Panel:
         raise InputError(f"`panel` {name!r}", f"is no panel of {fitted.bank.name}", mend)
     panel = by_name[meant]
     usable = set(fitted.usable_optics.names)
-    coloured = [tint for tint, grams in panel.grams if grams > 0]
+    coloured = [tint for tint, _ in fitted.bank.coloured(panel)]
     if len(coloured) < 2:
         mend = "name one that holds the tint and what it is let down in, as a white"
         raise InputError(f"`panel` {panel.name}", "is of one tint alone, which shows no strength", mend)
@@ -230,9 +222,25 @@ def _as_made(fitted: FittedBank, panel: Panel) -> Reading:
     """Return what the bank by itself makes of a panel."""
     alone = replace(fitted, today=None)
     film = sprayed_film(alone.usable_optics, grounds_in_contact(fitted.bank), panel.ground or "", panel.build_um)
-    parts = [(tint, grams) for tint, grams in panel.grams if grams > 0]
+    parts = fitted.bank.coloured(panel)
     made = predicted_reflectance(film.optics.chosen([tint for tint, _ in parts]), np.array([g for _, g in parts]))
     return Reading(panel.name, made[None])
+
+
+def _shown(
+    fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard, poured: Poured, request: TinRequest
+) -> tuple[TinsShown, tuple[str, ...]]:
+    """Return what a letdown shows of its tins, and what is doubted of it; one that can't be of them is refused."""
+    reading = _as_read(fitted, panel, letdown)
+    entry = replace(spray_out_entry(reading, None), ground=panel.ground or "", build_um=panel.build_um)
+    beside = tuple(panel.grams) if isinstance(letdown, SeenCard) else ()
+    shown = tins_shown(fitted, reading, entry, poured, request.gloss, beside)
+    if not beside:
+        card = sprayed_card(fitted, reading, entry, poured, request.gloss)
+        return shown, refuse_blunder(card, poured.parts, f"the letdown ({reading.name})", request.anyway)
+    made, index = _as_made(fitted, panel), fitted.bank.binder_index
+    another = refuse_other_piece(letdown, made, index, request.anyway, "the panel")
+    return shown, (*another, *_refuse_unexplained(fitted, panel, reading, poured, request.anyway))
 
 
 def _kept(panel: Panel, parts: Parts, own: SprayOutEntry) -> dict[str, Any]:
