@@ -15,10 +15,26 @@ from finishmatch.cli.job import COMMANDS, job_command
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, Nth, SprayOutEntry, open_ledger
 from finishmatch.steps.record import check_job, record_to
+from tests.conftest import ROOT
+from tests.helpers.door_files import small_bank
 from tests.helpers.ledger_samples import DEFECT, RECIPE, SPECTRUM, decision, every_kind
 
 Cli = Callable[..., Any]
-SUBCOMMANDS = ["new", "use", "list", "show", "pour", "spray", "coat", "film", "note", "strike", "check", "outcome"]
+SUBCOMMANDS = [
+    "new",
+    "use",
+    "list",
+    "show",
+    "pour",
+    "spray",
+    "tin",
+    "coat",
+    "film",
+    "note",
+    "strike",
+    "check",
+    "outcome",
+]
 
 
 @pytest.fixture
@@ -287,6 +303,8 @@ def test_every_command_has_help_with_an_example(cli: Cli, name: str) -> None:
 def test_the_examples_run_as_they_stand(cli: Cli, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     assert list(COMMANDS) == SUBCOMMANDS
+    (tmp_path / "swatches").mkdir()
+    small_bank(ROOT / "swatches/bank", tmp_path / "swatches/bank", ("white", "black", "blue"))
     for name in SUBCOMMANDS:
         if name == "outcome":
             with open_ledger(home) as ledger:

@@ -161,6 +161,7 @@ job film --panel roof --layer primer --build 40,42 --place 1/2
 job pour batch1.csv
 job pour white=400 blue=20 --bank bank
 job spray card1.csv --coats 2
+job tin J1 "blue 20/80" --difference 1.9,-1.5,0.2 --bank bank
 job strike 1 --why x
 job use J1
 job outcome good --decision 1
