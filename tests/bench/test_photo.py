@@ -121,6 +121,11 @@ def test_without_a_script_a_form_sends_it_in_one_piece_and_what_cant_serve_says_
     assert why[1:] in answer.text
     assert "Record it" not in answer.text
     assert not show_job("J1").entries
+    served = job.text(sent(job, "both.jpg", PHOTO.read_bytes()))
+    assert "shows the same two" not in served  # it is no second photograph of them
+    unread = sent(job, "other.jpg", PHOTO.read_bytes())
+    job.text(unread)
+    assert "both.jpg shows the same two" in job.text(unread)
     assert job.post("/job/J1/photo").status_code == 422
 
 

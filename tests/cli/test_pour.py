@@ -263,6 +263,14 @@ def test_stock_goes_down_by_what_was_poured_and_mix_knows_it(cli: Cli, mixed: Pa
     assert not any("blue runs low" in note for note in over["warnings"])  # nobody knows what is left
 
 
+def test_a_part_that_is_only_set_aside_leaves_nothing_to_check(
+    cli: Cli, mixed: Path, refused: Callable[..., str]
+) -> None:
+    cli("job", "pour", "J1", "batch1.csv")
+    said = refused("job", "pour", "J1", "--set-aside", "half", "--check")
+    assert "--check: there is nothing to be checked; leave it out: only a part is set aside" in said
+
+
 def test_a_part_set_aside_leaves_the_rest_and_a_correction_is_for_that(cli: Cli, mixed: Path) -> None:
     cli("job", "pour", "J1", "batch1.csv")
     cli("job", "spray", "J1", "card1.csv")

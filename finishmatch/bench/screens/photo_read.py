@@ -151,6 +151,11 @@ def drop(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     return desk.sent(do, lambda: _page(ref, kept, desk))
 
 
+def _serves(kept: Photograph) -> bool:
+    """Return whether a photograph may show the same two; one that wasn't read yet may."""
+    return kept.read is None or not kept.read.why
+
+
 def _of(kept: Photograph) -> PhotoRead:
     """Return what is read of a photograph by the samples marked on it, read once."""
     with kept.lock:
@@ -214,7 +219,7 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
         most=MOST_REGIONS,
         surfaces=[(one, one) for one in SURFACES],
         panels=[(one, one) for one in desk.bench.remembered(("panels", ref), lambda: letdown_panels_of(ref))],
-        others=[one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept],
+        others=[one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept and _serves(one)],
     )
 
 

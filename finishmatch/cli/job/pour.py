@@ -81,7 +81,8 @@ def pour(job: str, batch: tuple[str, ...], supersedes: int | None, why: str, as_
     much is answered with what to add.
     """
     request = request_from(PourRequest, options)
-    entered = batch_of(batch) if batch else () if request.check and request.like is None else None
+    as_said = request.like is None and request.set_aside is None
+    entered = batch_of(batch) if batch else () if request.check and as_said else None
     poured = pour_step(job, entered, request, in_place_of=InPlaceOf(supersedes, why), progress=stage)
     if as_json:
         emit_json(poured.as_dict())
