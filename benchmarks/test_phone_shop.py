@@ -2,8 +2,8 @@
 
 Six tints nobody has read; eight panels drawn as `bank plan` asks, photographed in the windows of the printed sheet;
 then two colours, each known only by a photograph of the piece: mixed, sprayed, judged beside the piece in one
-photograph, corrected, twice. Paints, lots, weights, cards and photographs are the booth's. What counts is the true
-difference of each card from its piece, D65.
+photograph, corrected, twice. Of the second the tins are tried first, each by a letdown beside its panel. Paints, lots,
+weights, cards and photographs are the booth's. What counts is the true difference of each card from its piece, D65.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from finishmatch.photo.card.layout import CardLayout, card_layout, sheet_layout,
 
 Floats = NDArray[np.float64]
 Command = Callable[..., Any]
-SEED, TINTS, PANELS, COLOURS = 4, 6, 8, 2
+SEED, TINTS, PANELS = 4, 6, 8
 BATCH_G, CORRECTIONS = 300, 2
 SHOP = Conditions(amount=0.01, lot=0.05, card=0.01)
 # ΔE00: the most of the first card, and after one and two corrections; of eighteen colours in six such shops the first
@@ -66,6 +66,8 @@ class Painter:
         self.shop = Workshop(SHOP, SEED, TINTS)
         self.r = np.random.default_rng([SEED, 5])
         self.names = [spec.name for spec in self.shop.specs]
+        self.panels: dict[str, Floats] = {}
+        self.tried: list[tuple[float, float, float]] = []
 
     def grams(self, parts: list[dict[str, Any]]) -> Floats:
         """Return grams in the order of the tints."""
@@ -90,7 +92,7 @@ class Painter:
         drawn, named = {}, list[str]()
         for number, one in enumerate(panels, start=1):
             weighed = self.grams(one["parts"]) * np.exp(SHOP.amount * self.r.standard_normal(TINTS))
-            drawn[window_name(number)] = self.shop.spray(weighed, np.ones(TINTS))
+            drawn[window_name(number)] = self.panels[one["panel"]] = self.shop.spray(weighed, np.ones(TINTS))
             named += ["--panel", f"{number}={one['panel']}"]
         photo = self.phone.photograph(drawn, sheet_layout(PANELS))
         read = self.command("bank", "photo", "shop", photo, *named, "--json")
@@ -105,15 +107,31 @@ class Painter:
         grams[0] = 100 - grams.sum()
         return self.shop.spray(grams, np.ones(TINTS))
 
-    def match(self, piece: Floats) -> tuple[list[float], tuple[float, float]]:
-        """Return the true ΔE00 of each card from the piece, and the range that was stated of the first."""
+    def try_tin(self, asked: dict[str, Any], strengths: Floats, job: str) -> None:
+        """Draw a letdown of a tin, photograph it beside its panel, and keep how strong it is and is found to be."""
+        weighed = self.grams(asked["parts"]) * np.exp(SHOP.amount * self.r.standard_normal(TINTS))
+        both = {"standard": self.panels[asked["panel"]], "spray-out": self.shop.spray(weighed, strengths, self.r)}
+        photo = self.phone.photograph(both, card_layout())
+        found = self.command("job", "tin", job, asked["panel"], "--seen", photo, "--json")["strengths"][asked["tint"]]
+        true = strengths[self.names.index(asked["tint"])] / strengths[0]
+        self.tried.append((float(np.log(true)), float(np.log(found["factor"])), found["sd"]))
+
+    def match(self, piece: Floats, tries: bool = False) -> tuple[list[float], tuple[float, float]]:
+        """Return the true ΔE00 of each card from the piece, and the range that was stated of the first.
+
+        `tries` is whether the tins that `mix` asks to try are tried.
+        """
         self.command("photo", "read", self.phone.photograph({"standard": piece}, card_layout()), "--save", "piece.csv",
                      "--replace", "--json")  # fmt: skip
         job = self.command("job", "new", f"piece {self.phone.taken}", "--json")["job"]["ref"]
         found = self.command("mix", "piece.csv", "--bank", "shop", "--grams", BATCH_G, "--job", job, "--json")
+        strengths = self.shop.lots(self.r)
+        while tries and found["tins_to_try"]:
+            for asked in found["tins_to_try"]:
+                self.try_tin(asked, strengths, job)
+            found = self.command("mix", "--job", job, "--json")
         recipe = found["recipes"][0]
         stated = recipe["intervals_itself"]["D65"]
-        strengths = self.shop.lots(self.r)
         first = recipe["first_pour"] or recipe
         tin, shown = self.shop.pour(self.grams(first["parts"]), self.r)
         poured = [f"{name}={grams:.1f}" for name, grams in zip(self.names, shown, strict=True) if grams > 0]
@@ -160,14 +178,18 @@ def test_a_whole_trial_by_commands_alone(
     painter.write_tins()
     painter.draw_panels()
     cards, ranges = [], []
-    for _ in range(COLOURS):
-        off, stated = painter.match(painter.colour())
+    for tries in (False, True):
+        off, stated = painter.match(painter.colour(), tries)
         cards.append(off)
         ranges.append(stated)
     with capsys.disabled():
         print(f"\nfirst card, after one correction, after two: {np.round(cards, 2).tolist()}; stated {ranges}")
+        print("tins that were tried, true, found and SD of the logarithm:", np.round(painter.tried, 3).tolist())
     assert (np.max(cards, axis=0) <= MOST).all()
     # nearer than the range is no harm: it counts more doubt than these shops have
     assert all(off[0] <= high for off, (_, high) in zip(cards, ranges, strict=True))
     assert max(high for _, high in ranges) < 8
     assert np.mean(cards, axis=0)[2] < 0.8
+    assert len(painter.tried) >= 2
+    assert all(abs(found - true) < min(3 * sd, 0.2) for true, found, sd in painter.tried)
+    assert ranges[1][1] < ranges[0][1]
