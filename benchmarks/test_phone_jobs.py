@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pytest
 
 from benchmarks.test_seen_bank import TINTS, WEIGHED_SD, seen_bank
 from benchmarks.workshop_job import BATCH_G, grams_of
@@ -267,8 +268,9 @@ def told(name: str, jobs: Sequence[PhoneJob]) -> str:
     )
 
 
-def test_corrections_in_a_rough_phone_shop_come_near() -> None:
-    shop = PhoneShop(ROUGH, 303, 2, tries=True)
+@pytest.mark.parametrize(("tries", "first"), [(False, (1.5, 3.0)), (True, (1.05, 2.1))])
+def test_corrections_in_a_rough_phone_shop_come_near(tries: bool, first: tuple[float, float]) -> None:
+    shop = PhoneShop(ROUGH, 303, 2, tries=tries)
     before = shop.foretold_off(303)
     jobs = jobs_in(shop, 303, OFTEN)
     after = shop.foretold_off(303)
@@ -277,8 +279,9 @@ def test_corrections_in_a_rough_phone_shop_come_near() -> None:
     print("\n", told("rough", jobs))
     off = np.array([job.off[:, 0] for job in jobs])
     asked = [job.asked for job in jobs]
-    assert np.median(asked) <= 1.05  # 1.15 and 2.2 without the letdowns
-    assert np.percentile(asked, 90) <= 2.1
+    assert np.median(asked) <= first[0]
+    assert np.percentile(asked, 90) <= first[1]
+    assert np.median(off[:, 0]) <= 3.0
     assert np.median(off[:, 1]) <= 0.6
     assert np.median(off[:, 2]) <= 0.4
     assert np.mean([job.held for job in jobs]) >= 0.9

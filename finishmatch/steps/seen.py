@@ -30,8 +30,9 @@ from finishmatch.steps.colour_inputs import Viewing
 
 MOST_DIFFERENCE = 20.0  # ΔE*ab; what is further apart isn't told by its difference
 MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
-OTHER_PIECE = 8.0  # ΔE00 beyond what both are known to: no camera, place or age of one piece explains it
-EXCHANGED = 2.0  # ΔE00; what a standard may well be off by, as its target was taken
+# ΔE00 beyond what both are known to: no camera, place or age of one piece explains it («common practice»)
+OTHER_PIECE = 8.0
+EXCHANGED = 2.0  # ΔE00; what a standard may well be off by, as its target was taken («common practice»)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from finishmatch.steps.todays_tins import TodaysTins
 
 # of a letdown, by weight, in which the strength of a tint shows best: well coloured, and far from its masstone
 BEST_SHARE = 0.1  # («common practice»)
-_LEAST_SHARE, _MOST_SHARE = 0.01, 0.6
+_LEAST_SHARE, _MOST_SHARE = 0.01, 0.6  # beyond these it hardly shows («common practice»)
 PANELS_OWN_TINS = (
     "if the panels were drawn from the very tins you pour from, say so in tints.csv (columns lot and panels_lot): then "
     "the first card is foretold much more narrowly"

@@ -142,6 +142,11 @@ def test_without_a_lot_it_counts_in_its_job_alone_and_says_so(cli: Cli, bench: P
         ((PANEL, "--difference", "1,0,0", "--read", "50,0,0"), "is given beside a reading"),
         ((PANEL, "--difference", "1,0,0", "--weighed", "blue=3", "--weighed", "black=9"), "is of other tints than"),
         ((PANEL, "--read", "45,60,30"), "the letdown"),
+        (
+            (PANEL, "--difference", "1,0,0", "--weighed", "blue=2kg", "--weighed", "white=80"),
+            "times as strong against the other",
+        ),
+        ((PANEL, "--difference", "1,0,0", "--weighed", "blue=200", "--weighed", "white=80"), "the letdown: "),
         ((), "PANEL: is missing; name the panel of the bank"),
     ],
 )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -113,9 +112,7 @@ def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        others = [photograph_of(desk, ref, one) for one in desk.texts("also")]
-        seen = _seen(kept, others, (desk.text("standard"), desk.text("trial")))
-        judged = judge_card(seen, request_of(desk), job=ref)
+        judged = judge_card(_seen(ref, kept, desk, ("standard", "trial")), request_of(desk), job=ref)
         desk.bench.judged[ref] = judged
         desk.note(*judged.corrected.warnings)
         return f"/job/{ref}/card#verdict"
@@ -129,8 +126,7 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        others = [photograph_of(desk, ref, one) for one in desk.texts("also")]
-        seen = _seen(kept, others, (desk.text("beside"), desk.text("letdown")))
+        seen = _seen(ref, kept, desk, ("beside", "letdown"))
         tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
         desk.say(*tried.words)
         desk.note(*tried.recorded.warnings)
@@ -164,9 +160,13 @@ def _of(kept: Photograph) -> PhotoRead:
         return kept.read
 
 
-def _seen(kept: Photograph, others: Sequence[Photograph], called: tuple[str, str]) -> SeenCard:
-    """Return how a card differs from its standard, by photographs in which both are called alike."""
-    read = _of(kept)
+def _seen(ref: str, kept: Photograph, desk: Desk, fields: tuple[str, str]) -> SeenCard:
+    """Return how a card differs from its standard, by photographs in which both are called alike.
+
+    `fields` of the form say what standard and card are called; `also` names the other photographs.
+    """
+    read, called = _of(kept), (desk.text(fields[0]), desk.text(fields[1]))
+    others = [photograph_of(desk, ref, one) for one in desk.texts("also")]
     there = {region.name for region in read.regions}
     if not set(called) <= there or len(set(called)) < 2:
         mend = "choose two that were read in this photograph"

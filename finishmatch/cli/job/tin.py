@@ -9,7 +9,7 @@ import click
 from finishmatch.cli.batch_typed import batch_of
 from finishmatch.cli.common import emit_json, gloss_options, json_option, request_from, say_cautions, stage
 from finishmatch.cli.in_use import InJob
-from finishmatch.cli.inputs import anyway_option, scale_step_option
+from finishmatch.cli.inputs import scale_step_option
 from finishmatch.cli.recording import show_recorded
 from finishmatch.cli.seen_options import seen_card, seen_in_daylight_options
 from finishmatch.errors import InputError
@@ -28,7 +28,7 @@ In photographs the panel lies where the standard does, the letdown where the spr
 """,
 )
 @click.argument("job", metavar="[JOB]")
-@click.argument("panel", required=False)
+@click.argument("panel", metavar="PANEL", required=False)
 @click.option("--read", "reading", metavar="READING", help="The letdown as it was read: FILE, FILE@NAME or L,a,b.")
 @seen_in_daylight_options
 @click.option(
@@ -40,7 +40,11 @@ In photographs the panel lies where the standard does, the letdown where the spr
 @click.option("--bank", metavar="FOLDER", help="The bank of the panel.  [default: the one the job was mixed from]")
 @scale_step_option
 @gloss_options(with_index=False)
-@anyway_option
+@click.option(
+    "--anyway",
+    is_flag=True,
+    help="Take a letdown that can't be of these tins as it is; without it such a one is refused.",
+)
 @json_option
 def tin(job: str, panel: str | None, reading: str | None, as_json: bool, **options: Any) -> None:
     """Try a newly opened tin: draw a letdown of it as PANEL of the bank was drawn, and record in JOB how it differs.

@@ -20,7 +20,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import EntryView, SprayOutEntry, bank_of_job, open_ledger
 from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.optics import Panel, Tint, predicted_reflectance
-from finishmatch.optics.strength import StrengthPrior
+from finishmatch.optics.strength import STRONGEST, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, bank_meant, grounds_in_contact, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
@@ -37,7 +37,8 @@ from finishmatch.steps.spray_outs_counted import strength_entry_of
 from finishmatch.steps.todays_tins import TodaysTins, tins_in
 
 VIEWING = "D65", 10
-_ANY_SD = 0.7  # of the logarithm of a strength of which nothing is taken for granted: half or double
+# of the logarithm of a strength of which nothing is taken for granted: half or double («common practice»)
+_ANY_SD = 0.7
 MOST_LEFT = 2.0  # ΔE00 between a letdown and what any strength of its tins would make of it («common practice»)
 
 
@@ -167,7 +168,7 @@ def try_tin(
         strength = strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number)
         kept = replace(strength, letdown=_kept(drawn, parts, own))
         sources = letdown.sources if isinstance(letdown, SeenCard) else sources_of(reading)
-        coloured = tuple(part for part in parts if part[0] in shown.tints)
+        coloured = fitted.bank.coloured(drawn)
         warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
         recorded = record_one(ledger, found, kept, sources=sources, warnings=tuple(warned))
         if fitted.folder is not None:
@@ -270,22 +271,25 @@ def _refuse_unexplained(
     film = sprayed_film(alone, grounds_in_contact(fitted.bank), panel.ground or "", panel.build_um).optics
     any_tins = StrengthPrior.default([tint for tint, _ in parts], _ANY_SD)
     found = card_strengths(film, fitted.bank.tints, parts, reading, poured.scale, any_tins, beside=tuple(panel.grams))
-    made = predicted_reflectance(found.optics.strengthened(found.strengths.factors), found.grams)
-    one = reading.seen[0]
+    factors, one = found.strengths.factors, reading.seen[0]
+    made = predicted_reflectance(found.optics.strengthened(factors), found.grams)
     left = float(de00(reading.lab_in(one.light, one.observer), reflectance_to_lab(made, one.light, one.observer)))
-    if left <= max(MOST_LEFT, 2 * one.u95):
+    if left <= max(MOST_LEFT, 2 * one.u95) and factors.max() <= STRONGEST * factors.min():
         return ()
-    what = f"no strength of {' and '.join(tint for tint, _ in parts)} makes it differ so: ΔE00 {left:.1f} is left"
+    tints = " and ".join(found.optics.names)
+    what = f"no strength of {tints} makes it differ so: ΔE00 {left:.1f} is left"
+    if left <= max(MOST_LEFT, 2 * one.u95):
+        what = f"one of {tints} would be {factors.max() / factors.min():.1f} times as strong against the other"
     if anyway:
         return (f"{what}; it is taken as it is",)
     mend = f"see that the panel beside it is {panel.name}, and what was weighed"
     raise InputError("the letdown", what, f"{mend}; with `anyway` it is taken as it is")
 
 
-def _of_tins(tins: TodaysTins, parts: Parts) -> tuple[str, ...]:
+def _of_tins(tins: TodaysTins, panel: Parts) -> tuple[str, ...]:
     """Return what is to be said of the tins: those without a lot, and those that were in a card before."""
-    without = [tint for tint, _ in parts if not tins.lots[tint]]
-    before = [tint for tint, _ in parts if tint != _let_down_in(parts) and tint in tins.sprayed]
+    without = [tint for tint, _ in panel if not tins.lots[tint]]
+    before = [tint for tint, _ in panel if tint != _let_down_in(panel) and tint in tins.sprayed]
     said = []
     if without:
         said.append(
@@ -300,14 +304,14 @@ def _of_tins(tins: TodaysTins, parts: Parts) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _let_down_in(parts: Parts) -> str:
-    return max(parts, key=lambda part: part[1])[0]
+def _let_down_in(panel: Parts) -> str:
+    return max(panel, key=lambda part: part[1])[0]
 
 
-def _against_the_rest(parts: Parts, after: TodaysTins) -> tuple[str, dict[str, tuple[float, float]]]:
-    """Return what is let down in, and how strong each other tint is against it."""
-    names = [tint for tint, _ in parts]
-    against = _let_down_in(parts)
+def _against_the_rest(panel: Parts, after: TodaysTins) -> tuple[str, dict[str, tuple[float, float]]]:
+    """Return what the tints of a panel are let down in, and how strong each other one is against it."""
+    names = [tint for tint, _ in panel]
+    against = _let_down_in(panel)
     assert after.prior is not None
     known = after.prior.chosen(names)
     at = names.index(against)
