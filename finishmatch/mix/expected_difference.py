@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
 from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.mix.target_noise import noise_left
 from finishmatch.mix.weighing import POUR_SD_STEPS
 from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance
 from finishmatch.optics.panel_model import film_theory_sd
@@ -71,8 +72,8 @@ def _stirred(parts: int) -> Floats:
 
 @cache
 def _noise() -> Floats:
-    """Return draws of reading noise, shape (CARD_DRAWS, 31), that are the same every time."""
-    draws = np.random.default_rng(32).standard_normal((CARD_DRAWS, SIZE))
+    """Return draws of noise of two readings, shape (2, CARD_DRAWS, 31), that are the same every time."""
+    draws = np.stack([np.random.default_rng(seed).standard_normal((CARD_DRAWS, SIZE)) for seed in (32, 39)])
     draws.setflags(write=False)
     return draws
 
@@ -96,12 +97,15 @@ def _shifts() -> Floats:
     return draws
 
 
-def _drawn_noise(target: ColourTarget, reading_sd: Floats | float, place_sd: Floats | float) -> Floats:
-    """Return draws of what readings are off by, shape (CARD_DRAWS, 31)."""
-    converted, placed = _shifts()
-    noise: Floats = np.hypot(target.reading_sd, reading_sd) * _noise()
-    noise = noise + placed * np.hypot(target.place_sd, place_sd)
-    return noise if target.conversion_sd is None else noise + converted * target.conversion_sd
+def _of_target(target: ColourTarget, optics: TintOptics, grams: Floats, offset: Floats | None) -> Floats | float:
+    """Return draws of what a target's reading is off by, shape (CARD_DRAWS, 31); 0 where nothing says so."""
+    if target.reflectance is None:
+        return 0.0 if target.conversion_sd is None else target.conversion_sd * _shifts()[0]
+    if not target.reading_sd and not target.place_sd and target.conversion_sd is None:
+        return 0.0
+    shift, root = noise_left(target, optics, grams, offset)
+    drawn: Floats = shift + _noise()[1] @ root.T
+    return drawn
 
 
 def drawn_differences(
@@ -131,12 +135,12 @@ def drawn_differences(
     offset : ndarray, shape (31,), or None
         Added to every predicted reflectance.
     reading_sd : float or ndarray, shape (31,)
-        Of further readings that the difference rests on; the target's own noise is always counted.
+        Of further readings that the difference rests on; the target's own noise is counted too (`noise_left`).
     already : ndarray, shape (k,), or None
         What of the grams is in a tin that a card was sprayed of: what that card read is known, and only what is added
         changes it by what isn't.
     place_sd : float or ndarray, shape (31,)
-        Of the same readings as `reading_sd`, at all wavelengths together; the target's own is always counted.
+        Of the same readings as `reading_sd`, at all wavelengths together.
     """
     k = len(grams)
     _, pours = _standard(k)
@@ -159,7 +163,7 @@ def drawn_differences(
         was = already * optics.dry_ml_per_g
         known = mixture_reflectance(was, optics.K, optics.S, optics.surface, optics.backing)
         reading = reading + known - mixture_reflectance(was, K, S, optics.surface, optics.backing)
-    noise = _drawn_noise(target, reading_sd, place_sd)
+    noise = _of_target(target, optics, grams, offset) + reading_sd * _noise()[0] + place_sd * _shifts()[1]
     if optics.model_sd > 0:
         left = optics.model_sd * reading if optics.backing is None else film_theory_sd(optics, grams, reading)
         noise = noise + again * left * _smooth(optics.model_run)
@@ -209,6 +213,15 @@ def within_95(optics: TintOptics, grams: Floats, step_g: float, log_covariance: 
 
     `step_g` is that of the scale, the others are as for `drawn_differences`; the noise of one reading is counted.
     """
-    itself = colour_target(Reading("batch", predicted_reflectance(optics, grams)[None]), U95_LIGHTS, U95_OBSERVER)
-    drawn = drawn_differences(itself, optics, grams, POUR_SD_STEPS * step_g, log_covariance)
+    read = colour_target(Reading("batch", predicted_reflectance(optics, grams)[None]), U95_LIGHTS, U95_OBSERVER)
+    itself = replace(read, reading_sd=0.0, place_sd=0.0)  # what is predicted has no noise: its card has
+    drawn = drawn_differences(
+        itself,
+        optics,
+        grams,
+        POUR_SD_STEPS * step_g,
+        log_covariance,
+        reading_sd=read.reading_sd,
+        place_sd=read.place_sd,
+    )
     return float(np.percentile(drawn[:, 0], 95))
