@@ -189,3 +189,32 @@ def test_a_job_that_knows_no_bank_asks_for_one(cli: Cli, bench: Path, home: Path
     assert "no bank is known to this job; name it once with --bank FOLDER" in refused(*TIN, "--difference", "1,0,0")
     shutil.copytree(bench / "bank", bench / "mine")
     assert cli(*TIN, "--difference", differs(bench, 0.9), "--bank", "mine").status == 0
+
+
+def counted(cli: Cli, job: str) -> int:
+    """From how many letdowns the strengths of today's tins are."""
+    return len(cli(*MIX, "--job", job, "--json").json["strengths_from"])
+
+
+def test_a_letdown_that_two_jobs_have_counts_once(cli: Cli, roof: Path) -> None:
+    _, after = made(roof, 0.8)
+    read = write(roof / "letdown.csv", spectra_csv([("letdown", list(after))] * 3))
+    cli("job", "new", "Door")
+    cli(*MIX, "--job", "J2")
+    for line in (("--difference", differs(roof, 0.8), "--u95", 0.4), ("--read", read)):
+        first, again = (cli("job", "tin", job, PANEL, *line, "--json").json for job in ("J1", "J2"))
+        assert again["strengths"]["blue"]["factor"] == pytest.approx(first["strengths"]["blue"]["factor"], rel=1e-6)
+        assert again["strengths"]["blue"]["sd"] == pytest.approx(first["strengths"]["blue"]["sd"], rel=1e-6)
+        assert not any("both count" in warning for warning in again["warnings"])
+        for job in ("J1", "J2"):
+            assert counted(cli, job) == 1
+        for one, job in ((first, "J1"), (again, "J2")):
+            cli("job", "strike", job, one["recorded"]["number"], "--why", "the next is another")
+
+
+def test_what_is_told_of_another_tin_in_the_same_words_is_another_letdown(cli: Cli, roof: Path) -> None:
+    cli(*TIN, "--difference", "1,0,0")
+    lots(roof, "A", blue="B8")
+    assert cli(*TIN, "--difference", "1,0,0").status == 0
+    cli("job", "new", "Door")
+    assert counted(cli, "J2") == 2  # both are of one white
