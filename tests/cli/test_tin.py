@@ -218,3 +218,27 @@ def test_what_is_told_of_another_tin_in_the_same_words_is_another_letdown(cli: C
     assert cli(*TIN, "--difference", "1,0,0").status == 0
     cli("job", "new", "Door")
     assert counted(cli, "J2") == 2  # both are of one white
+
+
+def test_what_is_wrong_with_a_letdown_that_was_read_is_told_of_a_letdown(
+    cli: Cli, roof: Path, refused: Callable[..., str]
+) -> None:
+    def read_as(of: Any) -> Path:
+        return write(roof / "letdown.csv", spectra_csv([("letdown", list(of))] * 3))
+
+    tenfold = (*TIN, "--read", read_as(made(roof, 0.1)[1]))
+    assert "the letdown (letdown): isn't of what was weighed, as written; it is if 2 g of blue" in (
+        said := refused(*tenfold)
+    )
+    assert "if so write blue 2 or if so write white 800 with --weighed" in said
+    weighed = ("--weighed", "blue=2", "--weighed", "white=80")
+    assert cli(*tenfold, *weighed).status == 0  # what it says to do
+    other = (*TIN, "--read", read_as(made(roof, 1.0, "violet 20/80")[0]))
+    assert "was violet" in (said := refused(*other))
+    assert "if so name the panel that it was drawn as" in said
+    grey = (*TIN, "--read", read_as(np.linspace(0.1, 0.9, 31)))
+    assert "can't be of what was weighed into it, whatever the strength of its tins" in (said := refused(*grey))
+    assert "check that it was drawn as that panel, and what was weighed; with --anyway" in said
+    assert "the letdown can't be of what was weighed into it" in cli(*grey, "--anyway").out
+    for word in ("batch", "card", "spray-out"):
+        assert word not in said

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.correct.called_as import LETDOWN
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.sprayed_film import sprayed_film
 from finishmatch.errors import InputError
@@ -239,7 +240,8 @@ def _shown(
     shown = tins_shown(fitted, reading, entry, poured, request.gloss, beside)
     if not beside:
         card = sprayed_card(fitted, reading, entry, poured, request.gloss)
-        return shown, refuse_blunder(card, poured.parts, f"the letdown ({reading.name})", request.anyway)
+        named = f"the letdown ({reading.name})"
+        return shown, refuse_blunder(card, poured.parts, named, request.anyway, called=LETDOWN)
     made, index = _as_made(fitted, panel), fitted.bank.binder_index
     another = refuse_other_piece(letdown, made, index, request.anyway, "the panel")
     return shown, (*another, *_refuse_unexplained(fitted, panel, reading, poured, request.anyway))
