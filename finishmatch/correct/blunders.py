@@ -10,6 +10,7 @@ from math import lgamma
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.correct.called_as import CARD, CalledAs
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
 from finishmatch.optics.strength import StrengthPrior
@@ -114,7 +115,9 @@ class Blunder:
     mend: str
 
 
-def find_blunder(card: SprayedCard, batch: Parts, others: Sequence[tuple[str, Parts]] = ()) -> Blunder | None:
+def find_blunder(
+    card: SprayedCard, batch: Parts, others: Sequence[tuple[str, Parts]] = (), called: CalledAs = CARD
+) -> Blunder | None:
     """Return what is wrong with a card and its batch, or None where the card can be of it.
 
     Parameters
@@ -124,6 +127,7 @@ def find_blunder(card: SprayedCard, batch: Parts, others: Sequence[tuple[str, Pa
         In the order poured.
     others : sequence of (name, parts)
         Other batches of the job, by what they are called.
+    called : CalledAs
 
     Notes
     -----
@@ -151,14 +155,13 @@ def find_blunder(card: SprayedCard, batch: Parts, others: Sequence[tuple[str, Pa
             slip for misfit, slip in likely[1:] if slip.kind == first.kind and misfit < likely[0][0] + _AS_LIKELY
         ]
         ways = [first, *as_well[:2]]
-        what = "isn't of the batch as written; it is if " + ", or if ".join(slip.what for slip in ways)
-        return replace(first, what=what, mend=" or ".join(slip.mend for slip in ways))
+        what = f"isn't of {called.written}; it is if " + ", or if ".join(slip.what for slip in ways)
+        return replace(first, what=what, mend=called.mend(first.kind, [slip.mend for slip in ways]))
     if written.possible:
         return None
     far = f"whatever the strength of its tins: ΔE00 {written.de00:.1f} is left"
     odd = f"unless one of its tins is {np.exp(written.span):.0f} times as strong as another"
-    what = f"can't be of this batch, {far if written.de00 > _MOST_DE00 else odd}"
-    return Blunder("", what, "check that it is the card of this batch, and what was poured")
+    return Blunder("", f"can't be of {called.batch}, {far if written.de00 > _MOST_DE00 else odd}", called.check)
 
 
 Slip = tuple[Blunder, Parts, float]

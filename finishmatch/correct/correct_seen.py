@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
 
 from finishmatch.colour import cielab_delta, de00, difference_words
+from finishmatch.colour.told_within import told_within
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.updated_tin import TinRecord
@@ -22,9 +22,9 @@ from finishmatch.readings.seen import known_within, seen_de00
 def told_tolerance(tolerance: float, trial: Reading) -> float:
     """Return the ΔE00 a seen difference is corrected to: the tolerance, or what it is known within if that is more.
 
-    To a hundredth, as it is shown and kept; what can't be told is never rounded away.
+    To a hundredth, as it is shown and kept (`told_within`).
     """
-    return max(tolerance, math.ceil(100 * known_within(trial) - 1e-6) / 100)
+    return max(tolerance, told_within(known_within(trial)))
 
 
 def correct_seen(
@@ -59,12 +59,13 @@ def correct_seen(
     if found.additions or not found.reachable:
         return found
     known = known_within(trial)
+    told = told_within(known)
     if max(found.before.values()) > limit:
-        why = f"with what earlier cards showed it is likelier inside ±{known:.2g} than not: add nothing"
+        why = f"with what earlier cards showed it is likelier inside ±{told:g} than not: add nothing"
     elif max(found.before.values()) <= known:
-        why = f"as near as this can tell: ±{known:.2g}; add nothing"
+        why = f"as near as this can tell: ±{told:g}; add nothing"
     else:
-        why = f"inside the tolerance, as far as this can tell (±{known:.2g}): add nothing"
+        why = f"inside the tolerance, as far as this can tell (±{told:g}): add nothing"
     return replace(found, why=why)
 
 

@@ -75,6 +75,7 @@ _HOMES = {
     "poured_since_count": "stock",
     "remember_bank": "banks_used",
     "remember_stock": "stock",
+    "same_letdown": "strengths",
     "same_reading": "strengths",
     "seal_of": "soundness",
     "copy_as_it_stands": "snapshot",

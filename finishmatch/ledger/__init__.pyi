@@ -218,6 +218,9 @@ from finishmatch.ledger.strengths import (
     newest_strength as newest_strength,
 )
 from finishmatch.ledger.strengths import (
+    same_letdown as same_letdown,
+)
+from finishmatch.ledger.strengths import (
     same_reading as same_reading,
 )
 from finishmatch.ledger.strengths import (

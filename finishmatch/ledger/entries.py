@@ -324,6 +324,7 @@ class StrengthEntry(Entry):
         if self.letdown is not None:
             if not isinstance(self.letdown.get("panel"), str):
                 raise InputError("strength, letdown", "names no panel", "say which it was drawn as")
+            _need_numbers("strength, letdown lab", tuple(self.letdown.get("lab") or ()), 3)
             _need_pairs("strength, letdown", parts_weighed(self.letdown), float)
 
 

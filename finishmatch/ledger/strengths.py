@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
-from finishmatch.ledger.entries import BatchEntry, Parts, SprayOutEntry, StrengthEntry
+from finishmatch.ledger.entries import BatchEntry, Parts, SprayOutEntry, StrengthEntry, parts_weighed
 from finishmatch.ledger.views import EntryView
 
 
@@ -154,6 +155,33 @@ def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
     if one.reflectance is not None or other.reflectance is not None:
         return one.reflectance == other.reflectance
     return (one.lab, one.light, one.observer) == (other.lab, other.light, other.observer)
+
+
+def same_letdown(one: StrengthEntry, other: StrengthEntry) -> bool:
+    """Return whether two strengths were found from one letdown that a tin was tried by.
+
+    A spectrum or a photograph is known again by itself. What was only told, of one panel, is of one letdown where the
+    tins bear the same lots: a difference of (1, 0, 0) may well be told of the next tin too.
+    """
+    if one.letdown is None or other.letdown is None:
+        return False
+    cards = _letdown_as_card(one.letdown), _letdown_as_card(other.letdown)
+    known_again = [bool(marks_of(card)) or card.reflectance is not None for card in cards]
+    if any(known_again):
+        return same_reading(*cards)
+    tints = {tint for letdown in (one.letdown, other.letdown) for tint, _ in parts_weighed(letdown)}
+    lots = [dict(zip(entry.tints, entry.lots, strict=True)) for entry in (one, other)]
+    if one.letdown["panel"] != other.letdown["panel"] or any(lots[0].get(t) != lots[1].get(t) for t in tints):
+        return False
+    # what a difference is told beside is worked out from the bank, which may have got panels since
+    told = [[(seen["light"], seen["observer"], seen["difference"]) for seen in card.seen] for card in cards]
+    return told[0] == told[1] if any(told) else same_reading(*cards)
+
+
+def _letdown_as_card(letdown: Mapping[str, Any]) -> SprayOutEntry:
+    """Return a letdown as a card that is known in the same way."""
+    known = ("lab", "reflectance", "light", "observer", "seen")
+    return SprayOutEntry(batch=None, **{name: letdown[name] for name in known if name in letdown})
 
 
 def marks_of(card: SprayOutEntry) -> set[str]:

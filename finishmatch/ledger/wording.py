@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from finishmatch.colour.told_within import told_within
 from finishmatch.ledger.entries import (
     BatchEntry,
     CoatEntry,
@@ -135,7 +136,7 @@ def _seen(seen: Sequence[Mapping[str, Any]]) -> str:
         lightness, red, yellow = one["difference"]
         by = _count(one["pictures"], "photograph") if one.get("pictures") else "as told"
         delta = f"ΔL* {lightness:+.1f} Δa* {red:+.1f} Δb* {yellow:+.1f}"
-        told.append(f"{delta} ({one['light']}, {one['observer']}°, {by}) known to ±{one['u95']:.2g}")
+        told.append(f"{delta} ({one['light']}, {one['observer']}°, {by}) known to ±{told_within(one['u95']):g}")
     return f"beside its standard {'; '.join(told)}"
 
 

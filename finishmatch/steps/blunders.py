@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from finishmatch.correct.blunders import SprayedCard, explained, find_blunder
+from finishmatch.correct.called_as import CARD, CalledAs
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, EntryView, SprayOutEntry
 from finishmatch.readings import Reading
@@ -14,7 +15,12 @@ from finishmatch.steps.spray_out_strengths import reading_kept
 
 
 def refuse_blunder(
-    card: SprayedCard, batch: Parts, where: str, anyway: bool, views: Sequence[EntryView] = ()
+    card: SprayedCard,
+    batch: Parts,
+    where: str,
+    anyway: bool,
+    views: Sequence[EntryView] = (),
+    called: CalledAs = CARD,
 ) -> tuple[str, ...]:
     """See that a card can be of its batch; return a warning where it can't and is taken anyway.
 
@@ -28,6 +34,7 @@ def refuse_blunder(
         Take it as it is.
     views : sequence of EntryView
         The entries of the job: another batch or another card of it may fit.
+    called : CalledAs
 
     Raises
     ------
@@ -40,7 +47,7 @@ def refuse_blunder(
         for view in standing
         if isinstance(view.entry, BatchEntry) and tuple(view.entry.parts) != batch
     ]
-    found = find_blunder(card, batch, batches)
+    found = find_blunder(card, batch, batches, called)
     if found is None:
         return ()
     what, mend = found.what, found.mend
@@ -48,7 +55,7 @@ def refuse_blunder(
         fitting = next((view for view in standing if _fits(view, card, batch)), None)
         what += "" if fitting is None else f"; the card of spray-out #{fitting.number} fits it"
     if anyway:
-        return (f"the spray-out {what}; it is taken as it is",)
+        return (f"{called.card} {what}; it is taken as it is",)
     raise InputError(where, what, f"{mend}; with `anyway` it is taken as it is")
 
 

@@ -46,6 +46,9 @@ class PourPlan:
         How some parts are poured by a letdown, as the entry has it; of another size of it there are none.
     first_share : float or None
         How much of it is best poured before its first card; None is all of it.
+    of_whole : tuple of str
+        The tints that the entry has poured by a letdown where this is another size of it: what is taken out for the
+        cup, and what goes back, is worked out for its whole tin alone.
     """
 
     number: int
@@ -54,6 +57,7 @@ class PourPlan:
     size: float = 1.0
     letdowns: tuple[tuple[str, float, float, float, float], ...] = ()
     first_share: float | None = None
+    of_whole: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -68,10 +72,16 @@ class PourPlan:
     def of_size(self, size: float) -> PourPlan:
         """Return a plan of another size."""
         parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
-        return replace(self, parts=parts, size=size, letdowns=self.letdowns if size == self.size else ())
+        if size == self.size:
+            return replace(self, parts=parts)
+        of_whole = tuple(dict.fromkeys((*self.of_whole, *(tint for tint, *_ in self.letdowns))))
+        return replace(self, parts=parts, size=size, letdowns=(), of_whole=of_whole)
 
     def by_letdown(self, tint: str) -> str:
         """Return how a part is poured by a letdown, in a painter's words; "" where it is poured straight."""
+        if tint in self.of_whole:
+            whole = f"{tint}: {self.name} has it poured by a letdown of the whole tin"
+            return f"{whole}; for the part that is left work out the correction anew before it is poured"
         return next((letdown_words(*one) for one in self.letdowns if one[0] == tint), "")
 
 

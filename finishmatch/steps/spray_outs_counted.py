@@ -19,6 +19,7 @@ from finishmatch.ledger import (
     jobs_with_strengths,
     new_tins_at,
     newest_strength,
+    same_letdown,
     same_reading,
     strengths_by_tins,
     strengths_counted,
@@ -53,8 +54,8 @@ class CountedSprayOut:
         What was in the tin that was sprayed; empty where that isn't known.
     mixture : str
         What the card's tin has in common with the tins it went on from.
-    letdown : bool
-        Whether it isn't a spray-out, but a letdown that a tin was tried by.
+    letdown : StrengthEntry or None
+        Where it isn't a spray-out, but a letdown that a tin was tried by.
     """
 
     shown: StrengthEvidence
@@ -65,7 +66,15 @@ class CountedSprayOut:
     tints: tuple[str, ...] = ()
     parts: Parts = ()
     mixture: str = ""
-    letdown: bool = False
+    letdown: StrengthEntry | None = None
+
+    def same_as(self, other: CountedSprayOut | SprayOutEntry | StrengthEntry | None) -> bool:
+        """Return whether it is of one reading with another, or with the strength of a letdown."""
+        if isinstance(other, CountedSprayOut):
+            return self.same_as(other.entry or other.letdown)
+        if isinstance(other, SprayOutEntry):
+            return self.entry is not None and same_reading(self.entry, other)
+        return other is not None and self.letdown is not None and same_letdown(self.letdown, other)
 
 
 def strength_entry_of(view: EntryView) -> StrengthEntry:
@@ -139,7 +148,7 @@ def of_job(views: Sequence[EntryView], strengths: Sequence[EntryView], job: str)
         spray_out = None if entry.spray_out is None else by_number[entry.spray_out].entry
         assert spray_out is None or isinstance(spray_out, SprayOutEntry)
         here = counted(entry, shown_by_itself(view, by_number), job, spray_out, by_number)
-        found.append(here if entry.letdown is None else replace(here, number=view.number, letdown=True))
+        found.append(here if entry.letdown is None else replace(here, number=view.number, letdown=entry))
     return found
 
 
@@ -181,18 +190,20 @@ def of_other_jobs(ledger: Ledger, bank: str, own: JobView | None) -> list[Counte
     return found
 
 
-def each_once(spray_outs: Sequence[CountedSprayOut], but: SprayOutEntry | None) -> list[CountedSprayOut]:
-    """Return spray-outs without those of one reading, and of the same reading in two jobs only the last."""
+def each_once(
+    spray_outs: Sequence[CountedSprayOut], but: SprayOutEntry | StrengthEntry | None
+) -> list[CountedSprayOut]:
+    """Return spray-outs without those of one reading or letdown, and of the same in two jobs only the last."""
     kept: list[CountedSprayOut] = []
     for spray_out in reversed(spray_outs):
-        own = spray_out.entry
-        others = [but, *(other.entry for other in kept)]
-        if own is None or not any(other and same_reading(own, other) for other in others):
+        if not any(spray_out.same_as(other) for other in (but, *kept)):
             kept.append(spray_out)
     return kept[::-1]
 
 
-def of_whole_record(ledger: Ledger, bank: str, but: SprayOutEntry | None = None) -> list[CountedSprayOut]:
+def of_whole_record(
+    ledger: Ledger, bank: str, but: SprayOutEntry | StrengthEntry | None = None
+) -> list[CountedSprayOut]:
     """Return all spray-outs of a bank, each once, the tins of each job by themselves; `but` is left out."""
     shown: list[CountedSprayOut] = []
     for job, views in jobs_with_strengths(ledger, bank):
@@ -213,11 +224,9 @@ def with_former_tins(counted: Sequence[CountedSprayOut], whole: Sequence[Counted
         Of the whole record.
     """
     numbers = {spray_out.number for spray_out in counted}
-    readings = [spray_out.entry for spray_out in counted if spray_out.entry is not None]
     former = []
     for spray_out in whole:
-        entry = spray_out.entry
-        if spray_out.number in numbers or (entry is not None and any(same_reading(entry, one) for one in readings)):
+        if spray_out.number in numbers or any(spray_out.same_as(one) for one in counted):
             continue
         # a lot opened anew is another tin than the one that bore its name before
         names = tuple(f"former\0{spray_out.job}\0{name}" for name in spray_out.shown.names)

@@ -168,11 +168,12 @@ def tins_in(
     reading: Reading | None = None,
     replaced: int | None = None,
     with_cards: bool = True,
+    letdown: StrengthEntry | None = None,
 ) -> TodaysTins:
     """Return what an open ledger knows of the tins of a bank, as `todays_tins` does.
 
-    `replaced` is the number of a spray-out that the new one is to replace: what that showed is left out. Without
-    `with_cards` the bank stands alone, and each card shows what it shows by itself.
+    What a spray-out numbered `replaced` showed, or the `letdown` in any job, is left out. Without `with_cards` the bank
+    stands alone, and each card shows what it shows by itself.
     """
     bank, own = fitted.bank.name, "" if job is None else job.ref
     of_panels = counting.tins_of_panels(fitted.bank.tints)
@@ -180,8 +181,8 @@ def tins_in(
     entry = None if reading is None else spray_out_entry(reading, None)
     day = _day_of(views, fitted, entry, replaced, fresh_tins)
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
-    spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], entry)
-    whole = counting.of_whole_record(ledger, bank, entry)
+    spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], letdown or entry)
+    whole = counting.of_whole_record(ledger, bank, letdown or entry)
     spread = counting.spread_of_tins(whole, of_panels)
     if fresh_tins:
         known = counting.strengths_known(spray_outs, day.lots, own)
@@ -202,17 +203,16 @@ def tins_in(
     bearing = counting.bearing_on(spray_outs, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     by_tin = {tin: tint for tint, tin in tins.items()}
-    standing = [view.entry for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
-    alike = [kept for kept in standing if entry is not None and same_reading(kept, entry)]
+    cards = [view.entry for view in views if entry and view.stands and isinstance(view.entry, SprayOutEntry)]
     doubts = () if today is None else today.warnings
     return TodaysTins(
         prior=prior,
         spray_outs=tuple(named),
-        letdowns=frozenset(one for one, letdown in named.items() if letdown),
+        letdowns=frozenset(one for one, tried in named.items() if tried),
         lots=day.lots,
         number=day.number,
         found=day.found,
-        kept_spray_out=alike[-1] if alike else None,
+        kept_spray_out=next((kept for kept in reversed(cards) if entry and same_reading(kept, entry)), None),
         caught_up=tuple(caught_up),
         warnings=(*_new_tins(day, () if prior is None else prior.names), *doubts),
         bank=today,

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from finishmatch.cautions import TOXIC
+from finishmatch.colour.told_within import told_within
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, open_ledger
 from finishmatch.steps.correct import CorrectRequest
 from finishmatch.steps.judge import judge_card
@@ -265,7 +266,7 @@ def test_a_card_is_judged_by_two_photographs_of_it_as_the_command_judges_it(
     (card,) = (view.entry for view in entries("spray-out"))
     (verdict,) = (view.entry for view in entries("verdict"))
     assert f"ΔE00 D65 {verdict.lights['D65']:.2f}" in answer.text  # type: ignore[attr-defined]
-    assert f"known to ±{max(one['u95'] for one in card.seen):.2g}" in answer.text  # type: ignore[attr-defined]
+    assert f"known to ±{told_within(max(one['u95'] for one in card.seen)):g}" in answer.text  # type: ignore[attr-defined]
     monkeypatch.setenv("FINISHMATCH_HOME", str(copied))
     seen = read_seen(SeenRequest(seen=taken[::-1], called=("sample 1", "sample 2")))
     judge_card(seen, CorrectRequest(coats=3, anyway=True), job="J1")

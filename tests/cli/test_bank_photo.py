@@ -7,7 +7,9 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from booth.card_scenes import bundled_print, drawn_card
 from finishmatch.colour import de00, reflectance_to_lab
@@ -26,6 +28,33 @@ def rows(bench: Path) -> list[dict[str, str]]:
     """The rows of the bank's seen.csv."""
     lines = [line for line in (bench / "bank/seen.csv").read_text("utf-8").splitlines() if line[:1] != "#"]
     return list(csv.DictReader(lines))
+
+
+def another(path: Path, seed: int) -> Path:
+    """Another picture of what the photograph shows: with other noise, and encoded anew."""
+    with Image.open(PHOTO) as picture:
+        pixels = np.asarray(picture.convert("RGB"), dtype=float)
+        rest = {name: picture.info[name] for name in ("exif", "icc_profile") if name in picture.info}
+    noise = np.random.default_rng(seed).normal(0, 1.5, pixels.shape)
+    Image.fromarray((pixels + noise).round().clip(0, 255).astype(np.uint8)).save(path, quality=95, **rest)
+    return path
+
+
+def test_a_copy_of_a_photograph_is_no_second_picture(cli: Cli, bench: Path, refused: Callable[..., str]) -> None:
+    copy = Path(shutil.copy(PHOTO, bench / "copy.jpg"))
+    assert "one photograph is named twice, once as a copy of it: it is photo.jpg; name each once" in (
+        refused("bank", "photo", "bank", PHOTO, copy, *BOTH)
+    )
+    assert "photo.jpg: one photograph is named twice: it is" in refused("bank", "photo", "bank", PHOTO, PHOTO, *BOTH)
+    cli("bank", "photo", "bank", PHOTO, *BOTH)
+    before = (bench / "bank/seen.csv").read_bytes()
+    for named in (BOTH, BOTH[:2]):
+        said = refused("bank", "photo", "bank", copy, *named)
+        assert "copy.jpg: is photo.jpg under another name: blue 20/80 reads the same to the last digit" in said
+    assert (bench / "bank/seen.csv").read_bytes() == before
+    assert cli("bank", "photo", "bank", another(bench / "other.jpg", 3), *BOTH).status == 0
+    assert cli("bank", "photo", "bank", PHOTO, *BOTH).status == 0  # again under its own name
+    assert len(rows(bench)) == 4
 
 
 def test_what_is_written_is_what_the_photograph_reads_with_its_doubt_in_two_parts(cli: Cli, bench: Path) -> None:
@@ -51,9 +80,9 @@ def test_the_bank_is_fitted_with_them(cli: Cli, bench: Path) -> None:
 
 def test_a_panel_that_two_photographs_show_is_one_panel(cli: Cli, bench: Path) -> None:
     before = cli("bank", "fit", "bank", "--json").json["tints"]
-    for name in ("once.jpg", "twice.jpg"):
-        (bench / name).write_bytes(PHOTO.read_bytes())
-        cli("bank", "photo", "bank", bench / name, *BOTH)
+    for seed in (1, 2):
+        cli("bank", "photo", "bank", another(bench / f"{seed}.jpg", seed), *BOTH)
+    assert len(rows(bench)) == 4
     found = cli("bank", "fit", "bank", "--json").json
     assert found["seen"] == 2
     assert {name: one["panels"] for name, one in found["tints"].items()} == {
@@ -68,8 +97,7 @@ def test_a_panel_that_two_photographs_show_is_one_panel(cli: Cli, bench: Path) -
 
 def test_a_photograph_read_again_takes_its_own_place_and_leaves_the_others(cli: Cli, bench: Path) -> None:
     cli("bank", "photo", "bank", PHOTO, *BOTH)
-    again = bench / "again.jpg"
-    again.write_bytes(PHOTO.read_bytes())
+    again = another(bench / "again.jpg", 1)
     cli("bank", "photo", "bank", again, *BOTH)
     assert len(rows(bench)) == 4
     before = rows(bench)

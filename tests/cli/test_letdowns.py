@@ -74,6 +74,11 @@ def test_it_is_kept_and_poured_in_hundredths(cli: Cli, home: Path, tmp_path: Pat
     told = cli("job", "pour", "J1", "--to", "last", "--recipe", number, "white=2.1", "blue=3.41", "--check").out
     assert "0.13 to go" in told
     assert "soft black by a letdown: 1 g into a cup, filled up to 10 g" in " ".join(told.split())
+    assert cli("job", "pour", "J1", "--set-aside", "half").status == 0
+    told = cli("job", "pour", "J1", "--to", "last", "--recipe", number, "white=1.1", "blue=1.7", "--check").out
+    told = " ".join(told.split())
+    assert f"soft black: correction #{number} has it poured by a letdown of the whole tin; for the part that" in told
+    assert "into a cup" not in told
     bundle = tmp_path / "J1.zip"
     assert cli("export", "J1", "--out", bundle).status == 0
 

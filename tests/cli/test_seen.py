@@ -46,6 +46,21 @@ def test_it_stops_where_nothing_more_can_be_told(cli: Cli) -> None:
     assert "±0.5 is taken, as one photograph tells it" in " ".join(ran.out.split())
 
 
+@pytest.mark.parametrize(("u95", "told"), [(0.861, "±0.87"), (0.5, "±0.5"), (1.234, "±1.24")])
+def test_what_a_difference_is_known_within_is_one_number_wherever_it_is_told(cli: Cli, u95: float, told: str) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "use", "J1")
+    cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 3)
+    cli("job", "pour", SWATCHES / "batch1.csv")
+    ran = cli("judge", "--difference=0.83,-0.3,-1.22", "--u95", u95)
+    line = next(line for line in ran.out.splitlines() if "beside its standard" in line)
+    assert f"known to {told} (as told)" in line
+    assert f"what can be told, {told}" in " ".join(ran.out.split()) or u95 == 0.5
+    assert f"known to {told}" in " ".join(cli("job", "show").out.split())
+    near = cli("correct", TARGET, *TIN, "--difference=0.1,-0.1,-0.1", "--u95", u95).out
+    assert f"as near as this can tell: {told}; add nothing" in near
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [

@@ -189,3 +189,56 @@ def test_a_job_that_knows_no_bank_asks_for_one(cli: Cli, bench: Path, home: Path
     assert "no bank is known to this job; name it once with --bank FOLDER" in refused(*TIN, "--difference", "1,0,0")
     shutil.copytree(bench / "bank", bench / "mine")
     assert cli(*TIN, "--difference", differs(bench, 0.9), "--bank", "mine").status == 0
+
+
+def counted(cli: Cli, job: str) -> int:
+    """From how many letdowns the strengths of today's tins are."""
+    return len(cli(*MIX, "--job", job, "--json").json["strengths_from"])
+
+
+def test_a_letdown_that_two_jobs_have_counts_once(cli: Cli, roof: Path) -> None:
+    _, after = made(roof, 0.8)
+    read = write(roof / "letdown.csv", spectra_csv([("letdown", list(after))] * 3))
+    cli("job", "new", "Door")
+    cli(*MIX, "--job", "J2")
+    for line in (("--difference", differs(roof, 0.8), "--u95", 0.4), ("--read", read)):
+        first, again = (cli("job", "tin", job, PANEL, *line, "--json").json for job in ("J1", "J2"))
+        assert again["strengths"]["blue"]["factor"] == pytest.approx(first["strengths"]["blue"]["factor"], rel=1e-6)
+        assert again["strengths"]["blue"]["sd"] == pytest.approx(first["strengths"]["blue"]["sd"], rel=1e-6)
+        assert not any("both count" in warning for warning in again["warnings"])
+        for job in ("J1", "J2"):
+            assert counted(cli, job) == 1
+        for one, job in ((first, "J1"), (again, "J2")):
+            cli("job", "strike", job, one["recorded"]["number"], "--why", "the next is another")
+
+
+def test_what_is_told_of_another_tin_in_the_same_words_is_another_letdown(cli: Cli, roof: Path) -> None:
+    cli(*TIN, "--difference", "1,0,0")
+    lots(roof, "A", blue="B8")
+    assert cli(*TIN, "--difference", "1,0,0").status == 0
+    cli("job", "new", "Door")
+    assert counted(cli, "J2") == 2  # both are of one white
+
+
+def test_what_is_wrong_with_a_letdown_that_was_read_is_told_of_a_letdown(
+    cli: Cli, roof: Path, refused: Callable[..., str]
+) -> None:
+    def read_as(of: Any) -> Path:
+        return write(roof / "letdown.csv", spectra_csv([("letdown", list(of))] * 3))
+
+    tenfold = (*TIN, "--read", read_as(made(roof, 0.1)[1]))
+    assert "the letdown (letdown): isn't of what was weighed, as written; it is if 2 g of blue" in (
+        said := refused(*tenfold)
+    )
+    assert "if so write blue 2 or if so write white 800 with --weighed" in said
+    weighed = ("--weighed", "blue=2", "--weighed", "white=80")
+    assert cli(*tenfold, *weighed).status == 0  # what it says to do
+    other = (*TIN, "--read", read_as(made(roof, 1.0, "violet 20/80")[0]))
+    assert "was violet" in (said := refused(*other))
+    assert "if so name the panel that it was drawn as" in said
+    grey = (*TIN, "--read", read_as(np.linspace(0.1, 0.9, 31)))
+    assert "can't be of what was weighed into it, whatever the strength of its tins" in (said := refused(*grey))
+    assert "check that it was drawn as that panel, and what was weighed; with --anyway" in said
+    assert "the letdown can't be of what was weighed into it" in cli(*grey, "--anyway").out
+    for word in ("batch", "card", "spray-out"):
+        assert word not in said

@@ -208,6 +208,35 @@ def test_the_command_writes_both_and_replaces_only_its_own(cli: Cli, home: Path,
     assert "is empty" in cli("dossier", "J3", "--out", " ").error
 
 
+def test_what_brings_the_colour_index_names_is_told_and_nothing_where_none_is_lacking(
+    cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "own"))
+
+    def told(ref: str) -> list[str]:
+        found = cli("dossier", ref, "--out", tmp_path / ref, "--json").json["warnings"]
+        return [one for one in found if "Colour Index" in one]
+
+    clear = BankTint("thinner", "clear", "", 0.9)
+    blue, nameless = BankTint("blue", "tint", "PB15:1", 1.0), BankTint("white", "white", "", 1.4)
+    with open_ledger(tmp_path / "own") as ledger:
+        for bank, tints in ((None, ()), ("named", (blue, clear)), ("nameless", (blue, clear, nameless))):
+            job = ledger.new_job(f"Roof {bank}")
+            if bank is not None:
+                remember_bank(ledger, job, bank, tmp_path / bank, tints)
+            parts = (("blue", 3.0), ("thinner", 5.0), *((("white", 90.0),) if nameless in tints else ()))
+            ledger.record(job, BatchEntry(parts))
+    once = "finishmatch job use {} --bank FOLDER"
+    assert told("J1") == [
+        "no Colour Index names are recorded of thinner, blue: name the job's bank once, " + once.format("J1")
+    ]
+    assert told("J2") == []  # a thinner has none
+    assert told("J3") == [
+        "no Colour Index names are recorded of white: write them into the bank's tints.csv (colour_index), then "
+        + once.format("J3")
+    ]
+
+
 def test_parts_of_the_sample_are_those_of_the_formula(home: Path) -> None:
     formula = _kept(home, "J1").formula
     assert formula is not None

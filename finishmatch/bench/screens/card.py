@@ -11,6 +11,7 @@ from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.kept import READINGS
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import SPRAYING
+from finishmatch.colour.told_within import told_within
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.correct import CorrectRequest
@@ -37,8 +38,8 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     if correction is not None and (verdict is None or correction.number < verdict.number):
         correction = None
     of: Any = next((view.entry for view in standing if verdict and view.number == verdict.entry.spray_out), None)
-    known_within = None if of is None else max((float(one["u95"]) for one in of.seen), default=None)
-    by_doubt = known_within is not None and verdict.entry.tolerance - known_within < 0.011
+    known_within = None if of is None else max((told_within(float(one["u95"])) for one in of.seen), default=None)
+    by_doubt = known_within is not None and verdict.entry.tolerance - known_within < 0.001
     judged = desk.bench.judged.get(ref)
     if judged is not None and (verdict is None or verdict.number not in judged.recorded):
         judged = None

@@ -10,6 +10,7 @@ from finishmatch.cli.common import ranges, say_warnings, show_swatches, table
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
+from finishmatch.colour.told_within import told_within
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.correct.letdowns import Letdown
@@ -94,7 +95,7 @@ def show_corrected(corrected: Corrected) -> None:
 def within(corrected: Corrected) -> str:
     """Return what a card is brought inside of, in words: the tolerance, or what can be told of a difference."""
     told = corrected.verdict.tolerance
-    return "the tolerance" if told <= corrected.match.tolerance else f"what can be told, ±{told:.2g},"
+    return "the tolerance" if told <= corrected.match.tolerance else f"what can be told, ±{told:g},"
 
 
 def show_seen(corrected: Corrected) -> None:
@@ -107,7 +108,7 @@ def show_seen(corrected: Corrected) -> None:
         delta = "  ".join(f"{axis} {value:+.2f}" for axis, value in axes)
         many = one["photographs"]
         by = "as told" if not many else "one photograph" if many == 1 else f"{many} photographs"
-        known = f"known to ±{one['u95']:.2g} ({by})"
+        known = f"known to ±{told_within(one['u95']):g} ({by})"
         click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
     if seen["as_near_as_can_be_told"]:
         click.echo(f"  nearer would see: {'; '.join(seen['sees_nearer'])}")

@@ -133,8 +133,8 @@ def _show_stands(stands: WeighOut) -> None:
     rest = sum(grams for _, grams in stands.to_go)
     if stands.to_go:
         _show_parts("still to go", stands.to_go, stands.grams)
-        for how in filter(None, (stands.plan.by_letdown(tint) for tint, _ in stands.to_go)):
-            click.echo(f"     {how}")
+    for how in filter(None, (stands.plan.by_letdown(line.tint) for line in stands.lines if line.to_go_g > 0)):
+        click.echo(f"     {how}")
     if against is not None and not against.within:
         _show_way_back(stands, rest)
     proportion = stands.proportion

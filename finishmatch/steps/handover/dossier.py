@@ -80,7 +80,17 @@ def _lacking(kept: KeptJob) -> list[str]:
         lacking.append("no target is recorded: the dossier can't say what the colour was")
     if kept.formula is None:
         lacking.append("no batch and no recipe is recorded: the dossier has no formula")
-    elif not all(part.colour_index for part in kept.formula.parts):
+    elif unnamed := _unnamed(kept):
         once = f"finishmatch job use {kept.job.ref} `bank` FOLDER"
-        lacking.append(f"the Colour Index names of some tints aren't recorded: name the job's bank once, {once}")
+        mend = f"write them into the bank's tints.csv (colour_index), then {once}"
+        if not kept.tints:
+            mend = f"name the job's bank once, {once}"
+        lacking.append(f"no Colour Index names are recorded of {', '.join(unnamed)}: {mend}")
     return lacking
+
+
+def _unnamed(kept: KeptJob) -> list[str]:
+    """Return the tints of a formula whose Colour Index names who reads it will miss; a clear holds no pigment."""
+    clears = {tint.tint for tint in kept.tints.values() if tint.role == "clear"}
+    parts = () if kept.formula is None else kept.formula.parts
+    return [part.tint for part in parts if not part.colour_index and part.tint not in clears]

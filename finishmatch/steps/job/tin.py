@@ -14,10 +14,11 @@ from typing import Any
 import numpy as np
 
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.correct.called_as import LETDOWN
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.sprayed_film import sprayed_film
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView, SprayOutEntry, bank_of_job, open_ledger
+from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry, bank_of_job, open_ledger, same_letdown
 from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.optics import Panel, Tint, predicted_reflectance
 from finishmatch.optics.strength import STRONGEST, StrengthPrior
@@ -161,12 +162,13 @@ def try_tin(
         parts = _weighed(fitted, drawn, request.weighed)
         reading = _as_read(fitted, drawn, letdown)
         own = spray_out_entry(reading, None)
-        _refuse_again(own, ledger.entries(found))
-        tins = tins_in(ledger, found, fitted, with_cards=False)
+        untold = _untold(fitted, drawn, parts, own)
+        _refuse_again(untold, ledger.entries(found))
+        tins = tins_in(ledger, found, fitted, with_cards=False, letdown=untold)
         poured = Poured(parts, scale, tins.shown_before(parts))
         shown, doubted = _shown(fitted, drawn, letdown, poured, request)
         strength = strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number)
-        kept = replace(strength, letdown=_kept(drawn, parts, own))
+        kept = replace(strength, letdown=untold.letdown)
         sources = letdown.sources if isinstance(letdown, SeenCard) else sources_of(reading)
         coloured = fitted.bank.coloured(drawn)
         warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
@@ -238,24 +240,27 @@ def _shown(
     shown = tins_shown(fitted, reading, entry, poured, request.gloss, beside)
     if not beside:
         card = sprayed_card(fitted, reading, entry, poured, request.gloss)
-        return shown, refuse_blunder(card, poured.parts, f"the letdown ({reading.name})", request.anyway)
+        named = f"the letdown ({reading.name})"
+        return shown, refuse_blunder(card, poured.parts, named, request.anyway, called=LETDOWN)
     made, index = _as_made(fitted, panel), fitted.bank.binder_index
     another = refuse_other_piece(letdown, made, index, request.anyway, "the panel")
     return shown, (*another, *_refuse_unexplained(fitted, panel, reading, poured, request.anyway))
 
 
-def _kept(panel: Panel, parts: Parts, own: SprayOutEntry) -> dict[str, Any]:
-    """Return what is kept of a letdown: of which panel, what was weighed, and how it was read or seen."""
+def _untold(fitted: FittedBank, panel: Panel, parts: Parts, own: SprayOutEntry) -> StrengthEntry:
+    """Return a letdown as it is kept, but for what it tells: of which panel, what was weighed, how it was seen."""
     names = ("name", "lab", "light", "observer", "geometry", "reflectance", "seen")
     weighed = [{"tint": tint, "grams": grams} for tint, grams in parts]
-    return {"panel": panel.name, "parts": weighed, **{name: getattr(own, name) for name in names}}
+    letdown = {"panel": panel.name, "parts": weighed, **{name: getattr(own, name) for name in names}}
+    lots = [fitted.bank.tint(tint).lot for tint, _ in parts]
+    nothing = np.zeros((len(parts), len(parts))).tolist()
+    return StrengthEntry(fitted.bank.name, None, [t for t, _ in parts], lots, nothing[0], nothing, letdown=letdown)
 
 
-def _refuse_again(own: SprayOutEntry, views: list[EntryView]) -> None:
+def _refuse_again(own: StrengthEntry, views: list[EntryView]) -> None:
     """Refuse a letdown that is recorded already: it would count twice."""
     for view in views:
-        kept = strength_entry_of(view).letdown if view.kind == "strength" and view.stands else None
-        if kept is not None and (kept["lab"], kept["reflectance"]) == (own.lab, own.reflectance):
+        if view.kind == "strength" and view.stands and same_letdown(strength_entry_of(view), own):
             mend = "draw and read another, or strike that entry first"
             raise InputError("the letdown", f"is recorded already, as #{view.number}", mend)
 

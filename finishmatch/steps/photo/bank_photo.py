@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import os
 from collections.abc import Mapping, Sequence
@@ -122,8 +123,8 @@ def photograph_bank(
     Raises
     ------
     InputError
-        A panel that was not weighed, a photograph that can't be read or that shows no such window, a file that isn't to
-        be replaced.
+        A panel that was not weighed, a photograph that can't be read, that shows no such window or that is a copy of
+        another, a file that isn't to be replaced.
 
     Notes
     -----
@@ -137,8 +138,9 @@ def photograph_bank(
     file = bank / FILE
     check_output(file, request.replace)
     known = None if request.chart is None else read_chart(Path(request.chart))
-    readings = []
-    for path in map(Path, photographs):
+    readings, paths = [], [Path(photograph) for photograph in photographs]
+    _refuse_named_twice(paths)
+    for path in paths:
         with progress(f"reading {path.name}"):
             reading = _read(path, regions, known)
             readings.append(in_windows(reading, windows) if windows else reading)
@@ -146,6 +148,7 @@ def photograph_bank(
     numbers = {panel: window_number(name) for name, panel in windows.items()}
     panels = tuple(panel for reading in served for panel in _panels(reading, numbers))
     before = _rows_before(file)
+    _refuse_copies(before, panels)
     if panels:
         write_output(file, _table(before, panels), request.replace)
     told = {row["panel"] for row in before} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
@@ -156,6 +159,30 @@ def photograph_bank(
         tuple(_warnings(readings)),
         "" if served else readings[0].why_not,
     )
+
+
+def _refuse_named_twice(paths: Sequence[Path]) -> None:
+    """Refuse a photograph beside a copy of it: what both are off by would count as if it were two pictures'."""
+    of_bytes: dict[str, Path] = {}
+    for path in paths:
+        if not path.is_file():  # what it is instead is told where it is read
+            continue
+        with path.open("rb") as opened:
+            first = of_bytes.setdefault(hashlib.file_digest(opened, "sha256").hexdigest(), path)
+        if first is not path:
+            what = "one photograph is named twice" + ("" if first == path else ", once as a copy of it")
+            raise InputError(str(path), f"{what}: it is {first.name}", "name each once")
+
+
+def _refuse_copies(before: Sequence[Mapping[str, str]], panels: Sequence[SeenPanel]) -> None:
+    """Refuse a photograph that another one of seen.csv is a copy of: no second picture reads alike to three places."""
+    own = {panel.picture for panel in panels}
+    told = {(row["panel"], *(row[axis] for axis in "Lab")): row.get("picture", "") for row in before}
+    for panel in panels:
+        first = told.get((panel.panel, *(f"{value:.3f}" for value in panel.lab)), "")
+        if first and first not in own:
+            what = f"is {first} under another name: {panel.panel} reads the same to the last digit"
+            raise InputError(panel.picture, what, f"photograph the panels anew, or read it as {first}")
 
 
 def _read(path: Path, regions: Sequence[Region], chart: Chart | None) -> PhotoReading:
