@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shlex import quote
 from typing import Any
 
 import click
@@ -33,6 +34,7 @@ from finishmatch.cli.seen_options import is_picture, seen_card, seen_options
 from finishmatch.cli.terminal import columns
 from finishmatch.cli.typed_numbers import NUMBER, TypedNumber
 from finishmatch.colour.display import lab_to_hex
+from finishmatch.errors import InputError
 from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.colour_inputs import LIGHTS
 from finishmatch.steps.correct import CorrectRequest
@@ -81,7 +83,11 @@ def judge_command(card: str | None, job: str | None, as_json: bool, **options: A
     if is_picture(card):
         card, options["seen"] = None, (card, *options["seen"])
     seen = seen_card(options, card)
-    judged = judge_card(seen or card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
+    try:
+        judged = judge_card(seen or card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
+    except InputError as error:  # there is no --bank here: the job is told its bank
+        once = error.mend.replace("`bank`", f"finishmatch job use {quote(needed_job(job))} --bank")
+        raise InputError(error.where, error.what, once) from None
     if as_json:
         emit_json(judged.as_dict())
     else:

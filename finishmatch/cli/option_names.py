@@ -1,7 +1,8 @@
 """Parameters as the person who typed the command knows them.
 
 The rooms below name a parameter in backticks, as in "`max_tints`"; where the running command has such a parameter, its
-option ("--max-tints"), or the name of its argument ("TARGET"), is shown in its place.
+option ("--max-tints"), or the name of its argument ("TARGET"), is shown in its place. Advice to leave a patch of the
+chart out is dropped where the command can't.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ import click
 from finishmatch.errors import InputError
 
 _NAMED = re.compile(r"`([a-z_][a-z0-9_]*)`")
+# advice that some of the commands which show it have no option for: "clean it, or leave it out with `skip_patch` 7"
+_LEAVE_OUT = re.compile(r", or leave it out with `(skip_patch)` \d+")
 
 
 def with_options(text: str, command: click.Command | None = None) -> str:
@@ -33,6 +36,7 @@ def with_options(text: str, command: click.Command | None = None) -> str:
             return text
         command = context.command
     shown = {str(param.name): _as_typed(param) for param in command.params}
+    text = _LEAVE_OUT.sub(lambda advice: advice[0] if advice[1] in shown else "", text)
     return _NAMED.sub(lambda named: shown.get(named[1], named[0]), text)
 
 

@@ -77,7 +77,7 @@ def fit_bank(bank: Bank) -> BankFit:
     Raises
     ------
     InputError
-        When there is nothing to fit, a tint stands in no panel, or the panels contradict each other.
+        When there is nothing to fit, or the panels contradict each other.
 
     Notes
     -----

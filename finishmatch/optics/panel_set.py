@@ -95,7 +95,7 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
     Raises
     ------
     InputError
-        When there is nothing to fit, or a tint stands in no panel.
+        When there is nothing to fit.
     """
     warnings = list(bank.warnings)
     thin = any(not panel.hides for panel in bank.panels)
@@ -105,9 +105,17 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
         warnings.append(f"{', '.join(clears)}: a clear has no colour in a film that hides; it is left out")
     if not bank.panels:
         raise InputError(f"bank {bank.name}", "has no panels", "add masstones and letdowns")
-    for tint in tints:
-        if not _stands(tint.name, bank.panels):
-            raise InputError(f"bank {bank.name}, tint {tint.name}", "is in no panel that was read", "add its masstone")
+    # a tin that was bought and entered before its panels are drawn doesn't stop the work with the others
+    unread = [tint for tint in tints if not _stands(tint.name, bank.panels)]
+    if len(unread) == len(tints):
+        raise InputError(
+            f"bank {bank.name}", "no panel that was read holds any of its tints", "add masstones and letdowns"
+        )
+    tints = [tint for tint in tints if tint not in unread]
+    warnings += [
+        f"tint {tint.name}: is in no panel that was read, so it can't be mixed with; add {_first_panel(tint)}"
+        for tint in unread
+    ]
     known = [tint.name for tint in tints]
     panels = [panel for panel in bank.panels if any(name in known and g > 0 for name, g in panel.grams)]
     grams = np.array([[sum(g for t, g in panel.grams if t == name) for name in known] for panel in panels])
@@ -130,6 +138,11 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
         ),
         tuple(warnings),
     )
+
+
+def _first_panel(tint: Tint) -> str:
+    """Return the panel that makes a tint without any one to mix with."""
+    return "its masstone" if tint.role == "white" else "a letdown with white (bank plan names the most telling)"
 
 
 def panel_label(panel: Panel) -> str:

@@ -167,6 +167,14 @@ def test_windows_of_the_sheet_become_panels_by_their_numbers(cli: Cli, bench: Pa
     assert [row["panel"] for row in rows(bench)] == ["blue 20/80", "blue 5/95"]
 
 
+def test_a_panel_that_is_burnt_out_is_named_once(cli: Cli, bench: Path) -> None:
+    photo = sheet_photo(drawn_sheet(5, {**SHOWN, 2: np.full(31, 4.0)}), bench / "glare.jpg")
+    told = cli("bank", "photo", "bank", photo, *NAMED, "--json").json["warnings"]
+    burnt = [line for line in told if "burnt out" in line]
+    assert len(burnt) == 1
+    assert burnt[0].startswith("glare.jpg: window 2 (blue 20/80) is not read: it is burnt out")
+
+
 def test_windows_that_are_named_and_empty_leave_nothing_to_read(cli: Cli, bench: Path, sheet: Path) -> None:
     ran = cli("bank", "photo", "bank", sheet, "--panel", "5=blue 5/95")
     assert ran.status == 1

@@ -154,6 +154,16 @@ def test_what_a_job_lacks_is_named_with_the_mend(cli: Cli, tmp_path: Path) -> No
     assert "--job" not in cli("judge", card, "--job", "none").out
 
 
+def test_judge_which_takes_no_bank_says_how_the_job_is_told_where_it_lies(cli: Cli, swatches: Path) -> None:
+    cli("job", "new", "Wing")
+    cli("job", "use", "J1")
+    cli("mix", TARGET, "--bank", swatches / "bank", "--grams", 500, "--max-tints", 2)
+    (swatches / "bank").rename(swatches / "tints")
+    refused = cli("judge", SWATCHES / "card1.csv")
+    assert refused.status == 2
+    assert "say where it lies now: finishmatch job use J1 --bank FOLDER" in refused.error
+
+
 def test_a_bank_that_is_not_where_it_was_is_asked_for(cli: Cli, swatches: Path) -> None:
     cli("job", "new", "Wing")
     cli("job", "use", "J1", "--bank", swatches / "bank")

@@ -28,6 +28,17 @@ def test_a_parameter_is_shown_as_its_option_and_an_argument_by_its_name() -> Non
     assert with_options(text, searched) == "--max-tints or --build-um for TARGET, not `ground` or `L,a,b`"
 
 
+def test_advice_that_the_command_has_no_option_for_is_left_out() -> None:
+    advice = "patch 7 is off by ΔE00 14.1: clean it, or leave it out with `skip_patch` 7"
+    with_it, without = (root.get_command(click.Context(root), name) for name in ("photo", "bank"))
+    assert isinstance(with_it, LazyGroup)
+    assert isinstance(without, LazyGroup)
+    reads = with_it.get_command(click.Context(with_it), "read")
+    panels = without.get_command(click.Context(without), "photo")
+    assert with_options(advice, reads) == advice.replace("`skip_patch`", "--skip-patch")
+    assert with_options(advice, panels) == "patch 7 is off by ΔE00 14.1: clean it"
+
+
 def test_every_part_of_an_error_is_shown_so() -> None:
     error = error_with_options(InputError("`most`", "`most` is 9", "lower `most`"), searched)
     assert str(error) == "--max-tints: --max-tints is 9; lower --max-tints"

@@ -115,7 +115,10 @@ def test_repeats_tell_how_surely_a_panel_was_read() -> None:
 def test_a_bank_that_cant_be_fitted_is_told() -> None:
     for made, told in (
         (bank(()), "bank plain: has no panels; add masstones and letdowns"),
-        (bank(PANELS[:3]), "bank plain, tint red: is in no panel that was read; add its masstone"),
+        (
+            replace(bank(PANELS[:1]), tints=TINTS[1:3]),
+            "bank plain: no panel that was read holds any of its tints; add masstones and letdowns",
+        ),
     ):
         with pytest.raises(InputError) as caught:
             panel_set(made)
@@ -125,6 +128,16 @@ def test_a_bank_that_cant_be_fitted_is_told() -> None:
     found, warnings = panel_set(bank((*PANELS, cleared), (*TINTS[:3], TINTS[4])))
     assert warnings == ()
     assert found.tints[-1].name == "clear"
+
+
+def test_a_tint_that_was_entered_before_its_panels_are_drawn_is_left_out_and_named() -> None:
+    found, warnings = panel_set(bank(PANELS[:3]))
+    assert "red" not in [tint.name for tint in found.tints]
+    assert warnings == (
+        "tint red: is in no panel that was read, so it can't be mixed with; "
+        "add a letdown with white (bank plan names the most telling)",
+    )
+    np.testing.assert_array_equal(found.grams.sum(axis=1), panel_set(bank(PANELS))[0].grams[:3].sum(axis=1))
 
 
 def test_all_wavelengths_of_a_panel_share_how_far_its_weights_and_its_build_are_off() -> None:

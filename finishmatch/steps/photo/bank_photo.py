@@ -275,6 +275,5 @@ def _warnings(readings: Sequence[PhotoReading]) -> list[str]:
         name = reading.picture.source.name
         if reading.why_not and any(not one.why_not for one in readings):
             found.append(f"{name}: not used: {reading.why_not}")
-        found += [f"{name}: {lost.name} can't be read: {lost.why}" for lost in reading.lost]
         found += [f"{name}: {warning}" for warning in reading.warnings]
     return list(dict.fromkeys(found))
