@@ -25,7 +25,8 @@ CARDS = ("first card", "after one correction", "after two")
 class Expected:
     """What is measured, a little rounded up: median and 95th percentile of ΔE00 and of growth; the least that holds.
 
-    `unsaid` is by how much more often cards come out inside than is stated, `oversaid` by how much less.
+    `unsaid` is by how much more often cards come out inside than is stated, `oversaid` by how much less; `last_90` is
+    the 90th percentile after two corrections.
     """
 
     off: tuple[tuple[float, float], ...]
@@ -33,14 +34,15 @@ class Expected:
     held: float
     unsaid: float
     oversaid: float = 0.1
+    last_90: float = 0.45
 
 
 KINDS = {
     # a calm card that a range doesn't hold is nearer than its near end, by hundredths; more than is said are inside,
     # since nothing is stirred in unevenly there and panels are even
     "calm": (CALM, Expected(((0.2, 0.75), (0.12, 0.27), (0.12, 0.27)), (0.01, 0.02), 0.85, 0.25)),
-    # two jobs of these 36 decide a 95th percentile; after two corrections all sixteen shops come to 0.42
-    "rough": (ROUGH, Expected(((1.2, 5.6), (0.28, 0.65), (0.21, 0.55)), (0.01, 0.12), 0.91, 0.12)),
+    # two jobs of these 36 decide a 95th percentile, four the 90th; all sixteen shops come to 0.42 after two corrections
+    "rough": (ROUGH, Expected(((1.2, 5.6), (0.28, 0.6), (0.21, 0.55)), (0.01, 0.1), 0.91, 0.12, last_90=0.4)),
     # a letdown of each tin that mix asks to try; one shop's chance of being inside is its own
     "rough, new tins tried": (
         ROUGH,
@@ -59,6 +61,7 @@ class Came:
     held: tuple[float, ...]
     predicted: float
     chance: tuple[float, float]
+    last_90: float
 
 
 def came(kind: str, jobs: list[ShopJob]) -> Came:
@@ -78,7 +81,8 @@ def came(kind: str, jobs: list[ShopJob]) -> Came:
     )
     print(f"chance of being inside stated {stated:.3f}, was {was:.3f}")
     print(f"{np.mean([job.letdowns for job in jobs]):.2f} tins tried a job")
-    return Came(off, growth, held, predicted, (float(stated), float(was)))
+    last_90 = float(np.percentile([job.off[-1] for job in jobs], 90))
+    return Came(off, growth, held, predicted, (float(stated), float(was)), last_90)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -88,6 +92,7 @@ def test_the_whole_job(kind: str) -> None:
     for now, most in zip((*found.off, found.growth), (*expected.off, expected.growth), strict=True):
         assert now[0] <= most[0]
         assert now[1] <= most[1]
+    assert found.last_90 <= expected.last_90
     assert min(*found.held, found.predicted) >= expected.held
     stated, was = found.chance
     assert (
