@@ -1,4 +1,7 @@
-"""What a hundred cards in the record cost a spray-out: a second more than none, at most, on an idle machine."""
+"""What a hundred cards in the record cost a spray-out, over what it takes without any.
+
+Without any it takes a quarter of a second at most on an idle machine of two cores: four times as much is a second.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,7 @@ pytestmark = pytest.mark.timed
 
 BANK = Path(__file__).resolve().parent.parent / "swatches" / "bank"
 JOBS, CARDS_EACH = 10, 10
-MOST_S = 1.0  # of processor time
+MOST = 5.0
 Parts = list[tuple[str, float]]
 
 
@@ -62,7 +65,7 @@ def _seconds(fitted: FittedBank, r: np.random.Generator) -> tuple[float, int]:
     return took, told.as_dict()["bank_today"]["cards"]
 
 
-def test_a_hundred_cards_in_the_record_cost_a_spray_out_a_second_at_most(
+def test_a_hundred_cards_in_the_record_cost_a_spray_out_four_times_itself_at_most(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shutil.copytree(BANK, tmp_path / "bank")
@@ -79,5 +82,5 @@ def test_a_hundred_cards_in_the_record_cost_a_spray_out_a_second_at_most(
     assert measured[0][1] == JOBS * CARDS_EACH + 1
     took = min(seconds for seconds, _ in measured)
     print(f"\na spray-out takes {alone:.2f} s of the processor, with a hundred cards in the record {took:.2f} s")
-    tell("a spray-out, a hundred cards in the record", "the same with none", took / alone, (alone + MOST_S) / alone)
-    assert took <= alone + MOST_S
+    tell("a spray-out, a hundred cards in the record", "the same with none", took / alone, MOST)
+    assert took <= MOST * alone

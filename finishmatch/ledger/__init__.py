@@ -76,6 +76,7 @@ _HOMES = {
     "remember_bank": "banks_used",
     "remember_stock": "stock",
     "same_letdown": "strengths",
+    "known_again_by": "strengths",
     "same_reading": "strengths",
     "seal_of": "soundness",
     "copy_as_it_stands": "snapshot",

@@ -212,6 +212,9 @@ from finishmatch.ledger.strengths import (
     first_found as first_found,
 )
 from finishmatch.ledger.strengths import (
+    known_again_by as known_again_by,
+)
+from finishmatch.ledger.strengths import (
     new_tins_at as new_tins_at,
 )
 from finishmatch.ledger.strengths import (

@@ -26,6 +26,7 @@ from finishmatch.ledger.sources import SourceFile, Sources, keep_sources, kept_b
 from finishmatch.ledger.story import Story, job_story
 from finishmatch.ledger.strikes import struck_in
 from finishmatch.ledger.views import EntryView, JobView
+from finishmatch.ledger.views_read import ViewsRead, extent_of
 
 Clock = Callable[[], datetime]
 Kind = str | type[Entry]
@@ -37,6 +38,7 @@ class Ledger:
     def __init__(self, engine: Engine, path: Path | str, now: Clock, *, read_only: bool = False) -> None:
         self.read_only = read_only
         self._sound: set[int] = set()
+        self._read = ViewsRead()
         self.path = path
         self._engine = engine
         self._now = now
@@ -185,14 +187,20 @@ class Ledger:
         list of EntryView
             In the order made; current ones by their place in the story.
         """
+        of_kind = None if kind is None else kind_name(kind)
         with self.reading() as session:
-            views = self._views_in(session, job, kind)
+            extent = extent_of(session, job.id)
+            views = self._read.of(job.id, of_kind, extent)
+            if views is None:
+                views = self._views_in(session, job, of_kind)
+                self._read.keep(job.id, of_kind, extent, views)
+                if of_kind is None:
+                    self._sound.add(job.id)
         return self._current(views) if current_only else views
 
-    def _views_in(self, session: Session, job: JobView, kind: Kind | None = None) -> list[EntryView]:
-        of_kind = None if kind is None else kind_name(kind)
+    def _views_in(self, session: Session, job: JobView, kind: str | None = None) -> list[EntryView]:
         with readable(self.path):
-            rows = whole_rows(session, job.id, of_kind)
+            rows = whole_rows(session, job.id, kind)
             changed = next(changed_in(session, job.id, rows), None)
             views = views_of(rows, struck_in(session, job.id))
         if not rows:  # the first entry of a job holds the hash of its row

@@ -150,11 +150,13 @@ def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
 
     What is combined from more photographs of a card is that card still.
     """
-    if marks_of(one) & marks_of(other):
-        return True
-    if one.reflectance is not None or other.reflectance is not None:
-        return one.reflectance == other.reflectance
-    return (one.lab, one.light, one.observer) == (other.lab, other.light, other.observer)
+    return not known_again_by(one).isdisjoint(known_again_by(other))
+
+
+def known_again_by(card: SprayOutEntry) -> set[object]:
+    """Return by what a card is known again: two that have any of it in common are one."""
+    read = (card.lab, card.light, card.observer) if card.reflectance is None else tuple(card.reflectance)
+    return {*marks_of(card), read}
 
 
 def same_letdown(one: StrengthEntry, other: StrengthEntry) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
+from finishmatch.one_thread import one_thread
 from finishmatch.optics.beam import hiding_reading_slope
 from finishmatch.optics.card_rows import CardPanel, CardRows, CardTins
 from finishmatch.optics.fit import OPTICS_DRAWS, BankFit
@@ -53,6 +54,7 @@ class BankToday:
     left_aside: tuple[int, ...] = ()
 
 
+@one_thread
 def bank_today(
     fit: BankFit,
     cards: Sequence[CardPanel],

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.one_thread import one_thread
 from finishmatch.optics.mixture import TintOptics
 
 # of the logarithm of a tin's strength, before the shop's own cards speak: tins of one shade differ by 15 to 20 % from
@@ -188,6 +189,7 @@ def strength_evidence(
     return StrengthEvidence(tuple(names), (precision + precision.T) / 2, information)
 
 
+@one_thread
 def lot_spread(cards: Sequence[StrengthEvidence], of_panels: Collection[str] = ()) -> float:
     """Return the spread of the strengths of tins, by what the shop's own cards show of them.
 

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import wraps
 from itertools import combinations
 from pathlib import Path
-from typing import ParamSpec, TypeVar
 
 import numpy as np
-from threadpoolctl import ThreadpoolController
 
 from finishmatch.colour import Floats, de00
 from finishmatch.errors import InputError
+from finishmatch.one_thread import one_thread
 from finishmatch.photo import quality
 from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.read_card import card_regions, find_card
@@ -122,24 +120,6 @@ class PhotoReading:
     def printed(self) -> bool:
         """Whether the registered print of the card served in place of a chart."""
         return self.reference is not None and self.reference.printed
-
-
-P = ParamSpec("P")
-R = TypeVar("R")
-
-
-def one_thread(function: Callable[P, R]) -> Callable[P, R]:
-    """Return a function that holds the libraries of linear algebra to one thread while it runs.
-
-    Its solves are small: two threads that wait for a busy core take many times as long as one.
-    """
-
-    @wraps(function)
-    def alone(*args: P.args, **kwargs: P.kwargs) -> R:
-        with ThreadpoolController().limit(limits=1, user_api="blas"):
-            return function(*args, **kwargs)
-
-    return alone
 
 
 @one_thread

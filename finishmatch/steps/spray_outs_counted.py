@@ -19,14 +19,13 @@ from finishmatch.ledger import (
     jobs_with_strengths,
     new_tins_at,
     newest_strength,
-    same_letdown,
-    same_reading,
     strengths_by_tins,
     strengths_counted,
 )
 from finishmatch.ledger.entries import Parts
 from finishmatch.optics import Tint
 from finishmatch.optics.strength import PANELS_OWN_SD, PRIOR_SD, StrengthEvidence, StrengthPrior, lot_spread
+from finishmatch.steps.known_again import KnownAgain
 
 # of a precision, that of any tin being 400: what a difference of two may leave where a spray-out shows nothing
 _NOTHING = 1e-3
@@ -67,14 +66,6 @@ class CountedSprayOut:
     parts: Parts = ()
     mixture: str = ""
     letdown: StrengthEntry | None = None
-
-    def same_as(self, other: CountedSprayOut | SprayOutEntry | StrengthEntry | None) -> bool:
-        """Return whether it is of one reading with another, or with the strength of a letdown."""
-        if isinstance(other, CountedSprayOut):
-            return self.same_as(other.entry or other.letdown)
-        if isinstance(other, SprayOutEntry):
-            return self.entry is not None and same_reading(self.entry, other)
-        return other is not None and self.letdown is not None and same_letdown(self.letdown, other)
 
 
 def strength_entry_of(view: EntryView) -> StrengthEntry:
@@ -195,8 +186,10 @@ def each_once(
 ) -> list[CountedSprayOut]:
     """Return spray-outs without those of one reading or letdown, and of the same in two jobs only the last."""
     kept: list[CountedSprayOut] = []
+    known = KnownAgain(but)
     for spray_out in reversed(spray_outs):
-        if not any(spray_out.same_as(other) for other in (but, *kept)):
+        if not known.has(spray_out.entry, spray_out.letdown):
+            known.add(spray_out.entry, spray_out.letdown)
             kept.append(spray_out)
     return kept[::-1]
 
@@ -224,9 +217,11 @@ def with_former_tins(counted: Sequence[CountedSprayOut], whole: Sequence[Counted
         Of the whole record.
     """
     numbers = {spray_out.number for spray_out in counted}
-    former = []
+    former, known = [], KnownAgain()
+    for one in counted:
+        known.add(one.entry, one.letdown)
     for spray_out in whole:
-        if spray_out.number in numbers or any(spray_out.same_as(one) for one in counted):
+        if spray_out.number in numbers or known.has(spray_out.entry, spray_out.letdown):
             continue
         # a lot opened anew is another tin than the one that bore its name before
         names = tuple(f"former\0{spray_out.job}\0{name}" for name in spray_out.shown.names)

@@ -1,10 +1,10 @@
-"""Reading a photograph keeps to one thread, whatever else the machine does."""
+"""Small solves keep to one thread, whatever else the machine does."""
 
 from __future__ import annotations
 
 from threadpoolctl import ThreadpoolController
 
-from finishmatch.photo.read import one_thread
+from finishmatch.one_thread import one_thread
 
 
 def threads() -> set[int]:
