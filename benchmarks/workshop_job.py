@@ -11,19 +11,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from booth.workshop import Conditions, Workshop
-from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour import Floats
 from finishmatch.correct.card_as_panel import card_panel
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.updated_tin import EarlierCard, TinRecord
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.mix.expected_difference import within_95
+from finishmatch.mix.foretold import Foretold, against_foretold, borne_out
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
-from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank, predicted_reflectance
+from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 from finishmatch.steps.tins_to_try import tins_to_try
@@ -82,6 +82,7 @@ class Shop:
         self.record: list[StrengthEvidence] = []
         self.letdowns: list[StrengthEvidence] = []
         self.cards: list[CardPanel] = []
+        self.foretold: list[Foretold] = []
         self.tin_cards: list[EarlierCard] = []
 
     @property
@@ -175,7 +176,7 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
     card = booth.spray(tin, shop.strengths, r)
     off = [judge.differences(card)]
     held = [_held(first.intervals, off[0])]
-    predicted = _as_predicted(prior.strengthened(optics), prior, shown, booth.read(card, r, 1)[0])
+    predicted = _as_predicted(shop, (optics, prior), shown, booth.read(card, r, 1)[0])
     chances: list[tuple[float, bool]] = []
     shop.tin_cards = []
     for _ in range(CORRECTIONS):
@@ -200,17 +201,25 @@ def _corrected(
     (optics, prior), tints = shop.today(), shop.workshop.tints
     record = TinRecord(prior, tuple(shop.tin_cards), wanted)
     found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, record=record)
+    shop.foretold.append(_foretold((optics, prior), shown, reading, bool(shop.tin_cards)))
     shop.tin_cards.append(EarlierCard(batch, Reading("card", reading.repeats.mean(axis=0, keepdims=True))))  # as kept
     shop.remember(job, batch, reading)
     return found
 
 
-def _as_predicted(optics: TintOptics, prior: StrengthPrior, shown: Floats, read: Floats) -> bool:
-    """Return whether a card reads within what was predicted of its batch 95 times in 100."""
-    at = np.flatnonzero(shown > 0)
-    own, grams = optics.chosen([optics.names[i] for i in at]), shown[at]
-    off = de00(reflectance_to_lab(predicted_reflectance(own, grams)), reflectance_to_lab(read))
-    return bool(off <= within_95(own, grams, Scale().step_g, prior.chosen(own.names).log_covariance))
+def _as_predicted(shop: Shop, today: tuple[TintOptics, StrengthPrior], shown: Floats, read: Floats) -> bool:
+    """Return whether a first card reads within what was predicted of its batch 95 times in 100."""
+    found = _foretold(today, shown, Reading("card", read[None]), False)
+    return found.de00 <= found.within * borne_out(shop.foretold).times
+
+
+def _foretold(today: tuple[TintOptics, StrengthPrior], shown: Floats, reading: Reading, again: bool) -> Foretold:
+    """Return a card against what was foretold of its batch."""
+    (optics, prior), at = today, np.flatnonzero(shown > 0)
+    own = prior.strengthened(optics.chosen([optics.names[i] for i in at]))
+    covariance = prior.chosen(own.names).log_covariance
+    lab = reading.lab_in("D65", 10)
+    return against_foretold(own, shown[at], Scale().step_g, covariance, lab, len(reading.repeats), again)
 
 
 def grams_of(parts: tuple[tuple[str, float], ...], names: tuple[str, ...]) -> Floats:

@@ -107,6 +107,8 @@ def _show(predicted: Predicted, job: str | None) -> None:
     rows = [[light, *(f"{value:.2f}" for value in lab)] for light, lab in predicted.lights.items()]
     click.echo("\n".join(table(["light", "L*", "a*", "b*"], rows, indent="     ")))
     click.echo(f"  expect 0 to {predicted.u95:.1f} from this (ΔE00 in D65, 10°), {predicted.u95_words}")
+    if record := predicted.by_record.words(predicted.u95):
+        click.echo(f"  {record}")
     against, change = predicted.against, predicted.change
     if change is not None and (against is None or not against.as_written):
         click.echo(f"  against the batch as written it comes out {_difference(change.words, change.lights)}")

@@ -100,6 +100,7 @@ _HOMES = {
     "share_words": "wording",
     "job_story": "story",
     "describe_strengths": "wording",
+    "foretold_words": "wording",
 }
 
 __all__ = list(_HOMES)

@@ -259,6 +259,9 @@ from finishmatch.ledger.wording import (
     describe_strengths as describe_strengths,
 )
 from finishmatch.ledger.wording import (
+    foretold_words as foretold_words,
+)
+from finishmatch.ledger.wording import (
     growth_words as growth_words,
 )
 from finishmatch.ledger.wording import (

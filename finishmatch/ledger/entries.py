@@ -163,7 +163,8 @@ class TargetEntry(Entry):
 class RecipeEntry(Entry):
     """A recipe in grams and what it promises; rank 1 is the best of its list.
 
-    `first_share` is how much of it is best poured before its first card; None is all of it.
+    `first_share` is how much of it is best poured before its first card; None is all of it. `without` has the tints it
+    was to do without.
     """
 
     KIND: ClassVar[str] = "recipe"
@@ -183,6 +184,7 @@ class RecipeEntry(Entry):
     observer: int = 10
     reflectance: Sequence[float] | None = None
     first_share: float | None = None
+    without: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -290,7 +292,9 @@ class StrengthEntry(Entry):
     tins were opened. A lot of "" is the tin in use. card_precision and card_information are what the card shows by
     itself, whatever was believed before: the precision of the logarithms, and that times the logarithms; None in
     entries of an older form. `letdown` is what a tin was tried by, in place of a spray-out: the panel of the bank it
-    was drawn as, its parts, and how it was seen or read.
+    was drawn as, its parts, and how it was seen or read. `foretold` is how far the card came from what was foretold of
+    its batch (`de00`), within what it was said to lie (`within`), how far it was to be expected to come, root mean
+    square (`expected`), all ΔE00 in D65 at 10°, and whether its tin had been sprayed before (`again`).
     """
 
     KIND: ClassVar[str] = "strength"
@@ -308,6 +312,7 @@ class StrengthEntry(Entry):
     card_precision: Sequence[Sequence[float]] | None = None
     card_information: Sequence[float] | None = None
     letdown: Mapping[str, Any] | None = None
+    foretold: Mapping[str, Any] | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -326,6 +331,11 @@ class StrengthEntry(Entry):
                 raise InputError("strength, letdown", "names no panel", "say which it was drawn as")
             _need_numbers("strength, letdown lab", tuple(self.letdown.get("lab") or ()), 3)
             _need_pairs("strength, letdown", parts_weighed(self.letdown), float)
+        if self.foretold is not None:
+            told: tuple[Any, ...] = tuple(self.foretold.get(name) for name in ("de00", "within", "expected"))
+            _need_numbers("strength, foretold", told)
+            if min(told) < 0 or told[-1] == 0 or not isinstance(self.foretold.get("again"), bool):
+                raise InputError("strength, foretold", "is no difference from what was foretold")
 
 
 def parts_weighed(letdown: Mapping[str, Any]) -> Parts:

@@ -129,3 +129,20 @@ def wanted_in(views: Sequence[EntryView], batch: EntryView) -> float | None:
         return None
     poured = sum(grams for _, grams in entry.parts)
     return recipe.grams if poured < _PART * recipe.grams and now < _WHOLE * recipe.grams else None
+
+
+def done_without(views: Sequence[EntryView], batch: int) -> tuple[tuple[str, ...], int | None]:
+    """Return the tints that a batch was mixed without, and the number of the recipe that says so.
+
+    `views` are all entries of its job.
+    """
+    by_number = {view.number: view for view in views}
+    number: int | None = batch
+    while number is not None:
+        entry = by_number[number].entry
+        assert isinstance(entry, BatchEntry)
+        recipe = None if entry.recipe is None else by_number[entry.recipe].entry
+        if isinstance(recipe, RecipeEntry):
+            return tuple(recipe.without), entry.recipe
+        number = entry.continues
+    return (), None

@@ -251,6 +251,7 @@ class RecipeRow(ColourColumns, EntryRow):
     sensitivity_de00_p95: Mapped[float | None]
     rank: Mapped[int]
     first_share: Mapped[float | None]
+    without: Mapped[list[Any]] = _json_list()
 
 
 class BatchRow(EntryRow):
@@ -327,6 +328,7 @@ class StrengthRow(EntryRow):
     card_precision: Mapped[list[Any] | None] = _json_or_null()
     card_information: Mapped[list[Any] | None] = _json_or_null()
     letdown: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    foretold: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
 
 
 class FilmLayerRow(EntryRow):

@@ -179,7 +179,13 @@ def _strength(entry: StrengthEntry) -> str:
     before = "" if entry.starts_from is None else f", after #{entry.starts_from}"
     tins = (f"{tint} of lot {lot}" if lot else tint for tint, lot in zip(entry.tints, entry.lots, strict=True))
     sd = [math.sqrt(row[i]) for i, row in enumerate(entry.log_covariance)]
-    return f"tins of {entry.bank}{by}{before}: {describe_strengths(tuple(tins), entry.log_mean, sd)}"
+    told = "" if entry.foretold is None else f"; {foretold_words(entry.foretold)}"
+    return f"tins of {entry.bank}{by}{before}: {describe_strengths(tuple(tins), entry.log_mean, sd)}{told}"
+
+
+def foretold_words(foretold: Mapping[str, Any]) -> str:
+    """Return "ΔE00 0.31 from what was foretold (0 to 0.8 was)", of a card (D65, 10°)."""
+    return f"ΔE00 {foretold['de00']:.2f} from what was foretold (0 to {foretold['within']:.1f} was)"
 
 
 def describe_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:

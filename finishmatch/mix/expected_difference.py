@@ -208,20 +208,32 @@ def range_of_95(drawn: Floats) -> tuple[float, float]:
     return float(ordered[0]), float(ordered[int(np.ceil(0.95 * len(ordered))) - 1])
 
 
-def within_95(optics: TintOptics, grams: Floats, step_g: float, log_covariance: Floats | None) -> float:
-    """Return the ΔE00 (D65, 10°) of what is predicted of a batch within which a card of it lies 95 times in 100.
+def drawn_around(
+    optics: TintOptics, grams: Floats, step_g: float, log_covariance: Floats | None, repeats: int = 1
+) -> Floats:
+    """Return draws of how far a card of a batch reads from what is predicted of it, ΔE00 (D65, 10°), shape (draws,).
 
-    `step_g` is that of the scale, the others are as for `drawn_differences`; the noise of one reading is counted.
+    `step_g` is that of the scale, the others are as for `drawn_differences`; the noise of a reading is counted, as the
+    mean of some `repeats` has it.
     """
     read = colour_target(Reading("batch", predicted_reflectance(optics, grams)[None]), U95_LIGHTS, U95_OBSERVER)
     itself = replace(read, reading_sd=0.0, place_sd=0.0)  # what is predicted has no noise: its card has
+    root = np.sqrt(repeats)
     drawn = drawn_differences(
         itself,
         optics,
         grams,
         POUR_SD_STEPS * step_g,
         log_covariance,
-        reading_sd=read.reading_sd,
-        place_sd=read.place_sd,
+        reading_sd=read.reading_sd / root,
+        place_sd=read.place_sd / root,
     )
-    return float(np.percentile(drawn[:, 0], 95))
+    return drawn[:, 0]
+
+
+def within_95(optics: TintOptics, grams: Floats, step_g: float, log_covariance: Floats | None) -> float:
+    """Return the ΔE00 (D65, 10°) of what is predicted of a batch within which a card of it lies 95 times in 100.
+
+    The parameters are those of `drawn_around`; the noise of one reading is counted.
+    """
+    return float(np.percentile(drawn_around(optics, grams, step_g, log_covariance), 95))

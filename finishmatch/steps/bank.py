@@ -149,3 +149,23 @@ def film_of(fitted: FittedBank, ground: str | None = None, build_um: float | Non
             "add some, or leave out `ground` and `build_um`",
         )
     return Film(optics.over(Backing(ground, build_um, known[ground])), grounds)
+
+
+def coloured_grams(parts: tuple[tuple[str, float], ...], fitted: FittedBank) -> dict[str, float]:
+    """Return the grams of each tint of a batch that makes colour.
+
+    Raises
+    ------
+    InputError
+        A tint that the bank doesn't know well enough, a batch without colour.
+    """
+    clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}
+    grams: dict[str, float] = {}
+    for tint, weight in parts:
+        if weight > 0 and tint not in clears:
+            grams[tint] = grams.get(tint, 0.0) + weight
+    unknown = [name for name in grams if name not in fitted.usable_optics.names]
+    if unknown or not grams:
+        what = f"the optics of {unknown[0]} aren't known" if unknown else "holds no coloured tint"
+        raise InputError("`batch`", what, "add letdowns of it to the bank" if unknown else "name what was poured")
+    return grams

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -33,8 +33,10 @@ from finishmatch.steps.correction_forms import (
     letdowns_document,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
-from finishmatch.steps.from_job import from_job, refuse_earlier_card
+from finishmatch.steps.foretold import told_of
+from finishmatch.steps.from_job import from_job, given_or, refuse_earlier_card
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
+from finishmatch.steps.left_out import optics_allowed
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
 from finishmatch.steps.pours_of_job import batch_found
@@ -97,6 +99,8 @@ class Corrected:
     warnings : tuple of str
     risks : tuple of LightRisk
         How the tin, with what is added, may part in further lights from a target of which only CIELAB is known.
+    foretold : mapping or None
+        How far the card came from what was foretold, as `StrengthEntry` keeps it; None without a job.
     recorded : tuple of int
         The numbers of the entries, where they were recorded.
     """
@@ -108,6 +112,7 @@ class Corrected:
     poured: Parts
     warnings: tuple[str, ...]
     risks: tuple[LightRisk, ...] = ()
+    foretold: Mapping[str, Any] | None = None
     recorded: tuple[int, ...] = ()
 
     @property
@@ -156,6 +161,7 @@ class Corrected:
             "fills_to": self.found.fills_to,
             "strengths": self.found.strengths,
             "seen": self.seen,
+            "foretold": self.foretold,
             "metamerism_risk": risks_document(self.risks),
             "fresh_batch": None if self.fresh is None else fresh_document(self.fresh),
             "hazards": hazards_document(self.harmful),
@@ -205,9 +211,9 @@ def correct(
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
     trial, judged_as = matched.sprayed_alike, matched.judged_as
     assert trial is not None
-    optics, tints = fitted.usable_optics, matched.shelf.tints
     poured, files = _in_tin(batch, matched)
     views = () if job is None else entries_in(job)
+    (optics, left), tints = optics_allowed(matched, views, poured), matched.shelf.tints
     doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
     doubted += _doubted(matched, poured, views, request)
     with progress("looking for the smallest addition"):
@@ -215,12 +221,13 @@ def correct(
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
         found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
-    warnings = [*doubted, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
+    warnings = [*doubted, *left, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
     if judged_as is not None and not trial.seen:
         seen = f"{judged_as.light}, {judged_as.observer}°"
         warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
-    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks)
+    told = None if job is None or doubted else told_of(matched, _sprayed_card(matched, poured, request), poured, views)
+    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told)
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))
@@ -247,10 +254,7 @@ def _verdict(matched: Match) -> Verdict:
 
 def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path, ...]]:
     """Return what is in the tin, and the file it is from."""
-    kept = None if matched.taken is None else matched.taken.parts
-    in_tin = kept if batch is None else batch
-    assert in_tin is not None
-    return parts_of(in_tin, matched.fitted.bank.densities)
+    return parts_of(given_or(batch, matched.taken and matched.taken.parts), matched.fitted.bank.densities)
 
 
 def _doubted(matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest) -> tuple[str, ...]:
@@ -270,8 +274,8 @@ def _sprayed_card(matched: Match, poured: Parts, request: CorrectRequest) -> Spr
     prior, tints = matched.tins.prior, matched.shelf.tints
     if request.build_um is None:
         return SprayedCard(matched.sprayed_alike, matched.fitted.usable_optics, tints, matched.scale, prior)
-    film = _card_entry(matched, request, None)
-    return sprayed_card(matched.fitted, _trial(matched), film, Poured(poured, matched.scale, prior), request.gloss)
+    film, of = _card_entry(matched, request, None), Poured(poured, matched.scale, prior)
+    return sprayed_card(matched.fitted, _trial(matched), film, of, request.gloss)
 
 
 def _trial(matched: Match) -> Reading:
@@ -322,5 +326,5 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
     poured = Poured(corrected.poured, matched.scale, tins.shown_before(corrected.poured))
     shown = tins_shown(matched.fitted, trial, film, poured, request.gloss)
     if tins.forgotten or not known_already(shown, tins.found, tins.lots, entries_in(job)):
-        entries.append(strength_entry(bank, shown, tins.lots, card, before))
+        entries.append(strength_entry(bank, shown, tins.lots, card, before, corrected.foretold))
     return matched.record(job, entries, sources)

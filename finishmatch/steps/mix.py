@@ -311,10 +311,14 @@ def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
     standard, goal, bank = mixed.match.standard, mixed.target, mixed.match.fitted.bank
     known = mixed.match.taken is not None and mixed.match.taken.target is not None
     role = "weighed target" if standard.target is not None and standard.target.weighed else "evidence"
+    without = _wishes(request, mixed.match.fitted).without
     entries: list[Entry] = [
         *(() if known else (reading_entry(standard, role),)),
         *(() if known else (target_entry(goal, mixed.match.tolerance, mixed.match.alike.target),)),
-        *(recipe_entry(recipe, i, bank, goal) for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)),
+        *(
+            recipe_entry(recipe, i, bank, goal, without)
+            for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)
+        ),
     ]
     return [*entries, new_tins_entry(bank.name)] if mixed.match.tins.forgotten else entries
 

@@ -49,6 +49,8 @@ class PourPlan:
     of_whole : tuple of str
         The tints that the entry has poured by a letdown where this is another size of it: what is taken out for the
         cup, and what goes back, is worked out for its whole tin alone.
+    without : tuple of str
+        The tints that its recipe does without.
     """
 
     number: int
@@ -58,6 +60,7 @@ class PourPlan:
     letdowns: tuple[tuple[str, float, float, float, float], ...] = ()
     first_share: float | None = None
     of_whole: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

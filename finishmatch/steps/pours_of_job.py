@@ -9,6 +9,7 @@ from dataclasses import replace
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.ledger.open_items import find_open
+from finishmatch.ledger.pouring import done_without
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings.plain_number import counted
@@ -71,10 +72,12 @@ class JobPours:
         """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""
         view = self._entry(number)
         if isinstance(view.entry, RecipeEntry):
-            return PourPlan(number, "recipe", tuple(view.entry.parts), first_share=view.entry.first_share)
+            first, without = view.entry.first_share, tuple(view.entry.without)
+            return PourPlan(number, "recipe", tuple(view.entry.parts), first_share=first, without=without)
         if isinstance(view.entry, CorrectionEntry):
             letdowns = tuple(view.entry.letdowns)
-            plan = PourPlan(number, "correction", tuple(view.entry.additions), letdowns=letdowns)
+            without, _ = ((), None) if view.entry.batch is None else done_without(self.views, view.entry.batch)
+            plan = PourPlan(number, "correction", tuple(view.entry.additions), letdowns=letdowns, without=without)
             return plan.of_size(self._part_of(view.entry))
         raise InputError(f"#{number}", f"is a {view.kind}, not a recipe or correction", "name what was poured by")
 

@@ -11,22 +11,24 @@ import numpy as np
 from finishmatch.colour import WAVELENGTHS_NM, Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.mix.expected_difference import within_95
+from finishmatch.mix.foretold import BorneOut, borne_out
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, predicted_reflectance
-from finishmatch.steps.bank import FittedBank, film_of, keep_fit, open_bank
+from finishmatch.steps.bank import FittedBank, coloured_grams, film_of, keep_fit, open_bank
 from finishmatch.steps.colour_inputs import conversions_document, light_list
+from finishmatch.steps.foretold import sprayed_before
 from finishmatch.steps.from_job import FromJob, from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
+from finishmatch.steps.left_out import left_out
 from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of, typed_parts
 from finishmatch.steps.progress import Progress, quiet
-from finishmatch.steps.record import check_job
+from finishmatch.steps.record import check_job, entries_in
 from finishmatch.steps.shelf import shelf_today
 from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for
 from finishmatch.steps.way_back import (
     HeldAgainst,
     Unsprayed,
     WayBackRequest,
-    coloured_grams,
     goal_of,
     held_against,
     predicted_colour,
@@ -90,7 +92,9 @@ class Predicted:
         CIELAB in each light, the reference first.
     u95 : float
         The ΔE00 (D65, 10°) within which a card of that batch lies 95 times in 100, by bank, strength of the tins,
-        weighing and reading.
+        weighing and reading, and by how far the record's cards came from what was foretold of them.
+    by_record : BorneOut
+        How many cards these are, and how many times as far off they came as was to be expected.
     parts : tuple of (tint, grams)
         As the batch now is.
     tins : TodaysTins
@@ -107,6 +111,7 @@ class Predicted:
     reflectance: Floats
     lights: dict[str, Floats]
     u95: float
+    by_record: BorneOut
     parts: Parts
     tins: TodaysTins
     fitted: FittedBank
@@ -156,6 +161,7 @@ class Predicted:
             "predicted": {"wavelengths": WAVELENGTHS_NM, "reflectance": self.reflectance, "lab": self.lab},
             "u95": self.u95,
             "u95_words": self.u95_words,
+            "u95_by_record": {"cards": self.by_record.cards, "times": self.by_record.times},
             "lights": self.lights,
             "parts": parts_document(self.parts),
             "grams": self.grams,
@@ -208,18 +214,22 @@ def predict(
     tins = tins_asked_for(job, fitted, request.fresh_tins)
     fitted = tins.of_today(fitted)
     film = film_of(fitted, request.ground, request.build_um).optics
-    unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank))
+    before = _tin_of(job, taken)
+    unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank), before.without)
     reflectance, u95 = _seen(unsprayed, scale)
+    record = borne_out(tins.foretold, before.sprayed)
     meant = written if request.meant is None else parts_of(request.meant, known)[0]
     against = None
     if goal.standard is not None or request.meant is not None or request.pour:
         with progress("looking for the way back"):
             against = held_against(unsprayed, goal, meant, scale, request)
-    said = () if against is None else against.warnings
+    said = () if against is None or against.within else before.notes
+    said += () if against is None else against.warnings
     return Predicted(
         reflectance=reflectance,
         lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},
-        u95=u95,
+        u95=u95 * record.times,
+        by_record=record,
         parts=parts,
         tins=tins,
         fitted=fitted,
@@ -238,6 +248,23 @@ def _seen(batch: Unsprayed, scale: Scale) -> tuple[Floats, float]:
         own, covariance = batch.prior.strengthened(own), batch.prior.chosen(own.names).log_covariance
     grams = np.array(list(coloured.values()))
     return predicted_reflectance(own, grams), within_95(own, grams, scale.step_g, covariance)
+
+
+@dataclass(frozen=True)
+class _Tin:
+    """What the record knows of a tin: whether a card of it was sprayed, and the tints it was mixed without."""
+
+    sprayed: bool = False
+    without: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def _tin_of(job: str | None, taken: FromJob | None) -> _Tin:
+    """Return what the record knows of the tin that is meant; nothing of a batch that was typed."""
+    if job is None or taken is None or taken.batch is None:
+        return _Tin()
+    views, number = entries_in(job), taken.batch.number
+    return _Tin(sprayed_before(views, number), *left_out(views, taken.batch))
 
 
 def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from finishmatch import ledger  # a kind of entry is imported when something is recorded
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.recipe import Recipe
@@ -25,8 +27,10 @@ def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | No
     )
 
 
-def recipe_entry(recipe: Recipe, rank: int, bank: Bank, target: ColourTarget) -> ledger.RecipeEntry:
-    """Return a recipe as it is kept, with the bank it was made on."""
+def recipe_entry(
+    recipe: Recipe, rank: int, bank: Bank, target: ColourTarget, without: Sequence[str] = ()
+) -> ledger.RecipeEntry:
+    """Return a recipe as it is kept, with the bank it was made on and the tints it was to do without."""
     return ledger.RecipeEntry(
         bank=bank.name,
         bank_digest=bank.digest,
@@ -42,4 +46,5 @@ def recipe_entry(recipe: Recipe, rank: int, bank: Bank, target: ColourTarget) ->
         observer=target.observer,
         reflectance=recipe.reflectance.tolist(),
         first_share=None if recipe.first_pour is None else recipe.first_pour.share,
+        without=list(without),
     )

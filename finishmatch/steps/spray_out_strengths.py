@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -111,11 +112,16 @@ def tins_shown(
 
 
 def strength_entry(
-    bank: str, found: TinsShown, lots: Mapping[str, str], spray_out: int | None, before: int | None
+    bank: str,
+    found: TinsShown,
+    lots: Mapping[str, str],
+    spray_out: int | None,
+    before: int | None,
+    foretold: Mapping[str, Any] | None = None,
 ) -> StrengthEntry:
     """Return what is kept of what a spray-out shows; `before` is the number of the last strength of these tins.
 
-    `spray_out` is None for a letdown, which the entry is still to be given.
+    `spray_out` is None for a letdown, which the entry is still to be given; `foretold` is as `StrengthEntry` has it.
     """
     names = found.posterior.names
     at = [names.index(name) for name in found.shown.names]
@@ -131,6 +137,7 @@ def strength_entry(
         starts_from=before,
         card_precision=precision.tolist(),
         card_information=information.tolist(),
+        foretold=foretold,
     )
 
 

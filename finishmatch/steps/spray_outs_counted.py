@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -55,6 +56,8 @@ class CountedSprayOut:
         What the card's tin has in common with the tins it went on from.
     letdown : StrengthEntry or None
         Where it isn't a spray-out, but a letdown that a tin was tried by.
+    foretold : mapping or None
+        How far it came from what was foretold, as `StrengthEntry` keeps it.
     """
 
     shown: StrengthEvidence
@@ -66,6 +69,7 @@ class CountedSprayOut:
     parts: Parts = ()
     mixture: str = ""
     letdown: StrengthEntry | None = None
+    foretold: Mapping[str, Any] | None = None
 
 
 def strength_entry_of(view: EntryView) -> StrengthEntry:
@@ -102,7 +106,15 @@ def counted(
     of_these = tuple(lots[tint] for tint in shown.names)
     parts, mixture = _sprayed_of(None if spray_out is None else spray_out.batch, by_number)
     return CountedSprayOut(
-        replace(shown, names=names), job, entry.spray_out, spray_out, of_these, shown.names, parts, mixture
+        replace(shown, names=names),
+        job,
+        entry.spray_out,
+        spray_out,
+        of_these,
+        shown.names,
+        parts,
+        mixture,
+        foretold=entry.foretold,
     )
 
 

@@ -24,6 +24,7 @@ from finishmatch.ledger import (
     strengths_counted,
 )
 from finishmatch.ledger.entries import Parts
+from finishmatch.mix.foretold import Foretold
 from finishmatch.optics.strength import PRIOR_SD, StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.steps import spray_outs_counted as counting
@@ -67,6 +68,8 @@ class TodaysTins:
         The tints whose open tin is the one that their panels were drawn from.
     sprayed : frozenset of str
         The tints whose open tin a card was of.
+    foretold : tuple of Foretold
+        How far the cards of the bank came from what was foretold of them, oldest first.
     """
 
     prior: StrengthPrior | None = None
@@ -83,6 +86,7 @@ class TodaysTins:
     by_themselves: StrengthPrior | None = None
     of_panels: tuple[str, ...] = ()
     sprayed: frozenset[str] = frozenset()
+    foretold: tuple[Foretold, ...] = ()
 
     def of_today(self, fitted: FittedBank) -> FittedBank:
         """Return a bank as the cards of the record have it today."""
@@ -184,13 +188,16 @@ def tins_in(
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], letdown or entry)
     whole = counting.of_whole_record(ledger, bank, letdown or entry)
     spread = counting.spread_of_tins(whole, of_panels)
+    left = [one.foretold for one in whole if one.foretold and (replaced is None or one.number != replaced)]
+    foretold = tuple(map(Foretold.kept, left))
     if fresh_tins:
         known = counting.strengths_known(spray_outs, day.lots, own)
         forgotten = known is not None and bool(known.names)
         unknown = counting.strengths_known((), day.lots, own, spread)
         today = bank_with_cards(fitted, counting.with_former_tins((), whole), {}, spread, own) if with_cards else None
         fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
-        return replace(fresh, bank=today, by_themselves=unknown, warnings=() if today is None else today.warnings)
+        warnings = () if today is None else today.warnings
+        return replace(fresh, bank=today, by_themselves=unknown, warnings=warnings, foretold=foretold)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
     by_themselves = prior = counting.strengths_known(spray_outs, day.lots, own, spread, of_panels=of_panels)
     tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
@@ -219,6 +226,7 @@ def tins_in(
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
         sprayed=frozenset(by_tin[tin] for one in bearing for tin in one.shown.names if tin in by_tin),
+        foretold=foretold,
     )
 
 

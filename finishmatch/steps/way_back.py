@@ -19,7 +19,7 @@ from finishmatch.optics import TintOptics, predicted_reflectance
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.readings.convert_geometry import Conversion
-from finishmatch.steps.bank import FittedBank
+from finishmatch.steps.bank import FittedBank, coloured_grams
 from finishmatch.steps.colour_inputs import (
     LIGHTS,
     ReadingLike,
@@ -33,6 +33,7 @@ from finishmatch.steps.colour_inputs import (
 )
 from finishmatch.steps.correct import TOLERANCE
 from finishmatch.steps.correction_forms import correction_document
+from finishmatch.steps.left_out import names_without
 from finishmatch.steps.matching import Parts, PartsLike
 from finishmatch.steps.record import target_in
 from finishmatch.steps.shelf import Shelf
@@ -85,25 +86,34 @@ class Goal:
 
 @dataclass(frozen=True)
 class Unsprayed:
-    """A batch before it is sprayed: bank, stock, the optics of the film, what is known of its tins, and its parts."""
+    """A batch before it is sprayed: bank, stock, the optics of the film, what is known of its tins, and its parts.
+
+    `without` has the tints that its recipe did without: they aren't added on the way back either.
+    """
 
     fitted: FittedBank
     film: TintOptics
     prior: StrengthPrior | None
     parts: Parts
     shelf: Shelf
+    without: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The usable tints that may be in it."""
+        return names_without(self.fitted, self.parts, self.without)
 
     @property
     def today(self) -> TintOptics:
-        """The optics of all usable tints, by the strengths known."""
-        usable = self.film.chosen(self.fitted.usable_optics.names)
+        """The optics of these, by the strengths known."""
+        usable = self.film.chosen(self.names)
         return usable if self.prior is None else self.prior.strengthened(usable)
 
     @property
     def grams(self) -> Floats:
         """Of each of these, shape (n,)."""
         coloured = coloured_grams(self.parts, self.fitted)
-        return np.array([coloured.get(name, 0.0) for name in self.fitted.usable_optics.names])
+        return np.array([coloured.get(name, 0.0) for name in self.names])
 
 
 @dataclass(frozen=True)
@@ -239,23 +249,3 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
 def predicted_colour(batch: Unsprayed) -> Floats:
     """Return the reflectance a batch is predicted to have, shape (31,)."""
     return predicted_reflectance(batch.today, batch.grams)
-
-
-def coloured_grams(parts: Parts, fitted: FittedBank) -> dict[str, float]:
-    """Return the grams of each tint of a batch that makes colour.
-
-    Raises
-    ------
-    InputError
-        A tint that the bank doesn't know well enough, a batch without colour.
-    """
-    clears = {tint.name for tint in fitted.bank.tints if tint.role == "clear"}
-    grams: dict[str, float] = {}
-    for tint, weight in parts:
-        if weight > 0 and tint not in clears:
-            grams[tint] = grams.get(tint, 0.0) + weight
-    unknown = [name for name in grams if name not in fitted.usable_optics.names]
-    if unknown or not grams:
-        what = f"the optics of {unknown[0]} aren't known" if unknown else "holds no coloured tint"
-        raise InputError("`batch`", what, "add letdowns of it to the bank" if unknown else "name what was poured")
-    return grams

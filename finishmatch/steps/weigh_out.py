@@ -199,7 +199,7 @@ def _against(found: WeighOut, bench: Bench, scale: Scale, request: WayBackReques
     planned = tuple((line.tint, line.planned_g if line.off else line.poured_g) for line in found.lines)
     film = film_of(bench.fitted).optics
     shelf = bench.shelf.less(found.to_go)
-    batch = Unsprayed(bench.fitted, film, bench.tins.prior, _put_together(there, full), shelf)
+    batch = Unsprayed(bench.fitted, film, bench.tins.prior, _put_together(there, full), shelf, found.plan.without)
     goal = Goal(None, SLIP_TOLERANCE if request.tolerance is None else request.tolerance)
     held = held_against(batch, goal, _put_together(there, planned), scale, request)
     return replace(held, name=f"{MEANT} ({found.plan.name})")

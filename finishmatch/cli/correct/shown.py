@@ -16,7 +16,7 @@ from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.correct.letdowns import Letdown
 from finishmatch.correct.limiting_factor import percent
 from finishmatch.correct.trade_off import TradeRow
-from finishmatch.ledger import describe_parts, growth_words
+from finishmatch.ledger import describe_parts, foretold_words, growth_words
 from finishmatch.steps.correct import Corrected
 from finishmatch.steps.hazards import hazard_line
 
@@ -73,6 +73,8 @@ def show_corrected(corrected: Corrected) -> None:
     poured_g = sum(grams for _, grams in corrected.poured)
     verdict = corrected.verdict
     show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
+    if corrected.foretold is not None:
+        click.echo(f"  the card reads {foretold_words(corrected.foretold)}")
     show_correction(found, poured_g, within(corrected))
     if said := risks_said(corrected.risks):
         click.echo(f"     {said}")

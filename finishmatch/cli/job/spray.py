@@ -14,7 +14,7 @@ from finishmatch.cli.inputs import anyway_option, scale_step_option
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.recording import replace_options, show_recorded
 from finishmatch.cli.typed_numbers import TypedNumber
-from finishmatch.ledger import describe_strengths
+from finishmatch.ledger import describe_strengths, foretold_words
 from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.job.spray import Learnt, SprayRequest
 from finishmatch.steps.job.spray import spray as record_spray_out
@@ -66,6 +66,8 @@ def spray(job: str, readings: str | None, as_json: bool, **options: Any) -> None
         return
     show_recorded(sprayed.recorded)
     click.echo(f"  {with_options(_learnt(sprayed.learnt))}")
+    if sprayed.learnt.foretold is not None:
+        click.echo(f"  the card reads {foretold_words(sprayed.learnt.foretold)}")
     if (bank := sprayed.learnt.bank) is not None and bank.words:
         click.echo(f"  {bank.words}")
     say_cautions(SPRAYING, job, [view.number for view in sprayed.recorded.entries])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import (
     SURFACES,
     BatchEntry,
+    EntryView,
     JobView,
     Ledger,
     Nth,
@@ -27,6 +29,7 @@ from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
+from finishmatch.steps.foretold import kept_foretold, sprayed_before
 from finishmatch.steps.from_job import refuse_earlier_card
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
@@ -99,6 +102,8 @@ class Learnt:
         The bank, where it could be opened.
     bank : BankWithCards or None
         That bank with the cards of the record, this one among them.
+    foretold : dict or None
+        How far the card came from what was foretold of its batch, as `StrengthEntry` keeps it.
     """
 
     warnings: tuple[str, ...]
@@ -107,6 +112,7 @@ class Learnt:
     why_not: str | None = None
     fitted: FittedBank | None = None
     bank: BankWithCards | None = None
+    foretold: dict[str, Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -123,7 +129,13 @@ class Sprayed:
         if learnt.strengths is not None and learnt.fitted is not None:
             strengths = {name: {"factor": factor, "sd": sd} for name, (factor, sd) in learnt.strengths.items()}
             known = {"bank": learnt.fitted.bank.name, "strengths": strengths}
-        return {**self.recorded.as_dict(), "learnt": known, "why_not_learnt": learnt.why_not, "bank_today": today}
+        return {
+            **self.recorded.as_dict(),
+            "learnt": known,
+            "why_not_learnt": learnt.why_not,
+            "foretold": learnt.foretold,
+            "bank_today": today,
+        }
 
 
 def spray(
@@ -236,9 +248,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         if poured is None:
             why = "it isn't known what was in the tin; record it first"
             return replace(as_read, why_not=why, fitted=fitted)
-        tins = tins_in(
-            inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes, with_cards=False
-        )
+        tins = tins_in(inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes)
         of = Poured(tuple(poured), scale, tins.shown_before(poured))
         shown = tins_shown(fitted, reading, entry, of, request.gloss)
     except InputError as error:
@@ -247,15 +257,26 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         return replace(as_read, why_not=f"{error.where} {error.what}; {error.mend}")
     card = sprayed_card(fitted, reading, entry, of, request.gloss)
     doubted = (*earlier, *refuse_blunder(card, of.parts, f"the spray-out ({reading.name})", request.anyway, views))
-    entries = list(tins.caught_up)
+    told, entries = None, list(tins.caught_up)
+    if not doubted:
+        today = tins.of_today(fitted)
+        seen_as, again = sprayed_card(today, reading, entry, of, request.gloss), _sprayed_before(views, entry, request)
+        told = kept_foretold(today, seen_as, tins.prior, of.parts, tins.foretold, again)
     if request.supersedes is not None or not known_already(shown, tins.found, tins.lots, views):
-        entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number))
+        entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number, told))
+    before = () if tins.bank is None else tins.bank.warnings  # how the cards fit is told with this one among them
+    of_tins = [warning for warning in tins.warnings if warning not in before]
     return Learnt(
-        warnings=tuple(dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *tins.warnings))),
+        warnings=tuple(dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *of_tins))),
         entries=tuple(entries),
         strengths=_strengths(shown),
         fitted=fitted,
+        foretold=told,
     )
+
+
+def _sprayed_before(views: Sequence[EntryView], card: SprayOutEntry, request: SprayRequest) -> bool:
+    return sprayed_before([view for view in views if view.number != request.supersedes], card.batch)
 
 
 def _with_the_card(inside: _InJob, learnt: Learnt, number: int) -> Learnt:

@@ -1,0 +1,121 @@
+"""What was foretold of a batch against the card that came of it, and how far the next may be off by that record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.mix.expected_difference import U95_LIGHTS, U95_OBSERVER, drawn_around
+from finishmatch.optics import TintOptics, predicted_reflectance
+
+WORTH = 3  # cards: what a shop's own show counts for more than what is believed of any shop the more of them there are
+LAST = 30  # cards that count: a shop's hand, gun and instrument change
+_AS_SAID = 0.05  # of 1, up to which nothing is said of it
+_MOST = 2.0  # times as far off as was to be expected that one card counts for: beyond it is a slip or an odd tin
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """A card against what was foretold of its batch before it was sprayed; differences are ΔE00 (D65, 10°).
+
+    Parameters
+    ----------
+    de00 : float
+        How far it came from that.
+    expected : float
+        How far it was to be expected to come, root mean square, by all that was unsure then.
+    within : float
+        Within what it was to lie 95 times in 100.
+    again : bool
+        Whether a card of its tin had been sprayed before.
+    """
+
+    de00: float
+    expected: float
+    within: float
+    again: bool = False
+
+    @classmethod
+    def kept(cls, one: Mapping[str, Any]) -> Foretold:
+        """Return it from what a record keeps of it."""
+        return cls(float(one["de00"]), float(one["expected"]), float(one["within"]), bool(one["again"]))
+
+    @property
+    def times(self) -> float:
+        """How many times as far off it came as was to be expected."""
+        return self.de00 / self.expected
+
+
+def against_foretold(
+    optics: TintOptics,
+    grams: Floats,
+    step_g: float,
+    log_covariance: Floats | None,
+    lab: Floats,
+    repeats: int = 1,
+    again: bool = False,
+) -> Foretold:
+    """Return a card against what is foretold of its batch.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the k tints, as they are known without the card.
+    grams : ndarray, shape (k,)
+    step_g : float
+        Of the scale.
+    log_covariance : ndarray, shape (k, k), or None
+        Of the logarithms of the strengths; None is a tin nothing was sprayed of.
+    lab : ndarray, shape (3,)
+        As the card was read (D65, 10°), the mean of some repeats.
+    repeats : int
+    again : bool
+    """
+    light, observer = U95_LIGHTS[0], U95_OBSERVER
+    off = float(de00(reflectance_to_lab(predicted_reflectance(optics, grams), light, observer), lab))
+    drawn = drawn_around(optics, grams, step_g, log_covariance, repeats)
+    return Foretold(off, float(np.sqrt(np.mean(drawn**2))), float(np.percentile(drawn, 95)), again)
+
+
+@dataclass(frozen=True)
+class BorneOut:
+    """How a shop's cards bear out what is foretold: how many they are, and how many times as far off they came."""
+
+    cards: int = 0
+    times: float = 1.0
+    again: bool = False
+
+    def words(self, u95: float) -> str:
+        """Return what the record says of a `u95` that it bears out; "" where it says nothing that changes it."""
+        if abs(self.times - 1) < _AS_SAID:
+            return ""
+        if self.again:
+            of = "a later card of a tin" if self.cards == 1 else f"{self.cards} later cards of a tin"
+        else:
+            of = "the first card of a batch" if self.cards == 1 else f"the first cards of {self.cards} batches"
+        near = "nearer" if self.times < 1 else "further off"
+        return f"{of} came {near} than foretold: by the bank alone 0 to {u95 / self.times:.1f}"
+
+
+def borne_out(cards: Sequence[Foretold], again: bool = False) -> BorneOut:
+    """Return how many times as far off as it says the next prediction is, by the cards of a shop.
+
+    Parameters
+    ----------
+    cards : sequence of Foretold
+        Oldest first.
+    again : bool
+        Whether a card of the tin was sprayed before: then those count that were of such tins, else those that weren't.
+
+    Notes
+    -----
+    The mean square of `Foretold.times`, drawn to 1 as if by `WORTH` cards that came as far off as was to be expected
+    (the conjugate mean of a variance). What is believed of any shop (places of a panel that differ, stirring, how far
+    tins differ) is too much for one and too little for another.
+    """
+    own = [min(card.times, _MOST) ** 2 for card in cards if card.again == again][-LAST:]
+    return BorneOut(len(own), float(np.sqrt((WORTH + sum(own)) / (WORTH + len(own)))), again)

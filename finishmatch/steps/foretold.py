@@ -1,0 +1,100 @@
+"""What was foretold of a batch, held against its card when that is recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from finishmatch.correct.blunders import SprayedCard
+from finishmatch.ledger import BatchEntry, EntryView, SprayOutEntry, same_reading
+from finishmatch.mix.expected_difference import U95_LIGHTS, U95_OBSERVER
+from finishmatch.mix.foretold import Foretold, against_foretold, borne_out
+from finishmatch.optics.strength import StrengthPrior
+from finishmatch.steps.bank import FittedBank, coloured_grams
+from finishmatch.steps.matching import Match, Parts
+from finishmatch.steps.pours_of_job import JobPours, batch_found
+
+
+def kept_foretold(
+    fitted: FittedBank,
+    card: SprayedCard,
+    prior: StrengthPrior | None,
+    parts: Parts,
+    cards: Sequence[Foretold],
+    again: bool,
+) -> dict[str, Any] | None:
+    """Return what is kept of how far a card came from what was foretold; None where its colour wasn't read.
+
+    Parameters
+    ----------
+    fitted : FittedBank
+        With the cards of the record, without this one.
+    card : SprayedCard
+        Its reading, and the optics of its film by that bank.
+    prior : StrengthPrior or None
+        What was known of its tins.
+    parts : tuple of (tint, grams)
+        What was in the tin.
+    cards : sequence of Foretold
+        Those of the record, oldest first.
+    again : bool
+        Whether a card of the tin was sprayed before.
+
+    Raises
+    ------
+    InputError
+        A tint that the bank doesn't know well enough, a batch without colour.
+    """
+    reading = card.reading
+    as_told = reading.is_spectral or (reading.light, reading.observer) == (U95_LIGHTS[0], U95_OBSERVER)
+    if reading.seen or not as_told:
+        return None
+    grams = coloured_grams(parts, fitted)
+    own, covariance = card.optics.chosen(list(grams)), None
+    if prior is not None:
+        own, covariance = prior.strengthened(own), prior.chosen(own.names).log_covariance
+    lab = reading.lab_in(U95_LIGHTS[0], U95_OBSERVER)
+    found = against_foretold(
+        own, np.array(list(grams.values())), card.scale.step_g, covariance, lab, len(reading.repeats), again
+    )
+    return {
+        "de00": found.de00,
+        "within": found.within * borne_out(cards, again).times,
+        "expected": found.expected,
+        "again": again,
+    }
+
+
+def told_of(matched: Match, card: SprayedCard, parts: Parts, views: Sequence[EntryView]) -> dict[str, Any] | None:
+    """Return `kept_foretold` of a card that a tin is corrected by; `views` are the entries of its job."""
+    own, number = matched.tins.kept_spray_out, None
+    if matched.taken is not None and matched.taken.batch is not None:
+        number = matched.taken.batch.number
+    elif (last := JobPours(views).last_batch) is not None:
+        found = batch_found(views, parts, "", matched.scale)
+        goes_on = found.continues is not None or (
+            isinstance(last.entry, BatchEntry) and found.parts == last.entry.parts
+        )
+        number = last.number if goes_on else None
+    others = [
+        view
+        for view in views
+        if own is None or not isinstance(view.entry, SprayOutEntry) or not same_reading(view.entry, own)
+    ]
+    return kept_foretold(
+        matched.fitted, card, matched.tins.prior, parts, matched.tins.foretold, sprayed_before(others, number)
+    )
+
+
+def sprayed_before(views: Sequence[EntryView], batch: int | None) -> bool:
+    """Return whether a card stands of a batch, or of one that its tin was before; `views` are the job's entries."""
+    by_number = {view.number: view for view in views}
+    chain: set[int] = set()
+    while batch is not None:
+        chain.add(by_number[batch].place)
+        entry = by_number[batch].entry
+        batch = entry.continues if isinstance(entry, BatchEntry) else None
+    sprayed = (view.entry.batch for view in views if view.stands and isinstance(view.entry, SprayOutEntry))
+    return any(own is not None and by_number[own].place in chain for own in sprayed)
