@@ -134,15 +134,17 @@ def wanted_in(views: Sequence[EntryView], batch: EntryView) -> float | None:
 def done_without(views: Sequence[EntryView], batch: int) -> tuple[tuple[str, ...], int | None]:
     """Return the tints that a batch was mixed without, and the number of the recipe that says so.
 
-    `views` are all entries of its job.
+    One that is of no recipe, as it was poured otherwise, is of the job's newest. `views` are all entries of its job.
     """
     by_number = {view.number: view for view in views}
     number: int | None = batch
+    newest = [view.number for view in views if view.stands and isinstance(view.entry, RecipeEntry)]
+    of = max(newest, default=None)
     while number is not None:
         entry = by_number[number].entry
         assert isinstance(entry, BatchEntry)
-        recipe = None if entry.recipe is None else by_number[entry.recipe].entry
-        if isinstance(recipe, RecipeEntry):
-            return tuple(recipe.without), entry.recipe
+        if entry.recipe is not None:
+            of = entry.recipe
         number = entry.continues
-    return (), None
+    recipe = None if of is None else by_number[of].entry
+    return (tuple(recipe.without), of) if isinstance(recipe, RecipeEntry) else ((), None)
