@@ -216,15 +216,13 @@ def predict(
     film = film_of(fitted, request.ground, request.build_um).optics
     before = _tin_of(job, taken)
     unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank), before.without)
-    reflectance, u95 = _seen(unsprayed, scale)
-    record = borne_out(tins.foretold, before.sprayed)
+    (reflectance, u95), record = _seen(unsprayed, scale), borne_out(tins.foretold, before.sprayed)
     meant = written if request.meant is None else parts_of(request.meant, known)[0]
     against = None
     if goal.standard is not None or request.meant is not None or request.pour:
         with progress("looking for the way back"):
             against = held_against(unsprayed, goal, meant, scale, request)
-    said = () if against is None or against.within else before.notes
-    said += () if against is None else against.warnings
+    said = () if against is None else (*(() if against.within else before.notes), *against.warnings)
     return Predicted(
         reflectance=reflectance,
         lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},

@@ -19,9 +19,6 @@ from finishmatch.ledger import (
     ledger_exists,
     open_ledger,
     same_reading,
-    strength_found,
-    strength_standing,
-    strengths_counted,
 )
 from finishmatch.ledger.entries import Parts
 from finishmatch.mix.foretold import Foretold
@@ -32,7 +29,8 @@ from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.bank_with_cards import BankWithCards, bank_with_cards
 from finishmatch.steps.entries import spray_out_entry
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
-from finishmatch.steps.spray_outs_counted import CountedSprayOut, strength_entry_of
+from finishmatch.steps.spray_outs_counted import CountedSprayOut
+from finishmatch.steps.tins_of_day import Day, day_of, new_tins
 
 
 @dataclass(frozen=True)
@@ -183,21 +181,20 @@ def tins_in(
     of_panels = counting.tins_of_panels(fitted.bank.tints)
     views = [] if job is None else ledger.entries(job)
     entry = None if reading is None else spray_out_entry(reading, None)
-    day = _day_of(views, fitted, entry, replaced, fresh_tins)
+    day = day_of(views, fitted, entry, replaced, fresh_tins)
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], letdown or entry)
     whole = counting.of_whole_record(ledger, bank, letdown or entry)
     spread = counting.spread_of_tins(whole, of_panels)
-    left = [one.foretold for one in whole if one.foretold and (replaced is None or one.number != replaced)]
-    foretold = tuple(map(Foretold.kept, left))
     if fresh_tins:
         known = counting.strengths_known(spray_outs, day.lots, own)
-        forgotten = known is not None and bool(known.names)
         unknown = counting.strengths_known((), day.lots, own, spread)
         today = bank_with_cards(fitted, counting.with_former_tins((), whole), {}, spread, own) if with_cards else None
-        fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, forgotten=forgotten)
-        warnings = () if today is None else today.warnings
-        return replace(fresh, bank=today, by_themselves=unknown, warnings=warnings, foretold=foretold)
+        fresh = TodaysTins(
+            unknown, lots=day.lots, number=day.number, found=day.found, foretold=_foretold_of(whole, replaced)
+        )
+        fresh = replace(fresh, forgotten=known is not None and bool(known.names), bank=today, by_themselves=unknown)
+        return fresh if today is None else replace(fresh, warnings=today.warnings)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
     by_themselves = prior = counting.strengths_known(spray_outs, day.lots, own, spread, of_panels=of_panels)
     tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
@@ -211,7 +208,6 @@ def tins_in(
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     by_tin = {tin: tint for tint, tin in tins.items()}
     cards = [view.entry for view in views if entry and view.stands and isinstance(view.entry, SprayOutEntry)]
-    doubts = () if today is None else today.warnings
     return TodaysTins(
         prior=prior,
         spray_outs=tuple(named),
@@ -221,26 +217,19 @@ def tins_in(
         found=day.found,
         kept_spray_out=next((kept for kept in reversed(cards) if entry and same_reading(kept, entry)), None),
         caught_up=tuple(caught_up),
-        warnings=(*_new_tins(day, () if prior is None else prior.names), *doubts),
+        warnings=(*new_tins(day, () if prior is None else prior.names), *(() if today is None else today.warnings)),
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
         sprayed=frozenset(by_tin[tin] for one in bearing for tin in one.shown.names if tin in by_tin),
-        foretold=foretold,
+        foretold=_foretold_of(whole, replaced),
     )
 
 
-@dataclass(frozen=True)
-class _Day:
-    """The tins a spray-out is of, or those open now: their lots, and the strengths found of them in the job.
-
-    `number` is the last of these strengths, `found` the one that stands of the very reading.
-    """
-
-    lots: dict[str, str]
-    strengths: tuple[EntryView, ...]
-    number: int | None
-    found: EntryView | None
+def _foretold_of(cards: Sequence[CountedSprayOut], but: int | None) -> tuple[Foretold, ...]:
+    """Return what cards keep of what was foretold of them, without the one of a number."""
+    kept = (one.foretold for one in cards if one.number is None or one.number != but)
+    return tuple(Foretold.kept(one) for one in kept if one)
 
 
 @dataclass(frozen=True)
@@ -250,38 +239,7 @@ class _Bench:
     ledger: Ledger
     job: JobView
     fitted: FittedBank
-    day: _Day
-
-
-def _day_of(
-    views: list[EntryView], fitted: FittedBank, spray_out: SprayOutEntry | None, replaced: int | None, fresh: bool
-) -> _Day:
-    bank = fitted.bank.name
-    lots = {tint.name: tint.lot for tint in fitted.bank.tints}
-    strengths = strengths_counted(views, bank)
-    found = None if spray_out is None else strength_found(views, bank, spray_out)
-    start = strength_standing(views, bank)
-    number = None if start is None else start.number
-    was = found
-    if replaced:
-        was = next((view for view in strengths if strength_entry_of(view).spray_out == replaced), None)
-    if was is not None and not fresh:
-        kept = strength_entry_of(was)
-        lots |= dict(zip(kept.tints, kept.lots, strict=True))
-        strengths, number = strengths_counted(views, bank, was), kept.starts_from
-    left = [view for view in strengths if replaced is None or strength_entry_of(view).spray_out != replaced]
-    return _Day(lots, tuple(left), number, None if replaced else found)
-
-
-def _new_tins(day: _Day, known: Sequence[str]) -> tuple[str, ...]:
-    """Return a warning for every tint of the job that is poured from a tin nothing is known of."""
-    sprayed = [tint for view in day.strengths if view is not day.found for tint in strength_entry_of(view).tints]
-    return tuple(
-        f"{tint}{f' of lot {lot}' if (lot := day.lots[tint]) else ''} is a new tin to this job: "
-        "its strength is taken as the bank's"
-        for tint in dict.fromkeys(sprayed)
-        if tint in day.lots and tint not in known
-    )
+    day: Day
 
 
 def _caught_up(

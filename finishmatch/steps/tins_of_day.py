@@ -1,0 +1,64 @@
+"""The tins of a day: the lots that are meant, and what the job's own strengths say of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from finishmatch.ledger import (
+    EntryView,
+    SprayOutEntry,
+    strength_found,
+    strength_standing,
+    strengths_counted,
+)
+from finishmatch.steps.bank import FittedBank
+from finishmatch.steps.spray_outs_counted import strength_entry_of
+
+
+@dataclass(frozen=True)
+class Day:
+    """The tins a spray-out is of, or those open now: their lots, and the strengths found of them in the job.
+
+    `number` is the last of these strengths, `found` the one that stands of the very reading.
+    """
+
+    lots: dict[str, str]
+    strengths: tuple[EntryView, ...]
+    number: int | None
+    found: EntryView | None
+
+
+def day_of(
+    views: list[EntryView], fitted: FittedBank, spray_out: SprayOutEntry | None, replaced: int | None, fresh: bool
+) -> Day:
+    """Return the tins that a spray-out is of, or those open now.
+
+    `spray_out` is that in hand, `replaced` the number of one that it replaces; `fresh` is whether new tins were opened.
+    """
+    bank = fitted.bank.name
+    lots = {tint.name: tint.lot for tint in fitted.bank.tints}
+    strengths = strengths_counted(views, bank)
+    found = None if spray_out is None else strength_found(views, bank, spray_out)
+    start = strength_standing(views, bank)
+    number = None if start is None else start.number
+    was = found
+    if replaced:
+        was = next((view for view in strengths if strength_entry_of(view).spray_out == replaced), None)
+    if was is not None and not fresh:
+        kept = strength_entry_of(was)
+        lots |= dict(zip(kept.tints, kept.lots, strict=True))
+        strengths, number = strengths_counted(views, bank, was), kept.starts_from
+    left = [view for view in strengths if replaced is None or strength_entry_of(view).spray_out != replaced]
+    return Day(lots, tuple(left), number, None if replaced else found)
+
+
+def new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
+    """Return a warning for every tint of the job that is poured from a tin nothing is known of."""
+    sprayed = [tint for view in day.strengths if view is not day.found for tint in strength_entry_of(view).tints]
+    return tuple(
+        f"{tint}{f' of lot {lot}' if (lot := day.lots[tint]) else ''} is a new tin to this job: "
+        "its strength is taken as the bank's"
+        for tint in dict.fromkeys(sprayed)
+        if tint in day.lots and tint not in known
+    )
