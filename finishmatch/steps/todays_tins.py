@@ -207,7 +207,6 @@ def tins_in(
     bearing = counting.bearing_on(spray_outs, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     by_tin = {tin: tint for tint, tin in tins.items()}
-    cards = [view.entry for view in views if entry and view.stands and isinstance(view.entry, SprayOutEntry)]
     return TodaysTins(
         prior=prior,
         spray_outs=tuple(named),
@@ -215,15 +214,21 @@ def tins_in(
         lots=day.lots,
         number=day.number,
         found=day.found,
-        kept_spray_out=next((kept for kept in reversed(cards) if entry and same_reading(kept, entry)), None),
+        kept_spray_out=_kept_of(views, entry),
         caught_up=tuple(caught_up),
-        warnings=(*new_tins(day, () if prior is None else prior.names), *(() if today is None else today.warnings)),
+        warnings=(*new_tins(day, () if prior is None else prior.names), *(today.warnings if today else ())),
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
         sprayed=frozenset(by_tin[tin] for one in bearing for tin in one.shown.names if tin in by_tin),
         foretold=_foretold_of(whole, replaced),
     )
+
+
+def _kept_of(views: Sequence[EntryView], card: SprayOutEntry | None) -> SprayOutEntry | None:
+    """Return the newest card of a job that stands and is of the reading in hand."""
+    cards = [view.entry for view in views if card and view.stands and isinstance(view.entry, SprayOutEntry)]
+    return next((kept for kept in reversed(cards) if card and same_reading(kept, card)), None)
 
 
 def _foretold_of(cards: Sequence[CountedSprayOut], but: int | None) -> tuple[Foretold, ...]:
