@@ -195,6 +195,23 @@ def test_next_leads_from_an_empty_record_to_a_corrected_tin(cli: Cli) -> None:
     assert _next(cli) == "finishmatch judge CARD"
 
 
+def test_next_asks_a_painter_without_an_instrument_for_a_photograph_of_card_and_standard(
+    cli: Cli, tmp_path: Path
+) -> None:
+    piece, meter = tmp_path / "piece.csv", tmp_path / "meter.csv"
+    cli("photo", "read", SWATCHES / "photo.jpg", "--region", "tin=96,92,174,131", "--save", piece)
+    meter.write_text("name,geometry,L,a,b,u95\npiece,de8,38.3,-5.8,-18.5,0.8\n", encoding="utf-8")
+    for target, asked in ((meter, "CARD"), (piece, "PHOTO.jpg")):
+        job = cli("job", "new", target.stem, "--json").json["job"]["ref"]
+        cli("job", "use", job)
+        cli("mix", target, "--bank", BANK, "--grams", 300, "--max-tints", 2, "--recipes", 1)
+        cli("job", "pour", "--as", next(entry["number"] for entry in _entries(cli) if entry["kind"] == "recipe"))
+        assert _next(cli) == f"finishmatch judge {asked}"
+    assert cli("judge", SWATCHES / "card1.csv", "--anyway").status == 1  # an instrument is at hand after all
+    assert cli("job", "pour", "--as", _last(cli, "correction")).status == 0
+    assert _next(cli) == "finishmatch judge CARD"
+
+
 def test_a_paint_that_may_not_be_sprayed_comes_first_until_it_is_judged_again_or_struck(cli: Cli, job: str) -> None:
     sheets = SWATCHES / "plan"
     coats = (sheets / "basecoat.toml", sheets / "clear.toml")
