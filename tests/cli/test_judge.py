@@ -139,8 +139,9 @@ def test_what_a_job_lacks_is_named_with_the_mend(cli: Cli, tmp_path: Path) -> No
     cli("job", "new", "Wing")
     cli("job", "use", "J1")
     card = SWATCHES / "card1.csv"
-    assert "job J1: has no target yet" in cli("judge", card).error
-    assert "has no target yet" in cli("mix").error
+    recorded = "record it first: finishmatch mix TARGET, or finishmatch evidence weigh EVIDENCE.csv"
+    assert f"job J1: has no target yet; {recorded}" in cli("judge", card).error
+    assert f"job J1: has no target yet; give it as TARGET, or {recorded}" in cli("mix").error
     assert (
         "job J1: isn't known to be mixed from any bank; name it once, it is remembered: --bank"
         in cli("mix", TARGET, "--grams", 500).error
