@@ -33,10 +33,11 @@ from finishmatch.steps.correction_forms import (
     letdowns_document,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
-from finishmatch.steps.from_job import from_job, refuse_earlier_card
+from finishmatch.steps.from_job import from_job, given_or, refuse_earlier_card
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
+from finishmatch.steps.photographs_known import refuse_other_light
 from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
@@ -248,18 +249,18 @@ def _verdict(matched: Match) -> Verdict:
 def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path, ...]]:
     """Return what is in the tin, and the file it is from."""
     kept = None if matched.taken is None else matched.taken.parts
-    in_tin = kept if batch is None else batch
-    assert in_tin is not None
-    return parts_of(in_tin, matched.fitted.bank.densities)
+    return parts_of(given_or(batch, kept), matched.fitted.bank.densities)
 
 
 def _doubted(matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest) -> tuple[str, ...]:
     """See that a card can be of its batch, and isn't recorded as that of another; a warning where it is so anyway."""
     assert matched.sprayed_alike is not None
-    meant = None if matched.taken is None else matched.taken.batch
+    meant, given = (None, True) if (taken := matched.taken) is None else (taken.batch, taken.card is None)
+    entry = _card_entry(matched, request, None)
     card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
     return (
-        *refuse_earlier_card(_card_entry(matched, request, None), meant, views, request.anyway),
+        *(refuse_other_light(entry, views, request.anyway) if given else ()),
+        *refuse_earlier_card(entry, meant, views, request.anyway),
         *refuse_blunder(card, poured, where, request.anyway, views),
     )
 
