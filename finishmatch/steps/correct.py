@@ -37,7 +37,7 @@ from finishmatch.steps.from_job import from_job, given_or, refuse_earlier_card
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
-from finishmatch.steps.photographs_known import refuse_other_light
+from finishmatch.steps.photographs_known import doubted_photographs
 from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
@@ -210,7 +210,7 @@ def correct(
     poured, files = _in_tin(batch, matched)
     views = () if job is None else entries_in(job)
     doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
-    doubted += _doubted(matched, poured, views, request)
+    doubted += _doubted(matched, poured, views, request, job)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
@@ -252,14 +252,16 @@ def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path,
     return parts_of(given_or(batch, kept), matched.fitted.bank.densities)
 
 
-def _doubted(matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest) -> tuple[str, ...]:
+def _doubted(
+    matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest, job: str | None
+) -> tuple[str, ...]:
     """See that a card can be of its batch, and isn't recorded as that of another; a warning where it is so anyway."""
     assert matched.sprayed_alike is not None
     meant, given = (None, True) if (taken := matched.taken) is None else (taken.batch, taken.card is None)
     entry = _card_entry(matched, request, None)
     card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
     return (
-        *(refuse_other_light(entry, views, request.anyway) if given else ()),
+        *(doubted_photographs(entry, job, views, request.anyway) if given else ()),
         *refuse_earlier_card(entry, meant, views, request.anyway),
         *refuse_blunder(card, poured, where, request.anyway, views),
     )

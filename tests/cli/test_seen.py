@@ -185,6 +185,24 @@ def test_a_photograph_that_the_job_has_in_daylight_is_not_taken_for_one_under_a_
     )
 
 
+def test_a_photograph_of_another_jobs_card_is_taken_and_told(cli: Cli) -> None:
+    told = {}
+    for job, title in (("J1", "Tarnbeck Six"), ("J2", "Wing")):
+        cli("job", "new", title)
+        cli("job", "use", job)
+        cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 2, "--recipes", 1)
+        cli("job", "pour", SWATCHES / "batch1.csv")
+        ran = cli("judge", SWATCHES / "photo.jpg", *PLACES, "--json")
+        assert ran.status == 1
+        told[job] = [one for one in ran.json["correction"]["warnings"] if "a photograph of spray-out" in one]
+    card = next(one for one in cli("job", "show", "J1", "--json").json["entries"] if one["kind"] == "spray-out")
+    said = f"a photograph of spray-out #{card['number']} of J1 Tarnbeck Six is given as a card of this job too"
+    assert told == {"J1": [], "J2": [f"{said}; it is taken as it is"]}
+    cli("job", "strike", "J1", card["number"], "--why", "not of this job")
+    again = cli("judge", SWATCHES / "photo.jpg", *PLACES).out
+    assert "a photograph of spray-out" not in again
+
+
 def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_path: Path) -> None:
     with Image.open(SWATCHES / "photo.jpg") as picture:
         seen, profile = np.asarray(picture, dtype=float), picture.info.get("icc_profile")
