@@ -25,7 +25,7 @@ from finishmatch.steps import weigh_evidence as weighing
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.colour_inputs import ReadingLike, reading_of
 from finishmatch.steps.compare import Compared, CompareRequest
-from finishmatch.steps.correct import Corrected, CorrectRequest
+from finishmatch.steps.corrected import Corrected, CorrectRequest
 from finishmatch.steps.matching import BankLike, PartsLike
 from finishmatch.steps.mix import Mixed, MixRequest
 from finishmatch.steps.photo import read_photo as photographing

@@ -37,7 +37,7 @@ from finishmatch.colour.display import lab_to_hex
 from finishmatch.errors import InputError
 from finishmatch.readings.quantities import BUILD
 from finishmatch.steps.colour_inputs import LIGHTS
-from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.hazards import cautions_by
 from finishmatch.steps.job.current_job import needed_job
 from finishmatch.steps.judge import Judged, judge_card
@@ -85,8 +85,9 @@ def judge_command(card: str | None, job: str | None, as_json: bool, **options: A
     seen = seen_card(options, card)
     try:
         judged = judge_card(seen or card, request_from(CorrectRequest, options), job=needed_job(job), progress=stage)
-    except InputError as error:  # there is no --bank here: the job is told its bank
+    except InputError as error:  # there is no TARGET and no --bank here: the job is told them
         once = error.mend.replace("`bank`", f"finishmatch job use {quote(needed_job(job))} --bank")
+        once = once.replace("give it as `target`, or record it first", "record it first")
         raise InputError(error.where, error.what, once) from None
     if as_json:
         emit_json(judged.as_dict())

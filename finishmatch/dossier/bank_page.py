@@ -53,7 +53,7 @@ def render_bank(shown: BankShown) -> str:
     )
     unit = "per µm, so that films of a known build can be predicted" if fit.optics.per_um else "relative to the white"
     hazards = tuple(hazard_line(tint) for tint in bank.tints if tint.hazards)
-    drawn = {panel.panel for panel in fit.panels}
+    drawn = fit.each_panel
     page = BankPage(
         title=bank.name,
         lede=f"{len(drawn)} panels of {len(fit.optics.names)} tints, read {bank.geometry}; K and S {unit}.",
@@ -84,14 +84,14 @@ def _next(ideas: Sequence[PanelIdea]) -> Section:
 
 
 def _panels(fit: BankFit, warnings: Sequence[str]) -> Section:
-    bad = [panel.panel for panel in fit.panels if panel.misfit]
+    bad = [panel.panel for panel in fit.each_panel if panel.misfit]
     aside = (
         f"Set aside, so that they don't spoil the others: {', '.join(bad)}. Most often such a panel is mislabelled, "
         "weighed wrong or read wrong."
         if bad
         else "No panel stands out: none is set aside as mislabelled."
     )
-    furthest = sorted(fit.panels, key=lambda panel: -panel.residual_de00)[:FURTHEST]
+    furthest = sorted(fit.each_panel, key=lambda panel: -panel.residual_de00)[:FURTHEST]
     rows = tuple((panel.panel, f"{panel.residual_de00:.2f}") for panel in furthest)
     sentences = tuple(warning[0].upper() + warning[1:] + "." for warning in warnings)
     table = Table("Furthest from the fit", ("panel", "residual ΔE00"), rows)

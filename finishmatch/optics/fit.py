@@ -60,6 +60,16 @@ class BankFit:
     slips: tuple[PanelSlip, ...] = ()
     posterior: Posterior | None = None
 
+    @property
+    def each_panel(self) -> tuple[PanelResidual, ...]:
+        """Each panel once: where several photographs show it, as far off as in the worst; misfit where it is in any."""
+        found: dict[str, PanelResidual] = {}
+        for one in self.panels:
+            seen = found.get(one.panel, one)
+            furthest = max(one.residual_de00, seen.residual_de00)
+            found[one.panel] = PanelResidual(one.panel, furthest, one.misfit or seen.misfit)
+        return tuple(found.values())
+
 
 def fit_bank(bank: Bank) -> BankFit:
     """Fit K and S of every tint and the surface constants on all panels of a bank.
@@ -108,12 +118,22 @@ def fit_bank(bank: Bank) -> BankFit:
     warnings += tuple(
         f"panel {panels.names[i]} does not fit (ΔE00 {final[i]:.2f}): check its label, weights and reading"
         + _reads_like(posterior, i)
-        for i in map(int, np.flatnonzero(misfits))
+        for i in _each_once(panels, final, misfits)
     )
     slips = named_slips(by_reflectance, misfits, theory_holds=posterior is by_reflectance)
     warnings += tuple(slip.warning for slip in slips)
     found = _result(posterior, final, misfits, usable, warnings)
     return replace(found, slips=slips, warnings=(*warnings, *_slips_unseen(panels, found)))
+
+
+def _each_once(panels: PanelSet, residuals: Floats, misfits: Bools) -> list[int]:
+    """Return the rows of panels that don't fit; of one that several photographs show the row that is furthest off."""
+    found: dict[str, int] = {}
+    for i in map(int, np.flatnonzero(misfits)):
+        first = found.setdefault(panels.names[i], i)
+        if residuals[i] > residuals[first]:
+            found[panels.names[i]] = i
+    return list(found.values())
 
 
 def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> None:
@@ -248,7 +268,7 @@ def _reads_like(posterior: Posterior, at: int) -> str:
     fitted = panel_readings(panels, *state.optics(panels.anchor), state.surface)
     distance = de00(reflectance_to_lab(panels.readings[at]), reflectance_to_lab(fitted))
     distance[panels.hiding != panels.hiding[at]] = np.inf
-    distance[at] = np.inf
+    distance[[name == panels.names[at] for name in panels.names]] = np.inf
     nearest = int(distance.argmin())
     return f"; it reads like {panels.names[nearest]}" if distance[nearest] < 1.0 else ""
 

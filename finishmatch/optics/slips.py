@@ -185,7 +185,8 @@ def _exchanges(believed: Posterior, without: dict[int, Posterior], misfits: Bool
         own = foretold[int(panels.mixture[i])]
         theirs = np.stack([foretold.get(int(m), own)[j] for j, m in enumerate(panels.mixture)])
         off = de00(own[i], labs) + de00(theirs, labs[i])
-        unlike = (panels.hiding != panels.hiding[i]) | (panels.spectral != panels.spectral[i])
+        own_row = np.array([name == panels.names[i] for name in panels.names])  # another photograph of it is no other
+        unlike = own_row | (panels.hiding != panels.hiding[i]) | (panels.spectral != panels.spectral[i])
         off[unlike | (de00(labs[i], labs) < _ALIKE_DE00)] = np.inf
         for j in map(int, np.argsort(off)[:_PARTNERS]):
             pair = (min(i, j), max(i, j))
@@ -195,7 +196,7 @@ def _exchanges(believed: Posterior, without: dict[int, Posterior], misfits: Bool
     aside = [i for i in np.flatnonzero(misfits) if int(panels.mixture[i]) in without][:_PAIRED]
     for i, j in combinations(map(int, aside), 2):
         alike = panels.hiding[i] == panels.hiding[j] and panels.spectral[i] == panels.spectral[j]
-        if alike and (i, j) not in best:
+        if alike and panels.names[i] != panels.names[j] and (i, j) not in best:
             best.append((i, j))
             scored.setdefault((i, j), (0.0, without[int(panels.mixture[i])].state))
     if _few_aside(believed):

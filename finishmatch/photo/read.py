@@ -152,19 +152,20 @@ def read_photograph(
     Returns
     -------
     PhotoReading
+        Of a photograph that must be taken again with `why_not`: that is no error.
 
     Raises
     ------
     InputError
-        Wrong regions or patches; two charts, or one cut by the edge.
+        Wrong regions or patches.
     """
     for region in regions:
         check_inside(region, picture.size)
     _check_skip(skip)
-    found = find_chart(picture)
-    # a chart that lies on a card isn't much smaller than the card
-    pose = find_card(picture, finer=found is None) if found is None or not regions else None
+    found, pose, why_not = _chart_and_card(picture, regions)
     empty = PhotoReading(picture, found, None, (), light, observer, card=pose)
+    if why_not:
+        return replace(empty, why_not=why_not)
     reference, why_not = find_reference(found, pose, chart, home)
     if reference is None:
         return replace(empty, why_not=why_not)
@@ -181,6 +182,17 @@ def read_photograph(
     if skip and found is None:
         notes.append("`skip_patch` counts the patches of a chart; none was found, so it changes nothing")
     return _with_samples(replace(empty, reference=reference), fit, samples, notes, why_not)
+
+
+def _chart_and_card(picture: Picture, regions: Sequence[Region]) -> tuple[ChartPose | None, CardPose | None, str]:
+    """Return where chart and card lie, and what to change where there are two or the chart is cut by the edge."""
+    try:
+        found = find_chart(picture)
+        # a chart that lies on a card isn't much smaller than the card
+        pose = find_card(picture, finer=found is None) if found is None or not regions else None
+    except InputError as error:
+        return None, None, f"{error.what}: {error.mend}"
+    return found, pose, ""
 
 
 def _check_skip(skip: Sequence[int]) -> None:

@@ -24,7 +24,7 @@ from finishmatch.optics.unknowns import Problem, State
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 11
+FIT_MODEL = 12
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:

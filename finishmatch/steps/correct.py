@@ -2,47 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
-from finishmatch.correct.correction import Correction
-from finishmatch.correct.fresh_batch import FreshBatch, fresh_batch
+from finishmatch.correct.fresh_batch import fresh_batch
 from finishmatch.correct.limits import check_wanted
 from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.ledger.entries import Entry, Nth, SprayOutEntry
 from finishmatch.ledger.pouring import wanted_in
 from finishmatch.ledger.views import EntryView
-from finishmatch.mix.metamers import LightRisk, risks_document
-from finishmatch.optics import Tint
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.cards_of_tin import card_kept, earlier_cards
 from finishmatch.steps.colour_inputs import ReadingLike
+from finishmatch.steps.corrected import TOLERANCE, Corrected, CorrectRequest
 from finishmatch.steps.correction_forms import (
-    correction_document,
     correction_entry,
-    fresh_document,
-    letdowns_document,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.foretold import told_of
 from finishmatch.steps.from_job import from_job, given_or, refuse_earlier_card
-from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.left_out import optics_allowed
-from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
+from finishmatch.steps.matching import BankLike, Match, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
+from finishmatch.steps.photographs_known import doubted_photographs
 from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
-from finishmatch.steps.seen import SeenCard, refuse_other_piece, seen_document
+from finishmatch.steps.seen import SeenCard, refuse_other_piece
 from finishmatch.steps.spray_out_strengths import (
     Poured,
     known_already,
@@ -51,124 +45,6 @@ from finishmatch.steps.spray_out_strengths import (
     strength_entry,
     tins_shown,
 )
-
-TOLERANCE = 0.5  # ΔE00 to reach where none is given and none is known
-
-
-@dataclass(frozen=True, kw_only=True)
-class CorrectRequest(MatchRequest):
-    """How a tin is corrected; see `MatchRequest` for the rest.
-
-    Parameters
-    ----------
-    max_growth : float
-        Most that the tin may outgrow what is wanted in it by, as a share of that.
-    letdowns : bool
-        Whether drops of strong tints may be poured by a letdown, where that pays.
-    fill_to : float or None
-        Grams that are wanted in the tin in the end; None is what the job's recipe says, where a part of it was poured.
-    anyway : bool
-        Take a card that can't be of the batch as it is.
-    ground, coats, build_um, surface : str, int or None, float or None, str
-        How the card was sprayed, as in `SprayRequest`; kept with it.
-    """
-
-    max_growth: float = 0.2
-    letdowns: bool = True
-    fill_to: float | None = None
-    anyway: bool = False
-    ground: str = ""
-    coats: int | None = None
-    build_um: float | None = None
-    surface: str = "as sprayed"
-
-
-@dataclass(frozen=True)
-class Corrected:
-    """What to add, and what else could be done.
-
-    Parameters
-    ----------
-    match : Match
-    verdict : Verdict
-        On the spray-out.
-    found : Correction
-    fresh : FreshBatch or None
-        What a fresh batch would need, where that is worth a thought.
-    poured : tuple of (tint, grams)
-    warnings : tuple of str
-    risks : tuple of LightRisk
-        How the tin, with what is added, may part in further lights from a target of which only CIELAB is known.
-    foretold : mapping or None
-        How far the card came from what was foretold, as `StrengthEntry` keeps it; None without a job.
-    recorded : tuple of int
-        The numbers of the entries, where they were recorded.
-    """
-
-    match: Match
-    verdict: Verdict
-    found: Correction
-    fresh: FreshBatch | None
-    poured: Parts
-    warnings: tuple[str, ...]
-    risks: tuple[LightRisk, ...] = ()
-    foretold: Mapping[str, Any] | None = None
-    recorded: tuple[int, ...] = ()
-
-    @property
-    def reachable(self) -> bool:
-        """Whether adding reaches the tolerance."""
-        return self.found.reachable
-
-    @property
-    def additions(self) -> Parts:
-        """What to add, (tint, grams), largest first."""
-        return self.found.additions
-
-    @property
-    def seen(self) -> dict[str, Any] | None:
-        """How the card was seen beside its standard, in its JSON form; None where it was read by itself."""
-        return None if self.match.sprayed is None else seen_document(self.match.sprayed)
-
-    @property
-    def tints(self) -> tuple[Tint, ...]:
-        """The tints of the bank."""
-        return self.match.fitted.bank.tints
-
-    @property
-    def harmful(self) -> tuple[Tint, ...]:
-        """The tints to be weighed, whichever way is taken, that hold what harms."""
-        return harmful(self._to_be_weighed(), self.tints)
-
-    @property
-    def cautions(self) -> tuple[str, ...]:
-        """The cautions that bear on what is added, and on what is in the tin that is stirred."""
-        at_hand = [*self._to_be_weighed(), *(tint for tint, grams in self.poured if grams > 0)]
-        return cautions_for(at_hand, self.tints)
-
-    def _to_be_weighed(self) -> list[str]:
-        found, fresh = self.found, self.fresh
-        ways = [found.additions, found.additions_needed, *(row.additions for row in found.trade)]
-        if fresh is not None:
-            ways.append(fresh.recipe.parts)
-        return [tint for parts in ways for tint, _ in parts]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the JSON object of a correction."""
-        return {
-            **correction_document(self.found),
-            "letdowns": letdowns_document(self.found),
-            "fills_to": self.found.fills_to,
-            "strengths": self.found.strengths,
-            "seen": self.seen,
-            "foretold": self.foretold,
-            "metamerism_risk": risks_document(self.risks),
-            "fresh_batch": None if self.fresh is None else fresh_document(self.fresh),
-            "hazards": hazards_document(self.harmful),
-            "warnings": list(self.warnings),
-            "cautions": list(self.cautions),
-            **self.match.as_dict(),
-        }
 
 
 def correct(
@@ -215,7 +91,7 @@ def correct(
     views = () if job is None else entries_in(job)
     (optics, left), tints = optics_allowed(matched, views, poured), matched.shelf.tints
     doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
-    doubted += _doubted(matched, poured, views, request)
+    doubted += _doubted(matched, poured, views, request, job)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
@@ -257,13 +133,17 @@ def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path,
     return parts_of(given_or(batch, matched.taken and matched.taken.parts), matched.fitted.bank.densities)
 
 
-def _doubted(matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest) -> tuple[str, ...]:
+def _doubted(
+    matched: Match, poured: Parts, views: Sequence[EntryView], request: CorrectRequest, job: str | None
+) -> tuple[str, ...]:
     """See that a card can be of its batch, and isn't recorded as that of another; a warning where it is so anyway."""
     assert matched.sprayed_alike is not None
-    meant = None if matched.taken is None else matched.taken.batch
+    meant, given = (None, True) if (taken := matched.taken) is None else (taken.batch, taken.card is None)
+    entry = _card_entry(matched, request, None)
     card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
     return (
-        *refuse_earlier_card(_card_entry(matched, request, None), meant, views, request.anyway),
+        *(doubted_photographs(entry, job, views, request.anyway) if given else ()),
+        *refuse_earlier_card(entry, meant, views, request.anyway),
         *refuse_blunder(card, poured, where, request.anyway, views),
     )
 

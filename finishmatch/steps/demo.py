@@ -37,7 +37,8 @@ from finishmatch.readings.scenario import swatches_folder
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.compare import CompareRequest, compare
-from finishmatch.steps.correct import CorrectRequest, correct
+from finishmatch.steps.correct import correct
+from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.correction_forms import correction_entry
 from finishmatch.steps.defect.advise import Advised, option_document
 from finishmatch.steps.defect.logged import DefectCase

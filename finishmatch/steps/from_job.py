@@ -27,7 +27,10 @@ from finishmatch.steps.spray_out_strengths import reading_kept
 
 _NAMES = {"target": "`target`", "bank": "`bank`", "grams": "`grams`", "batch": "`batch`", "card": "`sprayed`"}
 _MENDS = {  # of each thing: what is said when the job lacks it
-    "target": ("has no target yet", "give it once: it is remembered"),
+    "target": (
+        "has no target yet",
+        "give it as `target`, or record it first: finishmatch mix TARGET, or finishmatch evidence weigh EVIDENCE.csv",
+    ),
     "bank": ("isn't known to be mixed from any bank", "name it once, it is remembered: `bank` FOLDER"),
     "grams": ("has no recipe yet whose weight could be taken", "say how much: `grams` G"),
     "batch": ("has no batch yet", "record what was poured: finishmatch job pour"),

@@ -8,7 +8,8 @@ from typing import Any
 from finishmatch.cautions import SPRAYING, each_once
 from finishmatch.correct.verdict import Verdict
 from finishmatch.steps.colour_inputs import ReadingLike
-from finishmatch.steps.correct import Corrected, CorrectRequest, correct
+from finishmatch.steps.correct import correct
+from finishmatch.steps.corrected import Corrected, CorrectRequest
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.seen import SeenCard
 

@@ -49,7 +49,7 @@ class FitOfBank:
             },
             "surface": {"k1": surface.k1, "k2": surface.k2, "beam_back": surface.beam_back},
             "per_um": fit.optics.per_um,
-            "panels": [{"panel": panel.panel, "residual_de00": panel.residual_de00} for panel in fit.panels],
+            "panels": [{"panel": panel.panel, "residual_de00": panel.residual_de00} for panel in fit.each_panel],
             "seen": self.seen,
             "slips": [vars(slip) for slip in fit.slips],
             "warnings": list(fit.warnings),

@@ -200,13 +200,12 @@ def tins_in(
     tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
     today = None
     if with_cards:
-        former = [spray_out for spray_out in whole if spray_out.number != replaced]
-        today = bank_with_cards(fitted, counting.with_former_tins(spray_outs, former), tins, spread, own)
+        former = counting.with_former_tins(spray_outs, [one for one in whole if one.number != replaced])
+        today = bank_with_cards(fitted, former, tins, spread, own)
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
         prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins, of_panels)
     bearing = counting.bearing_on(spray_outs, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
-    by_tin = {tin: tint for tint, tin in tins.items()}
     return TodaysTins(
         prior=prior,
         spray_outs=tuple(named),
@@ -220,7 +219,7 @@ def tins_in(
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
-        sprayed=frozenset(by_tin[tin] for one in bearing for tin in one.shown.names if tin in by_tin),
+        sprayed=frozenset(tint for tint, tin in tins.items() if any(tin in one.shown.names for one in bearing)),
         foretold=_foretold_of(whole, replaced),
     )
 

@@ -31,7 +31,7 @@ from finishmatch.steps.colour_inputs import (
     tolerance_of,
     viewing_of,
 )
-from finishmatch.steps.correct import TOLERANCE
+from finishmatch.steps.corrected import TOLERANCE
 from finishmatch.steps.correction_forms import correction_document
 from finishmatch.steps.left_out import names_without
 from finishmatch.steps.matching import Parts, PartsLike

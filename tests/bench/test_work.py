@@ -12,7 +12,7 @@ import pytest
 from finishmatch.cautions import TOXIC
 from finishmatch.colour.told_within import told_within
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, open_ledger
-from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from tests.bench.conftest import Browser, Opened

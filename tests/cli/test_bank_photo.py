@@ -95,6 +95,21 @@ def test_a_panel_that_two_photographs_show_is_one_panel(cli: Cli, bench: Path) -
     assert furthest.count("blue 5/95") <= 1
 
 
+def test_a_panel_that_fits_in_neither_of_two_photographs_is_doubted_once(cli: Cli, bench: Path) -> None:
+    told = "".join(f"blue 5/95,{L},-10,20,0.5,{L}.jpg,0.5\n" for L in (70, 72.5))
+    write(bench / "bank/seen.csv", f"panel,L,a,b,u95,picture,u95_shared\n{told}")
+    found = cli("bank", "fit", "bank", "--json").json
+    (doubted,) = (line for line in found["warnings"] if "does not fit" in line)
+    assert doubted.startswith("panel blue 5/95 does not fit")
+    assert "reads like" not in doubted  # its other photograph is no other panel
+    (off,) = (one["residual_de00"] for one in found["panels"] if one["panel"] == "blue 5/95")
+    assert f"(ΔE00 {off:.2f})" in doubted
+    assert cli("bank", "show", "bank", "--plot", "bank.html").status == 0
+    page = (bench / "bank.html").read_text("utf-8")
+    assert "spoil the others: blue 5/95. Most often" in page
+    assert page.split("Furthest from the fit")[1].split("</table>")[0].count("blue 5/95") == 1
+
+
 def test_a_photograph_read_again_takes_its_own_place_and_leaves_the_others(cli: Cli, bench: Path) -> None:
     cli("bank", "photo", "bank", PHOTO, *BOTH)
     again = another(bench / "again.jpg", 1)

@@ -139,8 +139,9 @@ def test_what_a_job_lacks_is_named_with_the_mend(cli: Cli, tmp_path: Path) -> No
     cli("job", "new", "Wing")
     cli("job", "use", "J1")
     card = SWATCHES / "card1.csv"
-    assert "job J1: has no target yet" in cli("judge", card).error
-    assert "has no target yet" in cli("mix").error
+    recorded = "record it first: finishmatch mix TARGET, or finishmatch evidence weigh EVIDENCE.csv"
+    assert f"job J1: has no target yet; {recorded}" in cli("judge", card).error
+    assert f"job J1: has no target yet; give it as TARGET, or {recorded}" in cli("mix").error
     assert (
         "job J1: isn't known to be mixed from any bank; name it once, it is remembered: --bank"
         in cli("mix", TARGET, "--grams", 500).error
@@ -192,6 +193,23 @@ def test_next_leads_from_an_empty_record_to_a_corrected_tin(cli: Cli) -> None:
     assert _next(cli) == f"finishmatch job pour --as {correction}"
     assert cli("job", "pour", "--as", correction).status == 0
     assert "card outside" not in cli("next").out
+    assert _next(cli) == "finishmatch judge CARD"
+
+
+def test_next_asks_a_painter_without_an_instrument_for_a_photograph_of_card_and_standard(
+    cli: Cli, tmp_path: Path
+) -> None:
+    piece, meter = tmp_path / "piece.csv", tmp_path / "meter.csv"
+    cli("photo", "read", SWATCHES / "photo.jpg", "--region", "tin=96,92,174,131", "--save", piece)
+    meter.write_text("name,geometry,L,a,b,u95\npiece,de8,38.3,-5.8,-18.5,0.8\n", encoding="utf-8")
+    for target, asked in ((meter, "CARD"), (piece, "PHOTO.jpg")):
+        job = cli("job", "new", target.stem, "--json").json["job"]["ref"]
+        cli("job", "use", job)
+        cli("mix", target, "--bank", BANK, "--grams", 300, "--max-tints", 2, "--recipes", 1)
+        cli("job", "pour", "--as", next(entry["number"] for entry in _entries(cli) if entry["kind"] == "recipe"))
+        assert _next(cli) == f"finishmatch judge {asked}"
+    assert cli("judge", SWATCHES / "card1.csv", "--anyway").status == 1  # an instrument is at hand after all
+    assert cli("job", "pour", "--as", _last(cli, "correction")).status == 0
     assert _next(cli) == "finishmatch judge CARD"
 
 

@@ -13,7 +13,7 @@ from booth.photo_booth import profile_bytes
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.ledger import open_ledger
 from finishmatch.readings import read_readings
-from tests.conftest import Ran
+from tests.conftest import ROOT, Ran
 from tests.helpers.photo_frames import PAINTS, frame, write_jpeg
 
 Cli = Callable[..., Ran]
@@ -101,6 +101,57 @@ def test_without_a_chart_it_says_what_to_change_and_exits_1(cli: Cli, tmp_path: 
     found = cli("photo", "read", blank, "--json")
     assert found.status == 1
     assert found.json["chart"]["found"] is False
+
+
+@pytest.fixture
+def to_take_again(photo: Path, tmp_path: Path) -> dict[str, Path]:
+    """Photographs that must be taken again, by what is said of each."""
+    with Image.open(photo) as picture:
+        whole = np.asarray(picture.convert("RGB"))
+    left = int(np.quantile(frame().chart_corners[:, 0], 0.5))
+    shown = {
+        "the chart is cut by the edge of the frame": whole[:, left:],
+        "two charts are in the picture": np.hstack([whole, whole]),
+        "no 24-patch chart was found": np.full_like(whole, 120),
+    }
+    paths = {}
+    for said, pixels in shown.items():
+        paths[said] = tmp_path / f"{said[:8]}.png"
+        Image.fromarray(pixels).save(paths[said])
+    return paths
+
+
+def test_a_photograph_to_take_again_is_the_answer_no_where_the_photograph_is_what_is_asked_about(
+    cli: Cli, swatches: Path, to_take_again: dict[str, Path]
+) -> None:
+    place = ("--region", "blue 5/95=10,10,40,40")
+    for said, path in to_take_again.items():
+        for asked in (("photo", "read", path), ("bank", "photo", swatches / "bank", path, *place)):
+            ran = cli(*asked)
+            assert (ran.status, ran.err) == (1, ""), asked
+            assert f"serve: {said}" in " ".join(ran.out.split())
+            found = cli(*asked, "--json")
+            assert found.status == 1
+            assert found.json["why"].startswith(said)
+    assert not (swatches / "bank/seen.csv").exists()
+
+
+def test_a_photograph_to_take_again_is_wrong_input_where_a_card_is_judged_by_it(
+    cli: Cli, to_take_again: dict[str, Path]
+) -> None:
+    tin = ("--bank", ROOT / "swatches/bank", "--batch", ROOT / "swatches/batch1.csv")
+    places = ("--region", "standard=10,10,40,40", "--region", "spray-out=60,10,40,40")
+    for said, path in to_take_again.items():
+        ran = cli("correct", ROOT / "swatches/target.csv", *tin, "--seen", path, *places)
+        assert (ran.status, ran.out) == (2, "")
+        assert f"{path.name}: can't serve; {said}" in " ".join(ran.err.split())
+
+
+def test_one_that_is_cut_is_left_out_of_several_too(cli: Cli, photo: Path, to_take_again: dict[str, Path]) -> None:
+    cut = to_take_again["the chart is cut by the edge of the frame"]
+    found = cli("photo", "read", photo, cut, "--json").json
+    assert [one["used"] for one in found["photographs"]] == [True, False]
+    assert any(f"{cut.name}: not used: the chart is cut" in warning for warning in found["warnings"])
 
 
 def test_the_overlay_is_a_picture_of_what_was_found(cli: Cli, photo: Path, tmp_path: Path) -> None:

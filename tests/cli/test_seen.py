@@ -147,6 +147,62 @@ def test_a_photograph_of_an_earlier_card_is_known_again_also_among_others(cli: C
     assert "is recorded as the card of batch" in again.err
 
 
+def test_one_photograph_is_of_one_light(cli: Cli, tmp_path: Path) -> None:
+    told, photo = tmp_path / "told.png", SWATCHES / "photo.jpg"
+    with Image.open(photo) as picture:
+        for name in ("photo.png", "told.png"):  # one more of the same pixels says when it was taken
+            exif = picture.getexif()
+            exif.update({0x0132: "2024:05:02 10:15:00"} if name == "told.png" else {})
+            picture.save(tmp_path / name, exif=exif, icc_profile=picture.info.get("icc_profile"))
+    for one, again, how in (
+        (photo, photo, ""),
+        (tmp_path / "photo.png", told, ", once as a copy of it"),
+    ):
+        ran = cli("correct", TARGET, *TIN, "--seen", one, "--seen-under", f"A={again}", *PLACES)
+        assert ran.status == 2
+        assert f"--seen-under: one photograph is given for D65 and for A{how}; photograph the two" in ran.err
+    ran = cli("correct", TARGET, *TIN, "--seen", tmp_path / "photo.png", "--seen", told, *PLACES)
+    assert "one photograph is named twice, once as a copy of it" in ran.err
+
+
+def test_a_photograph_that_the_job_has_in_daylight_is_not_taken_for_one_under_a_lamp(cli: Cli, tmp_path: Path) -> None:
+    photo, other = SWATCHES / "photo.jpg", tmp_path / "other.jpg"
+    with Image.open(photo) as picture:
+        picture.save(other, quality=92, icc_profile=picture.info.get("icc_profile"))
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "use", "J1")
+    assert cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 2).status in (0, 1)
+    assert cli("job", "pour", SWATCHES / "batch1.csv").status == 0
+    assert cli("judge", photo, *PLACES).status == 1
+    assert cli("judge", photo, *PLACES, "--light", "D50,A").status == 1  # daylight as well
+    before = len(cli("job", "show", "--json").json["entries"])
+    under = ("judge", "--seen", other, "--seen-under", f"A={photo}", *PLACES)
+    ran = cli(*under)
+    assert (ran.status, len(cli("job", "show", "--json").json["entries"])) == (2, before)
+    assert "is recorded for D65 and given for A now; photograph the two under that lamp; with --anyway" in ran.err
+    assert "is recorded for D65 and given for A now; it is taken as it is" in " ".join(
+        cli(*under, "--anyway").out.split()
+    )
+
+
+def test_a_photograph_of_another_jobs_card_is_taken_and_told(cli: Cli) -> None:
+    told = {}
+    for job, title in (("J1", "Tarnbeck Six"), ("J2", "Wing")):
+        cli("job", "new", title)
+        cli("job", "use", job)
+        cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 2, "--recipes", 1)
+        cli("job", "pour", SWATCHES / "batch1.csv")
+        ran = cli("judge", SWATCHES / "photo.jpg", *PLACES, "--json")
+        assert ran.status == 1
+        told[job] = [one for one in ran.json["correction"]["warnings"] if "a photograph of spray-out" in one]
+    card = next(one for one in cli("job", "show", "J1", "--json").json["entries"] if one["kind"] == "spray-out")
+    said = f"a photograph of spray-out #{card['number']} of J1 Tarnbeck Six is given as a card of this job too"
+    assert told == {"J1": [], "J2": [f"{said}; it is taken as it is"]}
+    cli("job", "strike", "J1", card["number"], "--why", "not of this job")
+    again = cli("judge", SWATCHES / "photo.jpg", *PLACES).out
+    assert "a photograph of spray-out" not in again
+
+
 def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_path: Path) -> None:
     with Image.open(SWATCHES / "photo.jpg") as picture:
         seen, profile = np.asarray(picture, dtype=float), picture.info.get("icc_profile")

@@ -16,7 +16,8 @@ from finishmatch.ledger import BatchEntry, open_ledger
 from finishmatch.readings import typed_lab
 from finishmatch.steps.bank import FittedBank, film_of, open_bank
 from finishmatch.steps.compare import CompareRequest, compare
-from finishmatch.steps.correct import CorrectRequest, correct
+from finishmatch.steps.correct import correct
+from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.evidence_kinds import evidence_kinds
 from finishmatch.steps.job.spray import SprayRequest, spray
 from finishmatch.steps.mix import Mixed, MixRequest, mix

@@ -14,7 +14,7 @@ from finishmatch.cautions import SPRAYING
 from finishmatch.colour.told_within import told_within
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
-from finishmatch.steps.correct import CorrectRequest
+from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.job.spray import SprayRequest, spray
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.record import target_in

@@ -31,10 +31,7 @@ def _show(found: FitOfBank, detail: bool) -> None:
     fit = found.fit
     surface = fit.optics.surface
     by_colour = f", {found.seen} of them by their colour alone" if found.seen else ""
-    worst_of: dict[str, float] = {}  # several photographs may show one panel
-    for one in fit.panels:
-        worst_of[one.panel] = max(one.residual_de00, worst_of.get(one.panel, 0.0))
-    panels = f"{len(worst_of)} panels of {len(fit.optics.names)} tints fitted{by_colour}"
+    panels = f"{len(fit.each_panel)} panels of {len(fit.optics.names)} tints fitted{by_colour}"
     click.echo(f"  {found.fitted.bank.name}: {panels}")
     click.echo(f"  {'films of a known build can be predicted' if fit.optics.per_um else NO_THIN_PANELS}")
     if detail:
@@ -43,11 +40,12 @@ def _show(found: FitOfBank, detail: bool) -> None:
             f"  surface: k1 {surface.k1:.4f} (from the binder's index), k2 {surface.k2:.3f} and beam back "
             f"{surface.beam_back:.2f} (fitted)"
         )
-    residuals = sorted(p.residual_de00 for p in fit.panels)
+    residuals = sorted(p.residual_de00 for p in fit.each_panel)
     click.echo(f"  residual ΔE00: median {residuals[len(residuals) // 2]:.2f}, worst {residuals[-1]:.2f}\n")
     rows = [[name, str(fit.panels_per_tint[name]), f"{fit.residual_per_tint[name]:.2f}"] for name in fit.optics.names]
     click.echo("\n".join(table(["tint", "panels", "residual ΔE00"], rows)))
     click.echo()
-    worst = sorted(worst_of.items(), key=lambda p: -p[1])[:5]
-    click.echo("  panels furthest from the fit: " + ", ".join(f"{panel} {off:.2f}" for panel, off in worst))
+    worst = sorted(fit.each_panel, key=lambda p: -p.residual_de00)[:5]
+    furthest = ", ".join(f"{one.panel} {one.residual_de00:.2f}" for one in worst)
+    click.echo(f"  panels furthest from the fit: {furthest}")
     say_warnings(fit.warnings)

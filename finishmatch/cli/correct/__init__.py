@@ -21,7 +21,8 @@ from finishmatch.cli.inputs import (
 from finishmatch.cli.mix.shown import show_tins
 from finishmatch.cli.seen_options import seen_card, seen_options
 from finishmatch.cli.typed_numbers import NUMBER
-from finishmatch.steps.correct import CorrectRequest, correct
+from finishmatch.steps.correct import correct
+from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.hazards import cautions_by
 
 EXAMPLE = """\b

@@ -17,7 +17,7 @@ from finishmatch.correct.letdowns import Letdown
 from finishmatch.correct.limiting_factor import percent
 from finishmatch.correct.trade_off import TradeRow
 from finishmatch.ledger import describe_parts, foretold_words, growth_words
-from finishmatch.steps.correct import Corrected
+from finishmatch.steps.corrected import Corrected
 from finishmatch.steps.hazards import hazard_line
 
 

@@ -8,10 +8,12 @@ from typing import Any
 
 from finishmatch.ledger import (
     BatchEntry,
+    Entry,
     EntryView,
     JobView,
     Ledger,
     OpenItem,
+    ReadingEntry,
     RecipeEntry,
     SprayOutEntry,
     TargetEntry,
@@ -22,6 +24,7 @@ from finishmatch.ledger import (
     open_ledger,
 )
 from finishmatch.ledger.open_items import find_open, verdicts_of_cards
+from finishmatch.readings.geometry_names import AS_A_CAMERA
 
 TARGET = "target"  # what a job needs in which nothing was recorded yet
 
@@ -30,8 +33,9 @@ TARGET = "target"  # what a job needs in which nothing was recorded yet
 class Known:
     """What a job knows, so that it needn't be named to the step that comes next.
 
-    `seen` is how its last card was seen beside its standard: "photo", "told", or "" where it was read by itself,
-    `first_g` the grams of a recipe, by its number, that are best poured before its first card.
+    `seen` is how its cards are seen beside their standard, as the last one was: "photo", "told", or "" where it was
+    read by itself; "photo" too before there is a card, where the target is known by photographs alone. `first_g` are
+    the grams of a recipe, by its number, that are best poured before its first card.
     """
 
     target: bool = False
@@ -135,7 +139,7 @@ def known_in(ledger: Ledger, job: JobView, entries: Sequence[EntryView]) -> Know
         bank=bank_of_job(ledger, job) is not None,
         grams=RecipeEntry.KIND in kinds,
         batch=BatchEntry.KIND in kinds,
-        seen=_last_seen(entries),
+        seen=_how_seen([view.entry for view in entries if view.stands]),
         first_g={
             view.number: round(view.entry.first_share * view.entry.grams, 6)
             for view in entries
@@ -144,11 +148,23 @@ def known_in(ledger: Ledger, job: JobView, entries: Sequence[EntryView]) -> Know
     )
 
 
-def _last_seen(entries: Sequence[EntryView]) -> str:
-    cards = [view.entry for view in entries if view.stands and isinstance(view.entry, SprayOutEntry)]
-    if not cards or not cards[-1].seen:
+def _how_seen(entries: Sequence[Entry]) -> str:
+    """Return how cards are seen beside their standard, as far as what stands in a job tells; "" where they are read."""
+    cards = [entry for entry in entries if isinstance(entry, SprayOutEntry)]
+    if not cards:
+        return "photo" if _photographed_target(entries) else ""
+    if not cards[-1].seen:
         return ""
     return "photo" if any(one.get("pictures") for one in cards[-1].seen) else "told"
+
+
+def _photographed_target(entries: Sequence[Entry]) -> bool:
+    """Tell whether the target rests on photographs, and nothing in the job was read otherwise."""
+    targets = [entry for entry in entries if isinstance(entry, TargetEntry)]
+    readings = [entry for entry in entries if isinstance(entry, ReadingEntry)]
+    if not targets or targets[-1].reflectance is not None or targets[-1].u95 is None:
+        return False
+    return bool(readings) and all(one.reflectance is None and one.geometry == AS_A_CAMERA for one in readings)
 
 
 def _in_order(jobs: Sequence[JobView], used: JobView | None, activity: dict[int, tuple[int, str]]) -> list[JobView]:

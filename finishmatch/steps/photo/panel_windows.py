@@ -71,7 +71,8 @@ def in_windows(reading: PhotoReading, windows: dict[str, str]) -> PhotoReading:
     sheet = None if reading.card is None else reading.card.layout
     if sheet is None:
         none = "no sheet with numbered windows was found: it must all be in the picture, its black marks free"
-        return replace(reading, regions=(), lost=(), differences=(), why_not=none)
+        why_not = f"{reading.why_not}; {none}" if reading.why_not else none
+        return replace(reading, regions=(), lost=(), differences=(), why_not=why_not)
     if sheet.numbered is None:
         mend = "photograph the sheet, or say with `region` where each panel lies"
         raise InputError(source, "shows the shop's card, and no sheet with numbered windows", mend)

@@ -74,20 +74,19 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
     chart = None if request.chart is None else read_chart(Path(request.chart))
-    seen, warnings, pair = [], list[str](), None
+    seen, warnings, pair, taken = [], list[str](), None, dict[str, tuple[Path, str]]()
     for light, paths in by_light.items():
         readings = []
         for path in paths:
             with progress(f"reading {path.name}"):
                 readings.append(_read(path, regions, chart, light, request.observer))
+            pixels = hashlib.sha256(readings[-1].picture.values.tobytes()).hexdigest()
+            _refuse_twice(pixels, path, light, taken, ", once as a copy of it")
         beside = combined([side_by_side(one, request.called) for one in readings], light, request.observer)
         pair = pair or _by_themselves(readings, request.called)
         _refuse_untold(beside.u95, [path.name for path in paths])
         seen.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
-    marks = [mark for one in seen for mark in one.marks]
-    if len(set(marks)) < len(marks):
-        raise InputError("`seen`", "one photograph is named twice, once as a copy of it", "name each once")
     sources = tuple(path for paths in by_light.values() for path in paths)
     return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)), pair)
 
@@ -103,12 +102,24 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
             mend = "name the lamp and its photograph, for example A=lamp.jpg"
             raise InputError(f"`seen_under` {text[:60]!r}", "is not LIGHT=PHOTO", mend)
         found.setdefault(light_name(light.strip()), []).append(Path(photo.strip()))
-    paths = [os.path.realpath(path) for each in found.values() for path in each]
-    if len(set(paths)) < len(paths):
-        raise InputError("`seen`", "one photograph is named twice", "name each once")
-    if not paths:
+    taken: dict[str, tuple[Path, str]] = {}
+    for light, paths in found.items():
+        for path in paths:
+            _refuse_twice(os.path.realpath(path), path, light, taken, "")
+    if not taken:
         raise InputError("`seen`", "no photograph is named", "name at least one")
     return found
+
+
+def _refuse_twice(known_by: str, path: Path, light: str, taken: dict[str, tuple[Path, str]], how: str) -> None:
+    """See that a photograph wasn't taken before, by its file or its pixels: one picture is of one light."""
+    first, its_light = taken.setdefault(known_by, (path, light))
+    if first is path:
+        return
+    if its_light != light:
+        what = f"one photograph is given for {its_light} and for {light}{how}"
+        raise InputError("`seen_under`", what, "photograph the two under each light by itself")
+    raise InputError("`seen`", f"one photograph is named twice{how}", "name each once")
 
 
 def _refuse_untold(u95: float, names: Sequence[str]) -> None:

@@ -1,0 +1,103 @@
+"""A card's photographs that the record knows already: given for another light, which can't be, or in another job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import EntryView, SprayOutEntry, open_ledger
+from finishmatch.ledger.photographs_known import cards_in_other_jobs
+
+_DAYLIGHTS = ("D65", "D50")  # a photograph in daylight may be read for either
+
+
+def doubted_photographs(
+    card: SprayOutEntry, job: str | None, views: Sequence[EntryView], anyway: bool
+) -> tuple[str, ...]:
+    """See that the photographs of a card that is given can be of it; warnings where the record knows them already.
+
+    Parameters
+    ----------
+    card : SprayOutEntry
+        As it was seen.
+    job : str or None
+        The ref or exact title of the job that it is given in; None is no job.
+    views : sequence of EntryView
+        The entries of the job.
+    anyway : bool
+        Take it as it is, with a warning.
+
+    Raises
+    ------
+    InputError
+        As `refuse_other_light`.
+    """
+    return (*refuse_other_light(card, views, anyway), *said_of_other_jobs(card, job))
+
+
+def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: bool) -> tuple[str, ...]:
+    """See that no photograph of a card was recorded for another light: one picture was taken under one.
+
+    Parameters
+    ----------
+    card : SprayOutEntry
+        As it was seen.
+    views : sequence of EntryView
+        The entries of the job.
+    anyway : bool
+        Take it as it is, with a warning.
+
+    Raises
+    ------
+    InputError
+        Names the spray-out and the two lights.
+
+    Notes
+    -----
+    Which lamp a picture was taken under it doesn't tell: a camera balances its white, and a chart in daylight is read
+    for the light of a filament lamp as well as one that was photographed under it.
+    """
+    now = _lights(card)
+    for view in views:
+        if not view.stands or not isinstance(view.entry, SprayOutEntry):
+            continue
+        for mark, light in _lights(view.entry).items():
+            given = now.get(mark, light)
+            if given == light or {given, light} <= set(_DAYLIGHTS):
+                continue
+            which, what = (
+                f"a photograph of spray-out #{view.number}",
+                f"is recorded for {light} and given for {given} now",
+            )
+            if anyway:
+                return (f"{which} {what}; it is taken as it is",)
+            mend = "photograph the two under that lamp; with `anyway` it is taken as it is"
+            raise InputError(which, what, mend)
+    return ()
+
+
+def said_of_other_jobs(card: SprayOutEntry, job: str | None) -> tuple[str, ...]:
+    """Return a warning where a photograph of a card is recorded in another job; a job may well be begun anew.
+
+    Parameters
+    ----------
+    card : SprayOutEntry
+        As it was seen.
+    job : str or None
+        The ref or exact title of the job that it is given in; None is no job.
+    """
+    marks = _lights(card)
+    if job is None or not marks:
+        return ()
+    with open_ledger(create=False) as ledger:
+        found = cards_in_other_jobs(ledger, ledger.find_job(job), marks)
+    if not found:
+        return ()
+    other, view = found[-1]
+    which = f"a photograph of spray-out #{view.number} of {other.ref} {other.title}"
+    return (f"{which} is given as a card of this job too; it is taken as it is",)
+
+
+def _lights(card: SprayOutEntry) -> dict[str, str]:
+    """Return the light that each photograph of a card was given for, by its mark."""
+    return {str(mark): str(one["light"]) for one in card.seen for mark in one.get("marks") or ()}
