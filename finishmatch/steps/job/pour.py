@@ -188,13 +188,9 @@ def _only_set_aside(inside: _Inside, aside: BatchEntry, in_place_of: InPlaceOf) 
     notes = (*inside.notes, *check_fits(aside.parts, inside.tints, aside.tin_l, anyway=inside.request.anyway))
     recorded = record_one(inside.ledger, inside.job, aside, in_place_of, warnings=notes)
     due = JobPours(inside.ledger.entries(inside.job)).open_correction()
-    said = () if due is None else (f"of {due.name} this part takes {_listed(due.parts)}",)
+    said = () if due is None or not due.of_this_part else (due.of_this_part,)
     shelf = None if inside.bank is None else shelf_in(inside.ledger, inside.bank)
     return PouredTin(inside.job, tuple(aside.parts), recorded, None, None, said, shelf, notes)
-
-
-def _listed(parts: Parts) -> str:
-    return ", ".join(f"{tint} {round(grams, 2):g} g" for tint, grams in parts)
 
 
 def _meant(inside: _Inside, entered: Parts, aside: BatchEntry | None, in_place_of: InPlaceOf, *, typed: bool) -> Meant:
