@@ -37,8 +37,9 @@ from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, gone_on_with, wh
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_in, shelf_then
-from finishmatch.steps.tin_size import check_fits, check_tin, litres_of
+from finishmatch.steps.tin_size import check_fits, check_tin, fits_later
 from finishmatch.steps.todays_tins import tins_in
+from finishmatch.steps.untold_tints import untold_in, untold_said
 from finishmatch.steps.way_back import WayBackRequest
 from finishmatch.steps.weigh_out import SLIP_TOLERANCE, Bench, WeighOut, refuse_slip, weigh_out
 
@@ -229,15 +230,15 @@ def _poured(
     if tin_l is None and meant.before is not None:
         tin_l = inside.pours.batch_entry(meant.before.number).tin_l
     fits = check_fits(parts, inside.tints, tin_l, anyway=request.anyway)
-    stands = None
+    stands, untold = None, untold_in(parts, bank)
     if meant.plan is not None:
         bench, tints = None, inside.tints
         if bank is not None:
             replaced = in_place_of.supersedes
             left = shelf_then(inside.ledger, bank, meant.poured, replaced, inside.pours.views)
-            bench, tints = partial(inside.bench, left), left.tints
+            bench, tints = None if untold else partial(inside.bench, left), left.tints
         stands = weigh_out(meant, inside.scale, tints, bench, _way_back(inside))
-        fits = (*fits, *_fits_later(parts, stands, tin_l, inside.tints), *stands.not_there)
+        fits = (*fits, *fits_later(parts, (*stands.to_go, *stands.to_add), inside.tints, tin_l), *stands.not_there)
     recorded = recorded_aside = None
     if not request.check:
         entry = BatchEntry(
@@ -250,7 +251,7 @@ def _poured(
         recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
     low = () if shelf is None else (*shelf.warnings, *shelf.running_low({tint for tint, _ in meant.poured}))
-    warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *low)))
+    warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *untold_said(untold), *low)))
     return PouredTin(inside.job, parts, recorded, recorded_aside, stands, meant.understood, shelf, warnings)
 
 
@@ -259,14 +260,6 @@ def _way_back(inside: _Inside) -> WayBackRequest:
     target = inside.ledger.latest(inside.job, TargetEntry)
     kept = target.entry.tolerance if target is not None and isinstance(target.entry, TargetEntry) else 0.0
     return WayBackRequest(tolerance=min(kept or SLIP_TOLERANCE, SLIP_TOLERANCE), max_growth=inside.request.max_growth)
-
-
-def _fits_later(parts: Parts, stands: WeighOut, tin_l: float | None, tints: Sequence[Tint]) -> tuple[str, ...]:
-    """Return a note where the tin won't hold what is still to be poured into it."""
-    now, then = litres_of(parts, tints), litres_of((*parts, *stands.to_go, *stands.to_add), tints)
-    if tin_l is None or now is None or then is None or then <= tin_l or now > tin_l:
-        return ()
-    return (f"with what is still to be poured it comes to {then:.2f} L, and the tin holds {tin_l:g} L",)
 
 
 def _recipe(inside: _Inside, meant: Meant, parts: Parts) -> int | None:

@@ -244,7 +244,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     except InputError as error:
         if request.bank is not None:
             raise
-        return replace(as_read, why_not=f"{error.where} {error.what}; {error.mend}")
+        return replace(as_read, why_not=f"{error.where}: {error.what}; {error.mend}")
     card = sprayed_card(fitted, reading, entry, of, request.gloss)
     doubted = (*earlier, *refuse_blunder(card, of.parts, f"the spray-out ({reading.name})", request.anyway, views))
     entries = list(tins.caught_up)
