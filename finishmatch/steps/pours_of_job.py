@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.ledger.open_items import find_open
+from finishmatch.ledger.pouring import batch_before
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings.plain_number import counted
@@ -85,6 +86,13 @@ class JobPours:
     def batch(self, number: int) -> Before:
         """Return what was in the tin of a batch."""
         return Before(number, tuple(self.batch_entry(number).parts))
+
+    def gone_on_from(self, number: int) -> int | None:
+        """Return the batch that a batch goes on from, struck ones passed over; None where it is a tin of its own."""
+        before = batch_before(self._entry(number), self.views)
+        while before is not None and before.struck_by is not None:
+            before = batch_before(before, self.views)
+        return None if before is None else before.number
 
     def plan(self, number: int) -> PourPlan:
         """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""

@@ -198,11 +198,12 @@ def _meant(inside: _Inside, entered: Parts, aside: BatchEntry | None, in_place_o
     """Return what a pour is, from what was said and what the job knows."""
     request, pours = inside.request, inside.pours
     number, to = request.like if request.recipe is None else request.recipe, request.to
-    replaced = next((view.entry for view in pours.views if view.number == in_place_of.supersedes), None)
-    if to is None and isinstance(replaced, BatchEntry):
-        to = NEW if replaced.continues is None else str(replaced.continues)
-        if replaced.continues is not None:
-            entered = gone_on_with(pours.batch(replaced.continues), entered, inside.scale)
+    replaced = next((view for view in pours.views if view.number == in_place_of.supersedes), None)
+    if to is None and replaced is not None and isinstance(replaced.entry, BatchEntry):
+        start = pours.gone_on_from(replaced.number)
+        to = NEW if start is None else str(start)
+        if start is not None:
+            entered = gone_on_with(pours.batch(start), entered, inside.scale)
     if to is None and (aside is not None or (number is not None and pours.plan(number).kind == "correction")):
         to = LAST
     if request.running:
