@@ -17,7 +17,7 @@ from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.steps.correction_forms import growth_told, share_told
 
-_FILE_FIRST = re.compile(r"[^:]*\.\w{2,5}(:|,|$)")  # "card1.jpg: the light is uneven"
+_FILE_FIRST = re.compile(r"[^:]*\.[A-Za-z]\w{1,4}(:|,|$)")  # "card1.jpg: the light is uneven"
 
 
 def rendered(template: str, **context: Any) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from finishmatch.ledger import BatchEntry, CorrectionEntry, SprayOutEntry, VerdictEntry, open_ledger
+from finishmatch.steps.job.next_step import next_step
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PourRequest
@@ -103,3 +104,15 @@ def test_a_tin_that_was_entered_anew_is_the_one_that_is_corrected(home: Path, co
         )
     now = on_the_scale("J1")
     assert (now.before, now.grams) == (anew, pytest.approx(501))
+
+
+def test_its_weights_are_the_same_numbers_everywhere(browser: Browser, corrected: int) -> None:
+    said = pour("J1", None, PourRequest(set_aside="187.5 g")).understood  # 62.5 % is left
+    assert said == (f"of correction #{corrected} this part takes white 12.5 g, blue 6.25 g, black 0.25 g",)
+    pour("J1", None, PourRequest(set_aside="1 g"))
+    (said,) = pour("J1", None, PourRequest(set_aside="1 g")).understood
+    of_it = re.findall(r"\d+\.\d+(?= g)", said)
+    assert all(len(number.partition(".")[2]) <= 2 for number in of_it)
+    for path in ("card", "weigh"):
+        assert all(number in _page(browser, f"/job/J1/{path}") for number in of_it), path
+    assert "card outside" in " ".join(job.card for job in next_step("J1").jobs)  # its colour is what it was
