@@ -311,3 +311,13 @@ def _before(entry: StrengthEntry, by_number: Mapping[int, EntryView]) -> Strengt
             prior = prior.beside(of_these)
         number = older.starts_from
     return prior
+
+
+def tins_changed(lots: Mapping[str, str], tints: Sequence[Tint]) -> tuple[str, ...]:
+    """Return in words the tins of these lots, by tint, in whose place a bank has others open."""
+
+    def named(lot: str) -> str:
+        return f"of lot {lot}" if lot else "without a lot"
+
+    pairs = ((tint.name, lots.get(tint.name, tint.lot), tint.lot) for tint in tints)
+    return tuple(f"{name} was {named(was)} and is {named(now)} now" for name, was, now in pairs if was != now)

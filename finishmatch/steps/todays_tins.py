@@ -214,7 +214,7 @@ def tins_in(
         found=day.found,
         kept_spray_out=next((kept for kept in reversed(cards) if entry and same_reading(kept, entry)), None),
         caught_up=tuple(caught_up),
-        warnings=(*_new_tins(day, () if prior is None else prior.names), *doubts),
+        warnings=(*_new_tins(day, () if prior is None else prior.names), *_other_tins(day, fitted), *doubts),
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
@@ -274,6 +274,12 @@ def _new_tins(day: _Day, known: Sequence[str]) -> tuple[str, ...]:
         for tint in dict.fromkeys(sprayed)
         if tint in day.lots and tint not in known
     )
+
+
+def _other_tins(day: _Day, fitted: FittedBank) -> tuple[str, ...]:
+    """Return a warning of a card whose tins aren't those that are open now."""
+    changed = ", ".join(counting.tins_changed(day.lots, fitted.bank.tints))
+    return (f"{changed} (tints.csv): what is worked out from this card is for the tins it was of",) if changed else ()
 
 
 def _caught_up(

@@ -30,6 +30,7 @@ from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
+from finishmatch.steps.doubtful_pour import pour_doubts, refuse_nothing
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
@@ -149,6 +150,7 @@ def _entered(inside: _Inside, batch: PartsLike | None) -> tuple[Parts, tuple[Pat
     if request.running:
         raise InputError("`running`", "can't stand beside `like`", "give the weights of the parts that differ")
     plan = inside.pours.plan(request.like)
+    refuse_nothing(plan, parts)
     if request.grams is not None:
         if not (math.isfinite(request.grams) and request.grams >= LEAST_GRAMS):
             raise InputError("`grams`", f"{request.grams:g} g is no batch", "give what it weighs, in grams")
@@ -251,8 +253,9 @@ def _poured(
         )
         recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
+    doubts = pour_doubts(inside.pours, meant, inside.tints)
     low = () if shelf is None else (*shelf.warnings, *shelf.running_low({tint for tint, _ in meant.poured}))
-    warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *untold_said(untold), *low)))
+    warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *untold_said(untold), *doubts, *low)))
     return PouredTin(inside.job, parts, recorded, recorded_aside, stands, meant.understood, shelf, warnings)
 
 
