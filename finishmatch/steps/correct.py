@@ -33,7 +33,7 @@ from finishmatch.steps.correction_forms import (
     letdowns_document,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
-from finishmatch.steps.from_job import from_job, refuse_earlier_card
+from finishmatch.steps.from_job import cards_apart, from_job, refuse_earlier_card
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
@@ -258,8 +258,10 @@ def _doubted(matched: Match, poured: Parts, views: Sequence[EntryView], request:
     assert matched.sprayed_alike is not None
     meant = None if matched.taken is None else matched.taken.batch
     card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
+    entry = _card_entry(matched, request, None)
     return (
-        *refuse_earlier_card(_card_entry(matched, request, None), meant, views, request.anyway),
+        *refuse_earlier_card(entry, meant, views, request.anyway),
+        *cards_apart(entry, meant, views),
         *refuse_blunder(card, poured, where, request.anyway, views),
     )
 

@@ -18,6 +18,7 @@ from tests.helpers.kept_ledger import put_ledger
 
 TIN = (("white", 400.0), ("blue", 100.0))
 LAB = [45.0, -4.0, -17.0]
+CARD = 2  # its number in the record
 
 
 @pytest.fixture
@@ -80,10 +81,12 @@ def test_what_is_set_aside_of_the_corrected_tin_changes_nothing_of_its_correctio
 ) -> None:
     poured = pour("J1", None, PourRequest(like=corrected)).recorded
     assert poured is not None
+    assert f"Poured into batch #{poured.entries[0].number}" in _page(browser, "/job/J1/card")
     pour("J1", None, PourRequest(set_aside="30%"))
     page = _page(browser, "/job/J1/card")
     assert "Add white 20.0 g, blue 10.0 g, black 0.4 g" in page
-    assert f"Poured into batch #{poured.entries[0].number}" in page
+    assert f"It was poured, as batch #{poured.entries[0].number}, and the tin is another since" in page
+    assert "Pour it" not in page
 
 
 def test_a_part_of_a_part_set_aside_and_one_that_is_struck_count(corrected: int) -> None:
@@ -116,3 +119,19 @@ def test_its_weights_are_the_same_numbers_everywhere(browser: Browser, corrected
     for path in ("card", "weigh"):
         assert all(number in _page(browser, f"/job/J1/{path}") for number in of_it), path
     assert "card outside" in " ".join(job.card for job in next_step("J1").jobs)  # its colour is what it was
+
+
+def test_what_is_added_to_a_tin_that_needed_nothing_is_no_correction(home: Path, corrected: int) -> None:
+    with open_ledger(home) as ledger:
+        ledger.record(ledger.find_job("J1"), CorrectionEntry(1, (), 0.0, True, {"D65": 0.2}, {}))
+    pour("J1", (("blue", 1.0),), PourRequest(to="last"))
+    assert on_the_scale("J1").plan == corrected
+
+
+def test_a_verdict_on_a_card_before_the_last_says_which(browser: Browser, home: Path, corrected: int) -> None:
+    assert "was entered after it" not in _page(browser, "/job/J1/card")
+    with open_ledger(home) as ledger:
+        later = ledger.record(ledger.find_job("J1"), SprayOutEntry(1, [46.0, -4.0, -15.0]))
+    page = _page(browser, "/job/J1/card")
+    assert f"That is card #{CARD}: #{later} was entered after it." in page
+    assert f"Judge card #{later} again" in page

@@ -46,11 +46,12 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
         judged = None
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
-    context |= {"plan": None, "poured": None}
+    context |= {"plan": None, "poured": None, "last": False}
     context |= {"known_within": known_within, "by_doubt": by_doubt}
     if correction is not None:
         pours = JobPours(shown.entries)
-        context |= {"plan": pours.plan(correction.number), "poured": pours.corrected_tin(correction.number).poured}
+        poured = pours.corrected_tin(correction.number).poured
+        context |= {"plan": pours.plan(correction.number), "poured": poured, "last": poured == pours.last_batch}
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)

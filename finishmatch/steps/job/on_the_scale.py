@@ -269,7 +269,9 @@ def _plan_due(pours: JobPours) -> int | None:
     by = [
         view.number
         for view in pours.current
-        if isinstance(view.entry, CorrectionEntry) and pours.corrected_tin(view.number).poured == last
+        if isinstance(view.entry, CorrectionEntry)
+        and view.entry.additions
+        and pours.corrected_tin(view.number).poured == last
     ]
     return by[-1] if by else None
 

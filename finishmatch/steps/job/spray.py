@@ -27,7 +27,7 @@ from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
-from finishmatch.steps.from_job import refuse_earlier_card
+from finishmatch.steps.from_job import cards_apart, refuse_earlier_card
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one, what_stood
@@ -231,6 +231,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     poured = None if entry.batch is None else batches.get(entry.batch)
     sprayed = next((view for view in views if view.number == entry.batch), None)
     earlier = refuse_earlier_card(entry, sprayed, views, request.anyway, request.supersedes)
+    earlier += cards_apart(entry, sprayed, [view for view in views if view.number != request.supersedes])
     try:
         fitted = bank_meant(request.bank, remembered, inside.progress)
         if poured is None:
