@@ -1,7 +1,7 @@
 """What a hundred cards in the record cost a spray-out, over what it takes without any.
 
-Without any it takes a fifth of a second on an idle machine of two cores: five times as much more is a second. The job is
-new, and no recipe of it was asked for: the bank with its cards is worked out for it twice, before the card and with it.
+Without any it takes a fifth of a second on an idle machine of two cores: five times as much more is a second. The job
+is new, and no recipe of it was asked for: the bank with its cards is worked out twice, before the card and with it.
 """
 
 from __future__ import annotations

@@ -15,9 +15,9 @@ from markupsafe import Markup, escape
 from finishmatch.bench.labels import in_words
 from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.steps.correction_forms import growth_told, letdown_told, share_told
+from finishmatch.steps.correction_forms import growth_told, share_told
 
-_FILE_FIRST = re.compile(r"[^:]*\.\w{2,5}(:|,|$)")  # "card1.jpg: the light is uneven"
+_FILE_FIRST = re.compile(r"[^:]*\.[A-Za-z]\w{1,4}(:|,|$)")  # "card1.jpg: the light is uneven"
 
 
 def rendered(template: str, **context: Any) -> str:
@@ -45,9 +45,7 @@ def _environment() -> Environment:
         sentence=sentence,
         capital=capital,
     )
-    environment.globals.update(
-        static=static, by_letdown=letdown_told, grows=growth_told, share=share_told, sheet_in_page=sheet_in_page
-    )
+    environment.globals.update(static=static, grows=growth_told, share=share_told, sheet_in_page=sheet_in_page)
     return environment
 
 

@@ -70,20 +70,41 @@ def off_the_shelf(view: EntryView, views: Sequence[EntryView]) -> dict[str, floa
     Notes
     -----
     Of a tint that a correction has poured by a letdown all that is weighed into the cup is taken, though only a part
-    of it comes to bear.
+    of it comes to bear. Where the batch before was struck, what was poured into that is in the tin still, and counts
+    with this one.
     """
     assert isinstance(view.entry, BatchEntry)
-    poured = totals(view.entry.parts)
-    before = next(
-        (other.entry for other in views if other.number == view.entry.continues and other.struck_by is None), None
+    poured, before = totals(view.entry.parts), batch_before(view, views)
+    if before is None:
+        return poured
+    assert isinstance(before.entry, BatchEntry)
+    for tint, grams in totals(before.entry.parts).items():
+        poured[tint] = max(0.0, poured.get(tint, 0.0) - view.entry.share * grams)
+    for tint, straight, in_cup, *_ in _letdowns_of(view, views):
+        if poured.get(tint, 0.0) > 0:
+            poured[tint] = max(poured[tint], straight + in_cup)
+    if before.struck_by is None:
+        return poured
+    return totals(
+        (*poured.items(), *((tint, view.entry.share * g) for tint, g in off_the_shelf(before, views).items()))
     )
-    if isinstance(before, BatchEntry):
-        for tint, grams in totals(before.parts).items():
-            poured[tint] = max(0.0, poured.get(tint, 0.0) - view.entry.share * grams)
-        for tint, straight, in_cup, *_ in _letdowns_of(view, views):
-            if poured.get(tint, 0.0) > 0:
-                poured[tint] = max(poured[tint], straight + in_cup)
-    return poured
+
+
+def batch_before(view: EntryView, views: Sequence[EntryView]) -> EntryView | None:
+    """Return the batch that a batch goes on from, or None: of one that was struck, the one that stands in its place.
+
+    Parameters
+    ----------
+    view : EntryView
+        Of a batch.
+    views : sequence of EntryView
+        All batches of its job, those that were replaced or struck included.
+    """
+    by_number = {other.number: other for other in views}
+    before = by_number.get(view.entry.continues or 0) if isinstance(view.entry, BatchEntry) else None
+    while before is not None and before.struck_by is not None and before.supersedes is not None:
+        before = by_number.get(before.supersedes)
+    return before
 
 
 def _letdowns_of(batch: EntryView, views: Sequence[EntryView]) -> Sequence[tuple[str, float, float, float, float]]:

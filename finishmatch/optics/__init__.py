@@ -29,6 +29,7 @@ _HOMES = {
     "mixture_slope": "mixture",
     "predicted_reflectance": "mixture",
     "strength_slope": "mixture",
+    "tints_untold": "panel_set",
     "today_agrees": "fit_check",
     "volume_fractions": "bank",
 }

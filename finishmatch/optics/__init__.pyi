@@ -16,6 +16,7 @@ from finishmatch.optics.mixture import mixture_reflectance as mixture_reflectanc
 from finishmatch.optics.mixture import mixture_slope as mixture_slope
 from finishmatch.optics.mixture import predicted_reflectance as predicted_reflectance
 from finishmatch.optics.mixture import strength_slope as strength_slope
+from finishmatch.optics.panel_set import tints_untold as tints_untold
 from finishmatch.optics.surface import Surface as Surface
 from finishmatch.optics.surface import fresnel_diffuse as fresnel_diffuse
 from finishmatch.optics.surface import fresnel_diffuse_internal as fresnel_diffuse_internal

@@ -15,7 +15,7 @@ from finishmatch.optics.learn import learnt, roughly
 from finishmatch.optics.misfits import misfit_floor, misfit_limit, panel_residuals, without_misfits
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import amount_factors, panel_readings
-from finishmatch.optics.panel_set import MODEL_SHARE, Bools, PanelSet, panel_set
+from finishmatch.optics.panel_set import MODEL_SHARE, Bools, PanelSet, panel_set, strength_known
 from finishmatch.optics.parts import LARGE_TINTS, settled_in_parts
 from finishmatch.optics.pigment_prior import by_pigments
 from finishmatch.optics.posterior import Posterior, log_optics, settled
@@ -113,7 +113,7 @@ def fit_bank(bank: Bank) -> BankFit:
     # a film whose build is as far off as others' is no misfit; weights of a panel that hides are
     off = np.where(panels.hiding, final, panel_residuals(posterior, as_poured=True))
     misfits = ~trusted | (off > misfit_limit(off[trusted], misfit_floor(panels)))
-    usable, unknown = _strength_known(panels)
+    usable, unknown = strength_known(panels)
     warnings += of_names + _little_to_mix(panels, unknown)
     warnings += tuple(
         f"panel {panels.names[i]} does not fit (ΔE00 {final[i]:.2f}): check its label, weights and reading"
@@ -271,24 +271,3 @@ def _reads_like(posterior: Posterior, at: int) -> str:
     distance[[name == panels.names[at] for name in panels.names]] = np.inf
     nearest = int(distance.argmin())
     return f"; it reads like {panels.names[nearest]}" if distance[nearest] < 1.0 else ""
-
-
-def _strength_known(panels: PanelSet) -> tuple[tuple[str, ...], list[str]]:
-    """Return the tints whose strength the panels show, and those whose they don't.
-
-    It is known from panels that mix a tint with others whose strength is known (the anchor's is), or from a film of
-    known build.
-    """
-    names = [tint.name for tint in panels.tints]
-    mixed = panels.fractions > 0
-    linked = {panels.anchor}
-    linked |= {int(i) for i in np.flatnonzero(mixed[~panels.hiding].any(axis=0))}
-    grown = True
-    while grown:
-        reach = {int(i) for i in np.flatnonzero(mixed[mixed[:, sorted(linked)].any(axis=1)].any(axis=0))}
-        grown = not reach <= linked
-        linked |= reach
-    return (
-        tuple(name for i, name in enumerate(names) if i in linked),
-        [name for i, name in enumerate(names) if i not in linked],
-    )

@@ -172,3 +172,33 @@ def _reading_sd(panels: list[Panel]) -> Floats:
     single = np.sqrt(squares / freedom) if freedom >= 3 else REPEATABILITY_SD
     each = [single / np.sqrt(len(panel.repeats)) if panel.seen is None else NO_SPECTRUM_SD for panel in panels]
     return np.stack([np.full(panel.reflectance.shape, sd) for panel, sd in zip(panels, each, strict=True)])
+
+
+def strength_known(panels: PanelSet) -> tuple[tuple[str, ...], list[str]]:
+    """Return the tints whose strength the panels show, and those whose they don't.
+
+    It is known from panels that mix a tint with others whose strength is known (the anchor's is), or from a film of
+    known build.
+    """
+    names = [tint.name for tint in panels.tints]
+    mixed = panels.fractions > 0
+    linked = {panels.anchor}
+    linked |= {int(i) for i in np.flatnonzero(mixed[~panels.hiding].any(axis=0))}
+    grown = True
+    while grown:
+        reach = {int(i) for i in np.flatnonzero(mixed[mixed[:, sorted(linked)].any(axis=1)].any(axis=0))}
+        grown = not reach <= linked
+        linked |= reach
+    return (
+        tuple(name for i, name in enumerate(names) if i in linked),
+        [name for i, name in enumerate(names) if i not in linked],
+    )
+
+
+def tints_untold(bank: Bank) -> tuple[str, ...]:
+    """Return the tints with a colour whose strength no panel of a bank shows: those that were never drawn down, too."""
+    try:
+        known = strength_known(panel_set(bank)[0])[0]
+    except InputError:  # there is nothing to fit
+        known = ()
+    return tuple(tint.name for tint in bank.tints if tint.role != "clear" and tint.name not in known)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from finishmatch.correct.updated_tin import EarlierCard
 from finishmatch.errors import InputError
 from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
+from finishmatch.ledger.pouring import batch_before
 from finishmatch.ledger.strengths import marks_of, same_reading
 from finishmatch.ledger.views import EntryView
 from finishmatch.mix.weigh_out import pour_lines
@@ -51,7 +52,7 @@ def earlier_cards(
     if not tins or any(line.off for line in pour_lines(tuple(_entry(tins[-1]).parts), poured, scale)):
         return ()
     found = []
-    for number, batch in reversed(list(_before(tins[-1], by_number))):
+    for number, batch in reversed(list(_before(tins[-1], views))):
         for view in by_number.values():
             card = view.entry
             if isinstance(card, SprayOutEntry) and card.batch == number and _hides(card):
@@ -88,18 +89,21 @@ def card_kept(views: Sequence[EntryView], card: SprayOutEntry) -> int | None:
     return alike[-1] if alike else None
 
 
-def _before(tin: EntryView, by_number: dict[int, EntryView]) -> Iterator[tuple[int, Parts]]:
-    """Yield a tin and those it was before, each with what was in it, in the size that there is now."""
-    share = 1.0
-    seen: set[int] = set()
-    while tin.number not in seen:
-        seen.add(tin.number)
-        batch = _entry(tin)
-        yield tin.number, tuple((tint, share * grams) for tint, grams in batch.parts)
-        if batch.continues is None or batch.continues not in by_number:
+def _before(tin: EntryView, views: Sequence[EntryView]) -> Iterator[tuple[int, Parts]]:
+    """Yield a tin and those it was before, each with what was in it, in the size that there is now.
+
+    One that was struck is passed over: what it went on from is in the tin still.
+    """
+    share, at = 1.0, tin
+    while at.stands or at.struck_by is not None:
+        batch = _entry(at)
+        if at.stands:
+            yield at.number, tuple((tint, share * grams) for tint, grams in batch.parts)
+        before = batch_before(at, views)
+        if before is None:
             return
         share *= batch.share
-        tin = by_number[batch.continues]
+        at = before
 
 
 def _entry(view: EntryView) -> BatchEntry:

@@ -28,7 +28,7 @@ from finishmatch.steps.correction_forms import (
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.foretold import told_of
-from finishmatch.steps.from_job import from_job, given_or, refuse_earlier_card
+from finishmatch.steps.from_job import cards_apart, from_job, given_or, refuse_earlier_card
 from finishmatch.steps.left_out import optics_allowed
 from finishmatch.steps.matching import BankLike, Match, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
@@ -144,6 +144,7 @@ def _doubted(
     return (
         *(doubted_photographs(entry, job, views, request.anyway) if given else ()),
         *refuse_earlier_card(entry, meant, views, request.anyway),
+        *cards_apart(entry, meant, views),
         *refuse_blunder(card, poured, where, request.anyway, views),
     )
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
-from finishmatch.ledger import growth_words, letdown_words, share_words
+from finishmatch.ledger import growth_words, share_words
 from finishmatch.ledger.entries import CorrectionEntry
 from finishmatch.steps.hazards import parts_document
 
@@ -28,11 +28,6 @@ def correction_document(found: Correction) -> dict[str, Any]:
         "trade": [{**vars(row), "additions": parts_document(row.additions)} for row in found.trade],
         "why": found.why,
     }
-
-
-def letdown_told(one: tuple[str, float, float, float, float]) -> str:
-    """Return how a part is poured by a letdown, as a correction keeps it, in a painter's words."""
-    return letdown_words(*one)
 
 
 def growth_told(growth: float, fills_to: float | None) -> str:

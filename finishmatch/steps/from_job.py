@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from finishmatch.colour import de00
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
     BatchEntry,
@@ -25,6 +29,7 @@ from finishmatch.readings import Reading
 from finishmatch.steps.record import reading_of_target
 from finishmatch.steps.spray_out_strengths import reading_kept
 
+_STIRRED, _READ_TO = 0.5, 0.2  # ΔE00 between cards of one tin; of a reading by an instrument («common practice»)
 _NAMES = {"target": "`target`", "bank": "`bank`", "grams": "`grams`", "batch": "`batch`", "card": "`sprayed`"}
 _MENDS = {  # of each thing: what is said when the job lacks it
     "target": (
@@ -238,3 +243,43 @@ def refuse_earlier_card(
         return (f"{which} {what}; it is taken as it is",)
     mend = "spray a card of the tin and read it; with `anyway` it is taken as it is"
     raise InputError(which, what, mend)
+
+
+def cards_apart(card: SprayOutEntry, batch: EntryView | None, views: Sequence[EntryView]) -> tuple[str, ...]:
+    """Return a warning where a card differs visibly from another of the same batch that was read alike.
+
+    Parameters
+    ----------
+    card : SprayOutEntry
+        As it was read.
+    batch : EntryView or None
+        What it is of; None where the job has none.
+    views : sequence of EntryView
+        The entries of the job.
+
+    Notes
+    -----
+    Two cards of a stirred tin are taken to differ by ΔE00 0.5 at most beyond what each is known to («common practice»:
+    no source).
+    """
+
+    def alike(one: SprayOutEntry) -> tuple[object, ...]:
+        return one.light, one.observer, one.geometry, one.surface, one.ground, one.build_um, bool(one.seen)
+
+    if batch is None:
+        return ()
+    for view in reversed(views):
+        one = view.entry
+        if not (view.stands and isinstance(one, SprayOutEntry) and one.batch is not None and alike(one) == alike(card)):
+            continue
+        if same_reading(one, card) or not _is_of(view, batch, views):
+            continue
+        apart, known = float(de00(np.array(one.lab), np.array(card.lab))), hypot(_known_to(one), _known_to(card))
+        if apart > _STIRRED + known:
+            what = f"spray-out #{view.number} is of the same tin, and differs from this card by ΔE00 {apart:.1f}"
+            return (f"{what}: stir and spray another, and strike the one that it isn't like",)
+    return ()
+
+
+def _known_to(card: SprayOutEntry) -> float:
+    return max((float(one["u95"]) for one in card.seen), default=_READ_TO)

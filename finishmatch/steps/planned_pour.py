@@ -72,9 +72,18 @@ class PourPlan:
         """What part of it this is, poured before its first card, in words: "half"; "" where it isn't such a part."""
         return share_words(self.size) if self.first_share is not None and self.size == self.first_share else ""
 
+    @property
+    def of_this_part(self) -> str:
+        """What of a correction is for the part of its tin that wasn't set aside, in words; "" where it is all of it."""
+        if self.kind != "correction" or self.size == 1:
+            return ""
+        return f"of {self.name} this part takes {', '.join(f'{tint} {round(g, 2):g} g' for tint, g in self.parts)}"
+
     def of_size(self, size: float) -> PourPlan:
-        """Return a plan of another size."""
+        """Return a plan of another size; of a correction in hundredths of a gram, as letdowns have it."""
         parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
+        if self.kind == "correction" and size != 1:
+            parts = tuple((tint, max(round(grams, 2), 0.01)) for tint, grams in parts)
         if size == self.size:
             return replace(self, parts=parts)
         of_whole = tuple(dict.fromkeys((*self.of_whole, *(tint for tint, *_ in self.letdowns))))

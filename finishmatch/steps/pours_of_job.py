@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.ledger.open_items import find_open
-from finishmatch.ledger.pouring import done_without
+from finishmatch.ledger.pouring import batch_before, done_without
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings.plain_number import counted
@@ -18,6 +18,25 @@ from finishmatch.steps.planned_pour import Before, Meant, PourPlan, part_first
 
 NEW, LAST = "new", "last"
 SMALL = 0.25  # of what is in the tin: so little is likelier added to it than poured for another («common practice»)
+
+
+@dataclass(frozen=True)
+class CorrectedTin:
+    """The tin that a correction is poured into.
+
+    Parameters
+    ----------
+    number : int or None
+        Of the batch that is added to; None where the job has none.
+    share : float
+        How much of the tin that the correction was worked out for that is.
+    poured : EntryView or None
+        The batch that it became with what was added first; None where nothing was added since.
+    """
+
+    number: int | None
+    share: float = 1.0
+    poured: EntryView | None = None
 
 
 class JobPours:
@@ -68,6 +87,13 @@ class JobPours:
         """Return what was in the tin of a batch."""
         return Before(number, tuple(self.batch_entry(number).parts))
 
+    def gone_on_from(self, number: int) -> int | None:
+        """Return the batch that a batch goes on from, struck ones passed over; None where it is a tin of its own."""
+        before = batch_before(self._entry(number), self.views)
+        while before is not None and before.struck_by is not None:
+            before = batch_before(before, self.views)
+        return None if before is None else before.number
+
     def plan(self, number: int) -> PourPlan:
         """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""
         view = self._entry(number)
@@ -78,7 +104,7 @@ class JobPours:
             letdowns = tuple(view.entry.letdowns)
             without, _ = ((), None) if view.entry.batch is None else done_without(self.views, view.entry.batch)
             plan = PourPlan(number, "correction", tuple(view.entry.additions), letdowns=letdowns, without=without)
-            return plan.of_size(self._part_of(view.entry))
+            return plan.of_size(self.corrected_tin(number).share)
         raise InputError(f"#{number}", f"is a {view.kind}, not a recipe or correction", "name what was poured by")
 
     def open_correction(self) -> PourPlan | None:
@@ -112,15 +138,24 @@ class JobPours:
                 return view
         raise InputError(f"#{number}", "there is no such entry in this job", "see them with: finishmatch job show")
 
-    def _part_of(self, correction: CorrectionEntry) -> float:
-        """Return how much of the tin that a correction was worked out for is still in it."""
-        last, share = self.last_batch, 1.0
-        while last is not None and isinstance(last.entry, BatchEntry) and last.number != correction.batch:
-            if last.entry.share == 1 or last.entry.continues is None:
-                return share if correction.batch is None else 1.0
-            share *= last.entry.share
-            last = self._entry(last.entry.continues)
-        return share
+    def corrected_tin(self, number: int) -> CorrectedTin:
+        """Return the tin that a correction is poured into: its batch, or what of it wasn't set aside."""
+        view = self._entry(number)
+        assert isinstance(view.entry, CorrectionEntry)
+        batch, at = view.entry.batch, self.last_batch
+        place = None if batch is None else self._entry(batch).place  # it may have been replaced since
+        tin, share, poured = None if at is None else at.number, 1.0, None
+        while at is not None and at.place != place:
+            assert isinstance(at.entry, BatchEntry)
+            before = at.entry.continues
+            if before is not None and at.entry.share == 1 and at.place > view.place:
+                tin, share, poured = before, 1.0, at  # what was set aside since is of the tin with what was added
+            elif before is not None and at.entry.share < 1:
+                tin, share = (at.number if share == 1 else tin), share * at.entry.share
+            else:
+                return CorrectedTin(tin, share, poured) if batch is None else CorrectedTin(batch)
+            at = self._entry(before)
+        return CorrectedTin(tin, share, poured)
 
 
 def batch_found(views: Sequence[EntryView], parts: Parts, bank: str, scale: Scale) -> BatchEntry:

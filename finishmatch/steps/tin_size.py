@@ -47,3 +47,16 @@ def check_fits(
         return (f"{what}; taken as it is",)
     most = grams * tin_l / litres
     raise InputError("`tin_l`", what, f"{most:.0f} g fill it to the brim; with `anyway` it is taken as it is")
+
+
+def fits_later(
+    parts: Sequence[tuple[str, float]],
+    to_pour: Sequence[tuple[str, float]],
+    tints: Sequence[Tint],
+    tin_l: float | None,
+) -> tuple[str, ...]:
+    """Return a note where a tin won't hold what is still to be poured into it."""
+    now, then = litres_of(parts, tints), litres_of((*parts, *to_pour), tints)
+    if tin_l is None or now is None or then is None or then <= tin_l or now > tin_l:
+        return ()
+    return (f"with what is still to be poured it comes to {then:.2f} L, and the tin holds {tin_l:g} L",)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from finishmatch.ledger import (
@@ -12,6 +12,8 @@ from finishmatch.ledger import (
     strength_standing,
     strengths_counted,
 )
+from finishmatch.optics import Tint
+from finishmatch.optics.strength import StrengthPrior
 from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.spray_outs_counted import strength_entry_of
 
@@ -53,7 +55,7 @@ def day_of(
     return Day(lots, tuple(left), number, None if replaced else found)
 
 
-def new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
+def _new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
     """Return a warning for every tint of the job that is poured from a tin nothing is known of."""
     sprayed = [tint for view in day.strengths if view is not day.found for tint in strength_entry_of(view).tints]
     return tuple(
@@ -62,3 +64,24 @@ def new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
         for tint in dict.fromkeys(sprayed)
         if tint in day.lots and tint not in known
     )
+
+
+def _other_tins(day: Day, fitted: FittedBank) -> tuple[str, ...]:
+    """Return a warning of a card whose tins aren't those that are open now."""
+    changed = ", ".join(tins_changed(day.lots, fitted.bank.tints))
+    return (f"{changed} (tints.csv): what is worked out from this card is for the tins it was of",) if changed else ()
+
+
+def of_lots(day: Day, fitted: FittedBank, known: StrengthPrior | None) -> tuple[str, ...]:
+    """Return a warning for every tin of the day that nothing is known of, and one where its card was of other tins."""
+    return (*_new_tins(day, () if known is None else known.names), *_other_tins(day, fitted))
+
+
+def tins_changed(lots: Mapping[str, str], tints: Sequence[Tint]) -> tuple[str, ...]:
+    """Return in words the tins of these lots, by tint, in whose place a bank has others open."""
+
+    def named(lot: str) -> str:
+        return f"of lot {lot}" if lot else "without a lot"
+
+    pairs = ((tint.name, lots.get(tint.name, tint.lot), tint.lot) for tint in tints)
+    return tuple(f"{name} was {named(was)} and is {named(now)} now" for name, was, now in pairs if was != now)

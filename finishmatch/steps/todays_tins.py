@@ -30,7 +30,7 @@ from finishmatch.steps.bank_with_cards import BankWithCards, bank_with_cards
 from finishmatch.steps.entries import spray_out_entry
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import CountedSprayOut
-from finishmatch.steps.tins_of_day import Day, day_of, new_tins
+from finishmatch.steps.tins_of_day import Day, day_of, of_lots
 
 
 @dataclass(frozen=True)
@@ -215,7 +215,7 @@ def tins_in(
         found=day.found,
         kept_spray_out=_kept_of(views, entry),
         caught_up=tuple(caught_up),
-        warnings=(*new_tins(day, () if prior is None else prior.names), *(today.warnings if today else ())),
+        warnings=(*of_lots(day, fitted, prior), *(today.warnings if today else ())),
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),

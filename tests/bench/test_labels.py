@@ -73,6 +73,7 @@ def test_what_is_touched_stands_in_its_place(text: str, said: str) -> None:
         ("card1.jpg: the light is uneven", "card1.jpg: the light is uneven."),
         ("the tolerance of 2.46 is the target's: so be it", "The tolerance of 2.46 is the target's: so be it."),
         ("only Lab is known. nothing more", "Only Lab is known. nothing more."),
+        ("with this it is expected at ΔE00 0.20", "With this it is expected at ΔE00 0.20."),
     ],
 )
 def test_a_sentence_begins_with_a_capital_and_a_files_name_stays_as_it_is(said: str, shown: str) -> None:

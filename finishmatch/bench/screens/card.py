@@ -17,6 +17,7 @@ from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.job.spray import SprayRequest, spray
 from finishmatch.steps.judge import judge_card
+from finishmatch.steps.pours_of_job import JobPours
 from finishmatch.steps.record import target_in
 
 router = APIRouter(include_in_schema=False)
@@ -45,7 +46,12 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
         judged = None
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
+    context |= {"plan": None, "poured": None, "last": False}
     context |= {"known_within": known_within, "by_doubt": by_doubt}
+    if correction is not None:
+        pours = JobPours(shown.entries)
+        poured = pours.corrected_tin(correction.number).poured
+        context |= {"plan": pours.plan(correction.number), "poured": poured, "last": poured == pours.last_batch}
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)

@@ -24,6 +24,7 @@ from finishmatch.ledger import (
     open_ledger,
 )
 from finishmatch.ledger.open_items import find_open, verdicts_of_cards
+from finishmatch.ledger.pouring import divides
 from finishmatch.readings.geometry_names import AS_A_CAMERA
 
 TARGET = "target"  # what a job needs in which nothing was recorded yet
@@ -188,7 +189,7 @@ def _open_in(ledger: Ledger, job: JobView, in_use: bool) -> JobOpen:
 def _card(standing: Sequence[EntryView]) -> str:
     """Return how the last card stands, in words; "" where the tin has changed since."""
     verdicts = verdicts_of_cards(standing)
-    batches = [view for view in standing if isinstance(view.entry, BatchEntry)]
+    batches = [view for view in standing if isinstance(view.entry, BatchEntry) and not divides(view)]
     if not verdicts or (batches and max(view.place for view in batches) > max(view.place for view in verdicts)):
         return ""
     view = max(verdicts, key=lambda one: one.place)

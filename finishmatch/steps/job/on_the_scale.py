@@ -239,30 +239,13 @@ def _tin_of(pours: JobPours, plan: EntryView) -> tuple[EntryView | None, int | N
     """Return the batch that is being filled by a plan, and the batch it goes on from; None each where there is none."""
     last = pours.last_batch
     if isinstance(plan.entry, CorrectionEntry):
-        before = plan.entry.batch
-        if before is None:
-            before = None if last is None else last.number
-        filled = last is not None and isinstance(last.entry, BatchEntry) and last.entry.continues == before
-        if filled and last is not None and last.place > plan.number:
-            return last, before
-        return None, _whole_now(pours, before)
+        tin = pours.corrected_tin(plan.number)
+        return (last, tin.number) if last is not None and tin.poured == last else (None, tin.number)
     if last is None or last.place < plan.number or _sprayed_since(pours, last):
         return None, None
     assert isinstance(last.entry, BatchEntry)
     follows = last.entry.recipe == plan.number and last.entry.continues is None
     return (last if follows else None), None
-
-
-def _whole_now(pours: JobPours, batch: int | None) -> int | None:
-    """Return the tin that a correction is poured into: its batch, or what of it wasn't set aside."""
-    last = pours.last_batch
-    while last is not None and isinstance(last.entry, BatchEntry) and last.number != batch:
-        if last.entry.share == 1 or last.entry.continues is None:
-            return batch
-        if last.entry.continues == batch:
-            return last.number
-        last = next((view for view in pours.views if view.number == last.entry.continues), None)
-    return batch
 
 
 def _sprayed_since(pours: JobPours, batch: EntryView) -> bool:
@@ -286,7 +269,9 @@ def _plan_due(pours: JobPours) -> int | None:
     by = [
         view.number
         for view in pours.current
-        if isinstance(view.entry, CorrectionEntry) and view.entry.batch == last.entry.continues
+        if isinstance(view.entry, CorrectionEntry)
+        and view.entry.additions
+        and pours.corrected_tin(view.number).poured == last
     ]
     return by[-1] if by else None
 

@@ -30,6 +30,7 @@ from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
+from finishmatch.steps.doubtful_pour import pour_doubts, refuse_nothing
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
@@ -37,8 +38,9 @@ from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, gone_on_with, wh
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_in, shelf_then
-from finishmatch.steps.tin_size import check_fits, check_tin, litres_of
+from finishmatch.steps.tin_size import check_fits, check_tin, fits_later
 from finishmatch.steps.todays_tins import tins_in
+from finishmatch.steps.untold_tints import untold_in, untold_said
 from finishmatch.steps.way_back import WayBackRequest
 from finishmatch.steps.weigh_out import SLIP_TOLERANCE, Bench, WeighOut, refuse_slip, weigh_out
 
@@ -148,6 +150,7 @@ def _entered(inside: _Inside, batch: PartsLike | None) -> tuple[Parts, tuple[Pat
     if request.running:
         raise InputError("`running`", "can't stand beside `like`", "give the weights of the parts that differ")
     plan = inside.pours.plan(request.like)
+    refuse_nothing(plan, parts)
     if request.grams is not None:
         if not (math.isfinite(request.grams) and request.grams >= LEAST_GRAMS):
             raise InputError("`grams`", f"{request.grams:g} g is no batch", "give what it weighs, in grams")
@@ -188,24 +191,21 @@ def _only_set_aside(inside: _Inside, aside: BatchEntry, in_place_of: InPlaceOf) 
     notes = (*inside.notes, *check_fits(aside.parts, inside.tints, aside.tin_l, anyway=inside.request.anyway))
     recorded = record_one(inside.ledger, inside.job, aside, in_place_of, warnings=notes)
     due = JobPours(inside.ledger.entries(inside.job)).open_correction()
-    said = () if due is None else (f"of {due.name} this part takes {_listed(due.parts)}",)
+    said = () if due is None or not due.of_this_part else (due.of_this_part,)
     shelf = None if inside.bank is None else shelf_in(inside.ledger, inside.bank)
     return PouredTin(inside.job, tuple(aside.parts), recorded, None, None, said, shelf, notes)
-
-
-def _listed(parts: Parts) -> str:
-    return ", ".join(f"{tint} {round(grams, 2):g} g" for tint, grams in parts)
 
 
 def _meant(inside: _Inside, entered: Parts, aside: BatchEntry | None, in_place_of: InPlaceOf, *, typed: bool) -> Meant:
     """Return what a pour is, from what was said and what the job knows."""
     request, pours = inside.request, inside.pours
     number, to = request.like if request.recipe is None else request.recipe, request.to
-    replaced = next((view.entry for view in pours.views if view.number == in_place_of.supersedes), None)
-    if to is None and isinstance(replaced, BatchEntry):
-        to = NEW if replaced.continues is None else str(replaced.continues)
-        if replaced.continues is not None:
-            entered = gone_on_with(pours.batch(replaced.continues), entered, inside.scale)
+    replaced = next((view for view in pours.views if view.number == in_place_of.supersedes), None)
+    if to is None and replaced is not None and isinstance(replaced.entry, BatchEntry):
+        start = pours.gone_on_from(replaced.number)
+        to = NEW if start is None else str(start)
+        if start is not None:
+            entered = gone_on_with(pours.batch(start), entered, inside.scale)
     if to is None and (aside is not None or (number is not None and pours.plan(number).kind == "correction")):
         to = LAST
     if request.running:
@@ -233,15 +233,15 @@ def _poured(
     if tin_l is None and meant.before is not None:
         tin_l = inside.pours.batch_entry(meant.before.number).tin_l
     fits = check_fits(parts, inside.tints, tin_l, anyway=request.anyway)
-    stands = None
+    stands, untold = None, untold_in(parts, bank)
     if meant.plan is not None:
         bench, tints = None, inside.tints
         if bank is not None:
             replaced = in_place_of.supersedes
             left = shelf_then(inside.ledger, bank, meant.poured, replaced, inside.pours.views)
-            bench, tints = partial(inside.bench, left), left.tints
+            bench, tints = None if untold else partial(inside.bench, left), left.tints
         stands = weigh_out(meant, inside.scale, tints, bench, _way_back(inside))
-        fits = (*fits, *_fits_later(parts, stands, tin_l, inside.tints), *stands.not_there)
+        fits = (*fits, *fits_later(parts, (*stands.to_go, *stands.to_add), inside.tints, tin_l), *stands.not_there)
     recorded = recorded_aside = None
     if not request.check:
         entry = BatchEntry(
@@ -253,8 +253,9 @@ def _poured(
         )
         recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
+    doubts = pour_doubts(inside.pours, meant, inside.tints)
     low = () if shelf is None else (*shelf.warnings, *shelf.running_low({tint for tint, _ in meant.poured}))
-    warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *low)))
+    warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *untold_said(untold), *doubts, *low)))
     return PouredTin(inside.job, parts, recorded, recorded_aside, stands, meant.understood, shelf, warnings)
 
 
@@ -263,14 +264,6 @@ def _way_back(inside: _Inside) -> WayBackRequest:
     target = inside.ledger.latest(inside.job, TargetEntry)
     kept = target.entry.tolerance if target is not None and isinstance(target.entry, TargetEntry) else 0.0
     return WayBackRequest(tolerance=min(kept or SLIP_TOLERANCE, SLIP_TOLERANCE), max_growth=inside.request.max_growth)
-
-
-def _fits_later(parts: Parts, stands: WeighOut, tin_l: float | None, tints: Sequence[Tint]) -> tuple[str, ...]:
-    """Return a note where the tin won't hold what is still to be poured into it."""
-    now, then = litres_of(parts, tints), litres_of((*parts, *stands.to_go, *stands.to_add), tints)
-    if tin_l is None or now is None or then is None or then <= tin_l or now > tin_l:
-        return ()
-    return (f"with what is still to be poured it comes to {then:.2f} L, and the tin holds {tin_l:g} L",)
 
 
 def _recipe(inside: _Inside, meant: Meant, parts: Parts) -> int | None:

@@ -30,7 +30,7 @@ from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.foretold import kept_foretold, sprayed_before
-from finishmatch.steps.from_job import refuse_earlier_card
+from finishmatch.steps.from_job import cards_apart, refuse_earlier_card
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one, what_stood
@@ -243,6 +243,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     poured = None if entry.batch is None else batches.get(entry.batch)
     sprayed = next((view for view in views if view.number == entry.batch), None)
     earlier = refuse_earlier_card(entry, sprayed, views, request.anyway, request.supersedes)
+    earlier += cards_apart(entry, sprayed, [view for view in views if view.number != request.supersedes])
     try:
         fitted = bank_meant(request.bank, remembered, inside.progress)
         if poured is None:
@@ -254,7 +255,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     except InputError as error:
         if request.bank is not None:
             raise
-        return replace(as_read, why_not=f"{error.where} {error.what}; {error.mend}")
+        return replace(as_read, why_not=f"{error.where}: {error.what}; {error.mend}")
     card = sprayed_card(fitted, reading, entry, of, request.gloss)
     doubted = (*earlier, *refuse_blunder(card, of.parts, f"the spray-out ({reading.name})", request.anyway, views))
     told, entries = None, list(tins.caught_up)

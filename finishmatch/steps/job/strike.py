@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView, JobView, SprayOutEntry, StrikeEntry, open_ledger
+from finishmatch.ledger import BatchEntry, EntryView, JobView, SprayOutEntry, StrikeEntry, open_ledger
 from finishmatch.steps.record import record_one
 
 
@@ -85,7 +85,7 @@ def strike(job: str, number: int, why: str) -> Struck:
         restored=restored,
         fell=tuple(view for view in others if before[view.number].stands and not view.stands),
         stand_again=tuple(view for view in others if view.stands and not before[view.number].stands),
-        warnings=_of_no_batch(struck, after),
+        warnings=(*_of_no_batch(struck, after), *_gone_on_with(struck, after)),
     )
 
 
@@ -98,4 +98,17 @@ def _of_no_batch(struck: EntryView, views: Mapping[int, EntryView]) -> tuple[str
         and view.stands
         and struck.struck_by
         and view.entry.batch == struck.number
+    )
+
+
+def _gone_on_with(struck: EntryView, views: Mapping[int, EntryView]) -> tuple[str, ...]:
+    """Return a warning for each batch that stands and goes on from one that was struck: it holds what it held."""
+    return tuple(
+        f"batch #{view.number} goes on from batch #{struck.number} and stands as it was recorded: where what was "
+        f"poured then never was in the tin, record anew what is there, in place of #{view.number}"
+        for view in views.values()
+        if isinstance(view.entry, BatchEntry)
+        and view.stands
+        and struck.struck_by
+        and view.entry.continues == struck.number
     )

@@ -1,0 +1,67 @@
+"""What is to be doubted of a pour by a correction: that its tin is another by now, or a tin on the shelf is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from finishmatch.errors import InputError
+from finishmatch.ledger import CorrectionEntry, StrengthEntry
+from finishmatch.optics import Tint
+from finishmatch.steps.matching import Parts
+from finishmatch.steps.planned_pour import Meant, PourPlan
+from finishmatch.steps.pours_of_job import JobPours
+from finishmatch.steps.tins_of_day import tins_changed
+
+
+def refuse_nothing(plan: PourPlan, typed: Parts) -> None:
+    """See that a correction is one, or parts are typed beside it.
+
+    Raises
+    ------
+    InputError
+        It found nothing to add.
+    """
+    if not plan.parts and not typed:
+        raise InputError("`like`", f"{plan.name} found nothing to add", "leave it out, or give what was poured")
+
+
+def pour_doubts(pours: JobPours, meant: Meant, tints: Sequence[Tint]) -> tuple[str, ...]:
+    """Return warnings of what was poured by a correction; nothing of what was poured by a recipe.
+
+    Parameters
+    ----------
+    pours : JobPours
+    meant : Meant
+    tints : sequence of Tint
+        Of the bank, with the lots that are open; empty where it isn't known.
+    """
+    plan = meant.plan
+    if plan is None or plan.kind != "correction":
+        return ()
+    return (*_added_since(pours, plan, meant), *_other_tins(pours, plan, meant.poured, tints))
+
+
+def _added_since(pours: JobPours, plan: PourPlan, meant: Meant) -> tuple[str, ...]:
+    """Return a warning where what is added to isn't the tin that a correction was worked out for any more."""
+    tin = pours.corrected_tin(plan.number)
+    if meant.before is None or tin.poured is None or meant.before.number == tin.number:
+        return ()
+    was = f"{plan.name} was worked out before something was added to its tin (batch #{tin.poured.number})"
+    return (f"{was}: spray a card of the tin as it is, and judge that",)
+
+
+def _other_tins(pours: JobPours, plan: PourPlan, poured: Parts, tints: Sequence[Tint]) -> tuple[str, ...]:
+    """Return a warning where a part was poured from another tin than the card showed that a correction is of."""
+    found = next((view.entry for view in pours.views if view.number == plan.number), None)
+    card = found.spray_out if isinstance(found, CorrectionEntry) else None
+    lots: dict[str, str] = {}
+    for view in pours.current:
+        if isinstance(view.entry, StrengthEntry) and card is not None and view.entry.spray_out == card:
+            lots = dict(zip(view.entry.tints, view.entry.lots, strict=True))
+    names = {tint for tint, grams in poured if grams > 0}
+    changed = ", ".join(tins_changed(lots, [tint for tint in tints if tint.name in names]))
+    if not changed:
+        return ()
+    return (
+        f"{changed} (tints.csv): {plan.name} was worked out for the tins its card was of; the next card tells more",
+    )
