@@ -84,17 +84,26 @@ def told_of(matched: Match, card: SprayedCard, parts: Parts, views: Sequence[Ent
         if own is None or not isinstance(view.entry, SprayOutEntry) or not same_reading(view.entry, own)
     ]
     return kept_foretold(
-        matched.fitted, card, matched.tins.prior, parts, matched.tins.foretold, sprayed_before(others, number)
+        matched.fitted,
+        card,
+        matched.tins.prior,
+        parts,
+        matched.tins.foretold,
+        sprayed_before(others, number) is not None,
     )
 
 
-def sprayed_before(views: Sequence[EntryView], batch: int | None) -> bool:
-    """Return whether a card stands of a batch, or of one that its tin was before; `views` are the job's entries."""
+def sprayed_before(views: Sequence[EntryView], batch: int | None) -> int | None:
+    """Return the number of the last card that stands of a batch, or of one that its tin was before; None without any.
+
+    `views` are the entries of the job.
+    """
     by_number = {view.number: view for view in views}
     chain: set[int] = set()
     while batch is not None:
         chain.add(by_number[batch].place)
         entry = by_number[batch].entry
         batch = entry.continues if isinstance(entry, BatchEntry) else None
-    sprayed = (view.entry.batch for view in views if view.stands and isinstance(view.entry, SprayOutEntry))
-    return any(own is not None and by_number[own].place in chain for own in sprayed)
+    cards = [(view, view.entry.batch) for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
+    own = [view for view, of in cards if of is not None and by_number[of].place in chain]
+    return max(own, key=lambda view: view.place).number if own else None

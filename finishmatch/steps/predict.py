@@ -10,6 +10,7 @@ import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.errors import InputError
+from finishmatch.ledger import SprayOutEntry
 from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.foretold import BorneOut, borne_out
 from finishmatch.mix.weighing import Scale
@@ -216,7 +217,7 @@ def predict(
     film = film_of(fitted, request.ground, request.build_um).optics
     before = _tin_of(job, taken)
     unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank), before.without)
-    (reflectance, u95), record = _seen(unsprayed, scale), borne_out(tins.foretold, before.sprayed)
+    (reflectance, u95), record = _seen(unsprayed, scale), borne_out(tins.foretold, before.card is not None)
     meant = written if request.meant is None else parts_of(request.meant, known)[0]
     against = None
     if goal.standard is not None or request.meant is not None or request.pour:
@@ -250,9 +251,9 @@ def _seen(batch: Unsprayed, scale: Scale) -> tuple[Floats, float]:
 
 @dataclass(frozen=True)
 class _Tin:
-    """What the record knows of a tin: whether a card of it was sprayed, and the tints it was mixed without."""
+    """What the record knows of a tin: its last card, and the tints it was mixed without."""
 
-    sprayed: bool = False
+    card: int | None = None
     without: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -262,7 +263,11 @@ def _tin_of(job: str | None, taken: FromJob | None) -> _Tin:
     if job is None or taken is None or taken.batch is None:
         return _Tin()
     views, number = entries_in(job), taken.batch.number
-    return _Tin(sprayed_before(views, number), *left_out(views, taken.batch))
+    card, (without, left) = sprayed_before(views, number), left_out(views, taken.batch)
+    entry = next((view.entry for view in views if view.number == card), None)
+    read = f"spray-out #{card} is a card of this batch: finishmatch correct goes by what it read, this by the bank"
+    of_this = isinstance(entry, SprayOutEntry) and entry.batch == number
+    return _Tin(card, without, (*left, read) if of_this else left)
 
 
 def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:

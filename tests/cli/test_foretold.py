@@ -114,3 +114,12 @@ def test_a_card_of_another_light_isnt_held_against_it(cli: Cli, poured: Path) ->
     Path("warm.csv").write_text("name,L,a,b,illuminant\nwarm,{:.2f},{:.2f},{:.2f},A\n".format(*lab), "utf-8")
     ran = cli("job", "spray", "J1", "warm.csv", "--json")
     assert (ran.status, ran.json["foretold"]) == (0, None)
+
+
+@pytest.mark.slow
+def test_the_way_back_of_a_batch_that_was_sprayed_points_to_what_its_card_read(cli: Cli, poured: Path) -> None:
+    number = cli(*SPRAY, "--json").json["recorded"]["number"]
+    note = f"spray-out #{number} is a card of this batch"
+    assert [note in said for said in cli(*PREDICT, "--tolerance", "0.05", "--json").json["warnings"]].count(True) == 1
+    cli("job", "pour", "J1", "--to", "last", "white=20")
+    assert note not in cli(*PREDICT, "--tolerance", "0.05").out

@@ -277,7 +277,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
 
 
 def _sprayed_before(views: Sequence[EntryView], card: SprayOutEntry, request: SprayRequest) -> bool:
-    return sprayed_before([view for view in views if view.number != request.supersedes], card.batch)
+    return sprayed_before([view for view in views if view.number != request.supersedes], card.batch) is not None
 
 
 def _with_the_card(inside: _InJob, learnt: Learnt, number: int) -> Learnt:
