@@ -158,6 +158,15 @@ class TargetEntry(Entry):
     weights: Sequence[tuple[str, float]] = ()
     doubts: Sequence[str] = ()
 
+    @property
+    def says_tolerance(self) -> bool:
+        """Whether the tolerance was given or weighed: what an entry leaves at its default it doesn't say.
+
+        One that evidence was weighed for, here or for the file it is from, always says it.
+        """
+        weighed = bool(self.weights) or (self.u95 is not None and not self.evidence)
+        return self.tolerance > 0 and (weighed or self.tolerance != TargetEntry.tolerance)
+
 
 @dataclass(frozen=True)
 class RecipeEntry(Entry):

@@ -92,7 +92,8 @@ def _target(entry: TargetEntry) -> str:
     rests = f"; rests on {', '.join(entry.evidence)}" if entry.evidence else ""
     kept = "" if entry.reflectance else "; no spectrum, so other lights can't be promised"
     left = "".join(f"; {sample} left out" + (f": {why}" if why else "") for sample, why in entry.left_out)
-    return f"{entry.name}: {_lab(entry)}, tolerance {entry.tolerance:g} ΔE00{known}{rests}{left}{kept}"
+    near = f", tolerance {entry.tolerance:g} ΔE00" if entry.says_tolerance else ""
+    return f"{entry.name}: {_lab(entry)}{near}{known}{rests}{left}{kept}"
 
 
 def _recipe(entry: RecipeEntry) -> str:

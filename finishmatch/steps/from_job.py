@@ -184,13 +184,13 @@ def _bank(ledger: Ledger, job: JobView) -> tuple[str, Path] | None:
 
 def _check_card(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -> None:
     """Raise `InputError` for a card that was sprayed before something was added to the tin."""
-    if not _is_of(card, batch, views):
+    if not is_of_batch(card, batch, views):
         assert isinstance(card.entry, SprayOutEntry)
         what = f"is of batch #{card.entry.batch}, and batch #{batch.number} is in the tin now"
         raise InputError(f"the card of spray-out #{card.number}", what, "spray a card of the tin, and give its reading")
 
 
-def _is_of(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -> bool:
+def is_of_batch(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -> bool:
     """Tell whether a card may be of a batch as it is now: of it, or of what it was poured on to in proportion."""
     by_number = {view.number: view for view in views}
     same = {batch.place}
@@ -233,7 +233,7 @@ def refuse_earlier_card(
         return ()
     kept = [view for view in views if view.stands and view.number != replaced and isinstance(view.entry, SprayOutEntry)]
     alike = [view for view in kept if isinstance(view.entry, SprayOutEntry) and same_reading(view.entry, card)]
-    if not alike or any(_is_of(view, batch, views) for view in alike):
+    if not alike or any(is_of_batch(view, batch, views) for view in alike):
         return ()
     last = alike[-1]
     assert isinstance(last.entry, SprayOutEntry)
@@ -272,7 +272,7 @@ def cards_apart(card: SprayOutEntry, batch: EntryView | None, views: Sequence[En
         one = view.entry
         if not (view.stands and isinstance(one, SprayOutEntry) and one.batch is not None and alike(one) == alike(card)):
             continue
-        if same_reading(one, card) or not _is_of(view, batch, views):
+        if same_reading(one, card) or not is_of_batch(view, batch, views):
             continue
         apart, known = float(de00(np.array(one.lab), np.array(card.lab))), hypot(_known_to(one), _known_to(card))
         if apart > _STIRRED + known:

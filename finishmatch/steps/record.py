@@ -72,19 +72,12 @@ def entries_in(job: str) -> list[ledger.EntryView]:
 
 
 def tolerance_in(job: str) -> tuple[float, int] | None:
-    """Return the tolerance of a job's last target and the number of that entry; None when it doesn't say one.
-
-    As everywhere in the record, what an entry leaves at its default it doesn't say; but one that evidence was weighed
-    for always says its tolerance.
-    """
+    """Return the tolerance of a job's last target and the number of that entry; None when it doesn't say one."""
     with ledger.open_ledger(create=False) as book:
         view = book.latest(book.find_job(job), ledger.TargetEntry)
     if view is None or not isinstance(view.entry, ledger.TargetEntry):
         return None
-    entry = view.entry
-    weighed = bool(entry.weights) or (entry.u95 is not None and not entry.evidence)  # here, or for the file it is from
-    said = entry.tolerance > 0 and (weighed or entry.tolerance != ledger.TargetEntry.tolerance)
-    return (entry.tolerance, view.number) if said else None
+    return (view.entry.tolerance, view.number) if view.entry.says_tolerance else None
 
 
 def target_in(job: str) -> Reading | None:

@@ -135,3 +135,11 @@ def test_a_verdict_on_a_card_before_the_last_says_which(browser: Browser, home: 
     page = _page(browser, "/job/J1/card")
     assert f"That is card #{CARD}: #{later} was entered after it." in page
     assert f"Judge card #{later} again" in page
+
+
+def test_a_card_is_only_judged_again_while_it_is_of_what_is_in_the_tin(browser: Browser, corrected: int) -> None:
+    again = f"Judge card #{CARD} again"
+    pour("J1", None, PourRequest(set_aside="half"))
+    assert again in _page(browser, "/job/J1/card")  # what is left is of the same colour
+    pour("J1", (("blue", 1.0),), PourRequest(to="last"))
+    assert again not in _page(browser, "/job/J1/card")

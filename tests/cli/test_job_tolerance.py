@@ -58,6 +58,7 @@ def test_a_recipe_takes_it_too_and_keeps_it(cli: Cli, job: Path) -> None:
 def test_a_tolerance_nobody_told_is_none(cli: Cli, job: Path) -> None:
     cli(*MIX, *JOB)
     assert kept(cli) == 1.0  # the usual one of a recipe
+    assert "tolerance 1 ΔE00" not in " ".join(cli("job", "show", "J1").out.split())
     ran = cli(*CORRECT, *JOB, "--json")
     assert ran.json["additions"] != []  # the usual one of a correction is 0.5
     assert notes(ran) == []
@@ -80,6 +81,7 @@ def test_a_tolerance_of_one_that_evidence_gave_is_the_jobs(cli: Cli, job: Path, 
     if how == "from its file":
         cli(*put(MIX, "target.csv", "weighed.csv"), *JOB)
     assert kept(cli) == 1.0  # what the eye accepts on a whole vehicle
+    assert "tolerance 1 ΔE00" in " ".join(cli("job", "show", "J1").out.split())
     said = "the tolerance of 1.00 is that of the job's target #"
     assert notes(cli(*CORRECT, *JOB, "--json"))[0].startswith(said)
     assert notes(cli("predict", "white=300", "--bank", "bank", *JOB, "--json"))[0].startswith(said)

@@ -15,6 +15,7 @@ from finishmatch.colour.told_within import told_within
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.corrected import CorrectRequest
+from finishmatch.steps.from_job import is_of_batch
 from finishmatch.steps.job.spray import SprayRequest, spray
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.pours_of_job import JobPours
@@ -46,6 +47,7 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
         judged = None
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
+    context["again"] = sprayed is not None and (batch is None or is_of_batch(sprayed, batch, shown.entries))
     context |= {"plan": None, "poured": None, "last": False}
     context |= {"known_within": known_within, "by_doubt": by_doubt}
     if correction is not None:
