@@ -60,7 +60,7 @@ class Entry:
             _need_numbers(where, value, BANDS)
         elif name == "covariance" and value is not None:
             _need_numbers(where, value, 6)
-        elif name in ("parts", "additions", "exposures", "checks", "left_out", "weights"):
+        elif name in ("parts", "additions", "exposures", "checks", "left_out", "weights", "from_lots"):
             _need_pairs(where, value, float if name in ("parts", "additions", "weights") else str)
         elif name == "letdowns":
             _need_letdowns(where, value)
@@ -202,6 +202,7 @@ class BatchEntry(Entry):
 
     `continues` is the batch that this tin was before, `share` how much of that is in it (the rest is set aside), `bank`
     the name of the bank it was poured from ("" while that isn't known), `tin_l` what the tin holds.
+    `from_lots` has (tint, lot) of what was poured with this entry, where the bank's table names the lot that was open.
     """
 
     KIND: ClassVar[str] = "batch"
@@ -214,6 +215,7 @@ class BatchEntry(Entry):
     share: float = 1.0
     bank: str = ""
     tin_l: float | None = None
+    from_lots: Sequence[tuple[str, str]] = ()
 
 
 @dataclass(frozen=True)

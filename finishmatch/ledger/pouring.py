@@ -169,3 +169,17 @@ def done_without(views: Sequence[EntryView], batch: int) -> tuple[tuple[str, ...
         number = entry.continues
     recipe = None if of is None else by_number[of].entry
     return (tuple(recipe.without), of) if isinstance(recipe, RecipeEntry) else ((), None)
+
+
+def lots_in_tin(views: Sequence[EntryView], batch: int) -> dict[str, tuple[str, ...]]:
+    """Return the lots that the tints of a tin are of, the oldest first; those of which none was entered are left out.
+
+    `batch` is the number of what is in it, `views` are all entries of its job.
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    at = next((view for view in views if view.number == batch), None)
+    while at is not None and isinstance(at.entry, BatchEntry):
+        for tint, lot in at.entry.from_lots:
+            found[tint] = tuple(dict.fromkeys((lot, *found.get(tint, ()))))
+        at = batch_before(at, views)
+    return found

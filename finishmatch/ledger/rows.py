@@ -264,6 +264,7 @@ class BatchRow(EntryRow):
     share: Mapped[float] = mapped_column(server_default="1")
     bank: Mapped[str] = mapped_column(server_default="")
     tin_l: Mapped[float | None]
+    from_lots: Mapped[list[Any]] = _json_list()
 
 
 class SprayOutRow(ColourColumns, EntryRow):

@@ -99,6 +99,7 @@ MEMBERS = {
     "exposures": ("kind", "value"),
     "checks": ("check", "outcome"),
     "left_out": ("sample", "why"),
+    "from_lots": ("tint", "lot"),
     "weights": ("sample", "weight"),
 }
 

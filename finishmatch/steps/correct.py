@@ -187,7 +187,7 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
     else:
         batch = Nth(len(entries))
         sources[batch] = files
-        entries.append(batch_found(entries_in(job), corrected.poured, bank, matched.scale))
+        entries.append(batch_found(entries_in(job), corrected.poured, bank, matched.scale, corrected.tints))
     film = tins.kept_spray_out or _card_entry(matched, request, None)
     if taken is not None and taken.card is not None:
         card = taken.card.number

@@ -65,6 +65,11 @@ class FromJob:
     card: EntryView | None = None
 
     @property
+    def in_tin(self) -> int | None:
+        """The number of what is in the tin."""
+        return None if self.batch is None else self.batch.number
+
+    @property
     def reading(self) -> Reading | None:
         """The target, as its bank's instrument would have read it."""
         entry = None if self.target is None else self.target.entry

@@ -192,7 +192,7 @@ def match(
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     wanted = viewing_of(fitted.bank, request.gloss, lights[0], request.observer)
     alike, conversions = _alike(wanted, standard, trial, seen)
-    tins = tins_asked_for(job, fitted, request.fresh_tins, trial if seen is None else alike[1])
+    tins = _tins(job, fitted, request, taken, trial if seen is None else alike[1])
     return Match(
         standard=standard,
         target=colour_target(alike[0], *by),
@@ -210,6 +210,14 @@ def match(
         taken=taken,
         sprayed_files=() if trial is None else sources_of(trial) if seen is None else seen.sources,
     )
+
+
+def _tins(
+    job: str | None, fitted: FittedBank, request: MatchRequest, taken: FromJob | None, card: Reading | None
+) -> TodaysTins:
+    """Return what is known of the tins: of those a card was poured from, else of those that are open."""
+    batch = None if card is None or taken is None else taken.in_tin
+    return tins_asked_for(job, fitted, request.fresh_tins, card, batch)
 
 
 def _sprayed(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from finishmatch.errors import InputError
@@ -12,6 +12,7 @@ from finishmatch.ledger.open_items import find_open
 from finishmatch.ledger.pouring import batch_before, done_without
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
+from finishmatch.optics import Tint
 from finishmatch.readings.plain_number import counted
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.planned_pour import Before, Meant, PourPlan, part_first
@@ -158,7 +159,9 @@ class JobPours:
         return CorrectedTin(tin, share, poured)
 
 
-def batch_found(views: Sequence[EntryView], parts: Parts, bank: str, scale: Scale) -> BatchEntry:
+def batch_found(
+    views: Sequence[EntryView], parts: Parts, bank: str, scale: Scale, tints: Sequence[Tint] = ()
+) -> BatchEntry:
     """Return what is in a tin as it is kept, where a command is given all of it: it may be the last batch, or that with
     what was added, so that nothing counts as poured twice.
 
@@ -170,18 +173,27 @@ def batch_found(views: Sequence[EntryView], parts: Parts, bank: str, scale: Scal
     bank : str
         The name of the bank.
     scale : Scale
+    tints : sequence of Tint
+        Of the bank, for the lots that are open.
     """
     pours = JobPours(views)
     last = pours.last_batch
     if last is None:
-        return BatchEntry(parts, bank=bank)
+        return BatchEntry(parts, bank=bank, from_lots=lots_of(parts, tints))
     before, lines = pours.batch(last.number), pour_lines(pours.batch(last.number).parts, parts, scale)
     if not any(line.off for line in lines):
         return BatchEntry(before.parts)  # says nothing new
     grown = tuple(parts[: len(before.parts)]) == before.parts or pours.open_correction() is not None
     if grown and all(line.poured_g > line.planned_g for line in lines if line.off):
-        return BatchEntry(parts, continues=last.number, bank=bank)
-    return BatchEntry(parts, bank=bank)
+        more = [(line.tint, line.poured_g - line.planned_g) for line in lines if line.off]
+        return BatchEntry(parts, continues=last.number, bank=bank, from_lots=lots_of(more, tints))
+    return BatchEntry(parts, bank=bank, from_lots=lots_of(parts, tints))
+
+
+def lots_of(parts: Iterable[tuple[str, float]], tints: Sequence[Tint]) -> tuple[tuple[str, str], ...]:
+    """Return (tint, lot) of what is poured from the tins that are open, where they have a lot."""
+    poured = {tint for tint, grams in parts if grams > 0}
+    return tuple((tint.name, tint.lot) for tint in tints if tint.lot and tint.name in poured)
 
 
 def _rank(view: EntryView) -> int:

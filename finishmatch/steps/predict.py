@@ -212,7 +212,7 @@ def predict(
     known = fitted.bank.densities
     written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
-    tins = tins_asked_for(job, fitted, request.fresh_tins)
+    tins = tins_asked_for(job, fitted, request.fresh_tins, batch=None if taken is None else taken.in_tin)
     fitted = tins.of_today(fitted)
     film = film_of(fitted, request.ground, request.build_um).optics
     before = _tin_of(job, taken)

@@ -12,6 +12,7 @@ from finishmatch.ledger import (
     strength_standing,
     strengths_counted,
 )
+from finishmatch.ledger.pouring import lots_in_tin
 from finishmatch.optics import Tint
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.steps.bank import FittedBank
@@ -22,24 +23,33 @@ from finishmatch.steps.spray_outs_counted import strength_entry_of
 class Day:
     """The tins a spray-out is of, or those open now: their lots, and the strengths found of them in the job.
 
-    `number` is the last of these strengths, `found` the one that stands of the very reading.
+    `number` is the last of these strengths, `found` the one that stands of the very reading; `of_several` tells of
+    tints that are of several lots.
     """
 
     lots: dict[str, str]
     strengths: tuple[EntryView, ...]
     number: int | None
     found: EntryView | None
+    of_several: tuple[str, ...] = ()
 
 
 def day_of(
-    views: list[EntryView], fitted: FittedBank, spray_out: SprayOutEntry | None, replaced: int | None, fresh: bool
+    views: list[EntryView],
+    fitted: FittedBank,
+    spray_out: SprayOutEntry | None,
+    replaced: int | None,
+    fresh: bool,
+    batch: int | None = None,
 ) -> Day:
     """Return the tins that a spray-out is of, or those open now.
 
-    `spray_out` is that in hand, `replaced` the number of one that it replaces; `fresh` is whether new tins were opened.
+    `spray_out` is that in hand, `replaced` the number of one that it replaces; `fresh` is whether new tins were opened,
+    `batch` the number of what is in the tin.
     """
     bank = fitted.bank.name
-    lots = {tint.name: tint.lot for tint in fitted.bank.tints}
+    open_now = {tint.name: tint.lot for tint in fitted.bank.tints}
+    lots = dict(open_now) if fresh else lots_meant(views, batch, open_now)
     strengths = strengths_counted(views, bank)
     found = None if spray_out is None else strength_found(views, bank, spray_out)
     start = strength_standing(views, bank)
@@ -52,7 +62,29 @@ def day_of(
         lots |= dict(zip(kept.tints, kept.lots, strict=True))
         strengths, number = strengths_counted(views, bank, was), kept.starts_from
     left = [view for view in strengths if replaced is None or strength_entry_of(view).spray_out != replaced]
-    return Day(lots, tuple(left), number, None if replaced else found)
+    return Day(lots, tuple(left), number, None if replaced else found, () if fresh else two_lots(views, batch))
+
+
+def lots_meant(views: Sequence[EntryView], batch: int | None, lots: Mapping[str, str]) -> dict[str, str]:
+    """Return the lots of the tins that a batch was poured from, by tint; where that isn't known those of `lots`.
+
+    A tint that is of two lots is a tin of its own ("" for a lot), known in its job alone: what a card shows of it is
+    neither's.
+    """
+    if batch is None:
+        return dict(lots)
+    in_tin = lots_in_tin(views, batch)
+    mixed = {tint: of[0] if len(of) == 1 else "" for tint, of in in_tin.items()}
+    return {tint: mixed.get(tint, lot) for tint, lot in lots.items()}
+
+
+def two_lots(views: Sequence[EntryView], batch: int | None) -> tuple[str, ...]:
+    """Return a warning where tints of a tin are of several lots."""
+    several = {} if batch is None else {tint: of for tint, of in lots_in_tin(views, batch).items() if len(of) > 1}
+    return tuple(
+        f"{tint} in this tin is of the lots {' and '.join(of)}: what its card shows of it is kept for this tin alone"
+        for tint, of in several.items()
+    )
 
 
 def _new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
@@ -68,13 +100,14 @@ def _new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
 
 def _other_tins(day: Day, fitted: FittedBank) -> tuple[str, ...]:
     """Return a warning of a card whose tins aren't those that are open now."""
-    changed = ", ".join(tins_changed(day.lots, fitted.bank.tints))
+    single = [tint for tint in fitted.bank.tints if day.lots[tint.name] or not day.of_several]
+    changed = ", ".join(tins_changed(day.lots, single))
     return (f"{changed} (tints.csv): what is worked out from this card is for the tins it was of",) if changed else ()
 
 
 def of_lots(day: Day, fitted: FittedBank, known: StrengthPrior | None) -> tuple[str, ...]:
-    """Return a warning for every tin of the day that nothing is known of, and one where its card was of other tins."""
-    return (*_new_tins(day, () if known is None else known.names), *_other_tins(day, fitted))
+    """Return a warning for every tin of the day that nothing is known of, of several lots, or not open any more."""
+    return (*_new_tins(day, () if known is None else known.names), *day.of_several, *_other_tins(day, fitted))
 
 
 def tins_changed(lots: Mapping[str, str], tints: Sequence[Tint]) -> tuple[str, ...]:

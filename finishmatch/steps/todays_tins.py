@@ -30,7 +30,7 @@ from finishmatch.steps.bank_with_cards import BankWithCards, bank_with_cards
 from finishmatch.steps.entries import spray_out_entry
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import CountedSprayOut
-from finishmatch.steps.tins_of_day import Day, day_of, of_lots
+from finishmatch.steps.tins_of_day import Day, day_of, lots_meant, of_lots
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,11 @@ class TodaysTins:
 
 
 def todays_tins(
-    job: str | None, fitted: FittedBank, fresh_tins: bool = False, reading: Reading | None = None
+    job: str | None,
+    fitted: FittedBank,
+    fresh_tins: bool = False,
+    reading: Reading | None = None,
+    batch: int | None = None,
 ) -> TodaysTins:
     """Return what the record knows of the tins of a bank.
 
@@ -121,6 +125,8 @@ def todays_tins(
         New tins were opened: nothing is known of these.
     reading : Reading or None
         Of a spray-out to be judged: what it showed itself, when it was judged before, is left out.
+    batch : int or None
+        The number of what is in the tin that is meant, in the job: its tins are those it was poured from.
     """
     lots = {tint.name: tint.lot for tint in fitted.bank.tints}
     alone = TodaysTins(lots=lots)
@@ -131,7 +137,7 @@ def todays_tins(
         )
     if job is not None:
         with open_ledger(create=False) as ledger:
-            return tins_in(ledger, ledger.find_job(job), fitted, fresh_tins, reading)
+            return tins_in(ledger, ledger.find_job(job), fitted, fresh_tins, reading, batch=batch)
     if not ledger_exists():
         return alone
     try:
@@ -142,7 +148,13 @@ def todays_tins(
         return replace(alone, warnings=(unused,) if any(lots.values()) and not fresh_tins else ())
 
 
-def tins_asked_for(job: str | None, fitted: FittedBank, fresh_tins: bool, reading: Reading | None = None) -> TodaysTins:
+def tins_asked_for(
+    job: str | None,
+    fitted: FittedBank,
+    fresh_tins: bool,
+    reading: Reading | None = None,
+    batch: int | None = None,
+) -> TodaysTins:
     """Return what `todays_tins` does for who asks for it.
 
     Raises
@@ -159,7 +171,7 @@ def tins_asked_for(job: str | None, fitted: FittedBank, fresh_tins: bool, readin
         problem = f"{', '.join(same[:3])}{f' and {len(same) - 3} more' if len(same) > 3 else ''}"
         problem += ": by tints.csv these are the tins that the panels were drawn from"
         raise InputError("`fresh_tins`", problem, "write the lots of the new tins there")
-    return todays_tins(job, fitted, fresh_tins, reading)
+    return todays_tins(job, fitted, fresh_tins, reading, batch)
 
 
 def tins_in(
@@ -171,17 +183,17 @@ def tins_in(
     replaced: int | None = None,
     with_cards: bool = True,
     letdown: StrengthEntry | None = None,
+    batch: int | None = None,
 ) -> TodaysTins:
     """Return what an open ledger knows of the tins of a bank, as `todays_tins` does.
 
-    What a spray-out numbered `replaced` showed, or the `letdown` in any job, is left out. Without `with_cards` the bank
-    stands alone, and each card shows what it shows by itself.
+    What a spray-out numbered `replaced` showed, or a `letdown`, is left out. Without `with_cards` each card shows what
+    it shows by itself. The tins are those that `batch` was poured from, by its number, else those that are open.
     """
-    bank, own = fitted.bank.name, "" if job is None else job.ref
-    of_panels = counting.tins_of_panels(fitted.bank.tints)
+    bank, own, of_panels = fitted.bank.name, "" if job is None else job.ref, counting.tins_of_panels(fitted.bank.tints)
     views = [] if job is None else ledger.entries(job)
     entry = None if reading is None else spray_out_entry(reading, None)
-    day = day_of(views, fitted, entry, replaced, fresh_tins)
+    day = day_of(views, fitted, entry, replaced, fresh_tins, batch)
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], letdown or entry)
     whole = counting.of_whole_record(ledger, bank, letdown or entry)
@@ -283,7 +295,7 @@ def _caught_up(
             found = tins_shown(bench.fitted, reading_kept(spray_out), spray_out, poured)
         except InputError:  # of tints this bank doesn't know
             continue
-        entry = strength_entry(bank, found, day.lots, view.number, day.number)
+        entry = strength_entry(bank, found, lots_meant(views, spray_out.batch, day.lots), view.number, day.number)
         spray_outs.append(counting.counted(entry, found.shown, ref, spray_out, by_number))
         entries.append(entry)
     return entries

@@ -273,9 +273,20 @@ def _whole_job(call: Any, swatches: Path) -> None:
     _plans(call, swatches / "plan")
     call("job note", "J1", "a slip")
     _handed_over(call, target)
+    _shown(call, leaded)
+    _in_use(call, bank)
+
+
+def _shown(call: Any, bank: Path) -> None:
+    """The job, and another with a tin that is poured from tins with a lot."""
     call("job show", "J1")
     call("job show", "J1", "--history")
-    _in_use(call, bank)
+    head, *rows = [line for line in (bank / "tints.csv").read_text("utf-8").splitlines() if line[:1] != "#"]
+    lots = ",lot" if "lot" not in head.split(",") else ""
+    write(bank / "tints.csv", "\n".join([head + lots, *(row + (lots and ",2") for row in rows)]) + "\n")
+    ref = call("job new", "Wing")["job"]["ref"]
+    call("job pour", ref, "white=300", "--bank", bank)
+    call("job show", ref)
 
 
 def _handed_over(call: Any, target: Path) -> None:

@@ -249,7 +249,9 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         if poured is None:
             why = "it isn't known what was in the tin; record it first"
             return replace(as_read, why_not=why, fitted=fitted)
-        tins = tins_in(inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes)
+        tins = tins_in(
+            inside.ledger, inside.job, fitted, reading=reading, replaced=request.supersedes, batch=entry.batch
+        )
         of = Poured(tuple(poured), scale, tins.shown_before(poured))
         shown = tins_shown(fitted, reading, entry, of, request.gloss)
     except InputError as error:

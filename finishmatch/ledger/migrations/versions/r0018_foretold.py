@@ -1,4 +1,4 @@
-"""Of a card, how far it came from what was foretold of its batch; of a recipe, the tints it was to do without."""
+"""Of a card how far it came from what was foretold; of a recipe what it did without; of a batch its tins' lots."""
 
 from collections.abc import Sequence
 
@@ -14,6 +14,7 @@ depends_on: Sequence[str] | None = None
 def upgrade() -> None:
     """Add the columns."""
     op.add_column("strength", sa.Column("foretold", sa.JSON(), nullable=True))
+    op.add_column("batch", sa.Column("from_lots", sa.JSON(), nullable=False, server_default="[]"))
     op.add_column("recipe", sa.Column("without", sa.JSON(), nullable=False, server_default="[]"))
 
 
