@@ -109,6 +109,7 @@ def test_a_batch_is_recorded_with_its_file_and_the_recipe_it_follows(
         "share": 1,
         "bank": "",
         "tin_l": None,
+        "from_lots": [],
     }
     (source,) = poured["recorded"]["sources"]
     assert source["name"] == "batch.csv"
