@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from finishmatch.ledger import (
     EntryView,
@@ -23,15 +23,15 @@ from finishmatch.steps.spray_outs_counted import strength_entry_of
 class Day:
     """The tins a spray-out is of, or those open now: their lots, and the strengths found of them in the job.
 
-    `number` is the last of these strengths, `found` the one that stands of the very reading; `of_several` tells of
-    tints that are of several lots.
+    `number` is the last of these strengths, `found` the one that stands of the very reading; `of_several` has the lots
+    of the tints that are of more than one.
     """
 
     lots: dict[str, str]
     strengths: tuple[EntryView, ...]
     number: int | None
     found: EntryView | None
-    of_several: tuple[str, ...] = ()
+    of_several: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def day_of(
@@ -62,7 +62,9 @@ def day_of(
         lots |= dict(zip(kept.tints, kept.lots, strict=True))
         strengths, number = strengths_counted(views, bank, was), kept.starts_from
     left = [view for view in strengths if replaced is None or strength_entry_of(view).spray_out != replaced]
-    return Day(lots, tuple(left), number, None if replaced else found, () if fresh else two_lots(views, batch))
+    in_tin = {} if fresh or batch is None else lots_in_tin(views, batch)
+    several = {tint: of for tint, of in in_tin.items() if len(of) > 1}
+    return Day(lots, tuple(left), number, None if replaced else found, several)
 
 
 def lots_meant(views: Sequence[EntryView], batch: int | None, lots: Mapping[str, str]) -> dict[str, str]:
@@ -78,12 +80,11 @@ def lots_meant(views: Sequence[EntryView], batch: int | None, lots: Mapping[str,
     return {tint: mixed.get(tint, lot) for tint, lot in lots.items()}
 
 
-def two_lots(views: Sequence[EntryView], batch: int | None) -> tuple[str, ...]:
-    """Return a warning where tints of a tin are of several lots."""
-    several = {} if batch is None else {tint: of for tint, of in lots_in_tin(views, batch).items() if len(of) > 1}
+def _several(day: Day) -> tuple[str, ...]:
+    """Return a warning for every tint of a tin that is of several lots."""
     return tuple(
         f"{tint} in this tin is of the lots {' and '.join(of)}: what its card shows of it is kept for this tin alone"
-        for tint, of in several.items()
+        for tint, of in day.of_several.items()
     )
 
 
@@ -94,20 +95,20 @@ def _new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:
         f"{tint}{f' of lot {lot}' if (lot := day.lots[tint]) else ''} is a new tin to this job: "
         "its strength is taken as the bank's"
         for tint in dict.fromkeys(sprayed)
-        if tint in day.lots and tint not in known
+        if tint in day.lots and tint not in known and tint not in day.of_several
     )
 
 
 def _other_tins(day: Day, fitted: FittedBank) -> tuple[str, ...]:
     """Return a warning of a card whose tins aren't those that are open now."""
-    single = [tint for tint in fitted.bank.tints if day.lots[tint.name] or not day.of_several]
+    single = [tint for tint in fitted.bank.tints if tint.name not in day.of_several]
     changed = ", ".join(tins_changed(day.lots, single))
     return (f"{changed} (tints.csv): what is worked out from this card is for the tins it was of",) if changed else ()
 
 
 def of_lots(day: Day, fitted: FittedBank, known: StrengthPrior | None) -> tuple[str, ...]:
     """Return a warning for every tin of the day that nothing is known of, of several lots, or not open any more."""
-    return (*_new_tins(day, () if known is None else known.names), *day.of_several, *_other_tins(day, fitted))
+    return (*_new_tins(day, () if known is None else known.names), *_several(day), *_other_tins(day, fitted))
 
 
 def tins_changed(lots: Mapping[str, str], tints: Sequence[Tint]) -> tuple[str, ...]:

@@ -55,6 +55,7 @@ def test_a_tint_of_two_lots_is_a_tin_of_its_own(cli: Cli, poured: Path, by: str)
     line = ("job", "spray", "J1", second) if by == "spray" else ("correct", "target.csv", "--sprayed", second)
     ran = cli(*line, *(() if by == "spray" else ("--job", "J1")), "--json").json
     assert MIXED in ran["warnings"]
+    assert not any("blue is a new tin" in said for said in ran["warnings"])
     assert of_blue(cli) == ""
     cli("job", "new", "Door")
     assert "blue" not in used(cli, job="J2")
