@@ -56,6 +56,8 @@ class ShopJob:
         Of the tin, in all, beyond what was wanted; below 0 where it came to less.
     letdowns : int
         By which tins were tried before the recipe.
+    times : float
+        How many times as far off as is to be expected first cards came so far.
     """
 
     off: tuple[float, ...]
@@ -64,6 +66,7 @@ class ShopJob:
     chances: tuple[tuple[float, bool], ...]
     growth: float
     letdowns: int = 0
+    times: float = 1.0
 
 
 class Shop:
@@ -189,7 +192,13 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
         chances.append((found.chance, bool(off[-1].max() <= tolerance)))
     worst = tuple(float(each.max()) for each in off)
     return ShopJob(
-        worst, tuple(held), predicted, tuple(chances), float(tin.sum() / recipe.grams - 1), len(shop.letdowns) - tried
+        worst,
+        tuple(held),
+        predicted,
+        tuple(chances),
+        float(tin.sum() / recipe.grams - 1),
+        len(shop.letdowns) - tried,
+        borne_out(shop.foretold).times,
     )
 
 

@@ -12,6 +12,7 @@ from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.mix.expected_difference import U95_LIGHTS, U95_OBSERVER, drawn_around
 from finishmatch.optics import TintOptics, predicted_reflectance
 
+# chosen, without a source: the first on shops of the booth, three against five and ten (docs/accuracy.md)
 WORTH = 3  # cards: what a shop's own show counts for more than what is believed of any shop the more of them there are
 LAST = 30  # cards that count: a shop's hand, gun and instrument change
 _AS_SAID = 0.05  # of 1, up to which nothing is said of it
