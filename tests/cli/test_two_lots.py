@@ -9,6 +9,7 @@ import pytest
 
 from finishmatch.ledger import BatchEntry, open_ledger
 from finishmatch.ledger.pouring import lots_in_tin
+from finishmatch.steps.handover.kept_job import formula_in
 from tests.cli.test_taught import BANK, card, lots, strengths, used
 from tests.conftest import Ran
 
@@ -47,7 +48,7 @@ def test_a_card_is_of_the_lots_that_were_open_when_it_was_poured(cli: Cli, poure
 
 @pytest.mark.slow
 @pytest.mark.parametrize("by", ["spray", "correct"])
-def test_a_tint_of_two_lots_is_a_tin_of_its_own(cli: Cli, poured: Path, by: str) -> None:
+def test_a_tint_of_two_lots_is_a_tin_of_its_own(cli: Cli, home: Path, poured: Path, by: str) -> None:
     cli("job", "spray", "J1", "card1.csv")
     lots(poured, "A", blue="B")
     cli("job", "pour", "J1", "--to", "last", "blue=6")
@@ -57,6 +58,12 @@ def test_a_tint_of_two_lots_is_a_tin_of_its_own(cli: Cli, poured: Path, by: str)
     assert MIXED in ran["warnings"]
     assert not any("blue is a new tin" in said for said in ran["warnings"])
     assert of_blue(cli) == ""
+    with open_ledger(home) as ledger:
+        views = [view for view in ledger.entries(ledger.find_job("J1")) if view.stands]
+    formula = formula_in(views, {}, "")
+    assert formula is not None
+    assert {part.tint: part.lot for part in formula.parts}["blue"] == "A and B"
+    assert {part.lot for part in formula.parts if part.tint != "blue"} == {"A"}
     cli("job", "new", "Door")
     assert "blue" not in used(cli, job="J2")
     assert "white" in used(cli, job="J2")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -28,7 +28,7 @@ from finishmatch.ledger import (
     tints_of_bank,
 )
 from finishmatch.ledger.open_items import verdicts_of_cards
-from finishmatch.ledger.pouring import divides, recipe_poured, totals
+from finishmatch.ledger.pouring import divides, lots_in_tin, recipe_poured, totals
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import read_bank
 from finishmatch.readings.hazards import pigment_hazards
@@ -245,7 +245,9 @@ def formula_in(views: Sequence[EntryView], tints: Mapping[str, BankTint], bank: 
         parts, bank = recipe.parts, recipe.bank
     grams = totals(parts)
     whole_g = sum(grams.values()) or 1.0
-    found = tuple(_part(tint, weight, weight / whole_g, tints.get(tint)) for tint, weight in grams.items())
+    lots = lots_in_tin(views, view.number)  # those it was poured from, whatever is open now
+    each = [_part(tint, weight, weight / whole_g, tints.get(tint)) for tint, weight in grams.items()]
+    found = [replace(part, lot=" and ".join(lots[part.tint])) if part.tint in lots else part for part in each]
     return Formula(tuple(sorted(found, key=lambda part: -part.grams)), view.kind, view.number, view.made_at, bank)
 
 
