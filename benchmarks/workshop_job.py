@@ -6,6 +6,7 @@ shows is what the batch is said to be. Each job matches a colour that its tints 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -50,8 +51,12 @@ class ShopJob:
         For each card and light, whether the range stated beforehand holds the true difference.
     predicted : bool
         Whether the first card reads within the `u95` of what was predicted of the batch.
-    chances : tuple of (float, bool)
-        The chance stated of being inside the tolerance, and whether the card then was.
+    chances : tuple of (float, bool, bool)
+        The chance stated of being inside the tolerance, whether the card then read inside, and whether it truly was.
+    held_as_read : tuple of (bool, ...)
+        For each corrected card and light, whether the range stated beforehand holds the difference that was read.
+    predicted_again : bool
+        Whether the card after one correction reads within the `u95` of what was predicted of its batch.
     growth : float
         Of the tin, in all, beyond what was wanted; below 0 where it came to less.
     letdowns : int
@@ -63,7 +68,9 @@ class ShopJob:
     off: tuple[float, ...]
     held: tuple[tuple[bool, ...], ...]
     predicted: bool
-    chances: tuple[tuple[float, bool], ...]
+    chances: tuple[tuple[float, bool, bool], ...]
+    held_as_read: tuple[tuple[bool, ...], ...]
+    predicted_again: bool
     growth: float
     letdowns: int = 0
     times: float = 1.0
@@ -179,23 +186,29 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
     card = booth.spray(tin, shop.strengths, r)
     off = [judge.differences(card)]
     held = [_held(first.intervals, off[0])]
-    predicted = _as_predicted(shop, (optics, prior), shown, booth.read(card, r, 1)[0])
-    chances: list[tuple[float, bool]] = []
-    shop.tin_cards = []
+    told = _foretold((optics, prior), shown, Reading("card", booth.read(card, r, 1)), False)
+    predicted = _as_predicted(told, shop.foretold)
+    chances: list[tuple[float, bool, bool]] = []
+    as_read: list[tuple[bool, ...]] = []
+    shop.tin_cards, reading = [], Reading("card", booth.read(card, r))
     for _ in range(CORRECTIONS):
-        reading = Reading("card", booth.read(card, r))
         found = _corrected(shop, target, shown, reading, tolerance, number, recipe.grams)
         tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)
         card = booth.spray(tin, shop.strengths, r)
         off.append(judge.differences(card))
         held.append(_held(found.intervals, off[-1]))
-        chances.append((found.chance, bool(off[-1].max() <= tolerance)))
+        reading = Reading("card", booth.read(card, r))
+        read = target.differences(reading.repeats.mean(axis=0))
+        as_read.append(_held(found.intervals, read))
+        chances.append((found.chance, bool(read.max() <= tolerance), bool(off[-1].max() <= tolerance)))
     worst = tuple(float(each.max()) for each in off)
     return ShopJob(
         worst,
         tuple(held),
         predicted,
         tuple(chances),
+        tuple(as_read),
+        _as_predicted(shop.foretold[-1], shop.foretold[:-1]),
         float(tin.sum() / recipe.grams - 1),
         len(shop.letdowns) - tried,
         borne_out(shop.foretold).times,
@@ -216,10 +229,9 @@ def _corrected(
     return found
 
 
-def _as_predicted(shop: Shop, today: tuple[TintOptics, StrengthPrior], shown: Floats, read: Floats) -> bool:
-    """Return whether a first card reads within what was predicted of its batch 95 times in 100."""
-    found = _foretold(today, shown, Reading("card", read[None]), False)
-    return found.de00 <= found.within * borne_out(shop.foretold).times
+def _as_predicted(card: Foretold, before: Sequence[Foretold]) -> bool:
+    """Return whether a card reads within what was predicted of its batch 95 times in 100, by the cards `before`."""
+    return card.de00 <= card.within * borne_out(before, card.again).times
 
 
 def _foretold(today: tuple[TintOptics, StrengthPrior], shown: Floats, reading: Reading, again: bool) -> Foretold:

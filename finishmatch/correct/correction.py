@@ -42,7 +42,7 @@ class Correction:
     trade : tuple of TradeRow
         What more growth buys, where the growth limit binds.
     chance : float or None
-        Of every light being inside the tolerance at the next spray-out.
+        Of the next spray-out reading inside the tolerance in every light.
     intervals : dict of str to (low, high)
         What the ΔE00 of the next spray-out lies within in each light 95 times in 100.
     fills_to : float or None

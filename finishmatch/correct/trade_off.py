@@ -29,7 +29,7 @@ class TradeRow:
     low, high : float
         What that lies within at the next spray-out 95 times in 100.
     chance : float
-        Of every light being inside the tolerance then.
+        Of that spray-out reading inside the tolerance in every light.
     """
 
     growth: float
