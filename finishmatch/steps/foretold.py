@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.correct.blunders import SprayedCard
 from finishmatch.ledger import BatchEntry, EntryView, SprayOutEntry, same_reading
+from finishmatch.ledger.pouring import batch_before
 from finishmatch.mix.expected_difference import U95_LIGHTS, U95_OBSERVER
 from finishmatch.mix.foretold import Foretold, against_foretold, borne_out
 from finishmatch.optics.strength import StrengthPrior
@@ -100,10 +101,10 @@ def sprayed_before(views: Sequence[EntryView], batch: int | None) -> int | None:
     """
     by_number = {view.number: view for view in views}
     chain: set[int] = set()
-    while batch is not None:
-        chain.add(by_number[batch].place)
-        entry = by_number[batch].entry
-        batch = entry.continues if isinstance(entry, BatchEntry) else None
+    tin = None if batch is None else by_number[batch]
+    while tin is not None:
+        chain.add(tin.place)
+        tin = batch_before(tin, views)
     cards = [(view, view.entry.batch) for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
     own = [view for view, of in cards if of is not None and by_number[of].place in chain]
     return max(own, key=lambda view: view.place).number if own else None
