@@ -65,9 +65,10 @@ def _target_in_words(target: TargetEntry) -> str:
         if target.reflectance is not None
         else "Its spectrum is not known: it can be judged in this light only."
     )
+    asked = f" A match counts within ΔE00 {target.tolerance:g}." if target.says_tolerance else ""
     return (
         f"The target is L* {lightness}, a* {red}, b* {yellow} ({target.light}, {target.observer}° observer). {known} "
-        f"{spectrum} A match counts within ΔE00 {target.tolerance:g}."
+        f"{spectrum}{asked}"
     )
 
 
