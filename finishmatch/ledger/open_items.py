@@ -8,7 +8,7 @@ replaced after it was judged is open again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from finishmatch.ledger.entries import (
@@ -22,7 +22,7 @@ from finishmatch.ledger.entries import (
     TargetEntry,
     VerdictEntry,
 )
-from finishmatch.ledger.pouring import divides, wanted_in
+from finishmatch.ledger.pouring import divides, lacking_in, wanted_in
 from finishmatch.ledger.views import EntryView
 
 OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
@@ -43,12 +43,15 @@ class OpenItem:
         What is lacking, in words.
     needs : str
         What closes it: the kind of the entry to come, or "outcome".
+    tints : tuple of str
+        Those that are to be poured, where a tin lacks them still.
     """
 
     number: int
     kind: str
     what: str
     needs: str
+    tints: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the fields of its JSON form that don't depend on the face."""
@@ -153,7 +156,7 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
         items.append(_item(tried[-1], again, "recipe") if tried else _item(recipe, "is not poured yet", "batch"))
     due = correction is not None and bool(batch) and _open_correction_of(current, correction, batch)
     if batch and not due and not _follows(current, batch, "spray-out"):
-        items.append(_item(batch, "is not sprayed yet", "spray-out"))
+        items.append(_open_batch(batch, everything))
     if spray_out and not _judged(current, spray_out, "verdict"):
         items.append(_item(spray_out, "is not judged yet", "verdict"))
     # evidence compared before there was a target, or a tin poured anew, leaves nothing to correct
@@ -170,6 +173,15 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
     return items
+
+
+def _open_batch(batch: EntryView, everything: Sequence[EntryView]) -> OpenItem:
+    """Return what a batch waits for that isn't sprayed yet: its card, or the tints that it lacks still."""
+    lacking, number = lacking_in(everything, batch)
+    if number is None:
+        return _item(batch, "is not sprayed yet", "spray-out")
+    by = next(view.kind for view in everything if view.number == number)
+    return replace(_item(batch, f"lacks {', '.join(lacking)} of {by} #{number}", "batch"), tints=lacking)
 
 
 def _tried(current: Sequence[EntryView]) -> list[EntryView]:
