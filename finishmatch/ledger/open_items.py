@@ -151,9 +151,7 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):
-        tried = [view for view in _tried(current) if view.number > recipe.number]
-        again = f"tried a tin after recipe #{recipe.number} was made: mix again, for the tin as it is"
-        items.append(_item(tried[-1], again, "recipe") if tried else _item(recipe, "is not poured yet", "batch"))
+        items += _open_recipe(recipe, target, current, everything)
     due = correction is not None and bool(batch) and _open_correction_of(current, correction, batch)
     if batch and not due and not _follows(current, batch, "spray-out"):
         items.append(_open_batch(batch, everything))
@@ -173,6 +171,25 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
     return items
+
+
+def _open_recipe(
+    recipe: EntryView, target: EntryView | None, current: Sequence[EntryView], everything: Sequence[EntryView]
+) -> list[OpenItem]:
+    """Return what a recipe that isn't poured yet waits for: to be poured, or, by what was found since, another."""
+    stood = [view for view in everything if isinstance(view.entry, TargetEntry) and view.number < recipe.number]
+    if stood and stood[-1].struck_by is not None:
+        if target is not None and not _judged(current, target, "recipe"):
+            return []  # that says it already
+        gone = f"was made while target #{stood[-1].number} stood, which is struck"
+        if target is None:
+            return [_item(recipe, f"{gone}: the job has no target now", "target")]
+        return [_item(recipe, f"{gone}: mix again, for target #{target.number}", "recipe")]
+    tried = [view for view in _tried(current) if view.number > recipe.number]
+    if tried:
+        again = f"tried a tin after recipe #{recipe.number} was made: mix again, for the tin as it is"
+        return [_item(tried[-1], again, "recipe")]
+    return [_item(recipe, "is not poured yet", "batch")]
 
 
 def _open_batch(batch: EntryView, everything: Sequence[EntryView]) -> OpenItem:
