@@ -70,3 +70,5 @@ def _show(found: NextSteps) -> None:
     if one.first is not None and one.first.needs == "plan law":
         strike = f"finishmatch job strike {one.job.ref} {one.first.number} --why TEXT"
         click.echo(f"or, if that paint isn't used after all:\n  {strike}")
+    if one.first is not None and one.first.tints:
+        click.echo(f"or, if the tin is to do without:\n  finishmatch judge CARD --job {one.job.ref}")

@@ -14,7 +14,6 @@ from finishmatch.dossier.evidence_plot import Ring
 from finishmatch.dossier.job_plots import NEAR, Spot, lights_of_cards_svg, plane_svg, spectra_svg
 from finishmatch.dossier.tables import Table
 from finishmatch.ledger import (
-    CorrectionEntry,
     EntryView,
     ReadingEntry,
     RecipeEntry,
@@ -202,8 +201,7 @@ def formula_chapter(kept: KeptJob) -> Chapter | None:
     if not all(part.colour_index for part in formula.parts):
         blocks.append(Paragraph("Colour Index names are missing where the record has none of a tint.", quiet=True))
     blocks += _recipe(kept, formula)
-    corrections = [(view, entry) for view, entry in kept.all(CorrectionEntry) if entry.additions]
-    if corrections:
+    if corrections := kept.corrections:
         rows = [(f"#{view.number}", view.made_at[:10], describe_parts(entry.additions), entry.why)
                 for view, entry in corrections[-MOST_ROWS:]]  # fmt: skip
         table = Table("What was advised to be added", ("entry", "day", "add", "why"), tuple(rows))

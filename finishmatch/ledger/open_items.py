@@ -8,7 +8,7 @@ replaced after it was judged is open again.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from finishmatch.ledger.entries import (
@@ -22,7 +22,7 @@ from finishmatch.ledger.entries import (
     TargetEntry,
     VerdictEntry,
 )
-from finishmatch.ledger.pouring import divides, wanted_in
+from finishmatch.ledger.pouring import divides, lacking_in, wanted_in
 from finishmatch.ledger.views import EntryView
 
 OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
@@ -43,12 +43,15 @@ class OpenItem:
         What is lacking, in words.
     needs : str
         What closes it: the kind of the entry to come, or "outcome".
+    tints : tuple of str
+        Those that are to be poured, where a tin lacks them still.
     """
 
     number: int
     kind: str
     what: str
     needs: str
+    tints: tuple[str, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the fields of its JSON form that don't depend on the face."""
@@ -148,12 +151,10 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):
-        tried = [view for view in _tried(current) if view.number > recipe.number]
-        again = f"tried a tin after recipe #{recipe.number} was made: mix again, for the tin as it is"
-        items.append(_item(tried[-1], again, "recipe") if tried else _item(recipe, "is not poured yet", "batch"))
+        items += _open_recipe(recipe, target, current, everything)
     due = correction is not None and bool(batch) and _open_correction_of(current, correction, batch)
     if batch and not due and not _follows(current, batch, "spray-out"):
-        items.append(_item(batch, "is not sprayed yet", "spray-out"))
+        items.append(_open_batch(batch, everything))
     if spray_out and not _judged(current, spray_out, "verdict"):
         items.append(_item(spray_out, "is not judged yet", "verdict"))
     # evidence compared before there was a target, or a tin poured anew, leaves nothing to correct
@@ -170,6 +171,34 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
     return items
+
+
+def _open_recipe(
+    recipe: EntryView, target: EntryView | None, current: Sequence[EntryView], everything: Sequence[EntryView]
+) -> list[OpenItem]:
+    """Return what a recipe that isn't poured yet waits for: to be poured, or, by what was found since, another."""
+    stood = [view for view in everything if isinstance(view.entry, TargetEntry) and view.number < recipe.number]
+    if stood and stood[-1].struck_by is not None:
+        if target is not None and not _judged(current, target, "recipe"):
+            return []  # that says it already
+        gone = f"was made while target #{stood[-1].number} stood, which is struck"
+        if target is None:
+            return [_item(recipe, f"{gone}: the job has no target now", "target")]
+        return [_item(recipe, f"{gone}: mix again, for target #{target.number}", "recipe")]
+    tried = [view for view in _tried(current) if view.number > recipe.number]
+    if tried:
+        again = f"tried a tin after recipe #{recipe.number} was made: mix again, for the tin as it is"
+        return [_item(tried[-1], again, "recipe")]
+    return [_item(recipe, "is not poured yet", "batch")]
+
+
+def _open_batch(batch: EntryView, everything: Sequence[EntryView]) -> OpenItem:
+    """Return what a batch waits for that isn't sprayed yet: its card, or the tints that it lacks still."""
+    lacking, number = lacking_in(everything, batch)
+    if number is None:
+        return _item(batch, "is not sprayed yet", "spray-out")
+    by = next(view.kind for view in everything if view.number == number)
+    return replace(_item(batch, f"lacks {', '.join(lacking)} of {by} #{number}", "batch"), tints=lacking)
 
 
 def _tried(current: Sequence[EntryView]) -> list[EntryView]:

@@ -152,6 +152,47 @@ def wanted_in(views: Sequence[EntryView], batch: EntryView) -> float | None:
     return recipe.grams if poured < _PART * recipe.grams and now < _WHOLE * recipe.grams else None
 
 
+def lacking_in(views: Sequence[EntryView], batch: EntryView) -> tuple[tuple[str, ...], int | None]:
+    """Return the tints that were to go into a tin and aren't in it, and the number of what says so; (), None for none.
+
+    Parameters
+    ----------
+    views : sequence of EntryView
+        The entries of the job, replaced ones included.
+    batch : EntryView
+        What is in the tin.
+
+    Notes
+    -----
+    Of the correction that is poured into it, where a part of that was; else of its recipe. A weigh-out that was broken
+    off leaves such a tin. Of one of which something was set aside nobody knows.
+    """
+    by_number = {view.number: view for view in views}
+    entry = batch.entry
+    assert isinstance(entry, BatchEntry)
+    there = {tint for tint, grams in entry.parts if grams > 0}
+    if entry.continues is not None and entry.share == 1:
+        before = by_number[entry.continues].entry
+        assert isinstance(before, BatchEntry)
+        added = {tint for tint, grams in entry.parts[len(before.parts) :] if grams > 0}
+        of_tin = (view for view in views if view.stands and view.number < batch.number)
+        for view in reversed([*of_tin]):
+            if isinstance(view.entry, CorrectionEntry) and view.entry.batch == entry.continues:
+                wanted = tuple(tint for tint, _ in view.entry.additions)
+                lacking = tuple(tint for tint in wanted if tint not in added)
+                return (lacking, view.number) if lacking and added & set(wanted) else ((), None)
+    while entry.continues is not None:
+        before = by_number[entry.continues].entry
+        if entry.share < 1 or not isinstance(before, BatchEntry):
+            return (), None
+        entry = before
+    recipe = None if entry.recipe is None else by_number[entry.recipe].entry
+    if not isinstance(recipe, RecipeEntry):
+        return (), None
+    lacking = tuple(tint for tint, _ in recipe.parts if tint not in there)
+    return (lacking, entry.recipe) if lacking else ((), None)
+
+
 def done_without(views: Sequence[EntryView], batch: int) -> tuple[tuple[str, ...], int | None]:
     """Return the tints that a batch was mixed without, and the number of the recipe that says so.
 

@@ -63,12 +63,14 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
         return None
     drawn = drawn_strengths(log_covariance)
     needed = grams * drawn[:, :1] / drawn
-    at_once, *of_part = (_growth(grams, needed, share) for share in SHARES)
+    pours = [part_of(grams, share, scale) for share in SHARES]
+    at_once, *of_part = (_growth(grams, needed, poured) for poured in pours)
     if at_once < UNMINDED_GROWTH:
         return None
     at = next((i for i, growth in enumerate(of_part) if growth < UNMINDED_OF_PART), len(of_part) - 1)
-    share = SHARES[at + 1]
-    poured = part_of(grams, share, scale)
+    if of_part[at] > at_once / 2:
+        return None
+    share, poured = SHARES[at + 1], pours[at + 1]
     named = tuple((tint, float(weight)) for (tint, _), weight in zip(parts, poured, strict=True))
     return FirstPour(share, named, of_part[at], at_once)
 
@@ -87,7 +89,7 @@ def _unknown_beside_largest(log_covariance: Floats) -> Floats:
     return found
 
 
-def _growth(grams: Floats, needed: Floats, share: float) -> float:
+def _growth(grams: Floats, needed: Floats, poured: Floats) -> float:
     """Return by how much more than was wanted the tin comes to, on the average, as a share of the batch."""
-    size = np.maximum((share * grams / needed).max(axis=1), 1.0)
+    size = np.maximum((poured / needed).max(axis=1), 1.0)
     return float(np.maximum(size * needed.sum(axis=1) / grams.sum() - 1, 0.0).mean())

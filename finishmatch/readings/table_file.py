@@ -12,7 +12,7 @@ from finishmatch.readings.column_names import corner_named, house_names, lies_on
 from finishmatch.readings.plain_number import number_hint, understood_number
 from finishmatch.readings.quantities import BUILD, DENSITY, WEIGHT, carries_unit, quantity
 from finishmatch.readings.table_cells import MAX_BYTES, read_bytes, read_cells, read_text
-from finishmatch.understood import understood
+from finishmatch.understood import listening, understood
 
 __all__ = ["MAX_BYTES", "Row", "Table", "check_columns", "read_bytes", "read_table", "read_text"]
 
@@ -73,8 +73,10 @@ class Row:
         kind = next((kind for end, kind in _UNITS.items() if column.endswith(end)), None)
         if kind is None or not carries_unit(text):
             raise InputError(self.where(column), f"{text[:40]!r} is not a number", number_hint(text))
-        value = quantity(self.where(column), text, kind)
-        understood(self.file, f"{text[:20]!r} is read as {value:.6g}", "a unit")
+        with listening():  # its number alone would be said in the unit that was written
+            value = quantity(self.where(column), text, kind)
+        unit = "".join(sign for sign in text.casefold() if sign.isalpha())  # each is said once
+        understood(self.file, f"{text[:20]!r} is read as {value:.6g}", f"in {unit}")
         return value
 
 

@@ -29,6 +29,7 @@ from finishmatch.steps.correction_forms import (
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.foretold import told_of
 from finishmatch.steps.from_job import cards_apart, from_job, given_or, refuse_earlier_card
+from finishmatch.steps.ground_shows import ground_shows
 from finishmatch.steps.left_out import optics_allowed
 from finishmatch.steps.matching import BankLike, Match, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
@@ -85,7 +86,7 @@ def correct(
     check_wanted(request.fill_to)
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
-    trial, judged_as = matched.sprayed_alike, matched.judged_as
+    trial = matched.sprayed_alike
     assert trial is not None
     poured, files = _in_tin(batch, matched)
     views = () if job is None else entries_in(job)
@@ -98,15 +99,26 @@ def correct(
         found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
     warnings = [*doubted, *left, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
-    if judged_as is not None and not trial.seen:
-        seen = f"{judged_as.light}, {judged_as.observer}°"
-        warnings.append(f"the spray-out is Lab only, so the tin is judged under {seen} alone")
+    warnings += [*_lab_only(matched), *ground_shows(fitted, poured, _sprayed_as(matched, request))]
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
     told = None if job is None or doubted else told_of(matched, _sprayed_card(matched, poured, request), poured, views)
     corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told)
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))
+
+
+def _lab_only(matched: Match) -> tuple[str, ...]:
+    """Return what is to be said of a spray-out without a spectrum that was read."""
+    trial, by = matched.sprayed_alike, matched.judged_as
+    if by is None or trial is None or trial.seen:
+        return ()
+    return (f"the spray-out is Lab only, so the tin is judged under {by.light}, {by.observer}° alone",)
+
+
+def _sprayed_as(matched: Match, request: CorrectRequest) -> SprayOutEntry:
+    """Return how the spray-out was sprayed: as the job has it, else as it is said now."""
+    return matched.tins.kept_spray_out or _card_entry(matched, request, None)
 
 
 def _record_of(matched: Match, views: Sequence[EntryView], poured: Parts, request: CorrectRequest) -> TinRecord:
@@ -188,7 +200,7 @@ def _recorded(job: str, corrected: Corrected, files: tuple[Path, ...], request: 
         batch = Nth(len(entries))
         sources[batch] = files
         entries.append(batch_found(entries_in(job), corrected.poured, bank, matched.scale, corrected.tints))
-    film = tins.kept_spray_out or _card_entry(matched, request, None)
+    film = _sprayed_as(matched, request)
     if taken is not None and taken.card is not None:
         card = taken.card.number
     else:

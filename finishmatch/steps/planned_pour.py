@@ -126,8 +126,10 @@ def part_first(plan: PourPlan, poured: Parts, scale: Scale) -> PourPlan:
         return plan
     least = scale.smallest_g
     poured_g = [(there[tint], grams) for tint, grams in whole.parts if there.get(tint, 0.0) > 0]
-    of_part = [now <= _MORE * share * grams + least for now, grams in poured_g]
-    of_whole = [now <= _MORE * grams + least and not part for (now, grams), part in zip(poured_g, of_part, strict=True)]
+    # a part so small that its whole is no overshoot of the first pour tells nothing of which of the two it is
+    telling = [pair for pair in poured_g if pair[1] > _MORE * share * pair[1] + least] or poured_g
+    of_part = [now <= _MORE * share * grams + least for now, grams in telling]
+    of_whole = [now <= _MORE * grams + least and not part for (now, grams), part in zip(telling, of_part, strict=True)]
     if sum(of_whole) > sum(of_part):
         return plan
     first = part_of(np.array([grams for _, grams in whole.parts]), share, scale)

@@ -301,6 +301,8 @@ def _added(before: Before, entered: Parts, due: PourPlan, scale: Scale) -> Meant
         said = f"taken as all that is in the tin: batch #{before.number} with what was added"
         return Meant(more, before, due, (said,))
     named = {tint for tint, _ in entered}
+    if named <= wanted - set(summed(before.parts)):  # what lacks altogether; none of it typed yet is no new tin either
+        return Meant(entered, before, due, (f"taken as added to batch #{before.number}",) if entered else ())
     if not named & wanted or not _nearer(entered, due.parts, before.parts, by_part=wanted <= named):
         return None
     return Meant(entered, before, due, (f"taken as added to batch #{before.number}",))

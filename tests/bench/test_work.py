@@ -49,6 +49,8 @@ def _mixed(browser: Browser) -> None:
     answer = browser.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "500", "max_tints": "3"})
     assert answer.status_code == 200, answer.text
     assert re.search(r"\b(1 recipe found; it comes|[2-9] recipes found; the first comes) to ΔE00", answer.text)
+    assert re.search(r"its first card is expected at ΔE00 D65 \d\.\d to \d\.\d, 95 times in 100", answer.text)
+    assert re.search(r"The first of them hides from \d+ µm dry: spray the card as thick", answer.text)
 
 
 def test_of_a_recipe_a_little_outside_it_is_said_why_it_comes_first(opened: Opened, swatches: Path) -> None:

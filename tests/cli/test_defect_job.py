@@ -221,3 +221,20 @@ def test_a_film_read_at_places_and_a_defect_logged_at_one_are_judged_as_typed(ca
     layer = "--layer colour=80@100/100,98@500/100,101@300/300,104@500/500"
     typed = f"advise run {layer} --depth-um 20 --count 6 --at 110/110 --over 60/60 --json"
     assert json.loads(tell(capsys, typed)[1])["options"] == logged["options"]
+
+
+def test_what_isnt_decided_yet_says_how_it_is_recorded_and_an_outcome_how_it_counts(capsys, job: str) -> None:
+    tell(capsys, f"log crater --job {job} --panel roof --count 3 --reached primer")
+    _, out = tell(capsys, f"advise --job {job}")
+    line = next(line.strip() for line in out.splitlines() if "--choose" in line)
+    assert line.endswith('--choose "back to primer and paint again" --why TEXT')
+    assert run(shlex.split(line)[1:]) == 1
+    assert "as decision #" in capsys.readouterr().out
+    assert run(["job", "outcome", job, "it holds"]) == 0
+    note = " ".join(capsys.readouterr().out.split())
+    assert "later advice doesn't count it: say it with --came right, failed or broke through" in note
+    number = note.split("and --decision ")[1].split()[0]
+    assert run(["job", "outcome", job, "it holds", "--came", "right", "--decision", number]) == 0
+    assert "doesn't count" not in capsys.readouterr().out
+    _, out = tell(capsys, "advise crater --layer primer=60,62 --layer colour=98,101 --depth-um 20")
+    assert "nothing is decided yet" not in out

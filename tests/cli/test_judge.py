@@ -248,3 +248,18 @@ def test_at_fifty_columns_no_line_of_next_is_cut(cli: Cli, job: str, monkeypatch
     assert max(map(len, cli("next").out.splitlines())) <= 50
     ran = cli("job", "strike", 5, "--why", "poured into another tin")
     assert max(map(len, ran.out.splitlines())) <= 50
+
+
+def test_a_card_too_thin_to_hide_is_said_to_show_its_ground(cli: Cli, job: str) -> None:
+    thin = cli("judge", SWATCHES / "card1.csv", "--ground", "black", "--build-um", 8)
+    said = " ".join(thin.out.split())
+    assert "the card is 8 µm thick, and this paint hides from 1" in said
+    assert "no tint mends that" in said
+    again = " ".join(cli("judge").out.split())  # as it was sprayed is kept with it
+    assert "the card is 8 µm thick" in again
+
+
+def test_a_card_that_hides_is_not(cli: Cli, job: str) -> None:
+    thick = cli("judge", SWATCHES / "card1.csv", "--ground", "black", "--build-um", 60)
+    assert "add\n" in thick.out
+    assert "shows through" not in thick.out

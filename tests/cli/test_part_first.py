@@ -189,3 +189,12 @@ def test_a_rest_that_is_typed_a_little_off_goes_into_its_tin_and_half_of_the_rec
 
     assert held_against(typed) == "correction"
     assert held_against(half) == "recipe"
+
+
+def test_all_of_a_recipe_is_its_whole_though_small_parts_are_the_same_in_both() -> None:
+    cream = (("white", 486.7), ("ochre", 1.9), ("soft black", 0.3), ("clean yellow", 0.3))
+    plan = PourPlan(6, "recipe", cream, first_share=0.5)
+    assert part_first(plan, cream, Scale()).size == 1.0
+    half = (("white", 243.4), ("ochre", 1.0), ("soft black", 0.3), ("clean yellow", 0.3))
+    assert part_first(plan.of_size(0.5), half, Scale()).part == "half"
+    assert part_first(plan, half[:1], Scale()).part == "half"

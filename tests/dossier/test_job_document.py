@@ -25,10 +25,13 @@ from finishmatch.dossier.job_plots import Spot, plane_svg
 from finishmatch.ledger import (
     BankTint,
     BatchEntry,
+    CorrectionEntry,
     NoteEntry,
     Nth,
     ReadingEntry,
+    SprayOutEntry,
     TargetEntry,
+    VerdictEntry,
     open_ledger,
     remember_bank,
 )
@@ -59,6 +62,8 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
         weighed = replace(TARGET, weights=(("leftover tin", 0.7), ("door shut", 0.3)), doubts=DOUBTS)
         found = [replace(entry, name="leftover tin") if isinstance(entry, ReadingEntry) else entry
                  for entry in every_kind()]  # fmt: skip
+        found = [replace(entry, from_lots=(("black", "L 7"),)) if isinstance(entry, BatchEntry) else entry
+                 for entry in found]  # fmt: skip
         ledger.record_all(job, [weighed if isinstance(entry, TargetEntry) else entry for entry in found])
         ledger.record(job, NOTE, sources=[ROOT / "swatches/photo.jpg"])
         large_job(ledger)
@@ -265,6 +270,33 @@ def test_where_nothing_was_poured_the_last_recipe_is_named(tmp_path: Path) -> No
     with open_ledger(tmp_path) as ledger:
         ledger.record_all(ledger.new_job("Tarnbeck Six"), [RECIPE, replace(RECIPE, parts=OTHER)])
     assert "Recipe #2 promised" in document_html(job_document(_kept(tmp_path, "J1")))
+
+
+def test_lots_are_those_that_were_told_when_it_was_poured(tmp_path: Path) -> None:
+    with open_ledger(tmp_path) as ledger:
+        job = ledger.new_job("Tarnbeck Six")
+        open_now = [BankTint(tint, "tint", "", 1.0, "opened since") for tint, _ in PARTS]
+        remember_bank(ledger, job, "a bank", tmp_path / "bank", open_now)
+        ledger.record(job, RECIPE)
+        mixed = _kept(tmp_path, "J1").formula
+        ledger.record(job, BatchEntry(PARTS, from_lots=((PARTS[0][0], "spring"),)))
+    assert mixed is not None
+    assert {part.lot for part in mixed.parts} == {"opened since"}
+    poured = _kept(tmp_path, "J1").formula
+    assert poured is not None
+    assert {part.tint: part.lot for part in poured.parts if part.lot} == {PARTS[0][0]: "spring"}
+
+
+def test_a_card_that_was_judged_again_is_told_of_once(tmp_path: Path) -> None:
+    verdict = VerdictEntry("target", "card", 0.8, 1.0, {"D65": 0.8}, None, ["lighter"], 0.5, "outside", Nth(1))
+    to_add = CorrectionEntry(Nth(0), (("white", 20.0),), 0.06, True, {"D65": 0.2}, {})
+    card = SprayOutEntry(Nth(0), [45.0, -4.0, -17.0])
+    found = [BatchEntry(PARTS), card, verdict, to_add, verdict, replace(to_add, additions=(("white", 21.0),))]
+    with open_ledger(tmp_path) as ledger:
+        ledger.record_all(ledger.new_job("Tarnbeck Six"), found)
+    kept = _kept(tmp_path, "J1")
+    assert [view.number for view, _ in kept.verdicts] == [5]
+    assert [view.number for view, _ in kept.corrections] == [6]
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])

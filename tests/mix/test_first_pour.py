@@ -90,3 +90,18 @@ def test_what_is_poured_can_be_weighed_and_is_no_more_than_the_recipe(
     for (_, first), (_, whole) in zip(pour.parts, parts, strict=True):
         assert scale.smallest_g - 1e-9 <= first <= whole + 1e-9
         assert first / step_g == pytest.approx(round(first / step_g), abs=1e-6)
+
+
+def test_parts_too_small_to_halve_speak_for_all_at_once() -> None:
+    cream = (("white", 486.7), ("ochre", 1.9), ("soft black", 0.3), ("clean yellow", 0.3))
+    assert first_pour(cream, unknown(0.2), SCALE) is None  # half of it would be all of the black and of the yellow
+    finer = first_pour(cream, unknown(0.2), Scale(0.01, 0.03))
+    assert finer is not None
+    assert dict(finer.parts)["soft black"] == pytest.approx(0.15)
+
+
+def test_the_growth_that_is_said_counts_a_small_part_as_it_is_poured() -> None:
+    pale = (("white", 400.0), ("ochre", 40.0), ("blue", 0.4))
+    pour, halved = first_pour(pale, unknown(0.2, 3), SCALE), first_pour(pale, unknown(0.2, 3), Scale(0.001, 0.003))
+    assert halved is not None
+    assert pour is None or pour.growth > halved.growth + 0.02

@@ -418,3 +418,12 @@ def test_nothing_is_gathered_where_nobody_listens() -> None:
         understood("a file", "tabs")
         assert what_was_understood() == ("a file: '0,8' is read as 0.8; tabs",)
         assert what_was_understood() == ()
+
+
+def test_what_a_cell_of_another_unit_came_to_is_said_for_each_unit(tmp_path: Path, said: Said) -> None:
+    path = write(tmp_path / "b.csv", "tint;grams\nwhite;440 g\nblue;0,9 kg\nblack;0,1 kg\n")
+    batch, line = said(lambda: read_batch(path))
+    assert dict(batch)["blue"] == pytest.approx(900.0)
+    assert "'440 g' is read as 440" in line
+    assert "'0,9 kg' is read as 900" in line
+    assert "read as 0.9" not in line

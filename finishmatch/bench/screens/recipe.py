@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter
@@ -86,10 +87,20 @@ def _banks_folder(desk: Desk) -> str | None:
     return str(banks[chosen].folder)
 
 
+def _first_card(intervals: Mapping[str, tuple[float, float]]) -> str:
+    """Return what the first card of a recipe will lie within in each light, in words; "" where that isn't known."""
+    if not intervals:
+        return ""
+    ranges = ", ".join(f"{light} {low:.1f} to {high:.1f}" for light, (low, high) in intervals.items())
+    return f"; its first card is expected at ΔE00 {ranges}, 95 times in 100"
+
+
 def _tell(desk: Desk, mixed: Mixed) -> None:
     best, number = mixed.recipes[0], len(mixed.recipes[:SHOWN])
     found = "1 recipe found; it comes" if number == 1 else f"{number} recipes found; the first comes"
-    desk.say(f"{found} to ΔE00 {best.worst_de00:.2f} in its worst light")
+    desk.say(f"{found} to ΔE00 {best.worst_de00:.2f} in its worst light, as predicted{_first_card(best.intervals)}")
+    if best.hiding_build_um is not None:
+        desk.note(f"the first of them hides from {best.hiding_build_um:.0f} µm dry: spray the card as thick")
     if not mixed.within:
         desk.note(f"that is outside the tolerance of {mixed.match.tolerance:g}: {mixed.found.why}")
     elif best.worst_de00 > mixed.match.tolerance:

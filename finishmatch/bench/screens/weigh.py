@@ -17,7 +17,7 @@ from finishmatch.errors import InputError
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
-from finishmatch.steps.job.strike import strike
+from finishmatch.steps.job.taken_back import WRONG, take_back
 from finishmatch.understood import listening
 
 router = APIRouter()
@@ -117,16 +117,15 @@ def _part_typed(desk: Desk) -> PartPoured:
 
 @router.post("/job/{ref}/weigh/undo", include_in_schema=False)
 def undo(ref: JobRef, desk: AtDesk) -> Response:
-    """Strike the last part: the tin is as it was before it."""
+    """Take the last part back: the tin is as it was before it."""
 
     def do() -> str:
-        tin = desk.whole("tin")
-        now = on_the_scale(ref, desk.whole("plan"))
-        if tin is None or now.tin != tin:
+        last = on_the_scale(ref, desk.whole("plan")).last
+        if last is None or last.batch != desk.whole("tin"):
             raise InputError("the tin", "was changed meanwhile", "look at it again")
-        struck = strike(ref, tin, desk.text("why") or "entered wrong at the scale")
-        desk.say(f"#{struck.struck.number} is struck: what was in the tin before it stands")
-        desk.note(*struck.warnings)
+        said, *warnings = take_back(ref, last, desk.text("why") or WRONG)
+        desk.say(said)
+        desk.note(*warnings)
         return f"/job/{ref}/weigh"
 
     return desk.sent(do, lambda: weigh(ref, desk))

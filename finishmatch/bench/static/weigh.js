@@ -93,7 +93,7 @@ function drawNumber() {
   if (!button) return;
   const unsettled = own === null && poured !== null && Math.abs(poured) > 0.05 && !pan.settled;
   button.disabled = unsettled || Number.isNaN(takes);
-  button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : `Poured ${grams(takes)} g`;
+  button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : own !== null && at("total").checked ? `Scale shows ${grams(takes)} g` : `Poured ${grams(takes)} g`;
 }
 
 function pour() {
@@ -186,7 +186,7 @@ function setUp() {
     at("grams").addEventListener("input", drawNumber);
     const total = at("total");
     try { total.checked ||= localStorage.getItem("bench:total") === "yes"; } catch { /* as it stands */ }
-    total.addEventListener("change", () => { try { localStorage.setItem("bench:total", total.checked ? "yes" : ""); } catch { /* no room */ } });
+    total.addEventListener("change", () => { try { localStorage.setItem("bench:total", total.checked ? "yes" : ""); } catch { /* no room */ } drawNumber(); });
     at("pan-zero").addEventListener("click", () => { start = pan.grams; drawNumber(); });
     at("pan").hidden = !state().scale;
   }

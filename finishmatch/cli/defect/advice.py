@@ -36,6 +36,10 @@ def show_advice(advised: Advised, detail: bool = False) -> None:
         click.echo(f"  recorded in {case.job} as decision #{advised.decision}: {advised.chosen}")
         if advised.against:
             click.echo(f"  note: against the advice: {advised.against}")
+    elif case.number is not None:
+        click.echo("  nothing is decided yet; what is done is recorded by:")
+        chosen = f'--choose "{advice.chosen.name}" --why TEXT'
+        click.echo(f"  finishmatch defect advise --job {case.job} --defect {case.number} {chosen}")
 
 
 def _show_defect(case: DefectCase) -> None:

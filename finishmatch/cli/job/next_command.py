@@ -60,6 +60,9 @@ def next_command(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use
             ("" if known.grams else " --grams G"),
         )
         return f"finishmatch mix{''.join(lacking)}{names['option']}"
+    if item.tints:
+        parts = (f'"{tint}=G"' if " " in tint else f"{tint}=G" for tint in item.tints)
+        return f"finishmatch job pour{names['argument']} {' '.join(parts)}"
     if item.needs in _COMMANDS:
         part = known.first_g.get(item.number) if item.needs == "batch" else None
         return _COMMANDS[item.needs].format(**names) + ("" if part is None else f" --grams {part:g}")

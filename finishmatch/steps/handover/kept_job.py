@@ -11,6 +11,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import (
     BankTint,
     BatchEntry,
+    CorrectionEntry,
     Entry,
     EntryView,
     JobView,
@@ -147,9 +148,23 @@ class KeptJob:
 
     @property
     def verdicts(self) -> list[tuple[EntryView, VerdictEntry]]:
-        """How the cards came out, oldest first."""
+        """How the cards came out, oldest first; a card that was judged again came out as it was judged last."""
         of_cards = {view.number for view in verdicts_of_cards(self.views)}
-        return [(view, entry) for view, entry in self.all(VerdictEntry) if view.number in of_cards]
+        found = [(view, entry) for view, entry in self.all(VerdictEntry) if view.number in of_cards]
+        last = {(entry.spray_out, entry.standard): view.number for view, entry in found}
+        return [
+            (view, entry)
+            for view, entry in found
+            if entry.spray_out is None or last[entry.spray_out, entry.standard] == view.number
+        ]
+
+    @property
+    def corrections(self) -> list[tuple[EntryView, CorrectionEntry]]:
+        """What was advised to be added, oldest first; of a tin whose card was judged again what was found last."""
+        found = self.all(CorrectionEntry)
+        last = {entry.batch: view.number for view, entry in found}
+        return [(view, entry) for view, entry in found
+                if entry.additions and (entry.batch is None or last[entry.batch] == view.number)]  # fmt: skip
 
     @property
     def card(self) -> SprayOutEntry | None:
@@ -245,9 +260,10 @@ def formula_in(views: Sequence[EntryView], tints: Mapping[str, BankTint], bank: 
         parts, bank = recipe.parts, recipe.bank
     grams = totals(parts)
     whole_g = sum(grams.values()) or 1.0
-    lots = lots_in_tin(views, view.number)  # those it was poured from, whatever is open now
-    each = [_part(tint, weight, weight / whole_g, tints.get(tint)) for tint, weight in grams.items()]
-    found = [replace(part, lot=" and ".join(lots[part.tint])) if part.tint in lots else part for part in each]
+    found = [_part(tint, weight, weight / whole_g, tints.get(tint)) for tint, weight in grams.items()]
+    if batches:  # those it was poured from, where they were told then, whatever is open now
+        lots = lots_in_tin(views, view.number)
+        found = [replace(part, lot=" and ".join(lots.get(part.tint, ()))) for part in found]
     return Formula(tuple(sorted(found, key=lambda part: -part.grams)), view.kind, view.number, view.made_at, bank)
 
 

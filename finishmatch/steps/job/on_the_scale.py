@@ -12,6 +12,7 @@ from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import PourLine
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
+from finishmatch.steps.job.taken_back import LastPart, last_part
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.pours_of_job import NEW, JobPours
 from finishmatch.steps.progress import Progress, quiet
@@ -69,6 +70,8 @@ class OnTheScale:
         How the tin stands against its plan.
     plans : tuple of (number, kind, what)
         What else could be poured: the recipes that stand, and the correction that is due.
+    last : LastPart or None
+        The part that was poured last, where it can be taken back.
     """
 
     job: str
@@ -78,6 +81,7 @@ class OnTheScale:
     added: Parts
     poured: PouredTin | None
     plans: tuple[tuple[int, str, str], ...] = ()
+    last: LastPart | None = None
 
     @property
     def stands(self) -> WeighOut | None:
@@ -164,7 +168,9 @@ def on_the_scale(job: str, plan: int | None = None, request: WeighRequest = USUA
         added = tuple(tin.entry.parts)[there:]
     recorded = NOTHING if tin is None else InPlaceOf(tin.number)  # and off the shelf already
     poured = pour(found.ref, added, _asked(request, number, before, check=True), in_place_of=recorded)
-    return OnTheScale(found.ref, number, None if tin is None else tin.number, before, added, poured, others)
+    filled = None if tin is None else tin.number
+    last = last_part(pours, filled, before, view)
+    return OnTheScale(found.ref, number, filled, before, added, poured, others, last)
 
 
 def pour_part(

@@ -37,7 +37,11 @@ def outcome(job: str, text: str, *, decision: int | None = None, result: str | N
         assert isinstance(view.entry, DecisionEntry)
         entry = replace(view.entry, outcome=text.strip(), result=result or view.entry.result)
         why = "the outcome was given anew" if view.entry.outcome else "the outcome is known"
-        return record_one(ledger, found, entry, InPlaceOf(view.number, why))
+        recorded = record_one(ledger, found, entry, InPlaceOf(view.number, why))
+    if entry.result:
+        return recorded
+    unsaid = "later advice doesn't count it: say it with `result` right, failed or broke through, and `decision` {}"
+    return replace(recorded, warnings=(*recorded.warnings, unsaid.format(recorded.entries[0].number)))
 
 
 def _decision_meant(views: Sequence[EntryView], number: int | None, job: JobView) -> EntryView:

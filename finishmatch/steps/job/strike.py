@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import BatchEntry, EntryView, JobView, SprayOutEntry, StrikeEntry, open_ledger
+from finishmatch.ledger import (
+    BatchEntry,
+    EntryView,
+    JobView,
+    ReadingEntry,
+    SprayOutEntry,
+    StrikeEntry,
+    TargetEntry,
+    open_ledger,
+)
 from finishmatch.steps.record import record_one
 
 
@@ -85,7 +94,7 @@ def strike(job: str, number: int, why: str) -> Struck:
         restored=restored,
         fell=tuple(view for view in others if before[view.number].stands and not view.stands),
         stand_again=tuple(view for view in others if view.stands and not before[view.number].stands),
-        warnings=(*_of_no_batch(struck, after), *_gone_on_with(struck, after)),
+        warnings=(*_of_no_batch(struck, after), *_gone_on_with(struck, after), *_weighed_with(struck, after)),
     )
 
 
@@ -112,3 +121,21 @@ def _gone_on_with(struck: EntryView, views: Mapping[int, EntryView]) -> tuple[st
         and struck.struck_by
         and view.entry.continues == struck.number
     )
+
+
+def _weighed_with(struck: EntryView, views: Mapping[int, EntryView]) -> tuple[str, ...]:
+    """Return a warning for each target that stands and rests on a reading that was struck: it isn't weighed anew."""
+    if not isinstance(struck.entry, ReadingEntry) or struck.struck_by is None:
+        return ()
+    name, found = struck.entry.name, []
+    for view in views.values():
+        if not isinstance(view.entry, TargetEntry) or not view.stands or view.number < struck.number:
+            continue
+        share = dict(view.entry.weights).get(name)
+        if share or (share is None and name in view.entry.evidence):
+            counted = "" if share is None else f", which counts {share:.0%} in it,"
+            found.append(
+                f"target #{view.number} rests on {name}{counted} and stands as it was found: weigh the evidence anew "
+                f"without it, and mix again"
+            )
+    return tuple(found)
