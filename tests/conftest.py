@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import shutil
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Generator, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -56,6 +57,17 @@ def quick_of(items: Iterable[pytest.Item]) -> set[pytest.Item]:
         if not item.get_closest_marker("slow"):
             first_cases.setdefault(item.path, {}).setdefault(item.nodeid.partition("[")[0], item)
     return {item for cases in first_cases.values() for item in list(cases.values())[:QUICK_OF_A_FILE]}
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Look for no rubbish while the tests are read, nor ever again among what they have imported."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
+        gc.freeze()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

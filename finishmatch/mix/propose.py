@@ -16,7 +16,7 @@ from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, re
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.shortlist import Bench, shortlist
 from finishmatch.mix.unreachable import more_than_there, why_not
-from finishmatch.mix.weighed_recipe import LARGEST_ENLARGEMENT, Batch, weigh, with_all_told, with_expected
+from finishmatch.mix.weighed_recipe import LARGEST_ENLARGEMENT, Batch, Weighed, recipe_of, weigh, with_all_told
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -81,22 +81,22 @@ def first_recipe(
 
 def _listed(batch: Batch, most: int = _FINALISTS) -> tuple[tuple[Recipe, ...], Candidates, Searched]:
     """Return the recipes worth a look, best first, all candidates, and which subsets were solved."""
-    candidates, recipes, searched = _searched(batch, most)
-    if min(recipe.distance for recipe in recipes) > FAR_DE00:
+    candidates, weighed, searched = _searched(batch, most)
+    if min(each.distance for each in weighed) > FAR_DE00:
         batch = replace(batch, target=replace(batch.target, far=True))
-        candidates, recipes, searched = _searched(batch, most)
-    recipes = _with_risks(recipes, metamers(batch.target, candidates, batch.optics), batch.optics)
+        candidates, weighed, searched = _searched(batch, most)
+    weighed = _with_risks(weighed, metamers(batch.target, candidates, batch.optics), batch.optics)
     bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
-    listed = shortlist(recipes, bench, partial(with_expected, batch=batch), partial(with_all_told, batch=batch))
+    listed = shortlist(weighed, bench, partial(recipe_of, batch=batch), partial(with_all_told, batch=batch))
     return listed, candidates, searched
 
 
-def _with_risks(recipes: list[Recipe], standards: Metamers | None, optics: TintOptics) -> list[Recipe]:
-    """Return recipes with how they may part in further lights from a target of which only CIELAB is known."""
+def _with_risks(weighed: list[Weighed], standards: Metamers | None, optics: TintOptics) -> list[Weighed]:
+    """Return what is weighed with how it may part in further lights from a target of which only CIELAB is known."""
     if standards is None:
-        return recipes
-    own = [(optics.chosen([name for name, _ in r.parts]), np.array([grams for _, grams in r.parts])) for r in recipes]
-    return [replace(r, risks=standards.risks(*each)) for r, each in zip(recipes, own, strict=True)]
+        return weighed
+    own = [(optics.chosen([name for name, _ in r.parts]), np.array([grams for _, grams in r.parts])) for r in weighed]
+    return [replace(r, risks=standards.risks(*each)) for r, each in zip(weighed, own, strict=True)]
 
 
 def _batch(
@@ -123,8 +123,8 @@ def _batch(
     return batch, tuple(warnings)
 
 
-def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Recipe], Searched]:
-    """Return the candidates, the recipes that can be weighed of the best of them, and which subsets were solved."""
+def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Weighed], Searched]:
+    """Return the candidates, what can be weighed of the best of them, and which subsets were solved."""
     wishes, names = batch.request.wishes, batch.optics.names
     candidates, searched = search_relaxed(
         batch.target,
@@ -140,14 +140,14 @@ def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Recipe], Search
     finalists = _finalists(candidates, batch.optics, batch.target, batch.limits, most)
     must = [names.index(name) for name in wishes.must]
     finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
-    recipes = [recipe for i in range(len(finalists)) if (recipe := weigh(finalists[[i]], batch)) is not None]
-    if not recipes:
+    weighed = [each for i in range(len(finalists)) if (each := weigh(finalists[[i]], batch)) is not None]
+    if not weighed:
         _see_that_stock_allows(batch, most)
         smallest = batch.request.scale.smallest_g
         raise InputError(
             "`grams`", f"no recipe of {batch.grams:g} g has parts of at least {smallest:g} g", "mix a larger batch"
         )
-    return candidates, recipes, searched
+    return candidates, weighed, searched
 
 
 def _see_that_stock_allows(batch: Batch, most: int) -> None:
@@ -162,8 +162,8 @@ def _see_that_stock_allows(batch: Batch, most: int) -> None:
         return
     there = batch.tints
     enough = {name: replace(tint, stock_g=LARGEST_ENLARGEMENT * batch.grams) for name, tint in there.items()}
-    _, recipes, _ = _searched(replace(batch, tints=enough), most)
-    parts = min(recipes, key=lambda recipe: recipe.distance).parts
+    _, weighed, _ = _searched(replace(batch, tints=enough), most)
+    parts = min(weighed, key=lambda each: each.distance).parts
     short = [(name, need, there[name].stock_g) for name, need in parts if need > there[name].stock_g]
     takes = f": it takes {more_than_there(short)}" if short else ""
     raise InputError("`grams`", f"the stock is too small for {batch.grams:g} g{takes}", "mix less, or fill it up")

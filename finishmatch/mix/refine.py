@@ -109,10 +109,10 @@ def refine(
     shares, capped = _within(candidates.shares, cap)
     damping = np.full(m, 1e-3)
     for _ in range(rounds):
-        out, vectors, jacobian = misfit.with_slope(shares, light_weight)
+        seen = misfit.seen(shares)
         if minimax:
-            light_weight = _lawson(light_weight, np.sqrt((vectors**2).sum(axis=-1)))
-            out, vectors, jacobian = misfit.with_slope(shares, light_weight)
+            light_weight = _lawson(light_weight, np.sqrt((seen.vectors**2).sum(axis=-1)))
+        out, jacobian = misfit.weighted(seen, light_weight)
         free = used & ~capped
         moved = _moved(shares * free, out, jacobian, damping)
         trial, now_capped = _within(np.where(capped, shares, np.maximum(moved, _LEAST_SHARE * free)), cap)
@@ -125,6 +125,19 @@ def refine(
         if not minimax and (np.abs(before - now) <= _SETTLED * before + 1e-15).all():
             break
     return Candidates(candidates.members, shares)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What candidates look like, whatever a light counts: spectra, (m, 31), and ΔE00 vectors, (m, lights, 3).
+
+    Slopes of the vectors with the spectrum, (m, lights, 3, 31), and of the spectrum with shares, (m, k, 31).
+    """
+
+    spectrum: Floats
+    vectors: Floats
+    per_spectrum: Floats
+    per_share: Floats
 
 
 @dataclass(frozen=True)
@@ -146,17 +159,20 @@ class _Misfit:
         r = mixture_reflectance(shares * self.dry, self.K, self.S, self.optics.surface, self.optics.backing)
         return self._stacked(r, self.target.vectors(r), light_weight)
 
-    def with_slope(self, shares: Floats, light_weight: Floats) -> tuple[Floats, Floats, Floats]:
-        """Return the residuals, the vectors of ΔE00, shape (m, lights, 3), and the slope per share."""
+    def seen(self, shares: Floats) -> _Seen:
+        """Return what shares look like, and how that moves with them."""
         surface, backing = self.optics.surface, self.optics.backing
         r, per_amount = mixture_slope(shares * self.dry, self.K, self.S, surface, backing)
-        vectors, per_r = self.target.vectors_and_slope(r)
-        per_share = per_amount * self.dry[..., None]  # (m, k, 31)
-        turned = (np.sqrt(light_weight)[..., None, None] * per_r).reshape(len(r), -1, r.shape[-1])
-        jacobian = [np.matmul(turned, per_share.transpose(0, 2, 1))]
+        return _Seen(r, *self.target.vectors_and_slope(r), per_amount * self.dry[..., None])
+
+    def weighted(self, seen: _Seen, light_weight: Floats) -> tuple[Floats, Floats]:
+        """Return the residuals and their slope per share, with lights weighted, (m, lights)."""
+        r, per_share = seen.spectrum, seen.per_share.transpose(0, 2, 1)
+        turned = (np.sqrt(light_weight)[..., None, None] * seen.per_spectrum).reshape(len(r), -1, r.shape[-1])
+        jacobian = [np.matmul(turned, per_share)]
         if self.target.reflectance is not None:
-            jacobian.append(per_share.transpose(0, 2, 1) * (self.spectral_weight / np.sqrt(r.shape[-1])))
-        return self._stacked(r, vectors, light_weight), vectors, np.concatenate(jacobian, axis=1)
+            jacobian.append(per_share * (self.spectral_weight / np.sqrt(r.shape[-1])))
+        return self._stacked(r, seen.vectors, light_weight), np.concatenate(jacobian, axis=1)
 
     def _stacked(self, r: Floats, vectors: Floats, light_weight: Floats) -> Floats:
         parts = [(np.sqrt(light_weight)[..., None] * vectors).reshape(len(r), -1)]

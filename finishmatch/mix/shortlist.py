@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.mix.recipe import Recipe
+from finishmatch.mix.weighed_recipe import Weighed
 
 ALIKE_DE00 = 0.02  # recipes out of tolerance no further apart than this are ranked by their other merits
 SEEN_DE00 = 0.3  # a painter sees no less than this («common practice»)
@@ -42,19 +43,19 @@ class Bench:
 
 
 def shortlist(
-    recipes: list[Recipe],
+    weighed: list[Weighed],
     bench: Bench,
-    expected: Callable[[Recipe], Recipe],
+    expected: Callable[[Weighed], Recipe],
     told: Callable[[Recipe], Recipe],
 ) -> tuple[Recipe, ...]:
     """Return the Pareto set, best first, and what comes first for its first card.
 
     Parameters
     ----------
-    recipes : list of Recipe
+    weighed : list of Weighed
     bench : Bench
     expected : callable
-        Gives a recipe what its first card is expected to differ by.
+        Makes a recipe of one, with what its first card is expected to differ by.
     told : callable
         Gives it what else is to be told of one that is listed.
 
@@ -67,9 +68,9 @@ def shortlist(
     is predicted a little outside (`_OUTSIDE`). Where none is inside, the nearest comes first.
     """
     # the same parts may come with a note and without: what was left out of them is worth saying
-    unique = list({recipe.parts: recipe for recipe in sorted(recipes, key=lambda r: bool(r.notes))}.values())
-    least = min(recipe.distance for recipe in unique)
-    useful = [expected(recipe) for recipe in unique if recipe.distance <= least + _USELESS_DE00]
+    unique = list({each.parts: each for each in sorted(weighed, key=lambda w: bool(w.notes))}.values())
+    least = min(each.distance for each in unique)
+    useful = [expected(each) for each in unique if each.distance <= least + _USELESS_DE00]
     merits = np.array(
         [[r.distance, r.expected_metamerism, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
     )

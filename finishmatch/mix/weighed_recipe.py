@@ -13,6 +13,7 @@ from finishmatch.mix.expected_difference import drawn_differences, intervals, it
 from finishmatch.mix.first_pour import FirstPour, first_pour
 from finishmatch.mix.greying import greying_pairs, tint_hues
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hides_within_de00, hiding_build_um
+from finishmatch.mix.metamers import LightRisk
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.refine import Candidates, refine
 from finishmatch.mix.subset_factors import Ints
@@ -54,8 +55,39 @@ class Batch:
         return np.minimum(self.stock / self.grams, 1.0)
 
 
-def weigh(candidate: Candidates, batch: Batch) -> Recipe | None:
-    """Return a candidate as a recipe that can be weighed, or None when there is none or fewer tints do the same.
+@dataclass(frozen=True)
+class Weighed:
+    """A candidate in whole scale steps, of which no more is told yet than how near it comes.
+
+    Parameters
+    ----------
+    parts : tuple of (tint, grams)
+        Largest first.
+    members : ndarray, shape (k,)
+        Which tints of the optics, in the order of the candidate.
+    weights : ndarray, shape (k,)
+        Grams of each.
+    reflectance : ndarray, shape (31,)
+        Predicted.
+    distance : float
+        ΔE00 in the worst light, for a far target ΔE*ab.
+    notes : tuple of str
+        What was done to make it weighable.
+    risks : tuple of LightRisk
+        How it may part, in further lights, from a target of which only CIELAB is known.
+    """
+
+    parts: tuple[tuple[str, float], ...]
+    members: Ints
+    weights: Floats
+    reflectance: Floats
+    distance: float
+    notes: tuple[str, ...] = ()
+    risks: tuple[LightRisk, ...] = ()
+
+
+def weigh(candidate: Candidates, batch: Batch) -> Weighed | None:
+    """Return a candidate in grams that can be weighed, or None when there are none or fewer tints do the same.
 
     Parameters
     ----------
@@ -74,7 +106,7 @@ def weigh(candidate: Candidates, batch: Batch) -> Recipe | None:
     if (weights < scale.step_g / 2).any():
         return None  # in truth a recipe of fewer tints, which was searched too
     if not tiny.any():
-        return _recipe(members, shares, batch, ())
+        return _weighed(members, shares, batch, ())
     dropped = None
     if not tiny.all():
         rest = refine(Candidates(members[None, ~tiny], shares[None, ~tiny]), optics, batch.target, batch.limits)
@@ -83,19 +115,19 @@ def weigh(candidate: Candidates, batch: Batch) -> Recipe | None:
                 f"{weight:.2g} g of {optics.names[member]} left out, too little to weigh"
                 for member, weight in zip(members[tiny], weights[tiny], strict=True)
             )
-            dropped = _recipe(rest.members[0], rest.shares[0], batch, (note,))
+            dropped = _weighed(rest.members[0], rest.shares[0], batch, (note,))
     factor = float(scale.smallest_g / weights.min())
     larger = float(np.ceil(batch.grams * factor * 1.001 / scale.step_g) * scale.step_g)
     if factor > LARGEST_ENLARGEMENT or (shares * larger > batch.stock[members]).any():
         return dropped
     note = f"batch enlarged from {batch.grams:g} g to {larger:.1f} g, so that the smallest part can be weighed"
-    enlarged = _recipe(members, shares, replace(batch, grams=larger), (note,))
+    enlarged = _weighed(members, shares, replace(batch, grams=larger), (note,))
     if dropped and (enlarged is None or dropped.distance <= enlarged.distance + WORTH_ENLARGING_DE00):
         return dropped
     return enlarged
 
 
-def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...]) -> Recipe | None:
+def _weighed(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...]) -> Weighed | None:
     target, scale, grams, stock = batch.target, batch.request.scale, batch.grams, batch.stock
     names = [batch.optics.names[int(member)] for member in members]
     own = batch.optics.chosen(names)
@@ -109,28 +141,40 @@ def _recipe(members: Ints, shares: Floats, batch: Batch, notes: tuple[str, ...])
     steps, _ = polished(start, scale.smallest_steps, highest, own, target)
     weights = weighed_grams(steps.astype(float) * scale.step_g, scale.step_g)
     reflectance = predicted_reflectance(own, weights)
-    reference = target.lights[0]
-    lab = reflectance_to_lab(reflectance, reference, target.observer)
     order = np.argsort(-weights, kind="stable")
-    return Recipe(
-        parts=tuple((names[i], float(weights[i])) for i in order),
-        reflectance=reflectance,
-        lab=lab,
-        lights={light: float(de) for light, de in zip(target.lights, target.differences(reflectance), strict=True)},
-        metamerism=worst_metamerism(target, reflectance),
-        cost=float(sum(w / 1000 * batch.tints[name].price_per_kg for name, w in zip(names, weights, strict=True))),
-        sensitivity_de00_p95=weighing_sensitivity(weights, scale.step_g, own, reference, target.observer),
-        distance=float(target.distances(reflectance).max()),
-        greying=tuple((names[i], names[j]) for i, j in greying_pairs(batch.hues[members], lab)),
-        notes=notes,
+    return Weighed(
+        tuple((names[i], float(weights[i])) for i in order),
+        members,
+        weights,
+        reflectance,
+        float(target.distances(reflectance).max()),
+        notes,
     )
 
 
-def with_expected(recipe: Recipe, batch: Batch) -> Recipe:
-    """Return a recipe with the range of what its first card differs by, and what that is on the average."""
+def recipe_of(weighed: Weighed, batch: Batch) -> Recipe:
+    """Return what is weighed as a recipe, with what its first card will differ by, as a range and on the average."""
+    target, scale = batch.target, batch.request.scale
+    names, weights = [batch.optics.names[int(member)] for member in weighed.members], weighed.weights
+    own, reference = batch.optics.chosen(names), target.lights[0]
+    lab = reflectance_to_lab(weighed.reflectance, reference, target.observer)
+    off = target.differences(weighed.reflectance)
+    recipe = Recipe(
+        parts=weighed.parts,
+        reflectance=weighed.reflectance,
+        lab=lab,
+        lights={light: float(de) for light, de in zip(target.lights, off, strict=True)},
+        metamerism=worst_metamerism(target, weighed.reflectance),
+        cost=float(sum(w / 1000 * batch.tints[name].price_per_kg for name, w in zip(names, weights, strict=True))),
+        sensitivity_de00_p95=weighing_sensitivity(weights, scale.step_g, own, reference, target.observer),
+        distance=weighed.distance,
+        greying=tuple((names[i], names[j]) for i, j in greying_pairs(batch.hues[weighed.members], lab)),
+        risks=weighed.risks,
+        notes=weighed.notes,
+    )
     own, weights, covariance = _poured(recipe, batch)
-    drawn = drawn_differences(batch.target, own, weights, batch.request.scale.pour_sd_g(weights), covariance)
-    return replace(recipe, intervals=intervals(batch.target, drawn), expected_de00=float(drawn.max(axis=1).mean()))
+    drawn = drawn_differences(target, own, weights, scale.pour_sd_g(weights), covariance)
+    return replace(recipe, intervals=intervals(target, drawn), expected_de00=float(drawn.max(axis=1).mean()))
 
 
 def _poured(recipe: Recipe, batch: Batch) -> tuple[TintOptics, Floats, Floats | None]:

@@ -83,11 +83,7 @@ def polished(steps: Ints, lowest: int, highest: Ints, optics: TintOptics, target
     worst : float
         ΔE00 in the worst light.
     """
-    k = len(steps)
-    moves = np.array(
-        [[(i == a) * d - (i == b) * d for i in range(k)] for a in range(k) for b in range(k) if a != b for d in _MOVES],
-        dtype=np.int64,
-    ).reshape(-1, k)
+    moves = _exchanges(len(steps))
 
     def measure(counts: Ints) -> tuple[Floats, Floats]:
         r = predicted_reflectance(optics, counts.astype(float))
@@ -109,6 +105,17 @@ def polished(steps: Ints, lowest: int, highest: Ints, optics: TintOptics, target
             break
         steps, size, worst = near[at], float(sizes[at]), float(worsts[at])
     return steps, worst
+
+
+@cache
+def _exchanges(k: int) -> Ints:
+    """Return all exchanges of steps between two of some parts, shape (moves, k)."""
+    moves = np.array(
+        [[(i == a) * d - (i == b) * d for i in range(k)] for a in range(k) for b in range(k) if a != b for d in _MOVES],
+        dtype=np.int64,
+    ).reshape(-1, k)
+    moves.setflags(write=False)
+    return moves
 
 
 @cache

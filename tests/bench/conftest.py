@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 
 from finishmatch.bench.app import bench_app
 from finishmatch.bench.bench import Bench, Served
+from tests.helpers.computed_once import computed_once  # noqa: F401 -- for all tests of this room
 
 HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
 

@@ -19,8 +19,7 @@ from tests.bench.conftest import Browser, Opened
 from tests.helpers.door_files import tell
 from tests.helpers.photo_frames import standard_and_card
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 
 
 @pytest.fixture

@@ -10,8 +10,7 @@ import pytest
 from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, write
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Refused = Callable[..., str]
 OLD = "tint,grams\nwhite,400\nblue,30\n"  # a recipe to stay near; the numbers are invented
 

@@ -16,8 +16,7 @@ from finishmatch.steps import bank as bank_step
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, write
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 
 

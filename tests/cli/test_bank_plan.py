@@ -11,8 +11,6 @@ import pytest
 
 from tests.conftest import ROOT, Ran
 
-pytest_plugins = ["tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
 SWATCHES = ROOT / "swatches"
 Cli = Callable[..., Ran]
 

@@ -11,8 +11,7 @@ import pytest
 from tests.conftest import Ran
 from tests.helpers.kept_ledger import put_ledger
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 MIX = "mix target.csv --bank bank --grams 500 --recipes 1 --job J1"
 

@@ -17,11 +17,9 @@ from finishmatch.steps.bank import open_bank
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import snapshot
 
-pytest_plugins = ["tests.helpers.computed_once"]
 Cli = Callable[..., Ran]
 
 
-@pytest.mark.usefixtures("computed_once")
 def test_it_shows_the_whole_job_and_leaves_page_and_ledger(
     cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -59,7 +57,6 @@ def test_it_shows_the_whole_job_and_leaves_page_and_ledger(
     assert [job["ref"] for job in cli("job", "list", "--json").json["jobs"]] == ["J1", "J2"]
 
 
-@pytest.mark.usefixtures("computed_once")
 def test_the_first_card_is_outside_and_the_corrected_one_inside(cli: Cli, tmp_path: Path) -> None:
     found = cli("demo", "--out", tmp_path / "out", "--json").json
     assert max(found["first_card"].values()) > found["tolerance"] >= max(found["second_card"].values())

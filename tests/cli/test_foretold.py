@@ -13,8 +13,7 @@ from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX
 from tests.helpers.kept_ledger import put_ledger
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 POUR = "job pour J1 batch1.csv"
 SPRAY = ("job", "spray", "J1", "card1.csv")

@@ -30,7 +30,6 @@ SEED = int(os.environ.get("FINISHMATCH_FUZZ_SEED", "1934"))
 LONGEST_S, LONGEST_WAIT_S = 10, 120  # of the processor, and by the clock, which other processes run down too
 APART = {"serve"}  # it would not end
 
-pytest_plugins = ["tests.helpers.computed_once"]
 Cli = Callable[..., Ran]
 
 
@@ -68,7 +67,6 @@ def _limited() -> Iterator[None]:
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("computed_once")
 def test_no_line_and_no_file_brings_a_traceback(cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder, bad, seed = tmp_path / "work", [], SEED
     folder.mkdir()

@@ -15,8 +15,7 @@ from tests.conftest import Ran
 from tests.helpers.door_files import MIX
 from tests.helpers.kept_ledger import put_ledger
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 TIN = ("white=440", "blue=29", "soft black=25")
 NOTE = "was mixed without violet: not added here either"

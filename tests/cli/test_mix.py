@@ -13,8 +13,7 @@ from finishmatch.readings import read_bank
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, put, write
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 RECIPE_KEYS = {
     "parts", "grams", "predicted", "lights", "metamerism", "cost", "sensitivity_de00_p95", "hiding_build_um",

@@ -18,8 +18,7 @@ from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, put, small_bank, snapshot, write
 from tests.helpers.kept_ledger import put_ledger
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 Used = dict[str, dict[str, float]]
 POUR = ("job", "pour", "J1", "batch1.csv")

@@ -17,8 +17,7 @@ from tests.cli.test_taught import lots, used
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, spectra_csv, write
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 PANEL = "blue 20/80"
 TIN = ("job", "tin", "J1", PANEL)

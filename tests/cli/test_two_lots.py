@@ -13,8 +13,7 @@ from finishmatch.steps.handover.kept_job import formula_in
 from tests.cli.test_taught import BANK, card, lots, strengths, used
 from tests.conftest import Ran
 
-pytest_plugins = ["tests.helpers.door_fixtures", "tests.helpers.computed_once"]
-pytestmark = pytest.mark.usefixtures("computed_once")
+pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 MIXED = "blue in this tin is of the lots A and B: what its card shows of it is kept for this tin alone"
 

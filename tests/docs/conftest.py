@@ -10,6 +10,7 @@ import pytest
 from finishmatch.optics import fit_bank
 from finishmatch.readings import read_bank, store_fit
 from tests.conftest import ROOT
+from tests.helpers.computed_once import computed_once  # noqa: F401 -- for all tests of this room
 
 
 @pytest.fixture(scope="session")

@@ -18,7 +18,6 @@ from tests.helpers.kept_ledger import put_ledger
 from tests.helpers.shell import in_shell
 from tools.doc_pages import ROOT, anchor, links, pages, sections, shown_commands, table_rows
 
-pytest_plugins = ["tests.helpers.computed_once"]
 Cli = Callable[..., Any]
 COMMAND_PAGES = ROOT / "docs/commands"
 
@@ -173,7 +172,6 @@ ONCE = {tuple(lines): path for path, lines in EXAMPLES.items()}.values()
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("computed_once")
 @pytest.mark.parametrize("path", ONCE, ids=map(_words, ONCE))
 def test_the_example_in_the_help_runs(
     path: tuple[str, ...], cli: Cli, bench: Path, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -16,7 +16,6 @@ from finishmatch.cli import run
 from tests.helpers.shell import in_shell
 from tools.doc_pages import ROOT, pages, shown_commands
 
-pytest_plugins = ["tests.helpers.computed_once"]
 PAGES = {
     str(page.relative_to(ROOT)): page
     for page in pages()
@@ -69,7 +68,6 @@ def too_wide(lines: list[str], columns: int) -> list[str]:
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("computed_once")
 @pytest.mark.parametrize("columns", [50, 80])
 @pytest.mark.parametrize("name", PAGES)
 def test_what_the_pages_show_runs_and_fits_the_terminal(

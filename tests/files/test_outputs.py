@@ -15,8 +15,8 @@ from PIL import Image
 from finishmatch.errors import InputError
 from finishmatch.outputs import as_written, check_output, marked, write_output
 from tests.conftest import ROOT, Ran
+from tests.helpers.computed_once import computed_once  # noqa: F401 -- for all tests of this file
 
-pytest_plugins = ["tests.helpers.computed_once"]
 Cli = Callable[..., Ran]
 
 
@@ -128,7 +128,6 @@ def test_the_demo_refuses_a_folder_that_is_not_a_demos(cli: Cli, tmp_path: Path)
     assert (shop / "bank" / "panels.csv").read_text() == "mine"
 
 
-@pytest.mark.usefixtures("computed_once")
 def test_the_demo_replaces_nothing_that_was_changed_in_its_folder(cli: Cli, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert cli("demo", "--out", out).status == 0

@@ -8,6 +8,7 @@ import pytest
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.first_pour import SHARES, first_pour
+from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.refine import Candidates
 from finishmatch.mix.weigh_out import (
     PourLine,
@@ -20,7 +21,7 @@ from finishmatch.mix.weigh_out import (
     summed,
     weights_of,
 )
-from finishmatch.mix.weighed_recipe import Batch, weigh
+from finishmatch.mix.weighed_recipe import Batch, recipe_of, weigh
 from finishmatch.mix.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
 from finishmatch.mix.wishes import RecipeRequest, Wishes
 from finishmatch.optics import predicted_reflectance
@@ -243,8 +244,13 @@ def candidate(**shares: float) -> Candidates:
     return Candidates(np.array([[PAINTS.index(name) for name in names]]), np.array([list(shares.values())]))
 
 
+def made(candidate: Candidates, batch: Batch) -> Recipe | None:
+    found = weigh(candidate, batch)
+    return None if found is None else recipe_of(found, batch)
+
+
 def test_a_recipe_is_in_whole_steps_and_costs_what_its_tints_cost() -> None:
-    found = weigh(candidate(white=300 / 380, blue=60 / 380, red=20 / 380), batch(WISHED, 380.0))
+    found = made(candidate(white=300 / 380, blue=60 / 380, red=20 / 380), batch(WISHED, 380.0))
     assert found is not None
     assert found.grams == 380.0
     assert dict(found.parts) == pytest.approx({"white": 300.0, "blue": 60.0, "red": 20.0}, abs=0.31)
@@ -264,28 +270,28 @@ def test_what_is_too_little_to_weigh_is_left_out_or_the_batch_enlarged() -> None
         (360.5, ()),
         (60.0, ("0.083 g of red left out, too little to weigh",)),
     ):
-        found = weigh(candidate(white=300 / 360.5, blue=60 / 360.5, red=0.5 / 360.5), batch(wanted, weight))
+        found = made(candidate(white=300 / 360.5, blue=60 / 360.5, red=0.5 / 360.5), batch(wanted, weight))
         assert found is not None
         assert found.notes == notes
         assert found.grams == pytest.approx(weight, abs=0.051)
         assert ("red" in dict(found.parts)) == (not notes)
     # black shows: a batch of half as much again is worth it
     wanted = grams(white=300.0, blue=60.0, black=1.0)
-    found = weigh(candidate(white=300 / 361, blue=60 / 361, black=1 / 361), batch(wanted, 80.0))
+    found = made(candidate(white=300 / 361, blue=60 / 361, black=1 / 361), batch(wanted, 80.0))
     assert found is not None
     assert found.notes == ("batch enlarged from 80 g to 108.5 g, so that the smallest part can be weighed",)
     assert dict(found.parts)["black"] == pytest.approx(0.3)
     assert found.grams == pytest.approx(108.5)
     # not where it would be more than twice as large
-    found = weigh(candidate(white=300 / 361, blue=60 / 361, black=1 / 361), batch(wanted, 50.0))
+    found = made(candidate(white=300 / 361, blue=60 / 361, black=1 / 361), batch(wanted, 50.0))
     assert found is not None
     assert "black" not in dict(found.parts)
     assert found.notes == ("0.14 g of black left out, too little to weigh",)
     # a locked tint is poured as little as can be weighed
-    kept = weigh(
+    kept = made(
         candidate(white=300 / 361, blue=60 / 361, black=1 / 361), batch(wanted, 50.0, wishes=Wishes(must=("black",)))
     )
     assert kept is not None
     assert dict(kept.parts)["black"] == pytest.approx(0.3)
     # a trace of less than half a step is no part of it
-    assert weigh(candidate(white=0.9999, red=0.0001), batch(wanted, 50.0)) is None
+    assert made(candidate(white=0.9999, red=0.0001), batch(wanted, 50.0)) is None
