@@ -10,6 +10,8 @@ import numpy as np
 
 from finishmatch.colour import LIGHTS, Floats, light_name
 from finishmatch.colour.display import lab_to_hex, lost_on_screen
+from finishmatch.colour.told_within import told_within
+from finishmatch.correct.correct_seen import verdict_seen
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
     EntryView,
@@ -22,8 +24,10 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.wording import kind_word
 from finishmatch.readings import Reading
+from finishmatch.readings.seen import known_within
 from finishmatch.steps.colour_inputs import LIGHTS as USUAL_LIGHTS
 from finishmatch.steps.compare import Compared, CompareRequest, compare
+from finishmatch.steps.corrected import TOLERANCE
 from finishmatch.steps.record import reading_of_target, tolerance_in
 from finishmatch.steps.spray_out_strengths import reading_kept
 
@@ -45,6 +49,10 @@ class ColourOfJob:
     def called(self) -> str:
         """What it is called where one is chosen."""
         return f"{self.kind} #{self.number}: {self.name}"
+
+    def seen_beside(self, standard: ColourOfJob | None) -> bool:
+        """Tell whether it is a card that was only seen beside such a standard: the job's target."""
+        return bool(self.reading.seen) and standard is not None and standard.kind == "target"
 
 
 @dataclass(frozen=True)
@@ -112,6 +120,16 @@ class SideBySide:
     compared: Compared | None = None
     why_not: str = ""
 
+    @property
+    def told(self) -> float | None:
+        """What the difference is known within, ΔE00, where that is what it is judged by; else None."""
+        if self.compared is None or self.standard is None or self.trial is None:
+            return None
+        if not self.trial.of.seen_beside(self.standard.of):
+            return None
+        known = told_within(known_within(self.trial.of.reading))
+        return known if known >= self.compared.verdict.tolerance else None
+
     def as_dict(self) -> dict[str, Any]:
         """Return its JSON form."""
         return {
@@ -154,12 +172,12 @@ def side_by_side(
     two = _chosen([c for c in choices if c != one], trial, "trial", ("spray-out", "recipe", "reading"))
     lights, observer = _lights(one, two)
     shown_in = wanted if wanted in lights else lights[0]
-    compared, why_not = _compared(one, two, shown_in, observer, _tolerance(found.ref, views, two))
+    compared, why_not = _compared(one, two, shown_in, observer, _tolerance(found.ref, views, one, two))
     return SideBySide(
         found.ref,
         choices,
         _shown(one, shown_in, observer),
-        _shown(two, shown_in, observer),
+        _shown(two, shown_in, observer, one),
         shown_in,
         observer,
         lights,
@@ -206,31 +224,50 @@ def _lights(one: ColourOfJob | None, two: ColourOfJob | None) -> tuple[tuple[str
     return LIGHTS, 10
 
 
-def _shown(colour: ColourOfJob | None, light: str, observer: int) -> ColourShown | None:
+def _shown(
+    colour: ColourOfJob | None, light: str, observer: int, beside: ColourOfJob | None = None
+) -> ColourShown | None:
+    """Return a colour as it looks; a card that was only seen lies off its standard by what was seen."""
     if colour is None:
         return None
     reading = colour.reading
     own = not reading.is_spectral  # of another light than the other's, it is shown in its own
     lab = reading.lab_in(reading.light, reading.observer) if own else reading.lab_in(light, observer)
+    if beside is not None and colour.seen_beside(beside) and _alike(beside.reading, reading):
+        lab = beside.reading.lab_in(reading.light, reading.observer) + reading.seen[0].delta
     lost = lost_on_screen(lab)
     return ColourShown(colour, lab, lab_to_hex(lab), lost if lost >= LOST_FROM else 0.0)
 
 
-def _tolerance(job: str, views: Sequence[EntryView], trial: ColourOfJob | None) -> float | None:
-    """Return the tolerance a spray-out was judged by, else that of the job's target; None where neither is said."""
+def _alike(standard: Reading, seen: Reading) -> bool:
+    return standard.is_spectral or (standard.light, standard.observer) == (seen.light, seen.observer)
+
+
+def _tolerance(
+    job: str, views: Sequence[EntryView], standard: ColourOfJob | None, trial: ColourOfJob | None
+) -> float | None:
+    """Return the tolerance a spray-out was judged by, else that of the job's target; None where neither is said.
+
+    A card that is held against the target goes by the usual one of `judge` then.
+    """
     for view in reversed(views):
         if trial is not None and isinstance(view.entry, VerdictEntry) and view.entry.spray_out == trial.number:
             return view.entry.tolerance
     kept = tolerance_in(job)
-    return None if kept is None else kept[0]
+    if kept is not None:
+        return kept[0]
+    is_card = trial is not None and trial.kind == "spray-out" and standard is not None and standard.kind == "target"
+    return TOLERANCE if is_card else None
 
 
 def _compared(
     one: ColourOfJob | None, two: ColourOfJob | None, light: str, observer: int, tolerance: float | None
 ) -> tuple[Compared | None, str]:
-    """Return how they differ, the light chosen first, or why it can't be said."""
+    """Return how they differ, or why it can't be said; a card that was only seen, as `judge` does."""
     if one is None or two is None:
         return None, ""
+    if two.seen_beside(one):
+        return Compared(verdict_seen(two.reading, TOLERANCE if tolerance is None else tolerance)), ""
     lights = tuple(dict.fromkeys((light, *USUAL_LIGHTS)))
     request = CompareRequest(tolerance, lights=lights, observer=observer)
     try:

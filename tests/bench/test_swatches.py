@@ -9,6 +9,7 @@ import pytest
 
 from finishmatch.bench.charts import Dot, ab_plane, spectra
 from finishmatch.colour.display import lab_to_srgb, lost_on_screen
+from finishmatch.correct.correct_seen import verdict_seen
 from finishmatch.ledger import Entry, NoteEntry, ReadingEntry, SprayOutEntry, TargetEntry, VerdictEntry, open_ledger
 from finishmatch.readings import Reading
 from finishmatch.steps.compare import CompareRequest, compare
@@ -127,3 +128,25 @@ def test_a_card_that_was_judged_is_held_against_the_tolerance_of_its_verdict(bro
     assert found.compared is not None
     assert found.compared.verdict.tolerance == 0.35
     assert "the tolerance of 0.35" in browser.text("/job/J1/swatches")
+
+
+def test_a_card_that_was_only_seen_is_judged_as_judge_does_by_what_was_seen(browser: Browser) -> None:
+    lab = np.add(_target().lab, [1.5, 0.0, 0.4])  # as the photograph had the card, its own standard being off too
+    seen = {"light": "D65", "observer": 10, "difference": [0.3, 0.0, 0.4], "u95": 0.7, "pictures": 1}
+    _job(browser, _target(tolerance=1.0), SprayOutEntry(None, lab.tolist(), seen=[seen]))
+    found, page = side_by_side("J1"), browser.text("/job/J1/swatches")
+    assert found.compared is not None
+    assert found.trial is not None
+    own = verdict_seen(found.trial.of.reading, 0.5)  # the usual tolerance of `judge`
+    assert (found.compared.verdict.lights, found.compared.verdict.words) == (own.lights, own.words)
+    assert found.compared.verdict.tolerance == own.tolerance
+    assert (own.tolerance, own.within) == (0.7, True)
+    assert "Inside what can be told, ±0.7" in page
+    assert found.standard is not None
+    np.testing.assert_allclose(found.trial.lab - found.standard.lab, [0.3, 0.0, 0.4], atol=1e-9)
+
+
+def test_a_card_nobody_judged_goes_by_the_usual_tolerance_of_judge(browser: Browser) -> None:
+    card = SprayOutEntry(None, Reading("card", WARMER[None]).lab_in("D65", 10).tolist(), reflectance=WARMER)
+    _job(browser, _target(tolerance=1.0), card)
+    assert "the tolerance of 0.5" in browser.text("/job/J1/swatches")
