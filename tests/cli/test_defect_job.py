@@ -257,6 +257,8 @@ def test_a_panel_that_was_painted_again_is_told_of_by_the_film_that_is_there_now
     assert "primer primer 52, 50, 49" in rows
     assert "colour of the boot: read before decision #" in said
     assert "(back to primer and paint again) was carried out" in said
+    assert run(["defect", "map", "boot", "--job", job, "--size", "1000/800"]) in (0, 1)
+    assert "read before decision #" in " ".join(capsys.readouterr().out.split())
     assert run(["job", "film", job, "--panel", "boot", "--layer", "colour", "--build", "50,52,51"]) == 0
     rows, said = told()
     assert "colour colour 50, 52, 51" in rows
