@@ -292,6 +292,7 @@ def test_film_defect_decision_and_outcome(shop: Browser) -> None:
     number = entries("defect")[0].number
     assert logged.url.path == f"/job/J1/defect/{number}"
     assert "The ways to mend it" in logged.text
+    assert not re.search(r"\b(0|100) %", logged.text)  # a chance is never said to be none or sure
     way = re.findall(r'name="choose" value="([^"]+)"', logged.text)[0]
     refused = shop.post(f"/job/J1/defect/{number}", {"choose": way, "why": ""})
     assert refused.status_code == 422

@@ -238,3 +238,28 @@ def test_what_isnt_decided_yet_says_how_it_is_recorded_and_an_outcome_how_it_cou
     assert "doesn't count" not in capsys.readouterr().out
     _, out = tell(capsys, "advise crater --layer primer=60,62 --layer colour=98,101 --depth-um 20")
     assert "nothing is decided yet" not in out
+
+
+def test_a_panel_that_was_painted_again_is_told_of_by_the_film_that_is_there_now(capsys, job: str) -> None:
+    def told() -> tuple[str, str]:
+        out = tell(capsys, f"advise --job {job}")[1]
+        rows = [" ".join(line.split()) for line in out.splitlines()]
+        return "\n".join(rows), " ".join(rows)
+
+    assert run(["job", "film", job, "--panel", "boot", "--layer", "primer", "--build", "62,58,60"]) == 0
+    assert run(["job", "film", job, "--panel", "boot", "--layer", "colour", "--build", "41,44,39"]) == 0
+    tell(capsys, f"log crater --job {job} --panel boot --count 3 --reached primer")
+    _decided(capsys, job, "primer")
+    assert run(["job", "film", job, "--panel", "boot", "--layer", "primer", "--build", "52,50,49"]) == 0
+    assert run(["job", "outcome", job, "stripped and painted again", "--came", "right"]) == 0
+    tell(capsys, f"log 'dust nibs' --job {job} --panel boot --count 3 --depth-um 5")
+    rows, said = told()
+    assert "primer primer 52, 50, 49" in rows
+    assert "colour of the boot: read before decision #" in said
+    assert "(back to primer and paint again) was carried out" in said
+    assert run(["defect", "map", "boot", "--job", job, "--size", "1000/800"]) in (0, 1)
+    assert "read before decision #" in " ".join(capsys.readouterr().out.split())
+    assert run(["job", "film", job, "--panel", "boot", "--layer", "colour", "--build", "50,52,51"]) == 0
+    rows, said = told()
+    assert "colour colour 50, 52, 51" in rows
+    assert "was carried out" not in said

@@ -148,6 +148,7 @@ def advise(request: AdviseRequest, *, job: str | None = None) -> Advised:
     if case.broken_through:
         note = f"the work on it broke through, so it is taken as open to the {case.seen.layer_reached}"
         advice = replace(advice, warnings=(*advice.warnings, note))
+    advice = replace(advice, warnings=(*advice.warnings, *case.film_doubts))
     if job is not None and case.number is not None and found != FoundSince():
         case = replace(case, number=add_found(job, case.number, found))
     decision = None

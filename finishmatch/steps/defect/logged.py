@@ -26,6 +26,7 @@ from finishmatch.defects import (
 from finishmatch.defects.outcomes import BROKE_THROUGH
 from finishmatch.errors import InputError
 from finishmatch.ledger import CoatEntry, DecisionEntry, DefectEntry, EntryView, FilmLayerEntry, JobView, open_ledger
+from finishmatch.steps.defect.film_now import film_now, read_before_rework
 
 # of a field of the entry: what it is called by who types it, and in words
 _TYPED_AS = {"layer_reached": "reached", "at_mm": "at", "over_mm": "over"}
@@ -44,7 +45,7 @@ class DefectCase:
     """A defect in its film; with the job's ref, the defect's number and its place where it comes from the ledger.
 
     sprayed_on is the day of the last coat noted of its panel, "" where none is; broken_through says whether work on it
-    broke through, by its outcome.
+    broke through, by its outcome; film_doubts are warnings of what its film is told from.
     """
 
     seen: SeenDefect
@@ -54,6 +55,7 @@ class DefectCase:
     place: str = ""
     sprayed_on: str = ""
     broken_through: bool = False
+    film_doubts: tuple[str, ...] = ()
 
     @property
     def age_days(self) -> float | None:
@@ -114,12 +116,14 @@ class UnnamedLayerError(InputError):
 def layers_of_panel(views: Iterable[EntryView], panel: str) -> list[FilmLayer]:
     """Return the layers of a panel from the metal up, repeated readings of one layer put together.
 
+    What was read anew since the panel was painted again stands in place of what was read before.
+
     Raises
     ------
     UnnamedLayerError
     """
     readings: dict[tuple[int, str], tuple[str, list[float], list[tuple[float, float] | None]]] = {}
-    for view in views:
+    for view in film_now(views, panel):
         entry = view.entry
         if isinstance(entry, FilmLayerEntry) and entry.panel.casefold() == panel.casefold():
             try:
@@ -186,6 +190,7 @@ def defect_of_job(
         place=place,
         sprayed_on=_last_coat(views, entry.panel),
         broken_through=broken,
+        film_doubts=read_before_rework(views, entry.panel),
     )
 
 

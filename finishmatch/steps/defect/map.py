@@ -13,6 +13,7 @@ from finishmatch.defects import Film, FilmMap, film_map, make_film
 from finishmatch.errors import InputError
 from finishmatch.ledger import DefectEntry, EntryView, FilmLayerEntry, open_ledger
 from finishmatch.steps.defect.calibrate import shop_rework_figures
+from finishmatch.steps.defect.film_now import film_now, read_before_rework
 from finishmatch.steps.defect.logged import FilmNotReadError, layers_of_panel, pair_of
 
 Place = tuple[float, float]
@@ -198,7 +199,7 @@ def map_film(request: MapRequest, *, job: str) -> FilmMapped:
     if not layers:
         raise FilmNotReadError(found.ref, panel, panels_read(views))
     film = make_film(layers)
-    readings, defects = _readings(views, panel), _defects(views, panel)
+    readings, defects = _readings(film_now(views, panel), panel), _defects(views, panel)
     size = request.size or _reach([*readings, *defects])
     places = _grid(size, request.across, request.down)
     wanted = places if request.at is None else np.vstack([places, request.at])
@@ -220,7 +221,7 @@ def map_film(request: MapRequest, *, job: str) -> FilmMapped:
         depth_um=request.depth_um,
         readings=readings,
         defects=defects,
-        warnings=_warnings(film, size, readings),
+        warnings=(*_warnings(film, size, readings), *read_before_rework(views, panel)),
     )
 
 
