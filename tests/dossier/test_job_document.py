@@ -22,6 +22,7 @@ from finishmatch.dossier.document_pdf import document_pdf
 from finishmatch.dossier.evidence_plot import Ring
 from finishmatch.dossier.job_document import job_document
 from finishmatch.dossier.job_plots import Spot, plane_svg
+from finishmatch.dossier.spec_document import spec_document
 from finishmatch.ledger import (
     BankTint,
     BatchEntry,
@@ -288,6 +289,23 @@ def test_a_paint_shop_gets_one_page(
         assert words in told, words
     assert "PB15" not in told  # the shop mixes from tints of its own
     assert "has no target yet" in cli("spec", "J3", "--out", out).error
+
+
+@pytest.mark.parametrize(("tolerance", "said"), [(0.8, True), (TargetEntry.tolerance, False)])
+def test_a_tolerance_nobody_said_is_not_told_as_if_it_was(tmp_path: Path, tolerance: float, said: bool) -> None:
+    near = replace(TARGET, tolerance=tolerance, weights=(), evidence=("leftover tin",), covariance=None)
+    with open_ledger(tmp_path) as ledger:
+        ledger.record_all(
+            ledger.new_job("Tarnbeck Six"), [ReadingEntry("x", "leftover tin", near.lab, "D65", 10), near]
+        )
+    kept = _kept(tmp_path, "J1")
+    content, _ = document_pdf(job_document(kept))
+    paper = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+    for text in (document_html(job_document(kept)), paper):
+        assert ("A match counts within" in text) is said
+        assert ("Dotted: the tolerance" in text) is said
+        assert ("How near a match must come was not said" in text) is not said
+    assert ("none was said for this colour" in document_html(spec_document(kept))) is not said
 
 
 @pytest.mark.parametrize("many", [0, 1, 3])
