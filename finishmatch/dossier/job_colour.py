@@ -203,6 +203,8 @@ def formula_chapter(kept: KeptJob) -> Chapter | None:
         poured = f"Recipe #{formula.number} of {formula.made_at[:10]}; no batch of it is recorded."
     bank = f" The tints are those of the bank {formula.bank}." if formula.bank else ""
     blocks.append(Paragraph(poured + bank + " The formula itself stands on the first page."))
+    for part in kept.aside:
+        blocks.append(Paragraph(f"{part.text}, without what was added to the rest of it."))
     lots = [f"{part.tint} of lot {part.lot}" for part in formula.parts if part.lot]
     if lots:
         blocks.append(Paragraph("Tins: " + ", ".join(lots) + "."))
