@@ -203,6 +203,34 @@ def test_a_photograph_of_another_jobs_card_is_taken_and_told(cli: Cli) -> None:
     assert "a photograph of spray-out" not in again
 
 
+def test_a_photograph_of_a_letdown_is_known_as_a_card_and_the_other_way_round(cli: Cli) -> None:
+    panel = ("blue 20/80", "--bank", SWATCHES / "bank", "--seen", SWATCHES / "photo.jpg", *PLACES, "--anyway")
+
+    def named(found: list[str]) -> list[str]:
+        return [one.partition(" is given")[0] + "|" + one.partition("is given as ")[2] for one in found
+                if "a photograph of" in one]  # fmt: skip
+
+    for title in ("Roof", "Wing"):
+        cli("job", "new", title)
+    first = cli("job", "tin", "J1", *panel, "--json").json
+    strength = first["recorded"]["number"]
+    assert named(first["warnings"]) == []
+    letdown = f"a photograph of the letdown of strength #{strength}"
+    other = cli("job", "tin", "J2", *panel, "--json").json
+    told = named(other["warnings"])
+    assert told == [f"{letdown} of J1 Roof|a letdown of this job too; it is taken as it is"]
+    cli("job", "strike", "J2", other["recorded"]["number"], "--why", "not of this job")
+    cards = {}
+    for job in ("J1", "J2"):
+        ran = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", *PLACES, "--job", job, "--json")
+        cards[job] = named(ran.json["warnings"])
+    assert cards["J1"] == [f"{letdown}|a card now; it is taken as it is"]
+    assert len(cards["J2"]) == 1  # the last it is known by, the card of the other job
+    again = named(cli("job", "tin", "J2", *panel, "--json").json["warnings"])
+    assert len(again) == 1
+    assert again[0].endswith("|a letdown now; it is taken as it is")
+
+
 def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_path: Path) -> None:
     with Image.open(SWATCHES / "photo.jpg") as picture:
         seen, profile = np.asarray(picture, dtype=float), picture.info.get("icc_profile")
