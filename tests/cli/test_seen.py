@@ -269,3 +269,18 @@ def test_a_photograph_of_another_piece_is_refused_and_exchanged_windows_are_aske
 
     assert asked(standard) == ""
     assert "are the two exchanged?" in asked(far)
+
+
+@pytest.mark.parametrize(("off", "told"), [(0.5, False), (4.0, True)])
+def test_a_standard_that_is_further_off_than_both_are_known_to_is_told(off: float, told: bool) -> None:
+    seen = read_seen(SeenRequest(seen=[SWATCHES / "photo.jpg"], region=PLACES[1::2]))
+    assert seen.pair is not None
+    standard, card = seen.pair
+    assert standard.target is not None
+    known = replace(standard.target, u95=0.8)
+    other = replace(standard, name="the wing", repeats=standard.repeats + np.array([off, 0.0, 0.0]), target=known)
+    beside = replace(card, repeats=card.repeats - np.array([9.0, 0.0, 0.0]))  # so that nothing looks exchanged
+    pair = (replace(standard, target=known), beside)
+    (said,) = refuse_other_piece(replace(seen, pair=pair), other, 1.5, anyway=False) or ("",)
+    assert ("more than the two are known to (±1.6 together): is it the piece to be matched?" in said) is told
+    assert ("from the target, the wing" in said) is told
