@@ -57,6 +57,8 @@ def _show(found: NextSteps) -> None:
         click.echo(click.style(wrapped(f"{job.job.ref} {job.job.title}{used}", "", width), bold=True))
         if job.card:
             click.echo(wrapped(job.card, "  ", width))
+        for part in job.aside:
+            click.echo(wrapped(part.text, "  ", width))
         for item in job.open:
             click.echo(wrapped(item.what, "  - ", width))
         if not job.open:

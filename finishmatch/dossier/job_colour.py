@@ -64,10 +64,14 @@ def _target_in_words(target: TargetEntry) -> str:
         if target.reflectance is not None
         else "Its spectrum is not known: it can be judged in this light only."
     )
-    asked = f" A match counts within ΔE00 {target.tolerance:g}." if target.says_tolerance else ""
+    near = (
+        f"A match counts within ΔE00 {target.tolerance:g}."
+        if target.says_tolerance
+        else "How near a match must come was not said; what each card was judged by stands with it."
+    )
     return (
         f"The target is L* {lightness}, a* {red}, b* {yellow} ({target.light}, {target.observer}° observer). {known} "
-        f"{spectrum}{asked}"
+        f"{spectrum} {near}"
     )
 
 
@@ -138,12 +142,14 @@ def _drawings(kept: KeptJob, target: TargetEntry, readings: Sequence[ReadingEntr
             far += 1
             continue
         spots.append(Spot(name, lab, lab_to_hex(lab), what))
-    ring = Ring(target.name, centre, _covariance(target), target.tolerance, lab_to_hex(centre))
+    tolerance = target.tolerance if target.says_tolerance else 0.0
+    ring = Ring(target.name, centre, _covariance(target), tolerance, lab_to_hex(centre))
     blocks: list[Block] = []
     if spots:
-        shows = "The target in the a*b* plane with its tolerance, samples and cards around it; beside it, lightness."
+        and_near, dotted = (" with its tolerance", " Dotted: the tolerance.") if tolerance else ("", "")
+        shows = f"The target in the a*b* plane{and_near}, samples and cards around it; beside it, lightness."
         blocks.append(Plot(plane_svg(ring, spots, f"{target.light}, {target.observer}°"), shows))
-        key = "Plus: the target. Dotted: the tolerance. Discs: samples. Squares: sprayed cards. Crosses: left out."
+        key = f"Plus: the target.{dotted} Discs: samples. Squares: sprayed cards. Crosses: left out."
         band = " Shaded: holds the colour 95 times in 100." if ring.covariance.any() else ""
         further = f" {far} more lie further off than ΔE*ab {NEAR:g} and are not drawn." if far else ""
         blocks.append(Paragraph(key + band + further, quiet=True))
@@ -171,7 +177,8 @@ def _doubts(target: TargetEntry) -> list[Block]:
     if target.u95 is None:
         doubts.append("the samples were not weighed against one another: how far the target may be off isn't known")
     elif target.u95 > target.tolerance:
-        doubts.append("the target itself is less sure than the tolerance: a match to it may be that far from the truth")
+        limit = "the tolerance" if target.says_tolerance else f"ΔE00 {target.tolerance:g}, the usual tolerance"
+        doubts.append(f"the target itself is less sure than {limit}: a match to it may be that far from the truth")
     return [Paragraph("What remains doubtful:"), *(Paragraph(f"– {doubt}.") for doubt in doubts)] if doubts else []
 
 
@@ -195,6 +202,8 @@ def formula_chapter(kept: KeptJob) -> Chapter | None:
         poured = f"Recipe #{formula.number} of {formula.made_at[:10]}; no batch of it is recorded."
     bank = f" The tints are those of the bank {formula.bank}." if formula.bank else ""
     blocks.append(Paragraph(poured + bank + " The formula itself stands on the first page."))
+    for part in kept.aside:
+        blocks.append(Paragraph(f"{part.text}, without what was added to the rest of it."))
     lots = [f"{part.tint} of lot {part.lot}" for part in formula.parts if part.lot]
     if lots:
         blocks.append(Paragraph("Tins: " + ", ".join(lots) + "."))

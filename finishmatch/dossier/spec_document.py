@@ -53,8 +53,9 @@ def _asked(kept: KeptJob, target: TargetEntry) -> tuple[tuple[str, str], ...]:
     lights = "D65, A and F11" if target.reflectance is not None else f"{target.light} alone: no spectrum is known"
     known = "" if target.u95 is None else f"; the target itself is known to {target.u95:.2f}, 95 times in 100"
     plans = {entry.about: entry.answer for _, entry in kept.all(PlanEntry)}
+    usual = "" if target.says_tolerance else "none was said for this colour; usual is "
     return (
-        ("tolerance", f"ΔE00 {target.tolerance:g} at most (CIEDE2000, ISO/CIE 11664-6), in {lights}{known}"),
+        ("tolerance", f"{usual}ΔE00 {target.tolerance:g} at most (CIEDE2000, ISO/CIE 11664-6), in {lights}{known}"),
         ("measured", _geometry(kept, target)),
         ("observer", f"{target.observer}°, CIE 15; tristimulus values by ASTM E308, 10 nm"),
         ("sheen", plans.get("sheen", "not recorded: ask; gloss at 60° by ISO 2813")),

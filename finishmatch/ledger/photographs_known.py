@@ -1,4 +1,4 @@
-"""Photographs of cards that are in the record already, in whatever job."""
+"""Photographs of cards and letdowns that are in the record already, in whatever job."""
 
 from __future__ import annotations
 
@@ -7,32 +7,40 @@ from collections.abc import Collection
 from sqlalchemy import Text, cast, or_, select
 
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.entries import SprayOutEntry
-from finishmatch.ledger.rows import SprayOutRow
-from finishmatch.ledger.strengths import marks_of
+from finishmatch.ledger.entries import SprayOutEntry, StrengthEntry
+from finishmatch.ledger.rows import SprayOutRow, StrengthRow
+from finishmatch.ledger.strengths import marks_of, marks_of_letdown
 from finishmatch.ledger.views import EntryView, JobView
 
 
-def cards_in_other_jobs(ledger: Ledger, job: JobView, marks: Collection[str]) -> list[tuple[JobView, EntryView]]:
-    """Return the spray-outs of other jobs that stand and are known by one of some photographs, oldest first.
+def photographed_before(ledger: Ledger, marks: Collection[str]) -> list[tuple[JobView, EntryView]]:
+    """Return the spray-outs and letdowns that stand and are known by one of some photographs, oldest first.
 
     Parameters
     ----------
     ledger : Ledger
-    job : JobView
-        The job whose own spray-outs are left out.
     marks : collection of str
         By what the photographs are known again (`marks_of`).
     """
     if not marks:
         return []
-    kept = cast(SprayOutRow.seen, Text)
-    wanted = select(SprayOutRow.job_id).where(or_(*(kept.contains(mark, autoescape=True) for mark in marks))).distinct()
+    ids: set[int] = set()
     with ledger.reading() as session:
-        ids = set(session.scalars(wanted)) - {job.id}
+        for row, column in ((SprayOutRow, SprayOutRow.seen), (StrengthRow, StrengthRow.letdown)):
+            kept = cast(column, Text)
+            holds = or_(*(kept.contains(mark, autoescape=True) for mark in marks))
+            ids |= set(session.scalars(select(row.job_id).where(holds).distinct()))
     return [
-        (other, view)
-        for other in (ledger.jobs(ids) if ids else ())
-        for view in ledger.entries(other, kind=SprayOutEntry)
-        if view.stands and isinstance(view.entry, SprayOutEntry) and not marks_of(view.entry).isdisjoint(marks)
+        (job, view)
+        for job in (ledger.jobs(ids) if ids else ())
+        for view in ledger.entries(job)
+        if view.stands and not _marks(view).isdisjoint(marks)
     ]
+
+
+def _marks(view: EntryView) -> set[str]:
+    """Return by what the photographs of a card or a letdown are known; none of any other entry."""
+    entry = view.entry
+    if isinstance(entry, SprayOutEntry):
+        return marks_of(entry)
+    return marks_of_letdown(entry) if isinstance(entry, StrengthEntry) else set()

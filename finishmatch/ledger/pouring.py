@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, RecipeEntry
 from finishmatch.ledger.views import EntryView
@@ -105,6 +105,16 @@ def batch_before(view: EntryView, views: Sequence[EntryView]) -> EntryView | Non
     while before is not None and before.struck_by is not None and before.supersedes is not None:
         before = by_number.get(before.supersedes)
     return before
+
+
+def batches_of_tin(view: EntryView | None, views: Sequence[EntryView]) -> Iterator[EntryView]:
+    """Yield a batch and those that its tin was before it, the newest first; nothing where there is none.
+
+    Parameters are as for `batch_before`: one that was struck is passed over for what stands in its place.
+    """
+    while view is not None and isinstance(view.entry, BatchEntry):
+        yield view
+        view = batch_before(view, views)
 
 
 def _letdowns_of(batch: EntryView, views: Sequence[EntryView]) -> Sequence[tuple[str, float, float, float, float]]:
@@ -218,9 +228,8 @@ def lots_in_tin(views: Sequence[EntryView], batch: int) -> dict[str, tuple[str, 
     `batch` is the number of what is in it, `views` are all entries of its job.
     """
     found: dict[str, tuple[str, ...]] = {}
-    at = next((view for view in views if view.number == batch), None)
-    while at is not None and isinstance(at.entry, BatchEntry):
-        for tint, lot in at.entry.from_lots:
+    for view in batches_of_tin(next((view for view in views if view.number == batch), None), views):
+        assert isinstance(view.entry, BatchEntry)
+        for tint, lot in view.entry.from_lots:
             found[tint] = tuple(dict.fromkeys((lot, *found.get(tint, ()))))
-        at = batch_before(at, views)
     return found

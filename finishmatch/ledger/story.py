@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from finishmatch.ledger.entries import StrengthEntry, StrikeEntry
 from finishmatch.ledger.open_items import OpenItem, find_open
+from finishmatch.ledger.parts_aside import PartAside, parts_aside
 from finishmatch.ledger.strengths import fallen_since
 from finishmatch.ledger.views import EntryView, JobView
 from finishmatch.ledger.wording import describe_entry, kind_word
@@ -48,11 +49,12 @@ class StoryLine:
 
 @dataclass(frozen=True)
 class Story:
-    """A job, its lines in order (struck ones included), and what is open."""
+    """A job, its lines in order (struck ones included), what is open, and what of its tins stands aside."""
 
     job: JobView
     lines: tuple[StoryLine, ...]
     open: tuple[OpenItem, ...]
+    aside: tuple[PartAside, ...] = ()
 
     @property
     def current(self) -> tuple[StoryLine, ...]:
@@ -77,7 +79,7 @@ def job_story(job: JobView, entries: Sequence[EntryView]) -> Story:
     reasons = {view.number: _why(view) for view in entries}
     ordered = sorted(entries, key=lambda view: (view.place, view.number))
     lines = tuple(_line(view, reasons, entries) for view in ordered)
-    return Story(job, lines, tuple(find_open(entries)))
+    return Story(job, lines, tuple(find_open(entries)), parts_aside(entries))
 
 
 def _why(view: EntryView) -> str:

@@ -186,6 +186,11 @@ def _letdown_as_card(letdown: Mapping[str, Any]) -> SprayOutEntry:
     return SprayOutEntry(batch=None, **{name: letdown[name] for name in known if name in letdown})
 
 
+def marks_of_letdown(strength: StrengthEntry) -> set[str]:
+    """Return by what the photographs of a letdown are known again; none of a strength that has no letdown."""
+    return set() if strength.letdown is None else marks_of(_letdown_as_card(strength.letdown))
+
+
 def marks_of(card: SprayOutEntry) -> set[str]:
     """Return by what the photographs of a card are known again; none where it was read or told."""
     return {str(mark) for one in card.seen for mark in one.get("marks") or ()}

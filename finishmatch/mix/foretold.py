@@ -45,6 +45,10 @@ class Foretold:
         """Return it from what a record keeps of it."""
         return cls(float(one["de00"]), float(one["expected"]), float(one["within"]), bool(one["again"]))
 
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as a record keeps it, and as its JSON form."""
+        return {"de00": self.de00, "within": self.within, "expected": self.expected, "again": self.again}
+
     @property
     def times(self) -> float:
         """How many times as far off it came as was to be expected."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.correct.verdict import Verdict
+from finishmatch.mix.foretold import Foretold
 from finishmatch.mix.metamers import LightRisk, risks_document
 from finishmatch.optics import Tint
 from finishmatch.steps.correction_forms import (
@@ -67,8 +67,8 @@ class Corrected:
     warnings : tuple of str
     risks : tuple of LightRisk
         How the tin, with what is added, may part in further lights from a target of which only CIELAB is known.
-    foretold : mapping or None
-        How far the card came from what was foretold, as `StrengthEntry` keeps it; None without a job.
+    foretold : Foretold or None
+        How far the card came from what was foretold; None without a job.
     recorded : tuple of int
         The numbers of the entries, where they were recorded.
     """
@@ -80,7 +80,7 @@ class Corrected:
     poured: Parts
     warnings: tuple[str, ...]
     risks: tuple[LightRisk, ...] = ()
-    foretold: Mapping[str, Any] | None = None
+    foretold: Foretold | None = None
     recorded: tuple[int, ...] = ()
 
     @property
@@ -129,7 +129,7 @@ class Corrected:
             "fills_to": self.found.fills_to,
             "strengths": self.found.strengths,
             "seen": self.seen,
-            "foretold": self.foretold,
+            "foretold": None if self.foretold is None else self.foretold.as_dict(),
             "metamerism_risk": risks_document(self.risks),
             "fresh_batch": None if self.fresh is None else fresh_document(self.fresh),
             "hazards": hazards_document(self.harmful),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
 from finishmatch.correct.blunders import SprayedCard
 from finishmatch.ledger import BatchEntry, EntryView, SprayOutEntry, same_reading
-from finishmatch.ledger.pouring import batch_before
+from finishmatch.ledger.pouring import batches_of_tin
 from finishmatch.mix.expected_difference import U95_LIGHTS, U95_OBSERVER
 from finishmatch.mix.foretold import Foretold, against_foretold, borne_out
 from finishmatch.optics.strength import StrengthPrior
@@ -18,15 +18,15 @@ from finishmatch.steps.matching import Match, Parts
 from finishmatch.steps.pours_of_job import JobPours, batch_found
 
 
-def kept_foretold(
+def card_foretold(
     fitted: FittedBank,
     card: SprayedCard,
     prior: StrengthPrior | None,
     parts: Parts,
     cards: Sequence[Foretold],
     again: bool,
-) -> dict[str, Any] | None:
-    """Return what is kept of how far a card came from what was foretold; None where its colour wasn't read.
+) -> Foretold | None:
+    """Return how far a card came from what was foretold, within the bounds of then; None where it wasn't read.
 
     Parameters
     ----------
@@ -60,16 +60,11 @@ def kept_foretold(
     found = against_foretold(
         own, np.array(list(grams.values())), card.scale.step_g, covariance, lab, len(reading.repeats), again
     )
-    return {
-        "de00": found.de00,
-        "within": found.within * borne_out(cards, again).times,
-        "expected": found.expected,
-        "again": again,
-    }
+    return replace(found, within=found.within * borne_out(cards, again).times)
 
 
-def told_of(matched: Match, card: SprayedCard, parts: Parts, views: Sequence[EntryView]) -> dict[str, Any] | None:
-    """Return `kept_foretold` of a card that a tin is corrected by; `views` are the entries of its job."""
+def told_of(matched: Match, card: SprayedCard, parts: Parts, views: Sequence[EntryView]) -> Foretold | None:
+    """Return `card_foretold` of a card that a tin is corrected by; `views` are the entries of its job."""
     own, number = matched.tins.kept_spray_out, None
     if matched.taken is not None and matched.taken.batch is not None:
         number = matched.taken.batch.number
@@ -84,7 +79,7 @@ def told_of(matched: Match, card: SprayedCard, parts: Parts, views: Sequence[Ent
         for view in views
         if own is None or not isinstance(view.entry, SprayOutEntry) or not same_reading(view.entry, own)
     ]
-    return kept_foretold(
+    return card_foretold(
         matched.fitted,
         card,
         matched.tins.prior,
@@ -100,11 +95,7 @@ def sprayed_before(views: Sequence[EntryView], batch: int | None) -> int | None:
     `views` are the entries of the job.
     """
     by_number = {view.number: view for view in views}
-    chain: set[int] = set()
-    tin = None if batch is None else by_number[batch]
-    while tin is not None:
-        chain.add(tin.place)
-        tin = batch_before(tin, views)
+    chain = {view.place for view in batches_of_tin(by_number.get(batch or 0), views)}
     cards = [(view, view.entry.batch) for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
     own = [view for view, of in cards if of is not None and by_number[of].place in chain]
     return max(own, key=lambda view: view.place).number if own else None

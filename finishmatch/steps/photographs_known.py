@@ -1,12 +1,12 @@
-"""A card's photographs that the record knows already: given for another light, which can't be, or in another job."""
+"""Photographs that the record knows already: for another light, which can't be, of another job, or of a letdown."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView, SprayOutEntry, open_ledger
-from finishmatch.ledger.photographs_known import cards_in_other_jobs
+from finishmatch.ledger import EntryView, JobView, SprayOutEntry, StrengthEntry, open_ledger
+from finishmatch.ledger.photographs_known import photographed_before
 
 _DAYLIGHTS = ("D65", "D50")  # a photograph in daylight may be read for either
 
@@ -32,7 +32,7 @@ def doubted_photographs(
     InputError
         As `refuse_other_light`.
     """
-    return (*refuse_other_light(card, views, anyway), *said_of_other_jobs(card, job))
+    return (*refuse_other_light(card, views, anyway), *said_of_others(card, job))
 
 
 def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: bool) -> tuple[str, ...]:
@@ -76,8 +76,8 @@ def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: 
     return ()
 
 
-def said_of_other_jobs(card: SprayOutEntry, job: str | None) -> tuple[str, ...]:
-    """Return a warning where a photograph of a card is recorded in another job; a job may well be begun anew.
+def said_of_others(card: SprayOutEntry, job: str | None, *, letdown: bool = False) -> tuple[str, ...]:
+    """Return a warning where a photograph is recorded in another job, or as of something else; a job may be begun anew.
 
     Parameters
     ----------
@@ -85,17 +85,31 @@ def said_of_other_jobs(card: SprayOutEntry, job: str | None) -> tuple[str, ...]:
         As it was seen.
     job : str or None
         The ref or exact title of the job that it is given in; None is no job.
+    letdown : bool
+        Whether it is given as a letdown that a tin is tried by, not as a card.
     """
     marks = _lights(card)
     if job is None or not marks:
         return ()
     with open_ledger(create=False) as ledger:
-        found = cards_in_other_jobs(ledger, ledger.find_job(job), marks)
+        own, known = ledger.find_job(job), photographed_before(ledger, marks)
+    # a card of the job that is seen once more, or a letdown of it, is known elsewhere
+    found = [(other, view) for other, view in known if other.id != own.id or _is_letdown(view) != letdown]
     if not found:
         return ()
     other, view = found[-1]
-    which = f"a photograph of spray-out #{view.number} of {other.ref} {other.title}"
-    return (f"{which} is given as a card of this job too; it is taken as it is",)
+    given = "a letdown" if letdown else "a card"
+    here = f"{given} of this job too" if other.id != own.id and _is_letdown(view) == letdown else f"{given} now"
+    return (f"a photograph of {_called(other, view, own)} is given as {here}; it is taken as it is",)
+
+
+def _is_letdown(view: EntryView) -> bool:
+    return isinstance(view.entry, StrengthEntry)
+
+
+def _called(job: JobView, view: EntryView, own: JobView) -> str:
+    name = f"the letdown of strength #{view.number}" if _is_letdown(view) else f"spray-out #{view.number}"
+    return name if job.id == own.id else f"{name} of {job.ref} {job.title}"
 
 
 def _lights(card: SprayOutEntry) -> dict[str, str]:

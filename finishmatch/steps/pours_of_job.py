@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.ledger.open_items import find_open
-from finishmatch.ledger.pouring import batch_before, done_without
+from finishmatch.ledger.pouring import batches_of_tin, done_without
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint
@@ -90,10 +91,8 @@ class JobPours:
 
     def gone_on_from(self, number: int) -> int | None:
         """Return the batch that a batch goes on from, struck ones passed over; None where it is a tin of its own."""
-        before = batch_before(self._entry(number), self.views)
-        while before is not None and before.struck_by is not None:
-            before = batch_before(before, self.views)
-        return None if before is None else before.number
+        before = islice(batches_of_tin(self._entry(number), self.views), 1, None)
+        return next((view.number for view in before if view.struck_by is None), None)
 
     def plan(self, number: int) -> PourPlan:
         """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""

@@ -114,7 +114,7 @@ def told_difference(
 def refuse_other_piece(
     card: object, target: Reading, binder_index: float, anyway: bool, called: str = "the target"
 ) -> tuple[str, ...]:
-    """See that the standard in the photographs can be the target; a warning where card and standard look exchanged.
+    """See that the standard in the photographs can be the target; a warning where it looks like another, or exchanged.
 
     Parameters
     ----------
@@ -158,6 +158,11 @@ def refuse_other_piece(
         return (
             f"{names}: the card lies nearer {called} (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
             "are the two exchanged? Then what is said to add is wrong: strike the card, and photograph the two anew",
+        )
+    if apart > (known or EXCHANGED):
+        return (
+            f"{names}: the standard in it is ΔE00 {apart:.1f} from {called}, {target.name}, "
+            f"more than the two are known to (±{known or EXCHANGED:.1f} together): is it the piece to be matched?",
         )
     return ()
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.sprayed_film import sprayed_film
 from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry
+from finishmatch.mix.foretold import Foretold
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
@@ -117,11 +117,11 @@ def strength_entry(
     lots: Mapping[str, str],
     spray_out: int | None,
     before: int | None,
-    foretold: Mapping[str, Any] | None = None,
+    foretold: Foretold | None = None,
 ) -> StrengthEntry:
     """Return what is kept of what a spray-out shows; `before` is the number of the last strength of these tins.
 
-    `spray_out` is None for a letdown, which the entry is still to be given; `foretold` is as `StrengthEntry` has it.
+    `spray_out` is None for a letdown, which the entry is still to be given; `foretold` is of its card.
     """
     names = found.posterior.names
     at = [names.index(name) for name in found.shown.names]
@@ -137,7 +137,7 @@ def strength_entry(
         starts_from=before,
         card_precision=precision.tolist(),
         card_information=information.tolist(),
-        foretold=foretold,
+        foretold=None if foretold is None else foretold.as_dict(),
     )
 
 

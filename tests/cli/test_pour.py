@@ -12,7 +12,10 @@ import pytest
 
 import finishmatch as fm
 from finishmatch.cautions import CANCER, TOXIC
+from finishmatch.dossier.document_html import document_html
+from finishmatch.dossier.job_document import job_document
 from finishmatch.ledger import open_ledger
+from finishmatch.steps.handover.kept_job import kept_job
 from finishmatch.steps.job.on_the_scale import on_the_scale
 from tests.conftest import Ran
 from tests.helpers.door_files import write
@@ -292,6 +295,28 @@ def test_a_part_set_aside_leaves_the_rest_and_a_correction_is_for_that(cli: Cli,
     assert {part["tint"]: part["grams"] for part in added["parts"][-len(halves) :]} == pytest.approx(halves)
     assert added["stands"]["plan"]["size"] == 0.5
     assert added["recorded"]["entry"]["continues"] == aside["recorded"]["number"]
+
+
+def test_what_stands_aside_is_told_wherever_a_job_is_looked_at(cli: Cli, mixed: Path) -> None:
+    first = cli("job", "pour", "J1", "--as", N, "--json").json["recorded"]["number"]
+    assert "aside" not in cli("job", "show", "J1").out
+    second = cli("job", "pour", "J1", "--set-aside", "30%", "blue=1", "--json").json["recorded"]["number"]
+    told = {"batch": first, "share": 0.3, "grams": 150.0, "recipe": N}
+    assert cli("job", "show", "J1", "--json").json["set_aside"] == [told]
+    assert cli("next", "J1", "--json").json["jobs"][0]["set_aside"] == [told]
+    said = f"150.0 g stand aside: 30 % of batch #{first} as it was, poured by recipe #{N}"
+    assert said in " ".join(cli("next", "J1").out.split())
+    shown = " ".join(cli("job", "show", "J1").out.split())
+    assert said in shown
+    assert f"finishmatch job pour J1 TINT=GRAMS --to {first} --set-aside 70%" in shown
+    assert said in document_html(job_document(kept_job("J1")))
+    # gone on with in its turn, it leaves the first part standing aside
+    cli("job", "pour", "J1", "violet=0.5", "--to", first, "--set-aside", "70%")
+    assert cli("job", "show", "J1", "--json").json["set_aside"] == [
+        {"batch": second, "share": 1.0, "grams": 351.0, "recipe": N}
+    ]
+    cli("job", "pour", "J1", "white=400", "blue=20", "--to", "new")  # another tin says nothing of these
+    assert cli("job", "show", "J1", "--json").json["set_aside"] == []
 
 
 def test_setting_aside_and_pouring_in_one_breath_is_two_entries(cli: Cli, mixed: Path) -> None:

@@ -203,6 +203,34 @@ def test_a_photograph_of_another_jobs_card_is_taken_and_told(cli: Cli) -> None:
     assert "a photograph of spray-out" not in again
 
 
+def test_a_photograph_of_a_letdown_is_known_as_a_card_and_the_other_way_round(cli: Cli) -> None:
+    panel = ("blue 20/80", "--bank", SWATCHES / "bank", "--seen", SWATCHES / "photo.jpg", *PLACES, "--anyway")
+
+    def named(found: list[str]) -> list[str]:
+        return [one.partition(" is given")[0] + "|" + one.partition("is given as ")[2] for one in found
+                if "a photograph of" in one]  # fmt: skip
+
+    for title in ("Roof", "Wing"):
+        cli("job", "new", title)
+    first = cli("job", "tin", "J1", *panel, "--json").json
+    strength = first["recorded"]["number"]
+    assert named(first["warnings"]) == []
+    letdown = f"a photograph of the letdown of strength #{strength}"
+    other = cli("job", "tin", "J2", *panel, "--json").json
+    told = named(other["warnings"])
+    assert told == [f"{letdown} of J1 Roof|a letdown of this job too; it is taken as it is"]
+    cli("job", "strike", "J2", other["recorded"]["number"], "--why", "not of this job")
+    cards = {}
+    for job in ("J1", "J2"):
+        ran = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", *PLACES, "--job", job, "--json")
+        cards[job] = named(ran.json["warnings"])
+    assert cards["J1"] == [f"{letdown}|a card now; it is taken as it is"]
+    assert len(cards["J2"]) == 1  # the last it is known by, the card of the other job
+    again = named(cli("job", "tin", "J2", *panel, "--json").json["warnings"])
+    assert len(again) == 1
+    assert again[0].endswith("|a letdown now; it is taken as it is")
+
+
 def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_path: Path) -> None:
     with Image.open(SWATCHES / "photo.jpg") as picture:
         seen, profile = np.asarray(picture, dtype=float), picture.info.get("icc_profile")
@@ -241,3 +269,18 @@ def test_a_photograph_of_another_piece_is_refused_and_exchanged_windows_are_aske
 
     assert asked(standard) == ""
     assert "are the two exchanged?" in asked(far)
+
+
+@pytest.mark.parametrize(("off", "told"), [(0.5, False), (4.0, True)])
+def test_a_standard_that_is_further_off_than_both_are_known_to_is_told(off: float, told: bool) -> None:
+    seen = read_seen(SeenRequest(seen=[SWATCHES / "photo.jpg"], region=PLACES[1::2]))
+    assert seen.pair is not None
+    standard, card = seen.pair
+    assert standard.target is not None
+    known = replace(standard.target, u95=0.8)
+    other = replace(standard, name="the wing", repeats=standard.repeats + np.array([off, 0.0, 0.0]), target=known)
+    beside = replace(card, repeats=card.repeats - np.array([9.0, 0.0, 0.0]))  # so that nothing looks exchanged
+    pair = (replace(standard, target=known), beside)
+    (said,) = refuse_other_piece(replace(seen, pair=pair), other, 1.5, anyway=False) or ("",)
+    assert ("more than the two are known to (±1.6 together): is it the piece to be matched?" in said) is told
+    assert ("from the target, the wing" in said) is told

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
 from finishmatch.cli.job.next_command import next_command
 from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, job_story
-from finishmatch.ledger.pouring import recipe_poured
+from finishmatch.ledger.pouring import batches_of_tin, recipe_poured
+from finishmatch.steps.foretold import sprayed_before
 from tests.helpers.ledger_samples import (
     DEFECT,
     FILM,
@@ -203,3 +205,11 @@ def test_a_batch_is_linked_to_the_recipe_it_follows_by_share_of_weight() -> None
     little = RecipeEntry(**{**vars(RECIPE), "parts": (("white", 100.0), ("red", 398.0), ("black", 2.0)), "rank": 3})
     assert recipe_poured((("red", 400.0), ("white", 100.0)), _views([little])) is None
     assert recipe_poured(PARTS, []) is None
+
+
+def test_a_tin_is_followed_back_through_what_was_added_and_what_was_replaced() -> None:
+    more = BatchEntry((*PARTS, ("blue", 6.2)), continues=1)
+    views = _views((BATCH, spray_out(1), more, (replace(more, parts=PARTS), 3), BatchEntry(PARTS, continues=3), BATCH))
+    assert [view.number for view in batches_of_tin(views[4], views)] == [5, 3, 1]
+    assert list(batches_of_tin(None, views)) == []
+    assert [sprayed_before(views, number) for number in (5, 4, 1, 6, None)] == [2, 2, 2, None, None]

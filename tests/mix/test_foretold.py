@@ -104,3 +104,9 @@ def test_what_is_to_hold_95_times_in_100_comes_nearer_to_it_however_far_the_tins
 )
 def test_what_the_record_changes_is_said(card: BorneOut, said: str) -> None:
     assert card.words(0.8) == said
+
+
+def test_what_a_record_keeps_of_a_card_is_the_card_again() -> None:
+    one = Foretold(0.4, 0.3, 0.9, again=True)
+    assert one.as_dict() == {"de00": 0.4, "within": 0.9, "expected": 0.3, "again": True}
+    assert Foretold.kept(one.as_dict()) == one

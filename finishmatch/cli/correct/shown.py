@@ -74,7 +74,7 @@ def show_corrected(corrected: Corrected) -> None:
     verdict = corrected.verdict
     show_swatches(("target", lab_to_hex(verdict.standard_lab)), ("card", lab_to_hex(verdict.trial_lab)))
     if corrected.foretold is not None:
-        click.echo(f"  the card reads {foretold_words(corrected.foretold)}")
+        click.echo(f"  the card reads {foretold_words(corrected.foretold.as_dict())}")
     show_correction(found, poured_g, within(corrected))
     if said := risks_said(corrected.risks):
         click.echo(f"     {said}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from finishmatch.ledger import JobView, OpenItem
+from finishmatch.ledger.parts_aside import PartAside
 from finishmatch.steps.job.next_step import Known
 
 NOTHING = Known()
@@ -75,3 +76,9 @@ def next_command(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use
 def open_document(job: JobView, item: OpenItem, known: Known = NOTHING, *, in_use: bool = False) -> dict[str, Any]:
     """Return the JSON form of an open item, with the command that closes it."""
     return {**item.as_dict(), "next": next_command(job, item, known, in_use=in_use)}
+
+
+def aside_command(job: JobView, part: PartAside) -> str:
+    """Return the command line that goes on with a part that stands aside; capitals are what only the painter knows."""
+    rest = "" if part.share == 1 else f" --set-aside {100 * (1 - part.share):.6g}%"
+    return f"finishmatch job pour {job.ref} TINT=GRAMS --to {part.batch}{rest}"

@@ -11,7 +11,7 @@ import numpy as np
 from finishmatch.cautions import MIXING, REWORK, SPRAYING, each_once
 from finishmatch.cli.common import emit_json, json_option, say_cautions, say_warnings, swatch
 from finishmatch.cli.in_use import InJob
-from finishmatch.cli.job.next_command import next_command, open_document
+from finishmatch.cli.job.next_command import aside_command, next_command, open_document
 from finishmatch.cli.local_time import local_time
 from finishmatch.cli.page_width import page_width
 from finishmatch.cli.terminal import shows_colour
@@ -63,6 +63,12 @@ def _print_story(story: Story, history: bool, known: Known) -> None:
     for line in lines:
         _print_line(line, *widths)
     click.echo()
+    if story.aside:
+        click.echo(click.style("Set aside", bold=True))
+        for part in story.aside:
+            click.echo(f"  {part.text}; to go on with it:")
+            click.echo(f"      {aside_command(job, part)}")
+        click.echo()
     if not lines:
         click.echo("Nothing is recorded yet: the other commands record with --job.")
         return

@@ -67,7 +67,7 @@ def spray(job: str, readings: str | None, as_json: bool, **options: Any) -> None
     show_recorded(sprayed.recorded)
     click.echo(f"  {with_options(_learnt(sprayed.learnt))}")
     if sprayed.learnt.foretold is not None:
-        click.echo(f"  the card reads {foretold_words(sprayed.learnt.foretold)}")
+        click.echo(f"  the card reads {foretold_words(sprayed.learnt.foretold.as_dict())}")
     if (bank := sprayed.learnt.bank) is not None and bank.words:
         click.echo(f"  {bank.words}")
     say_cautions(SPRAYING, job, [view.number for view in sprayed.recorded.entries])

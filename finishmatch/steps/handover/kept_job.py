@@ -29,6 +29,7 @@ from finishmatch.ledger import (
     tints_of_bank,
 )
 from finishmatch.ledger.open_items import verdicts_of_cards
+from finishmatch.ledger.parts_aside import PartAside, parts_aside
 from finishmatch.ledger.pouring import divides, lots_in_tin, recipe_poured, totals
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import read_bank
@@ -105,6 +106,8 @@ class KeptJob:
         Kept with its entries, by their hash; only those that were asked for.
     shown : StrengthPrior or None
         What its cards that count showed of its tins, by tint.
+    aside : tuple of PartAside
+        What of its tins stands aside.
     """
 
     job: JobView
@@ -118,6 +121,7 @@ class KeptJob:
     open: tuple[OpenItem, ...]
     files: Mapping[str, tuple[str, bytes]]
     shown: StrengthPrior | None
+    aside: tuple[PartAside, ...] = ()
 
     def all(self, kind: type[Kind]) -> list[tuple[EntryView, Kind]]:
         """Return the entries of a kind that stand, with their views."""
@@ -212,6 +216,7 @@ def kept_in(ledger: Ledger, job: JobView, *, files: bool = True) -> KeptJob:
         formula=formula_in(standing, tints, bank),
         tints=tints,
         bank=bank,
+        aside=parts_aside(entries),
         seal=seal_of(ledger, job),
         open=tuple(find_open(entries)),
         files=kept,

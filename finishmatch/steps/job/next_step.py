@@ -24,6 +24,7 @@ from finishmatch.ledger import (
     open_ledger,
 )
 from finishmatch.ledger.open_items import find_open, verdicts_of_cards
+from finishmatch.ledger.parts_aside import PartAside, parts_aside
 from finishmatch.ledger.pouring import divides
 from finishmatch.readings.geometry_names import AS_A_CAMERA
 
@@ -61,6 +62,8 @@ class JobOpen:
     open : tuple of OpenItem
         What is open, what comes first in front.
     known : Known
+    aside : tuple of PartAside
+        What of its tins stands aside.
     """
 
     job: JobView
@@ -68,6 +71,7 @@ class JobOpen:
     card: str
     open: tuple[OpenItem, ...]
     known: Known
+    aside: tuple[PartAside, ...] = ()
 
     @property
     def first(self) -> OpenItem | None:
@@ -81,6 +85,7 @@ class JobOpen:
             "in_use": self.in_use,
             "card": self.card,
             "open": [item.as_dict() for item in self.open],
+            "set_aside": [part.as_dict() for part in self.aside],
         }
 
 
@@ -183,7 +188,8 @@ def _open_in(ledger: Ledger, job: JobView, in_use: bool) -> JobOpen:
     found = list(find_open(entries))
     if not standing:
         found = [OpenItem(0, TARGET, "nothing is recorded yet: it has no target", TARGET)]
-    return JobOpen(job, in_use, _card(standing), tuple(found), known_in(ledger, job, entries))
+    known = known_in(ledger, job, entries)
+    return JobOpen(job, in_use, _card(standing), tuple(found), known, parts_aside(entries))
 
 
 def _card(standing: Sequence[EntryView]) -> str:

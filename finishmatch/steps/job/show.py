@@ -40,6 +40,7 @@ class JobShown:
             "job": self.story.job.as_dict(),
             "entries": [view.as_dict() for view in self.entries],
             "open": [item.as_dict() for item in self.story.open],
+            "set_aside": [part.as_dict() for part in self.story.aside],
             "warnings": list(self.warnings),
         }
 

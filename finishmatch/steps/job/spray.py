@@ -20,6 +20,7 @@ from finishmatch.ledger import (
     bank_of_job,
     open_ledger,
 )
+from finishmatch.mix.foretold import Foretold
 from finishmatch.mix.weighing import Scale
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, bank_meant, keep_fit
@@ -29,7 +30,7 @@ from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
-from finishmatch.steps.foretold import kept_foretold, sprayed_before
+from finishmatch.steps.foretold import card_foretold, sprayed_before
 from finishmatch.steps.from_job import cards_apart, refuse_earlier_card
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
@@ -102,8 +103,8 @@ class Learnt:
         The bank, where it could be opened.
     bank : BankWithCards or None
         That bank with the cards of the record, this one among them.
-    foretold : dict or None
-        How far the card came from what was foretold of its batch, as `StrengthEntry` keeps it.
+    foretold : Foretold or None
+        How far the card came from what was foretold of its batch.
     """
 
     warnings: tuple[str, ...]
@@ -112,7 +113,7 @@ class Learnt:
     why_not: str | None = None
     fitted: FittedBank | None = None
     bank: BankWithCards | None = None
-    foretold: dict[str, Any] | None = None
+    foretold: Foretold | None = None
 
 
 @dataclass(frozen=True)
@@ -133,7 +134,7 @@ class Sprayed:
             **self.recorded.as_dict(),
             "learnt": known,
             "why_not_learnt": learnt.why_not,
-            "foretold": learnt.foretold,
+            "foretold": None if learnt.foretold is None else learnt.foretold.as_dict(),
             "bank_today": today,
         }
 
@@ -264,7 +265,7 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     if not doubted:
         today = tins.of_today(fitted)
         seen_as, again = sprayed_card(today, reading, entry, of, request.gloss), _sprayed_before(views, entry, request)
-        told = kept_foretold(today, seen_as, tins.prior, of.parts, tins.foretold, again)
+        told = card_foretold(today, seen_as, tins.prior, of.parts, tins.foretold, again)
     if request.supersedes is not None or not known_already(shown, tins.found, tins.lots, views):
         entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number, told))
     before = () if tins.bank is None else tins.bank.warnings  # how the cards fit is told with this one among them

@@ -30,6 +30,7 @@ from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
+from finishmatch.steps.photographs_known import said_of_others
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import RecordedOne, record_one
 from finishmatch.steps.seen import SeenCard, refuse_other_piece
@@ -38,8 +39,7 @@ from finishmatch.steps.spray_outs_counted import strength_entry_of
 from finishmatch.steps.todays_tins import TodaysTins, tins_in
 
 VIEWING = "D65", 10
-# of the logarithm of a strength of which nothing is taken for granted: half or double («common practice»)
-_ANY_SD = 0.7
+_ANY_SD = 0.7  # of ln strength where nothing is taken for granted: half or double («common practice»)
 MOST_LEFT = 2.0  # ΔE00 between a letdown and what any strength of its tins would make of it («common practice»)
 
 
@@ -167,8 +167,8 @@ def try_tin(
         tins = tins_in(ledger, found, fitted, with_cards=False, letdown=untold)
         poured = Poured(parts, scale, tins.shown_before(parts))
         shown, doubted = _shown(fitted, drawn, letdown, poured, request)
-        strength = strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number)
-        kept = replace(strength, letdown=untold.letdown)
+        doubted += said_of_others(own, job, letdown=True)
+        kept = replace(strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number), letdown=untold.letdown)
         sources = letdown.sources if isinstance(letdown, SeenCard) else sources_of(reading)
         coloured = fitted.bank.coloured(drawn)
         warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
