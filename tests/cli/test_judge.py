@@ -248,3 +248,16 @@ def test_at_fifty_columns_no_line_of_next_is_cut(cli: Cli, job: str, monkeypatch
     assert max(map(len, cli("next").out.splitlines())) <= 50
     ran = cli("job", "strike", 5, "--why", "poured into another tin")
     assert max(map(len, ran.out.splitlines())) <= 50
+
+
+def test_a_typed_reading_that_another_batch_has_too_is_asked_about_and_says_how_to_go_on(cli: Cli, job: str) -> None:
+    assert cli("judge", "45.2,-5.1,-15.3").status in (0, 1)
+    assert cli("job", "pour", SWATCHES / "batch2.csv", "--to", "new").status == 0
+    before = len(_entries(cli))
+    refused = cli("judge", "45.2,-5.1,-15.3")
+    assert (refused.status, len(_entries(cli))) == (2, before)
+    assert "is recorded as the card of batch #" in refused.err
+    assert "one that happens to read the same figures is taken with --anyway" in " ".join(refused.err.split())
+    taken = cli("judge", "45.2,-5.1,-15.3", "--anyway", "--json").json["correction"]
+    assert any("is recorded as the card of batch #" in one for one in taken["warnings"])
+    assert _kinds(cli).count("spray-out") == 2
