@@ -231,7 +231,8 @@ def refuse_earlier_card(
 
     Notes
     -----
-    A difference that was told in a few figures may well be told of two cards.
+    A difference that was told in a few figures may well be told of two cards. So may L*, a* and b* to one decimal, but
+    seldom: a line of the shell's history that is sent once more is likelier, so it is asked.
     """
     told = bool(card.seen) and not any(one.get("pictures") for one in card.seen)
     if batch is None or told:
@@ -247,6 +248,8 @@ def refuse_earlier_card(
     if anyway:
         return (f"{which} {what}; it is taken as it is",)
     mend = "spray a card of the tin and read it; with `anyway` it is taken as it is"
+    if card.reflectance is None and not card.seen:
+        mend = "spray a card of the tin and read it; one that happens to read the same figures is taken with `anyway`"
     raise InputError(which, what, mend)
 
 

@@ -263,3 +263,16 @@ def test_a_card_that_hides_is_not(cli: Cli, job: str) -> None:
     thick = cli("judge", SWATCHES / "card1.csv", "--ground", "black", "--build-um", 60)
     assert "add\n" in thick.out
     assert "shows through" not in thick.out
+
+
+def test_a_typed_reading_that_another_batch_has_too_is_asked_about_and_says_how_to_go_on(cli: Cli, job: str) -> None:
+    assert cli("judge", "45.2,-5.1,-15.3").status in (0, 1)
+    assert cli("job", "pour", SWATCHES / "batch2.csv", "--to", "new").status == 0
+    before = len(_entries(cli))
+    refused = cli("judge", "45.2,-5.1,-15.3")
+    assert (refused.status, len(_entries(cli))) == (2, before)
+    assert "is recorded as the card of batch #" in refused.err
+    assert "one that happens to read the same figures is taken with --anyway" in " ".join(refused.err.split())
+    taken = cli("judge", "45.2,-5.1,-15.3", "--anyway", "--json").json["correction"]
+    assert any("is recorded as the card of batch #" in one for one in taken["warnings"])
+    assert _kinds(cli).count("spray-out") == 2
