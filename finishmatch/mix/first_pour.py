@@ -68,7 +68,7 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
     if at_once < UNMINDED_GROWTH:
         return None
     at = next((i for i, growth in enumerate(of_part) if growth < UNMINDED_OF_PART), len(of_part) - 1)
-    if of_part[at] > at_once / 2:
+    if at_once - of_part[at] < UNMINDED_GROWTH:  # its small parts can't be weighed smaller
         return None
     share, poured = SHARES[at + 1], pours[at + 1]
     named = tuple((tint, float(weight)) for (tint, _), weight in zip(parts, poured, strict=True))

@@ -222,7 +222,7 @@ def test_show_tells_the_story_in_order_with_what_is_open_and_its_cautions(cli: C
     with open_ledger(home) as ledger:
         ledger.record_all(ledger.find_job(job), every_kind())
     document = cli("job", "show", job, "--json").json
-    assert set(document) == {"job", "entries", "open", "warnings"}
+    assert set(document) == {"job", "entries", "open", "set_aside", "warnings"}
     assert [entry["kind"] for entry in document["entries"]] == [entry.KIND for entry in every_kind()]
     assert [item["number"] for item in document["open"]] == [13, 7, 12]  # what may not be sprayed comes first
     assert set(document["open"][0]) == {"number", "kind", "what", "next"}

@@ -93,9 +93,9 @@ def test_what_is_poured_can_be_weighed_and_is_no_more_than_the_recipe(
 
 
 def test_parts_too_small_to_halve_speak_for_all_at_once() -> None:
-    cream = (("white", 486.7), ("ochre", 1.9), ("soft black", 0.3), ("clean yellow", 0.3))
-    assert first_pour(cream, unknown(0.2), SCALE) is None  # half of it would be all of the black and of the yellow
-    finer = first_pour(cream, unknown(0.2), Scale(0.01, 0.03))
+    cream = (("white", 486.7), ("soft black", 0.3), ("clean yellow", 0.3))
+    assert first_pour(cream, unknown(0.2, 3), SCALE) is None  # half of it would be all of the black and of the yellow
+    finer = first_pour(cream, unknown(0.2, 3), Scale(0.01, 0.03))
     assert finer is not None
     assert dict(finer.parts)["soft black"] == pytest.approx(0.15)
 
