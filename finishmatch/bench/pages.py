@@ -16,6 +16,7 @@ from finishmatch.bench.labels import in_words
 from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.steps.correction_forms import growth_told, share_told
+from finishmatch.steps.defect.advise import chance_told
 
 _FILE_FIRST = re.compile(r"[^:]*\.[A-Za-z]\w{1,4}(:|,|$)")  # "card1.jpg: the light is uneven"
 
@@ -36,7 +37,7 @@ def _environment() -> Environment:
     )
     environment.filters.update(
         grams=grams,
-        chance=chance,
+        chance=chance_told,
         hex=hex_of,
         local=local_time,
         words=in_words,
@@ -53,15 +54,6 @@ def _environment() -> Environment:
 def grams(weight: float) -> str:
     """Return a weight to a tenth of a gram, or to what a finer scale gave."""
     return f"{weight:.1f}" if abs(weight * 10 - round(weight * 10)) < 1e-6 else f"{round(weight, 3):g}"
-
-
-def chance(share: float) -> str:
-    """Return a chance in words that don't claim more than it says, as the commands tell it."""
-    if share < 0.001:
-        return "under 0.1 %"
-    if share > 0.999:
-        return "over 99.9 %"
-    return f"{100 * share:.1f} %" if share < 0.1 or share > 0.9 else f"{100 * share:.0f} %"
 
 
 def hex_of(lab: Sequence[float]) -> str:

@@ -230,6 +230,10 @@ def test_what_isnt_decided_yet_says_how_it_is_recorded_and_an_outcome_how_it_cou
     assert line.endswith('--choose "back to primer and paint again" --why TEXT')
     assert run(shlex.split(line)[1:]) == 1
     assert "as decision #" in capsys.readouterr().out
+    run(["defect", "advise", "--job", job, "--defect", line.split("--defect ")[1].split()[0]])
+    again = capsys.readouterr()
+    assert "Advice: " in again.out
+    assert "nothing is decided yet" not in again.out
     assert run(["job", "outcome", job, "it holds"]) == 0
     note = " ".join(capsys.readouterr().out.split())
     assert "later advice doesn't count it: say it with --came right, failed or broke through" in note

@@ -26,6 +26,8 @@ def test_it_shows_the_whole_job_and_leaves_page_and_ledger(
     out = tmp_path / "out"
     ran = cli("demo", "--out", out)
     assert (ran.status, ran.err) == (0, "")
+    assert "Decided: " in ran.out
+    assert "nothing is decided yet" not in ran.out
     for heading in (
         "1. What survives",
         "3. A recipe",

@@ -36,9 +36,14 @@ def show_advice(advised: Advised, detail: bool = False) -> None:
         click.echo(f"  recorded in {case.job} as decision #{advised.decision}: {advised.chosen}")
         if advised.against:
             click.echo(f"  note: against the advice: {advised.against}")
-    elif case.number is not None:
+
+
+def show_undecided(advised: Advised) -> None:
+    """Print how what is done with a defect of a job is recorded, where nothing is decided of it yet."""
+    case = advised.case
+    if case.waits and advised.decision is None:
         click.echo("  nothing is decided yet; what is done is recorded by:")
-        chosen = f'--choose "{advice.chosen.name}" --why TEXT'
+        chosen = f'--choose "{advised.advice.chosen.name}" --why TEXT'
         click.echo(f"  finishmatch defect advise --job {case.job} --defect {case.number} {chosen}")
 
 

@@ -9,7 +9,7 @@ from click.core import ParameterSource
 
 from finishmatch.cautions import REWORK
 from finishmatch.cli.common import detail_option, emit_json, json_option, request_from, say_cautions
-from finishmatch.cli.defect.advice import show_advice
+from finishmatch.cli.defect.advice import show_advice, show_undecided
 from finishmatch.cli.defect.film_asked import film_asked_for
 from finishmatch.cli.defect.input import in_unit, layers_typed, names_typed
 from finishmatch.cli.defect.options import evidence_options, place_options
@@ -108,5 +108,6 @@ def advise(**options: Any) -> int:
         emit_json(advised.as_dict())
     else:
         show_advice(advised, options["detail"])
+        show_undecided(advised)
         say_cautions(REWORK, job, [number for number in (advised.decision,) if number is not None])
     return 0 if advised.advice.mendable else 1

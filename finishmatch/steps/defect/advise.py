@@ -21,6 +21,7 @@ from finishmatch.defects import (
     find_signs,
     find_step,
     make_film,
+    percent,
 )
 from finishmatch.defects import advise as judge
 from finishmatch.errors import InputError
@@ -291,3 +292,8 @@ def option_document(option: Option) -> dict[str, Any]:
         "first": list(option.first),
         "if_it_fails": option.if_it_fails,
     }
+
+
+def chance_told(chance: float) -> str:
+    """Return a chance in words that don't claim more than it says."""
+    return percent(chance)

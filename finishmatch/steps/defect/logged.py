@@ -45,7 +45,8 @@ class DefectCase:
     """A defect in its film; with the job's ref, the defect's number and its place where it comes from the ledger.
 
     sprayed_on is the day of the last coat noted of its panel, "" where none is; broken_through says whether work on it
-    broke through, by its outcome; film_doubts are warnings of what its film is told from.
+    broke through, by its outcome; film_doubts are warnings of what its film is told from; waits says whether nothing is
+    decided of it yet.
     """
 
     seen: SeenDefect
@@ -56,6 +57,7 @@ class DefectCase:
     sprayed_on: str = ""
     broken_through: bool = False
     film_doubts: tuple[str, ...] = ()
+    waits: bool = False
 
     @property
     def age_days(self) -> float | None:
@@ -191,6 +193,7 @@ def defect_of_job(
         sprayed_on=_last_coat(views, entry.panel),
         broken_through=broken,
         film_doubts=read_before_rework(views, entry.panel),
+        waits=number in waiting,
     )
 
 

@@ -96,8 +96,6 @@ def take_back(job: str, last: LastPart, why: str = WRONG) -> tuple[str, ...]:
     if len(poured) == 1 or (stood is not None and tuple(stood) == tuple(entry.parts)[:-1]):
         struck = strike(job, last.batch, why)
         return (f"#{last.batch} is struck: what was in the tin before it stands", *struck.warnings)
-    if last.due is not None:
-        strike(job, last.due, why)
     to = NEW if entry.continues is None else str(entry.continues)
     found = pour(
         job,
@@ -106,6 +104,8 @@ def take_back(job: str, last: LastPart, why: str = WRONG) -> tuple[str, ...]:
         in_place_of=InPlaceOf(last.batch, why),
     )
     assert found.recorded is not None
+    if last.due is not None:
+        strike(job, last.due, why)
     now = found.recorded.entries[0].number
     return (f"#{now} takes the place of #{last.batch}: {last.tint} {last.grams:g} g is taken back", *found.warnings)
 
