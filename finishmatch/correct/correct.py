@@ -17,7 +17,7 @@ from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after
 from finishmatch.correct.limiting_factor import find_limiting_factor, stock_of, why_not_reached
 from finishmatch.correct.limits import Limits, check_limits
 from finishmatch.correct.rest_of_batch import filled_up, rest_of_batch
-from finishmatch.correct.surer_addition import surer_addition
+from finishmatch.correct.surer_addition import nearest_for_its_paint, surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
 from finishmatch.correct.updated_tin import TinRecord, UpdatedTin, updated_tin
@@ -28,6 +28,7 @@ from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings import Reading
 
 _BENCH = Scale()
+_GROWN = (1.0, 0.5, 0.25)  # shares of the growth limit that are looked at where none of it does
 _SPOILT = 0.2  # chance that a finer scale must bring to be spoken of
 
 
@@ -188,8 +189,14 @@ def _corrected(found: Correction, limits: Limits) -> Correction:
     found, limits, added, bound = _by_letdowns(found, limits, added, likeliest, bound)
     if added is not None:
         return _told(_reached(found, limits, added, bound), limits, added)
-    added = whole(nearest_addition(tin, limits.room, limits.most, limits.scale), limits.room, limits.scale)
-    return _told(_not_reached(found, limits, added), limits, added)
+    budgets = [limits.lacking + share * (limits.most - limits.lacking) for share in _GROWN]
+    ways = [
+        whole(nearest_addition(tin, limits.room, grams, limits.scale), limits.room, limits.scale) for grams in budgets
+    ]
+    if not limits.lacking:
+        ways.append(np.zeros(len(limits.room)))
+    added = nearest_for_its_paint(tin, ways, limits.growth, limits.scale)
+    return _told(_not_reached(found, limits, added, ways[0]), limits, added)
 
 
 def _by_letdowns(
@@ -231,12 +238,15 @@ def _reached(found: Correction, limits: Limits, added: Floats, bound: bool) -> C
     )
 
 
-def _not_reached(found: Correction, limits: Limits, added: Floats) -> Correction:
-    """Return a correction that only comes nearer, with what is in the way and what would do."""
+def _not_reached(found: Correction, limits: Limits, added: Floats, nearest: Floats) -> Correction:
+    """Return a correction that only comes nearer, with what is in the way and what would do.
+
+    `nearest` is what comes nearest within the growth limit, whatever that takes.
+    """
     tin, tolerance, scale, most = limits.tin, limits.tolerance, limits.scale, limits.most
     beyond, _ = likeliest_addition(tin, limits.room, tolerance, limits.far, scale)
     factor = find_limiting_factor(tin, limits.stock, tolerance, most, limits.far, scale, beyond)
-    worst = float(tin.differences(added).max())
+    worst = float(tin.differences(nearest).max())
     found = replace(
         found,
         reachable=False,
@@ -247,7 +257,7 @@ def _not_reached(found: Correction, limits: Limits, added: Floats) -> Correction
     )
     if factor.within_limit or factor.short:
         return found
-    ends = [added] if beyond is None else [added, beyond]
+    ends = [added, nearest] if beyond is None else [added, nearest, beyond]
     between = (most / 2, 2 * most if beyond is None else float(np.sqrt(most * beyond.sum())))
     return replace(found, trade=_trade(limits, ends, [grams for grams in between if grams <= limits.far]))
 
