@@ -18,7 +18,7 @@ from finishmatch.correct.limiting_factor import find_limiting_factor, stock_of, 
 from finishmatch.correct.limits import Limits, check_limits
 from finishmatch.correct.rest_of_batch import filled_up, rest_of_batch
 from finishmatch.correct.surer_addition import nearest_for_its_paint, surer_addition
-from finishmatch.correct.tin import Tin
+from finishmatch.correct.tin import Solved, Tin
 from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, trade_off
 from finishmatch.correct.updated_tin import TinRecord, UpdatedTin, updated_tin
 from finishmatch.evidence.target import ColourTarget
@@ -38,7 +38,7 @@ def correct_batch(
     tints: tuple[Tint, ...],
     batch: tuple[tuple[str, float], ...],
     sprayed: Reading,
-    tolerance: float = 0.5,
+    tolerance: float | Sequence[float] = 0.5,
     max_growth: float = 0.2,
     scale: Scale | None = None,
     record: TinRecord | None = None,
@@ -56,8 +56,8 @@ def correct_batch(
         As poured.
     sprayed : Reading
         Of the spray-out of that batch.
-    tolerance : float
-        ΔE00, above 0.
+    tolerance : float, or sequence of float
+        ΔE00, above 0; or one in each light that the spray-out was seen in.
     max_growth : float
         Most that the tin may outgrow what was wanted of it by, as a share of that, above 0.
     scale : Scale or None
@@ -83,13 +83,14 @@ def correct_batch(
     (`surer_addition`). Drops of a strong tint are poured by a letdown where that pays (`finer_pour`). Where only a part
     of the batch was poured yet, its rest is what mends it, as near as it can (`rest_of_batch`).
     """
-    scale = scale or Scale()
-    check_limits(tolerance, max_growth)
+    scale, least = scale or Scale(), float(np.min(tolerance))
+    check_limits(least, max_growth)
     tin = updated_tin(target, optics, tints, batch, sprayed, scale, record)
+    tin = replace(tin, tin=replace(tin.tin, counts=least / np.asarray(tolerance), solved=Solved()))
     words = off_in_words(tin.tin.target, sprayed)
     how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
     stock, wanted = stock_of(tin.tin.optics, tints), 0.0 if record is None else record.wanted
-    limits = Limits(tin.tin, stock, tolerance, max_growth, tin.total, scale, how, wanted, scale.letdowns)
+    limits = Limits(tin.tin, stock, least, max_growth, tin.total, scale, how, wanted, scale.letdowns)
     return _brought_inside(_nothing_added(tin, sprayed), limits)
 
 
@@ -120,9 +121,14 @@ def _brought_inside(found: Correction, limits: Limits) -> Correction:
     """Return the correction of a tin; `found` is that of one that is inside the tolerance as it is."""
     if limits.lacking and (filled := _filled(found, limits)) is not None:
         return filled
-    if max(found.before.values()) <= limits.tolerance:
+    if _inside(found, limits):
         return _expected(found, limits.tin, np.zeros(len(limits.stock)), limits.tolerance, limits.scale)
     return _corrected(found, limits)
+
+
+def _inside(found: Correction, limits: Limits) -> bool:
+    """Return whether a tin is inside the tolerance as it is."""
+    return bool((limits.tin.counts * np.array([*found.before.values()]) <= limits.tolerance).all())
 
 
 def _filled(found: Correction, limits: Limits) -> Correction | None:
@@ -137,8 +143,8 @@ def _filled(found: Correction, limits: Limits) -> Correction | None:
     found, limits, added, _ = _by_letdowns(found, limits, added, rest)
     if added is None:
         return None
-    worst, how = float(limits.tin.differences(added).max()), limits.how
-    if max(found.before.values()) <= limits.tolerance:
+    worst, how = limits.tin.worst_seen(added), limits.how
+    if _inside(found, limits):
         limits = replace(limits, how=f"{how}, inside the tolerance")
     found = replace(
         found,
@@ -219,7 +225,9 @@ def _told(found: Correction, limits: Limits, added: Floats) -> Correction:
         why=f"{limits.how}; {found.why}",
         additions=tuple(sorted(parts_of(tin, added), key=lambda part: last.get(part[0], 0))),
         growth=float(added.sum()) / limits.total if limits.short(added) else limits.growth(added),
-        lights={light: float(de) for light, de in zip(tin.target.lights, tin.differences(added), strict=True)},
+        lights={
+            light: float(de) for light, de in zip(tin.target.lights, tin.as_seen(tin.differences(added)), strict=True)
+        },
         reflectance=None if tin.lab_offset is not None else tin.reflectance(added),
         fills_to=limits.wanted if limits.lacking and not limits.short(added) else None,
     )
@@ -228,7 +236,7 @@ def _told(found: Correction, limits: Limits, added: Floats) -> Correction:
 
 def _reached(found: Correction, limits: Limits, added: Floats, bound: bool) -> Correction:
     """Return a correction that is inside the tolerance; `bound`: the growth limit kept it from aiming nearer."""
-    worst = float(limits.tin.differences(added).max())
+    worst = limits.tin.worst_seen(added)
     return replace(
         found,
         why=f"with this the worst light is expected at ΔE00 {worst:.2f}",
@@ -246,11 +254,12 @@ def _not_reached(found: Correction, limits: Limits, added: Floats, nearest: Floa
     tin, tolerance, scale, most = limits.tin, limits.tolerance, limits.scale, limits.most
     beyond, _ = likeliest_addition(tin, limits.room, tolerance, limits.far, scale)
     factor = find_limiting_factor(tin, limits.stock, tolerance, most, limits.far, scale, beyond)
-    worst = float(tin.differences(nearest).max())
+    worst = tin.worst_seen(nearest)
+    goal = tolerance * worst / max(float(tin.differences(nearest).max()), 1e-9)  # in the light that is meant
     found = replace(
         found,
         reachable=False,
-        why=why_not_reached(factor, worst, tolerance, limits.max_growth, limits.growth, scale),
+        why=why_not_reached(factor, worst, goal, limits.max_growth, limits.growth, scale),
         growth_needed=None if beyond is None else limits.growth(beyond),
         additions_needed=parts_of(tin, factor.least),
         scale_needed=factor.finer,
@@ -265,7 +274,7 @@ def _not_reached(found: Correction, limits: Limits, added: Floats, nearest: Floa
 def _expected(found: Correction, tin: Tin, added: Floats, tolerance: float, scale: Scale) -> Correction:
     """Return a correction with what the next card is expected to read."""
     drawn = tin.drawn(added, scale)
-    return replace(found, chance=chance_inside(drawn, tolerance), intervals=intervals(tin.target, drawn))
+    return replace(found, chance=chance_inside(drawn, tolerance), intervals=intervals(tin.target, tin.as_seen(drawn)))
 
 
 def _trade(limits: Limits, additions: Sequence[Floats], budgets: Sequence[float]) -> tuple[TradeRow, ...]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from finishmatch.colour import cielab_delta, de00, difference_words
-from finishmatch.colour.told_within import told_within
+from finishmatch.colour.told_within import known_in_words, told_within
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.updated_tin import TinRecord
@@ -16,15 +16,16 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings import Reading
-from finishmatch.readings.seen import known_within, seen_de00
+from finishmatch.readings.seen import as_near_as_told, seen_de00
 
 
-def told_tolerance(tolerance: float, trial: Reading) -> float:
-    """Return the ΔE00 a seen difference is corrected to: the tolerance, or what it is known within if that is more.
+def told_tolerances(tolerance: float, trial: Reading) -> dict[str, float]:
+    """Return the ΔE00 a seen difference is corrected to in each light: the tolerance, or what it is known within.
 
-    To a hundredth, as it is shown and kept (`told_within`).
+    Whichever is more, to a hundredth, as it is shown and kept (`told_within`). A lamp's picture tells less than one in
+    daylight; what daylight tells isn't let go for it.
     """
-    return max(tolerance, told_within(known_within(trial)))
+    return {one.light: max(tolerance, told_within(one.u95)) for one in trial.seen}
 
 
 def correct_seen(
@@ -47,25 +48,24 @@ def correct_seen(
     trial : Reading
         The spray-out, with its differences from the standard (`Reading.seen`).
     tolerance : float
-        ΔE00; where the difference isn't known within it, what it is known within counts.
+        ΔE00; where the difference isn't known within it in a light, what it is known within there counts.
 
     Raises
     ------
     InputError
         As `correct_batch`.
     """
-    limit = told_tolerance(tolerance, trial)
-    found = correct_batch(target, optics, tints, batch, trial, limit, max_growth, scale, record)
+    limits, seen = told_tolerances(tolerance, trial), seen_de00(trial)
+    found = correct_batch(target, optics, tints, batch, trial, [*limits.values()], max_growth, scale, record)
     if found.additions or not found.reachable:
         return found
-    known = known_within(trial)
-    told = told_within(known)
-    if max(found.before.values()) > limit:
-        why = f"with what earlier cards showed it is likelier inside ±{told:g} than not: add nothing"
-    elif max(found.before.values()) <= known:
-        why = f"as near as this can tell: ±{told:g}; add nothing"
+    said = known_in_words({one.light: one.u95 for one in trial.seen})
+    if any(de > limits[light] for light, de in seen.items()):
+        why = f"with what earlier cards showed it is likelier inside {said} than not: add nothing"
+    elif as_near_as_told(trial):
+        why = f"as near as this can tell: {said}; add nothing"
     else:
-        why = f"inside the tolerance, as far as this can tell (±{told:g}): add nothing"
+        why = f"inside the tolerance, as far as this can tell ({said}): add nothing"
     return replace(found, why=why)
 
 
@@ -76,18 +76,25 @@ def verdict_seen(trial: Reading, tolerance: float) -> Verdict:
     ----------
     trial : Reading
     tolerance : float
-        ΔE00; where the difference isn't known within it, what it is known within counts.
+        ΔE00; where the difference isn't known within it in a light, what it is known within there counts.
+
+    Notes
+    -----
+    The tolerance of the verdict is that of the light which is outside; of one that is inside in all, the widest.
     """
     first, lab = trial.seen[0], np.asarray(trial.lab)
-    standard = lab - first.delta
+    standard, limits = lab - first.delta, told_tolerances(tolerance, trial)
+    lights = seen_de00(trial)
+    off = {light: de / limits[light] for light, de in lights.items()}
+    worst = max(off, key=lambda light: off[light])
     return Verdict(
         de00=float(de00(standard, lab)),
         de76=float(np.linalg.norm(first.delta)),
         delta=cielab_delta(standard, lab),
-        lights=seen_de00(trial),
+        lights=lights,
         metamerism=None,
         words=tuple(difference_words(standard, lab)),
-        tolerance=told_tolerance(tolerance, trial),
+        tolerance=limits[worst] if off[worst] > 1 else max(limits.values()),
         standard_lab=standard,
         trial_lab=lab,
         observer=first.observer,

@@ -76,9 +76,7 @@ def nearest_for_its_paint(
     A fifth more paint for a difference that nobody sees is poured away: what stays outside the tolerance all the same
     must come nearer as `DE00_PER_GROWTH` says. Of two that are as good the lighter one is taken.
     """
-    costs = [
-        float(tin.drawn(added, scale).max(axis=1).mean()) + DE00_PER_GROWTH * growth(added) for added in additions
-    ]
+    costs = [float(tin.drawn(added, scale).max(axis=1).mean()) + DE00_PER_GROWTH * growth(added) for added in additions]
     good = [added for added, cost in zip(additions, costs, strict=True) if cost <= min(costs) + _CLEARLY]
     return min(good, key=lambda added: float(added.sum()))
 

@@ -73,6 +73,8 @@ class Tin:
     `reading_sd` and `place_sd` are what its spray-out's reading leaves open (`ReadingNoise`); `sprayed` is whether
     there is a reading: else its strengths and pours are as unknown as those of a recipe.
     `lab_root` is a root of the covariance, in each light, of a difference that was seen beside the standard.
+    `counts`, shape (lights,), is how much a difference in each light counts, 1 at most: one that is told less well than
+    another counts less. All differences here are counted so; `as_seen` takes that out again.
     """
 
     optics: TintOptics
@@ -86,6 +88,7 @@ class Tin:
     place_sd: Floats | float = 0.0
     sprayed: bool = True
     lab_root: Floats | None = None
+    counts: Floats | float = 1.0
     solved: Solved = field(default_factory=Solved, repr=False, compare=False)
 
     def vectors(self, added: Floats) -> tuple[Floats, Floats]:
@@ -94,11 +97,21 @@ class Tin:
         optics = self.optics
         r, slope = mixture_slope((self.poured + added) * dry, optics.K, optics.S, optics.surface, optics.backing)
         vectors, per_r = self.moved().vectors_and_slope(r + self.offset)
-        return vectors, per_r @ (slope * dry[:, None]).T
+        counts = np.reshape(self.counts, (-1, 1))
+        return counts * vectors, counts[..., None] * (per_r @ (slope * dry[:, None]).T)
 
     def differences(self, added: Floats) -> Floats:
-        """Return ΔE00 in each light, shape (..., lights)."""
-        return self.moved().differences(self.reflectance(added))
+        """Return ΔE00 in each light as far as it counts, shape (..., lights)."""
+        return self.counts * self.moved().differences(self.reflectance(added))
+
+    def as_seen(self, differences: Floats) -> Floats:
+        """Return ΔE00 in each light whatever it counts, shape (..., lights)."""
+        return np.asarray(differences / self.counts)
+
+    def worst_seen(self, added: Floats) -> float:
+        """Return ΔE00 after adding grams, shape (n,), in the light that counts most there."""
+        differences = self.differences(added)
+        return float(self.as_seen(differences)[int(differences.argmax())])
 
     def reflectance(self, added: Floats) -> Floats:
         """Return the predicted spectrum after adding grams, shape (..., 31)."""
@@ -111,7 +124,7 @@ class Tin:
         return replace(self.target, labs=self.target.labs - self.lab_offset)
 
     def drawn(self, added: Floats, scale: Scale) -> Floats:
-        """Return draws of the difference in each light after adding grams, shape (draws, lights)."""
+        """Return draws of what counts of the difference in each light after adding grams, shape (draws, lights)."""
         key = (added.tobytes(), scale)
         if key not in self.solved.drawn:
             self.solved.drawn[key] = self._drawn(added, scale)
@@ -120,7 +133,7 @@ class Tin:
     def _drawn(self, added: Floats, scale: Scale) -> Floats:
         used = np.flatnonzero(self.poured + added > 0)
         target = self.moved()
-        return drawn_differences(
+        return self.counts * drawn_differences(
             target if self.lab_root is None else replace(target, labs=drawn_labs(target.labs, self.lab_root)),
             self.optics.chosen([self.optics.names[i] for i in used]),
             (self.poured + added)[used],

@@ -54,11 +54,11 @@ def chance_inside(drawn: Floats, tolerance: float) -> float:
 def trade_row(tin: Tin, added: Floats, growth: Callable[[Floats], float], tolerance: float, scale: Scale) -> TradeRow:
     """Return what an addition, shape (n,), is expected to come to."""
     drawn = tin.drawn(added, scale)
-    low, high = range_of_95(drawn.max(axis=1))
+    low, high = range_of_95(tin.as_seen(drawn)[np.arange(len(drawn)), drawn.argmax(axis=1)])
     return TradeRow(
         growth=growth(added),
         additions=parts_of(tin, added),
-        worst=float(tin.differences(added).max()),
+        worst=tin.worst_seen(added),
         low=low,
         high=high,
         chance=chance_inside(drawn, tolerance),

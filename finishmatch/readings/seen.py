@@ -135,6 +135,12 @@ def seen_de00(trial: Reading) -> dict[str, float]:
     return found
 
 
+def as_near_as_told(trial: Reading) -> bool:
+    """Return whether the differences of a trial are inside what they are known within, in each light."""
+    seen = seen_de00(trial)
+    return all(seen[one.light] <= one.u95 for one in trial.seen)
+
+
 def known_within(trial: Reading) -> float:
     """Return the ΔE00 within which the differences of a trial are known 95 times in 100, in the light least well."""
     return max(one.u95 for one in trial.seen)

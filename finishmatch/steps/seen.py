@@ -20,6 +20,7 @@ from finishmatch.readings.lab_text import meant_difference
 from finishmatch.readings.reading import SeenDifference
 from finishmatch.readings.seen import (
     USUAL_U95,
+    as_near_as_told,
     known_within,
     seen_beside,
     seen_de00,
@@ -194,6 +195,6 @@ def seen_document(trial: Reading) -> dict[str, Any] | None:
             for one in trial.seen
         ],
         "known_within": known_within(trial),
-        "as_near_as_can_be_told": max(de00.values()) <= known_within(trial),
+        "as_near_as_can_be_told": as_near_as_told(trial),
         "sees_nearer": list(what_sees_nearer(trial)),
     }

@@ -24,7 +24,6 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.wording import kind_word
 from finishmatch.readings import Reading
-from finishmatch.readings.seen import known_within
 from finishmatch.steps.colour_inputs import LIGHTS as USUAL_LIGHTS
 from finishmatch.steps.compare import Compared, CompareRequest, compare
 from finishmatch.steps.corrected import TOLERANCE
@@ -127,8 +126,8 @@ class SideBySide:
             return None
         if not self.trial.of.seen_beside(self.standard.of):
             return None
-        known = told_within(known_within(self.trial.of.reading))
-        return known if known >= self.compared.verdict.tolerance else None
+        limit = self.compared.verdict.tolerance
+        return limit if any(told_within(one.u95) == limit for one in self.trial.of.reading.seen) else None
 
     def as_dict(self) -> dict[str, Any]:
         """Return its JSON form."""

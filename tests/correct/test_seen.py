@@ -18,7 +18,7 @@ from finishmatch.optics import predicted_reflectance
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
-from finishmatch.readings.seen import covariance_within, seen_beside, what_sees_nearer
+from finishmatch.readings.seen import covariance_within, seen_beside, seen_de00, what_sees_nearer
 from tests.helpers.booth_fit import BANK, OPTICS
 
 NAMES = OPTICS.names
@@ -123,3 +123,25 @@ def test_what_can_be_told_is_kept_to_a_hundredth_as_it_is_shown() -> None:
     seen = seen_beside(standard(), [SeenDifference(difference(), 1.23456, "D65")], "card", ("D65", 10))
     assert verdict_seen(seen, 0.5).tolerance == 1.24
     assert verdict_seen(seen, 2.0).tolerance == 2.0
+
+
+def test_what_daylight_tells_is_not_let_go_for_a_lamp_that_tells_less() -> None:
+    """Daylight shows the card to be off, which the lamp alone couldn't tell."""
+    day, lamp = (SeenDifference(difference(light), u95, light) for light, u95 in (("D65", 0.4), ("A", 6.0)))
+    trial = seen_beside(standard(), [day, lamp], "card", ("D65", 10))
+    seen = seen_de00(trial)
+    assert 0.4 < seen["D65"] < 6
+    assert seen["A"] < 6
+    verdict = verdict_seen(trial, 0.3)
+    assert not verdict.within
+    assert verdict.tolerance == 0.4
+    found = corrected(standard(), day, lamp)
+    assert found.additions
+    assert left_after(found) < 0.4
+    assert found.chance == pytest.approx(corrected(standard(), day).chance, abs=0.1)
+    assert found.before == pytest.approx(seen)
+    assert found.intervals["A"][1] > 1
+    # where both are inside what they tell, both are said
+    near = [replace(one, delta=0.01 * one.delta) for one in (day, lamp)]
+    assert verdict_seen(seen_beside(standard(), near, "card", ("D65", 10)), 0.3).within
+    assert "±0.4, in A ±6" in corrected(standard(), *near).why

@@ -9,7 +9,7 @@ import pytest
 
 from finishmatch.correct.addition import least_addition
 from finishmatch.correct.likeliest_addition import chance_after
-from finishmatch.correct.surer_addition import DE00_PER_GROWTH, LIKELY, surer_addition
+from finishmatch.correct.surer_addition import DE00_PER_GROWTH, LIKELY, nearest_for_its_paint, surer_addition
 from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import Scale
 from tests.helpers.plain_paints import PAINTS, POURED, grams, tin_of
@@ -80,3 +80,22 @@ def test_paint_that_brings_nothing_that_will_be_seen_is_left_out() -> None:
     assert chance_after(tin, much + blue_for_it, 1.0, SCALE) < LIKELY
     found = surer_addition(tin, ROOM, much + blue_for_it, 1.0, MOST + 20, SCALE)
     assert found.sum() < 30
+
+
+def test_what_stays_outside_is_given_no_paint_that_nobody_sees() -> None:
+    """Of what comes nearest in more and more paint, the last that brings ΔE00 0.1 for a tenth of the tin."""
+    tin = two_blues(0.01)
+    half, nothing = 0.5 * BLUE, np.zeros(5)
+    padded = BLUE + np.append(POURED * (60.0 / POURED.sum()), 0.0)  # the same and much of what is in the tin
+
+    def growth(added: np.ndarray) -> float:
+        return float(added.sum()) / tin.total
+
+    def chosen(*additions: np.ndarray) -> np.ndarray:
+        return nearest_for_its_paint(tin, additions, growth, SCALE)
+
+    assert tin.differences(BLUE).max() < tin.differences(half).max() < tin.differences(nothing).max()
+    assert chosen(nothing, half, BLUE) is BLUE
+    assert chosen(padded, BLUE, nothing) is BLUE
+    assert chosen(half, nothing) is half
+    assert chosen(np.append(grams(white=50.0), 0.0), nothing) is nothing

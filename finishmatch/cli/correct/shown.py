@@ -10,7 +10,7 @@ from finishmatch.cli.common import ranges, say_warnings, show_swatches, table
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.colour.told_within import told_within
+from finishmatch.colour.told_within import known_in_words, told_within
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.correct.letdowns import Letdown
@@ -49,7 +49,7 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
 def _what_to_do(found: Correction) -> str:
     if found.reachable and found.fills_to is not None and not found.growth:
         return "pour the rest of the batch"
-    return "add" if found.reachable else "the nearest within the growth limit: add"
+    return "add" if found.reachable else "what comes nearest for its paint: add"
 
 
 def _show_letdown(one: Letdown, grams: float) -> None:
@@ -97,7 +97,11 @@ def show_corrected(corrected: Corrected) -> None:
 def within(corrected: Corrected) -> str:
     """Return what a card is brought inside of, in words: the tolerance, or what can be told of a difference."""
     told = corrected.verdict.tolerance
-    return "the tolerance" if told <= corrected.match.tolerance else f"what can be told, ±{told:g},"
+    if told <= corrected.match.tolerance:
+        return "the tolerance"
+    seen = corrected.seen or {"differences": []}
+    known = {one["light"]: one["u95"] for one in seen["differences"]}
+    return f"what can be told, {known_in_words(known) if len(known) > 1 else f'±{told:g}'},"
 
 
 def show_seen(corrected: Corrected) -> None:
