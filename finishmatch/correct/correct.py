@@ -201,7 +201,7 @@ def _corrected(found: Correction, limits: Limits) -> Correction:
     ]
     if not limits.lacking:
         ways.append(np.zeros(len(limits.room)))
-    added = nearest_for_its_paint(tin, ways, limits.growth, limits.scale)
+    added = nearest_for_its_paint(tin, ways, limits.growth, limits.tolerance, limits.scale)
     return _told(_not_reached(found, limits, added, ways[0]), limits, added)
 
 

@@ -14,6 +14,7 @@ from finishmatch.mix.weighing import Scale
 
 LIKELY = 0.5  # a chance of being inside from which that chance is what counts
 DE00_PER_GROWTH = 1.0  # a tin that grows by a tenth more must come nearer by ΔE00 0.1 on the average: a choice
+SHARE_PER_GROWTH = 2.0  # of what stays outside a tenth more must bring nearer by a fifth of the tolerance: a choice
 _CLEARLY = 0.02  # ΔE00 that is worth another addition
 _UNSURE_SD = 0.1  # of the logarithm of a strength: a tin known less that isn't in the batch is gone without as well
 _LESS = (0.25, 0.5)  # shares of the most that may be added
@@ -58,7 +59,7 @@ def average_cost(tin: Tin, added: Floats, scale: Scale) -> float:
 
 
 def nearest_for_its_paint(
-    tin: Tin, additions: Sequence[Floats], growth: Callable[[Floats], float], scale: Scale
+    tin: Tin, additions: Sequence[Floats], growth: Callable[[Floats], float], tolerance: float, scale: Scale
 ) -> Floats:
     """Return which of some additions outside the tolerance comes nearest on the average for its paint, shape (n,).
 
@@ -69,14 +70,17 @@ def nearest_for_its_paint(
         Grams.
     growth : callable
         By what share the tin outgrows its batch with grams, shape (n,).
+    tolerance : float
+        ΔE00 that is asked for in the worst light.
     scale : Scale
 
     Notes
     -----
     A fifth more paint for a difference that nobody sees is poured away: what stays outside the tolerance all the same
-    must come nearer as `DE00_PER_GROWTH` says. Of two that are as good the lighter one is taken.
+    must come nearer for it (`SHARE_PER_GROWTH`). Of two that are as good the lighter one is taken.
     """
-    costs = [float(tin.drawn(added, scale).max(axis=1).mean()) + DE00_PER_GROWTH * growth(added) for added in additions]
+    per_growth = SHARE_PER_GROWTH * tolerance
+    costs = [float(tin.drawn(added, scale).max(axis=1).mean()) + per_growth * growth(added) for added in additions]
     good = [added for added, cost in zip(additions, costs, strict=True) if cost <= min(costs) + _CLEARLY]
     return min(good, key=lambda added: float(added.sum()))
 

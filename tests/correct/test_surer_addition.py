@@ -92,7 +92,7 @@ def test_what_stays_outside_is_given_no_paint_that_nobody_sees() -> None:
         return float(added.sum()) / tin.total
 
     def chosen(*additions: np.ndarray) -> np.ndarray:
-        return nearest_for_its_paint(tin, additions, growth, SCALE)
+        return nearest_for_its_paint(tin, additions, growth, 0.5, SCALE)
 
     assert tin.differences(BLUE).max() < tin.differences(half).max() < tin.differences(nothing).max()
     assert chosen(nothing, half, BLUE) is BLUE
