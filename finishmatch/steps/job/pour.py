@@ -34,7 +34,8 @@ from finishmatch.steps.doubtful_pour import pour_doubts, refuse_nothing
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
-from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, gone_on_with, lots_of, what_is_meant
+from finishmatch.steps.pour_meant import gone_on_with, what_is_meant
+from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, lots_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_in, shelf_then
