@@ -110,6 +110,7 @@ def test_a_batch_is_recorded_with_its_file_and_the_recipe_it_follows(
         "bank": "",
         "tin_l": None,
         "from_lots": [],
+        "aside_for": "",
     }
     (source,) = poured["recorded"]["sources"]
     assert source["name"] == "batch.csv"

@@ -174,6 +174,9 @@ def _set_aside(inside: _Inside) -> BatchEntry | None:
     """Return the part of a batch that is gone on with, where some of it is set aside."""
     request, text = inside.request, inside.request.set_aside
     if text is None:
+        if request.aside_for:
+            what, mend = "says what a part is meant for, and none is set aside", "say how much with `set_aside`"
+            raise InputError("`aside_for`", what, mend)
         return None
     last = inside.pours.last_batch
     if last is None or request.to == NEW:
@@ -182,7 +185,8 @@ def _set_aside(inside: _Inside) -> BatchEntry | None:
     share = 1 - part_of_tin("`set_aside`", text, whole.grams)
     entry = inside.pours.batch_entry(whole.number)
     parts = tuple((tint, round(grams * share, 6)) for tint, grams in whole.parts)
-    return BatchEntry(parts, entry.recipe, whole.number, share, entry.bank, request.tin_l)
+    meant = " ".join(request.aside_for.split())
+    return BatchEntry(parts, entry.recipe, whole.number, share, entry.bank, request.tin_l, aside_for=meant)
 
 
 def _only_set_aside(inside: _Inside, aside: BatchEntry, in_place_of: InPlaceOf) -> PouredTin:
