@@ -153,8 +153,11 @@ def _doubted(
     meant, given = (None, True) if (taken := matched.taken) is None else (taken.batch, taken.card is None)
     entry = _card_entry(matched, request, None)
     card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
+    of, doubts = (matched.sprayed_files, meant), tuple[str, ...]()
+    if given:
+        doubts = doubted_photographs(entry, job, views, request.anyway, of=of)
     return (
-        *(doubted_photographs(entry, job, views, request.anyway) if given else ()),
+        *doubts,
         *refuse_earlier_card(entry, meant, views, request.anyway),
         *cards_apart(entry, meant, views),
         *refuse_blunder(card, poured, where, request.anyway, views),
