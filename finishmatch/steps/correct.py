@@ -29,7 +29,7 @@ from finishmatch.steps.correction_forms import (
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.foretold import told_of
 from finishmatch.steps.from_job import cards_apart, from_job, given_or, refuse_earlier_card
-from finishmatch.steps.ground_shows import ground_shows
+from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.left_out import optics_allowed
 from finishmatch.steps.matching import BankLike, Match, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
@@ -96,10 +96,11 @@ def correct(
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
-        found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, scale, record)
+        shown = _ground_of(matched, poured, request)
+        found = by(goal, optics, tints, poured, shown.reading or trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
     warnings = [*doubted, *left, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
-    warnings += [*_lab_only(matched), *ground_shows(fitted, poured, _sprayed_as(matched, request))]
+    warnings += [*_lab_only(matched), *shown.warnings]
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
     told = None if job is None or doubted else told_of(matched, _sprayed_card(matched, poured, request), poured, views)
     corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told)
@@ -119,6 +120,13 @@ def _lab_only(matched: Match) -> tuple[str, ...]:
 def _sprayed_as(matched: Match, request: CorrectRequest) -> SprayOutEntry:
     """Return how the spray-out was sprayed: as the job has it, else as it is said now."""
     return matched.tins.kept_spray_out or _card_entry(matched, request, None)
+
+
+def _ground_of(matched: Match, poured: Parts, request: CorrectRequest) -> ShownGround:
+    """Return what the spray-out would read if it hid, where it doesn't."""
+    film, of = _sprayed_as(matched, request), Poured(poured, matched.scale, matched.tins.prior)
+    card = sprayed_card(matched.fitted, _trial(matched), film, of, request.gloss)
+    return ground_shows(matched.fitted, poured, film, card)
 
 
 def _record_of(matched: Match, views: Sequence[EntryView], poured: Parts, request: CorrectRequest) -> TinRecord:
