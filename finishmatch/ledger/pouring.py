@@ -9,6 +9,7 @@ from finishmatch.ledger.views import EntryView
 
 # of a recipe: a first pour of less is a part of it, and its rest is wanted until so much is in the tin
 _PART, _WHOLE = 0.9, 0.995
+_NOTHING_G = 1e-3  # what rounding leaves of a part
 NEAR = 0.05  # share of the batch's weight that may lie elsewhere than the recipe says («common practice»: no source)
 
 
@@ -231,6 +232,32 @@ def lots_in_tin(views: Sequence[EntryView], batch: int) -> dict[str, tuple[str, 
     found: dict[str, tuple[str, ...]] = {}
     for view in batches_of_tin(next((view for view in views if view.number == batch), None), views):
         assert isinstance(view.entry, BatchEntry)
-        for tint, lot in view.entry.from_lots:
+        for tint, lot in reversed(view.entry.from_lots):
             found[tint] = tuple(dict.fromkeys((lot, *found.get(tint, ()))))
     return found
+
+
+def grams_of_lots(views: Sequence[EntryView], batch: int) -> dict[str, dict[str, float]]:
+    """Return the grams of each lot that the tints of a tin are of; a tint of which some is of no lot known is left out.
+
+    The parameters are those of `lots_in_tin`.
+    """
+    found: dict[str, dict[str, float]] = {}
+    unknown, share = set(), 1.0
+    for view in batches_of_tin(next((view for view in views if view.number == batch), None), views):
+        assert isinstance(view.entry, BatchEntry)
+        before, there = batch_before(view, views), dict[str, float]()
+        if before is not None and isinstance(before.entry, BatchEntry):
+            there = totals(before.entry.parts)
+        for tint, grams in totals(view.entry.parts).items():
+            added = share * (grams - view.entry.share * there.get(tint, 0.0))
+            if added < _NOTHING_G:
+                continue
+            of = [lot for name, lot in view.entry.from_lots if name == tint]
+            if len(of) == 1:
+                mine = found.setdefault(tint, {})
+                mine[of[0]] = mine.get(of[0], 0.0) + added
+            else:
+                unknown.add(tint)
+        share *= view.entry.share
+    return {tint: of for tint, of in found.items() if tint not in unknown}

@@ -210,5 +210,19 @@ def lots_of(parts: Iterable[tuple[str, float]], tints: Sequence[Tint]) -> tuple[
     return tuple((tint.name, tint.lot) for tint in tints if tint.lot and tint.name in poured)
 
 
+def lots_poured(
+    pours: JobPours, parts: Parts, tints: Sequence[Tint], replaced: int | None
+) -> tuple[tuple[str, str], ...]:
+    """Return the same of what is poured into a tin; what the batch of the number replaced had already keeps its lot."""
+    was = next((view.entry for view in pours.views if view.number == replaced), None)
+    if not isinstance(was, BatchEntry):
+        return lots_of(parts, tints)
+    there = 0 if was.continues is None else len(pours.batch(was.continues).parts)
+    had = tuple(was.parts)[there:]
+    if len(parts) <= len(had) or tuple(parts[: len(had)]) != had:  # it isn't gone on with
+        return lots_of(parts, tints)
+    return tuple(dict.fromkeys((*was.from_lots, *lots_of(parts[len(had) :], tints))))
+
+
 def _rank(view: EntryView) -> int:
     return view.entry.rank if isinstance(view.entry, RecipeEntry) else 0

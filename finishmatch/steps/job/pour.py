@@ -35,7 +35,7 @@ from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
 from finishmatch.steps.pour_meant import gone_on_with, what_is_meant
-from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, lots_of
+from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, lots_poured
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_in, shelf_then
@@ -255,7 +255,7 @@ def _poured(
             continues=None if meant.before is None else meant.before.number,
             bank="" if bank is None else bank.name,
             tin_l=tin_l,
-            from_lots=lots_of(meant.poured, inside.tints),
+            from_lots=lots_poured(inside.pours, meant.poured, inside.tints, in_place_of.supersedes),
         )
         recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
