@@ -18,6 +18,7 @@ from finishmatch.ledger.entries import (
     DefectEntry,
     PlanEntry,
     RecipeEntry,
+    SprayOutEntry,
     StrengthEntry,
     TargetEntry,
     VerdictEntry,
@@ -182,6 +183,7 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
             items.append(_item(tin, "is a part of its recipe, and how to pour the rest isn't worked out", "correction"))
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
+        items += _open_thin_card(current, correction, correction.entry)
     return items
 
 
@@ -234,6 +236,26 @@ def _open_correction(current: Sequence[EntryView], view: EntryView, correction: 
     if correction.additions:
         return [_item(view, "is not poured yet", "batch")]
     return []
+
+
+def _open_thin_card(current: Sequence[EntryView], view: EntryView, correction: CorrectionEntry) -> list[OpenItem]:
+    """Return that a card is to be sprayed that hides, where by a thin one that is outside nothing is to be added."""
+    card = next((one for one in current if one.number == correction.spray_out), None)
+    verdict = next(reversed(verdicts_of_cards(current)), None)
+    if (
+        card is None
+        or not isinstance(card.entry, SprayOutEntry)
+        or card.entry.build_um is None
+        or correction.additions
+        or not correction.reachable
+        or verdict is None
+        or not isinstance(verdict.entry, VerdictEntry)
+        or (verdict.entry.spray_out, verdict.entry.verdict) != (card.number, "outside")
+        or _follows(current, view, "batch", "recipe", "spray-out")
+    ):
+        return []
+    what = "is outside as it reads, and by what it would read if it hid nothing is to be added: spray one that hides"
+    return [_item(card, what, "spray-out")]
 
 
 def _open_defects(current: Sequence[EntryView], everything: Sequence[EntryView]) -> list[OpenItem]:

@@ -11,12 +11,15 @@ import pytest
 from booth.bank_writer import GROUNDS, mixture_fractions
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import Floats, de00, reflectance_to_lab
-from finishmatch.ledger import SprayOutEntry
+from finishmatch.ledger import SprayOutEntry, open_ledger
 from finishmatch.readings import Reading, read_readings
 from finishmatch.steps.bank import open_bank
 from finishmatch.steps.correct import correct
 from finishmatch.steps.corrected import Corrected, CorrectRequest
 from finishmatch.steps.ground_shows import ground_shows
+from finishmatch.steps.job.next_step import next_step
+from finishmatch.steps.job.pour import pour
+from finishmatch.steps.job.poured_tin import PourRequest
 from finishmatch.steps.spray_out_strengths import Poured, sprayed_card
 from tests.conftest import ROOT
 from tools.make_swatches import TIN_STRENGTHS, bench_tints, repeat_readings, write_readings
@@ -40,11 +43,11 @@ def sprayed(
     return film_reflectance(mixture_fractions(tints, grams), true, build_um, below)
 
 
-def corrected(folder: Path, build_um: float, ground: str, said: CorrectRequest) -> Corrected:
+def corrected(folder: Path, build_um: float, ground: str, said: CorrectRequest, job: str | None = None) -> Corrected:
     """The correction of a tin by its thin card."""
     card = repeat_readings(sprayed(POURED, build_um, ground), 3, np.random.default_rng(5), placing=0.0015)
     write_readings(folder / "thin.csv", {"thin": card})
-    return correct(TARGET, BANK, POURED, folder / "thin.csv", said)
+    return correct(TARGET, BANK, POURED, folder / "thin.csv", said, job=job)
 
 
 def off_after(found: Corrected) -> float:
@@ -60,6 +63,8 @@ def test_it_is_brought_to_where_it_would_hide(home: Path, tmp_path: Path, build_
     found = corrected(tmp_path, build_um, ground, CorrectRequest(ground=ground, build_um=build_um))
     (said,) = [warning for warning in found.warnings if "its ground shows through" in warning]
     assert "by what it would read if it hid, by the film model" in said
+    assert found.found.why.startswith("if it hid: ")
+    assert found.found.before == found.verdict.lights  # as it reads
     assert off_after(found) < 0.9  # 3.7, 1.6 and 1.2 where the card is taken as it is
 
 
@@ -93,3 +98,25 @@ def test_what_it_is_known_to_is_true_of_tins_and_builds_that_are_off(home: Path)
                 inside.append(left[-1] <= float(found.warnings[0].split("±")[1].split(";")[0]))
     assert np.mean(inside) >= 0.9
     assert np.median(np.array(left) / np.array(moved)) < 0.25
+
+
+@pytest.mark.slow
+def test_a_thin_card_by_which_nothing_is_to_be_added_leaves_one_to_be_sprayed_that_hides(
+    home: Path, tmp_path: Path
+) -> None:
+    with open_ledger(home) as ledger:
+        ledger.new_job("Roof")
+    pour("J1", POURED, PourRequest(bank=BANK))
+    said = CorrectRequest(ground="white", build_um=8.0)
+    found = corrected(tmp_path, 8.0, "white", said, job="J1")
+    assert not found.additions
+    assert not found.verdict.within
+    (item,) = next_step().jobs[0].open
+    assert item.needs == "spray-out"
+    assert "nothing is to be added: spray one that hides" in item.what
+    again = correct(TARGET, None, None, None, job="J1")  # as it was sprayed is kept with it
+    assert again.found.why == found.found.why
+    assert (again.foretold is None) == (found.foretold is None)
+    write_readings(tmp_path / "thick.csv", {"thick": repeat_readings(sprayed(POURED), 3, np.random.default_rng(6))})
+    correct(TARGET, None, None, tmp_path / "thick.csv", job="J1")
+    assert not any("spray one that hides" in item.what for item in next_step().jobs[0].open)
