@@ -203,6 +203,7 @@ class BatchEntry(Entry):
     `continues` is the batch that this tin was before, `share` how much of that is in it (the rest is set aside), `bank`
     the name of the bank it was poured from ("" while that isn't known), `tin_l` what the tin holds.
     `from_lots` has (tint, lot) of what was poured with this entry, where the bank's table names the lot that was open.
+    `aside_for` is what the part that is set aside is meant for.
     """
 
     KIND: ClassVar[str] = "batch"
@@ -216,6 +217,7 @@ class BatchEntry(Entry):
     bank: str = ""
     tin_l: float | None = None
     from_lots: Sequence[tuple[str, str]] = ()
+    aside_for: str = ""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from finishmatch.ledger.entries import (
     DefectEntry,
     PlanEntry,
     RecipeEntry,
+    SprayOutEntry,
     StrengthEntry,
     TargetEntry,
     VerdictEntry,
@@ -123,8 +124,8 @@ def _best_recipe(current: Sequence[EntryView]) -> EntryView | None:
 def _open_plans(current: Sequence[EntryView]) -> list[OpenItem]:
     """Return the plans whose answer is no: a paint that may not be sprayed, air that won't do, a flop that is off.
 
-    A ruling on a paint stands until that paint, or one judged together with it, is judged again. Air is of its day:
-    what was sprayed since went another way.
+    A ruling on a paint waits where that paint was decided on, and stands until it, or one judged together with it, is
+    judged again. Air is of its day: what was sprayed since went another way.
     """
     plans = [(view, view.entry) for view in _of(current, "plan") if isinstance(view.entry, PlanEntry)]
     items = []
@@ -133,12 +134,24 @@ def _open_plans(current: Sequence[EntryView]) -> list[OpenItem]:
         if entry.verdict == "yes" or entry.about not in PLANS_OPEN:
             continue
         if entry.about == "law":
+            if not _decided_on(view, (other for other, _ in plans)):
+                continue
             later = [one for one in later if not entry.figures or set(one.figures) & set(entry.figures)]
         sprayed = entry.about == "air" and _follows(current, view, "spray-out", "coat")
         barred = f"may not be sprayed (plan #{view.number})" if entry.about == "law" else f"plan #{view.number}"
         if not later and not sprayed:
             items.append(OpenItem(view.number, view.kind, f"{barred}: {entry.answer}", f"plan {entry.about}"))
     return items
+
+
+def _decided_on(law: EntryView, plans: Iterable[EntryView]) -> bool:
+    """Return whether a paint that was judged is one that the work is planned with: another plan rests on its sheet.
+
+    A ruling alone, as of a coating that is typed, only asks what would be allowed.
+    """
+    sheets = {name for name, _ in law.sources}
+    others = (view for view in plans if isinstance(view.entry, PlanEntry) and view.entry.about != "law")
+    return any(name in sheets for view in others for name, _ in view.sources)
 
 
 def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) -> list[OpenItem]:
@@ -170,6 +183,7 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
             items.append(_item(tin, "is a part of its recipe, and how to pour the rest isn't worked out", "correction"))
     if correction and isinstance(correction.entry, CorrectionEntry):
         items += _open_correction(current, correction, correction.entry)
+        items += _open_thin_card(current, correction, correction.entry)
     return items
 
 
@@ -222,6 +236,26 @@ def _open_correction(current: Sequence[EntryView], view: EntryView, correction: 
     if correction.additions:
         return [_item(view, "is not poured yet", "batch")]
     return []
+
+
+def _open_thin_card(current: Sequence[EntryView], view: EntryView, correction: CorrectionEntry) -> list[OpenItem]:
+    """Return that a card is to be sprayed that hides, where by a thin one that is outside nothing is to be added."""
+    card = next((one for one in current if one.number == correction.spray_out), None)
+    verdict = next(reversed(verdicts_of_cards(current)), None)
+    if (
+        card is None
+        or not isinstance(card.entry, SprayOutEntry)
+        or card.entry.build_um is None
+        or correction.additions
+        or not correction.reachable
+        or verdict is None
+        or not isinstance(verdict.entry, VerdictEntry)
+        or (verdict.entry.spray_out, verdict.entry.verdict) != (card.number, "outside")
+        or _follows(current, view, "batch", "recipe", "spray-out")
+    ):
+        return []
+    what = "is outside as it reads, and by what it would read if it hid nothing is to be added: spray one that hides"
+    return [_item(card, what, "spray-out")]
 
 
 def _open_defects(current: Sequence[EntryView], everything: Sequence[EntryView]) -> list[OpenItem]:

@@ -26,23 +26,33 @@ class PartAside:
     grams : float
     recipe : int or None
         What it was poured by.
+    meant_for : str
+        What it is meant for; "" where that wasn't said.
     """
 
     batch: int
     share: float
     grams: float
     recipe: int | None
+    meant_for: str = ""
 
     @property
     def text(self) -> str:
         """What stands aside, in words."""
         of = "" if self.recipe is None else f", poured by recipe #{self.recipe}"
+        meant = f"; meant for {self.meant_for}" if self.meant_for else ""
         part = "" if self.share == 1 else f"{100 * self.share:.3g} % of "
-        return f"{self.grams:.1f} g stand aside: {part}batch #{self.batch} as it was{of}"
+        return f"{self.grams:.1f} g stand aside: {part}batch #{self.batch} as it was{of}{meant}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the fields of its JSON form that don't depend on the face."""
-        return {"batch": self.batch, "share": self.share, "grams": self.grams, "recipe": self.recipe}
+        return {
+            "batch": self.batch,
+            "share": self.share,
+            "grams": self.grams,
+            "recipe": self.recipe,
+            "meant_for": self.meant_for,
+        }
 
 
 def parts_aside(views: Sequence[EntryView]) -> tuple[PartAside, ...]:
@@ -62,6 +72,7 @@ def parts_aside(views: Sequence[EntryView]) -> tuple[PartAside, ...]:
     by_place = {view.place: view for view in batches}
     taken = dict.fromkeys(by_place, 0.0)  # how much of each batch was gone on with
     divided: dict[int, int] = {}  # of each batch that is a part of a tin, which tin that was
+    said: dict[int, str] = {}  # of each batch that was divided, what the part of it that was left was last meant for
     for view in batches:
         before = batch_before(view, views)
         if before is None or before.place not in by_place:
@@ -70,6 +81,8 @@ def parts_aside(views: Sequence[EntryView]) -> tuple[PartAside, ...]:
         taken[before.place] += view.entry.share
         if divides(view) or before.place in divided:
             divided[view.place] = divided.get(before.place, before.place)
+        if divides(view) and view.entry.aside_for:
+            said[before.place] = view.entry.aside_for
     in_hand = divided.get(batches[-1].place) if batches else None
     found = []
     for place, view in by_place.items():
@@ -78,5 +91,8 @@ def parts_aside(views: Sequence[EntryView]) -> tuple[PartAside, ...]:
         other = taken[place] == 0 and view is not batches[-1] and in_hand is not None and divided.get(place) == in_hand
         if (of_parts or other) and left > _LEAST:
             grams = sum(g for _, g in view.entry.parts) * left
-            found.append(PartAside(view.number, round(left, 6), round(grams, 1), view.entry.recipe))
+            meant = said.get(
+                divided[place] if other else place, ""
+            )  # the other was left where its tin was gone on with
+            found.append(PartAside(view.number, round(left, 6), round(grams, 1), view.entry.recipe, meant))
     return tuple(found)

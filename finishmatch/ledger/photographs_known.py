@@ -1,14 +1,16 @@
-"""Photographs of cards and letdowns that are in the record already, in whatever job."""
+"""Photographs of cards, letdowns and readings that are in the record already, in whatever job."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from pathlib import Path
 
 from sqlalchemy import Text, cast, or_, select
 
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.entries import SprayOutEntry, StrengthEntry
-from finishmatch.ledger.rows import SprayOutRow, StrengthRow
+from finishmatch.ledger.entries import ReadingEntry, SprayOutEntry, StrengthEntry
+from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SprayOutRow, StrengthRow
+from finishmatch.ledger.sources import read_sources
 from finishmatch.ledger.strengths import marks_of, marks_of_letdown
 from finishmatch.ledger.views import EntryView, JobView
 
@@ -35,6 +37,28 @@ def photographed_before(ledger: Ledger, marks: Collection[str]) -> list[tuple[Jo
         for job in (ledger.jobs(ids) if ids else ())
         for view in ledger.entries(job)
         if view.stands and not _marks(view).isdisjoint(marks)
+    ]
+
+
+def readings_photographed(ledger: Ledger, photographs: Sequence[Path]) -> list[tuple[JobView, EntryView]]:
+    """Return the readings that stand and are of one of some photographs, oldest first.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    photographs : sequence of Path
+        Known again by the hash of the file as it is kept: a reading is kept with the photographs it is from.
+    """
+    hashes = {file.sha256 for files in read_sources(photographs, 1) for file in files}
+    of_them = EntrySourceRow.sha256.in_(hashes)
+    wanted = select(EntryRow.job_id).join(EntrySourceRow, EntrySourceRow.entry_number == EntryRow.number)
+    with ledger.reading() as session:
+        ids = set(session.scalars(wanted.where(of_them, EntryRow.kind == ReadingEntry.KIND).distinct()))
+    return [
+        (job, view)
+        for job in (ledger.jobs(ids) if ids else ())
+        for view in ledger.entries(job, kind=ReadingEntry)
+        if view.stands and any(sha256 in hashes for _, sha256 in view.sources)
     ]
 
 

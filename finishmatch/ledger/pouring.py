@@ -9,6 +9,7 @@ from finishmatch.ledger.views import EntryView
 
 # of a recipe: a first pour of less is a part of it, and its rest is wanted until so much is in the tin
 _PART, _WHOLE = 0.9, 0.995
+_NOTHING_G = 1e-3  # what rounding leaves of a part
 NEAR = 0.05  # share of the batch's weight that may lie elsewhere than the recipe says («common practice»: no source)
 
 
@@ -146,19 +147,13 @@ def wanted_in(views: Sequence[EntryView], batch: EntryView) -> float | None:
     More is wanted where its recipe told to pour a part before the first card, and a part is what was poured. Of a tin
     of which something was set aside nobody knows.
     """
-    by_number = {view.number: view for view in views}
-    entry = batch.entry
-    assert isinstance(entry, BatchEntry)
-    now = sum(grams for _, grams in entry.parts)
-    while entry.continues is not None:
-        before = by_number[entry.continues].entry
-        if entry.share < 1 or not isinstance(before, BatchEntry):
-            return None
-        entry = before
-    recipe = None if entry.recipe is None else by_number[entry.recipe].entry
-    if not isinstance(recipe, RecipeEntry) or recipe.first_share is None:
+    assert isinstance(batch.entry, BatchEntry)
+    now = sum(grams for _, grams in batch.entry.parts)
+    _, first = _undivided(batch, views)[-1]
+    recipe = next((view.entry for view in views if view.number == first.recipe), None)
+    if first.continues is not None or not isinstance(recipe, RecipeEntry) or recipe.first_share is None:
         return None
-    poured = sum(grams for _, grams in entry.parts)
+    poured = sum(grams for _, grams in first.parts)
     return recipe.grams if poured < _PART * recipe.grams and now < _WHOLE * recipe.grams else None
 
 
@@ -177,30 +172,37 @@ def lacking_in(views: Sequence[EntryView], batch: EntryView) -> tuple[tuple[str,
     Of the correction that is poured into it, where a part of that was; else of its recipe. A weigh-out that was broken
     off leaves such a tin. Of one of which something was set aside nobody knows.
     """
-    by_number = {view.number: view for view in views}
-    entry = batch.entry
-    assert isinstance(entry, BatchEntry)
-    there = {tint for tint, grams in entry.parts if grams > 0}
-    if entry.continues is not None and entry.share == 1:
-        before = by_number[entry.continues].entry
-        assert isinstance(before, BatchEntry)
-        added = {tint for tint, grams in entry.parts[len(before.parts) :] if grams > 0}
-        of_tin = (view for view in views if view.stands and view.number < batch.number)
-        for view in reversed([*of_tin]):
-            if isinstance(view.entry, CorrectionEntry) and view.entry.batch == entry.continues:
-                wanted = tuple(tint for tint, _ in view.entry.additions)
-                lacking = tuple(tint for tint in wanted if tint not in added)
-                return (lacking, view.number) if lacking and added & set(wanted) else ((), None)
-    while entry.continues is not None:
-        before = by_number[entry.continues].entry
-        if entry.share < 1 or not isinstance(before, BatchEntry):
-            return (), None
-        entry = before
-    recipe = None if entry.recipe is None else by_number[entry.recipe].entry
-    if not isinstance(recipe, RecipeEntry):
+    assert isinstance(batch.entry, BatchEntry)
+    whole = _undivided(batch, views)
+    of_tin = (view for view in views if view.stands and view.number < batch.number)
+    for view in reversed([*of_tin]):
+        if not isinstance(view.entry, CorrectionEntry):
+            continue
+        corrected = next((entry for number, entry in whole[1:] if number == view.entry.batch), None)
+        if corrected is None:
+            continue
+        added = {tint for tint, grams in batch.entry.parts[len(corrected.parts) :] if grams > 0}
+        wanted = tuple(tint for tint, _ in view.entry.additions)
+        lacking = tuple(tint for tint in wanted if tint not in added)
+        return (lacking, view.number) if lacking and added & set(wanted) else ((), None)
+    _, first = whole[-1]
+    recipe = next((view.entry for view in views if view.number == first.recipe), None)
+    if first.continues is not None or not isinstance(recipe, RecipeEntry):
         return (), None
+    there = {tint for tint, grams in batch.entry.parts if grams > 0}
     lacking = tuple(tint for tint, _ in recipe.parts if tint not in there)
-    return (lacking, entry.recipe) if lacking else ((), None)
+    return (lacking, first.recipe) if lacking else ((), None)
+
+
+def _undivided(batch: EntryView, views: Sequence[EntryView]) -> list[tuple[int, BatchEntry]]:
+    """Return a batch and those its tin was before it, with their numbers, back to where a part was gone on with."""
+    whole: list[tuple[int, BatchEntry]] = []
+    for view in batches_of_tin(batch, views):
+        assert isinstance(view.entry, BatchEntry)
+        whole.append((view.number, view.entry))
+        if view.entry.share < 1:
+            break
+    return whole
 
 
 def done_without(views: Sequence[EntryView], batch: int) -> tuple[tuple[str, ...], int | None]:
@@ -230,6 +232,32 @@ def lots_in_tin(views: Sequence[EntryView], batch: int) -> dict[str, tuple[str, 
     found: dict[str, tuple[str, ...]] = {}
     for view in batches_of_tin(next((view for view in views if view.number == batch), None), views):
         assert isinstance(view.entry, BatchEntry)
-        for tint, lot in view.entry.from_lots:
+        for tint, lot in reversed(view.entry.from_lots):
             found[tint] = tuple(dict.fromkeys((lot, *found.get(tint, ()))))
     return found
+
+
+def grams_of_lots(views: Sequence[EntryView], batch: int) -> dict[str, dict[str, float]]:
+    """Return the grams of each lot that the tints of a tin are of; a tint of which some is of no lot known is left out.
+
+    The parameters are those of `lots_in_tin`.
+    """
+    found: dict[str, dict[str, float]] = {}
+    unknown, share = set(), 1.0
+    for view in batches_of_tin(next((view for view in views if view.number == batch), None), views):
+        assert isinstance(view.entry, BatchEntry)
+        before, there = batch_before(view, views), dict[str, float]()
+        if before is not None and isinstance(before.entry, BatchEntry):
+            there = totals(before.entry.parts)
+        for tint, grams in totals(view.entry.parts).items():
+            added = share * (grams - view.entry.share * there.get(tint, 0.0))
+            if added < _NOTHING_G:
+                continue
+            of = [lot for name, lot in view.entry.from_lots if name == tint]
+            if len(of) == 1:
+                mine = found.setdefault(tint, {})
+                mine[of[0]] = mine.get(of[0], 0.0) + added
+            else:
+                unknown.add(tint)
+        share *= view.entry.share
+    return {tint: of for tint, of in found.items() if tint not in unknown}

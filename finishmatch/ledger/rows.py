@@ -265,6 +265,7 @@ class BatchRow(EntryRow):
     bank: Mapped[str] = mapped_column(server_default="")
     tin_l: Mapped[float | None]
     from_lots: Mapped[list[Any]] = _json_list()
+    aside_for: Mapped[str] = mapped_column(server_default="")
 
 
 class SprayOutRow(ColourColumns, EntryRow):

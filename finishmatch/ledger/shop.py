@@ -59,8 +59,8 @@ def read_shop(
             return _shop(connection, stands, kinds, since, until)
 
 
-def coat_numbered(ledger: Ledger, number: int | None) -> tuple[tuple[str, str], ...]:
-    """Return what a coat met, of whatever job.
+def coat_numbered(ledger: Ledger, number: int | None) -> tuple[str, tuple[tuple[str, str], ...]]:
+    """Return the layer of a coat, "" where it wasn't said, and what it met; of whatever job.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def coat_numbered(ledger: Ledger, number: int | None) -> tuple[tuple[str, str], 
         if row is None:
             where = "`like` last" if number is None else f"`like` {number}"
             raise InputError(where, "there is no such coat", "see the numbers with: finishmatch job show JOB")
-        return tuple((item.met.kind, item.met.value) for item in row.exposures)
+        return row.layer, tuple((item.met.kind, item.met.value) for item in row.exposures)
 
 
 @dataclass(frozen=True)

@@ -112,7 +112,8 @@ def _batch(entry: BatchEntry) -> str:
     total = sum(grams for _, grams in entry.parts)
     tin = "" if entry.tin_l is None else f" in a tin of {entry.tin_l:g} L"
     if entry.continues is not None and entry.share < 1:
-        aside = f"{100 * (1 - entry.share):.3g} % of batch #{entry.continues} is set aside"
+        meant = f" for {entry.aside_for}" if entry.aside_for else ""
+        aside = f"{100 * (1 - entry.share):.3g} % of batch #{entry.continues} is set aside{meant}"
         return f"{aside}: {_grams(total)} in the tin{tin}: {describe_parts(entry.parts)}"
     more = "" if entry.continues is None else f", batch #{entry.continues} with what was added"
     return f"poured {_grams(total)}{tin}{by}{more}: {describe_parts(entry.parts)}"

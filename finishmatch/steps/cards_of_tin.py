@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from finishmatch.correct.updated_tin import EarlierCard
 from finishmatch.errors import InputError
 from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
-from finishmatch.ledger.pouring import batch_before
+from finishmatch.ledger.pouring import batch_before, lots_in_tin
 from finishmatch.ledger.strengths import marks_of, same_reading
 from finishmatch.ledger.views import EntryView
 from finishmatch.mix.weigh_out import pour_lines
@@ -45,14 +45,18 @@ def earlier_cards(
     Notes
     -----
     A card of known build or over a known ground is left out: it needn't hide. So is one that the bank's instrument
-    couldn't have read.
+    couldn't have read, and one of a tin into which a tint of another lot was poured since: what that one is isn't what
+    the last is.
     """
     by_number = {view.number: view for view in views if view.stands}
     tins = [view for view in by_number.values() if isinstance(view.entry, BatchEntry)]
     if not tins or any(line.off for line in pour_lines(tuple(_entry(tins[-1]).parts), poured, scale)):
         return ()
     found = []
+    lots = lots_in_tin(views, tins[-1].number)
     for number, batch in reversed(list(_before(tins[-1], views))):
+        if any(lots.get(tint, ()) != of for tint, of in lots_in_tin(views, number).items()):
+            continue
         for view in by_number.values():
             card = view.entry
             if isinstance(card, SprayOutEntry) and card.batch == number and _hides(card):

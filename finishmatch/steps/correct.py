@@ -9,6 +9,7 @@ from pathlib import Path
 from finishmatch.correct.blunders import SprayedCard
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
+from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import fresh_batch
 from finishmatch.correct.limits import check_wanted
 from finishmatch.correct.updated_tin import TinRecord
@@ -29,7 +30,7 @@ from finishmatch.steps.correction_forms import (
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
 from finishmatch.steps.foretold import told_of
 from finishmatch.steps.from_job import cards_apart, from_job, given_or, refuse_earlier_card
-from finishmatch.steps.ground_shows import ground_shows
+from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.left_out import optics_allowed
 from finishmatch.steps.matching import BankLike, Match, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
@@ -96,12 +97,14 @@ def correct(
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
         scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
-        found = by(goal, optics, tints, poured, trial, tolerance, request.max_growth, scale, record)
+        shown = ground_shows(fitted, poured, _sprayed_as(matched, request), _sprayed_card(matched, poured, request))
+        found = by(goal, optics, tints, poured, shown.reading or trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
     warnings = [*doubted, *left, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
-    warnings += [*_lab_only(matched), *ground_shows(fitted, poured, _sprayed_as(matched, request))]
+    warnings += [*_lab_only(matched), *shown.warnings]
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
     told = None if job is None or doubted else told_of(matched, _sprayed_card(matched, poured, request), poured, views)
+    found = _as_it_reads(found, verdict, shown)
     corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told)
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
@@ -119,6 +122,13 @@ def _lab_only(matched: Match) -> tuple[str, ...]:
 def _sprayed_as(matched: Match, request: CorrectRequest) -> SprayOutEntry:
     """Return how the spray-out was sprayed: as the job has it, else as it is said now."""
     return matched.tins.kept_spray_out or _card_entry(matched, request, None)
+
+
+def _as_it_reads(found: Correction, verdict: Verdict, shown: ShownGround) -> Correction:
+    """Return a correction that is worked out by what the card would hide at with how far it is off as it reads."""
+    if shown.reading is None:
+        return found
+    return replace(found, before=dict(verdict.lights), why=f"if it hid: {found.why}")
 
 
 def _record_of(matched: Match, views: Sequence[EntryView], poured: Parts, request: CorrectRequest) -> TinRecord:
@@ -153,8 +163,11 @@ def _doubted(
     meant, given = (None, True) if (taken := matched.taken) is None else (taken.batch, taken.card is None)
     entry = _card_entry(matched, request, None)
     card, where = _sprayed_card(matched, poured, request), f"the spray-out ({matched.sprayed_alike.name})"
+    of, doubts = (matched.sprayed_files, meant), tuple[str, ...]()
+    if given:
+        doubts = doubted_photographs(entry, job, views, request.anyway, of=of)
     return (
-        *(doubted_photographs(entry, job, views, request.anyway) if given else ()),
+        *doubts,
         *refuse_earlier_card(entry, meant, views, request.anyway),
         *cards_apart(entry, meant, views),
         *refuse_blunder(card, poured, where, request.anyway, views),
@@ -165,9 +178,9 @@ def _sprayed_card(matched: Match, poured: Parts, request: CorrectRequest) -> Spr
     """Return the spray-out as what it can be of is judged; with a build it is taken as a film that may not hide."""
     assert matched.sprayed_alike is not None
     prior, tints = matched.tins.prior, matched.shelf.tints
-    if request.build_um is None:
+    film, of = _sprayed_as(matched, request), Poured(poured, matched.scale, prior)
+    if film.build_um is None:
         return SprayedCard(matched.sprayed_alike, matched.fitted.usable_optics, tints, matched.scale, prior)
-    film, of = _card_entry(matched, request, None), Poured(poured, matched.scale, prior)
     return sprayed_card(matched.fitted, _trial(matched), film, of, request.gloss)
 
 

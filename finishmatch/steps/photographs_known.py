@@ -1,18 +1,24 @@
-"""Photographs that the record knows already: for another light, which can't be, of another job, or of a letdown."""
+"""Photographs the record knows already: for another light, which can't be, of another job, a letdown or a reading."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView, JobView, SprayOutEntry, StrengthEntry, open_ledger
-from finishmatch.ledger.photographs_known import photographed_before
+from finishmatch.ledger import EntryView, JobView, ReadingEntry, SprayOutEntry, StrengthEntry, open_ledger
+from finishmatch.ledger.photographs_known import photographed_before, readings_photographed
 
 _DAYLIGHTS = ("D65", "D50")  # a photograph in daylight may be read for either
 
 
 def doubted_photographs(
-    card: SprayOutEntry, job: str | None, views: Sequence[EntryView], anyway: bool
+    card: SprayOutEntry,
+    job: str | None,
+    views: Sequence[EntryView],
+    anyway: bool,
+    *,
+    of: tuple[Sequence[Path], EntryView | None] = ((), None),
 ) -> tuple[str, ...]:
     """See that the photographs of a card that is given can be of it; warnings where the record knows them already.
 
@@ -26,13 +32,17 @@ def doubted_photographs(
         The entries of the job.
     anyway : bool
         Take it as it is, with a warning.
+    of : (sequence of Path, EntryView or None)
+        The photographs it was seen in, and the batch that it is of, where that is recorded.
 
     Raises
     ------
     InputError
         As `refuse_other_light`.
     """
-    return (*refuse_other_light(card, views, anyway), *said_of_others(card, job))
+    photographs, batch = of
+    of_readings = () if batch is None or not card.seen else said_of_readings(photographs, job, before=batch)
+    return (*refuse_other_light(card, views, anyway), *said_of_others(card, job), *of_readings)
 
 
 def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: bool) -> tuple[str, ...]:
@@ -103,12 +113,55 @@ def said_of_others(card: SprayOutEntry, job: str | None, *, letdown: bool = Fals
     return (f"a photograph of {_called(other, view, own)} is given as {here}; it is taken as it is",)
 
 
+def said_of_readings(
+    photographs: Sequence[Path], job: str | None, *, before: EntryView | None = None
+) -> tuple[str, ...]:
+    """Return a warning where a photograph of a card or a letdown is recorded as that of a reading.
+
+    Parameters
+    ----------
+    photographs : sequence of Path
+    job : str or None
+        The ref or exact title of the job that they are given in; None is no job.
+    before : EntryView or None
+        The batch that the card is of: it can't be in a photograph that was read before that was poured. One that was
+        read since may show it beside its standard. None is a letdown.
+    """
+    if job is None or not photographs:
+        return ()
+    with open_ledger(create=False) as ledger:
+        own, known = ledger.find_job(job), readings_photographed(ledger, photographs)
+    found = [(other, view) for other, view in known if before is None or view.number < before.place]
+    if not found:
+        return ()
+    given = "a letdown now" if before is None else f"a card of batch #{before.number}, which was poured after that"
+    return (f"a photograph of {_called(*found[-1], own)} is given as {given}; it is taken as it is",)
+
+
+def said_of_read_again(photographs: Sequence[Path], job: str | None, names: Sequence[str]) -> dict[int, str]:
+    """Return, by the number of each reading that a photograph told before under one of some names, a warning of it.
+
+    Parameters are as for `said_of_readings`; `names` are those of the samples read now.
+    """
+    if job is None or not photographs:
+        return {}
+    with open_ledger(create=False) as ledger:
+        own, known = ledger.find_job(job), readings_photographed(ledger, photographs)
+    return {
+        view.number: f"a photograph of {_called(other, view, own)} is read again: the two are one reading"
+        for other, view in known
+        if isinstance(view.entry, ReadingEntry) and view.entry.name in names
+    }
+
+
 def _is_letdown(view: EntryView) -> bool:
     return isinstance(view.entry, StrengthEntry)
 
 
 def _called(job: JobView, view: EntryView, own: JobView) -> str:
     name = f"the letdown of strength #{view.number}" if _is_letdown(view) else f"spray-out #{view.number}"
+    if isinstance(view.entry, ReadingEntry):
+        name = f"reading #{view.number} ({view.entry.name})"
     return name if job.id == own.id else f"{name} of {job.ref} {job.title}"
 
 

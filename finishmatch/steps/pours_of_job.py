@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import islice
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry
 from finishmatch.ledger.open_items import find_open
 from finishmatch.ledger.pouring import batches_of_tin, done_without
-from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
+from finishmatch.mix.weigh_out import likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint
 from finishmatch.readings.plain_number import counted
 from finishmatch.steps.matching import Parts
-from finishmatch.steps.planned_pour import Before, Meant, PourPlan, part_first
+from finishmatch.steps.planned_pour import Before, PourPlan
 
 NEW, LAST = "new", "last"
-SMALL = 0.25  # of what is in the tin: so little is likelier added to it than poured for another («common practice»)
 
 
 @dataclass(frozen=True)
@@ -93,6 +91,23 @@ class JobPours:
         """Return the batch that a batch goes on from, struck ones passed over; None where it is a tin of its own."""
         before = islice(batches_of_tin(self._entry(number), self.views), 1, None)
         return next((view.number for view in before if view.struck_by is None), None)
+
+    def sprayed_since(self, batch: EntryView) -> bool:
+        """Return whether a card was sprayed after a batch."""
+        return any(view.kind == "spray-out" and view.place > batch.place for view in self.current)
+
+    def poured_by(self, number: int, plan: PourPlan) -> Parts | None:
+        """Return what a batch holds that was poured by a recipe or correction; None where none was or it has a card."""
+        entry, view = self.batch_entry(number), self._entry(number)
+        if self.sprayed_since(view):
+            return None
+        if plan.kind == "recipe":
+            return tuple(entry.parts) if entry.recipe == plan.number else None
+        tin = self.corrected_tin(plan.number)
+        if tin.number is None or tin.poured is None:
+            return None
+        chain = [at.number for at in batches_of_tin(view, self.views)]
+        return tuple(entry.parts)[len(self.batch(tin.number).parts) :] if tin.poured.number in chain else None
 
     def plan(self, number: int) -> PourPlan:
         """Return what a recipe or correction says is to be poured, a correction for the part of its tin there is."""
@@ -195,125 +210,19 @@ def lots_of(parts: Iterable[tuple[str, float]], tints: Sequence[Tint]) -> tuple[
     return tuple((tint.name, tint.lot) for tint in tints if tint.lot and tint.name in poured)
 
 
+def lots_poured(
+    pours: JobPours, parts: Parts, tints: Sequence[Tint], replaced: int | None
+) -> tuple[tuple[str, str], ...]:
+    """Return the same of what is poured into a tin; what the batch of the number replaced had already keeps its lot."""
+    was = next((view.entry for view in pours.views if view.number == replaced), None)
+    if not isinstance(was, BatchEntry):
+        return lots_of(parts, tints)
+    there = 0 if was.continues is None else len(pours.batch(was.continues).parts)
+    had = tuple(was.parts)[there:]
+    if len(parts) <= len(had) or tuple(parts[: len(had)]) != had:  # it isn't gone on with
+        return lots_of(parts, tints)
+    return tuple(dict.fromkeys((*was.from_lots, *lots_of(parts[len(had) :], tints))))
+
+
 def _rank(view: EntryView) -> int:
     return view.entry.rank if isinstance(view.entry, RecipeEntry) else 0
-
-
-def what_is_meant(
-    pours: JobPours, entered: Parts, to: str | None, number: int | None, scale: Scale, *, typed: bool = True
-) -> Meant:
-    """Return what a pour is.
-
-    Parameters
-    ----------
-    pours : JobPours
-    entered : tuple of (tint, grams)
-        The weights as entered: what was added, or all that is in the tin.
-    to : str or None
-        "new", "last" or the number of the batch that was added to; None is as it looks.
-    number : int or None
-        The recipe or correction it was poured by; None is as it looks.
-    scale : Scale
-    typed : bool
-        Typed part by part: a little is likely an addition. A file has all that is in the tin.
-    """
-    plan = None if number is None else pours.plan(number)
-    if to is not None:
-        return _as_said(pours, entered, to, plan, scale)
-    last = pours.last_batch
-    if last is None or (plan is not None and plan.kind == "recipe"):
-        return _new_tin(pours, entered, plan, scale)
-    before, due = pours.batch(last.number), plan or pours.open_correction()
-    if due is None:
-        due = _what_lacks(pours, last, scale)
-    if due is not None:
-        meant = _added(before, entered, due, scale)
-        if meant is not None:
-            return meant
-    if plan is None and typed and sum(grams for _, grams in entered) < SMALL * before.grams:
-        small = _new_tin(pours, entered, None, scale)
-        if small.plan is None or small.plan.size == 1 or small.plan.part:  # it is no small tin of a recipe
-            said = f"taken as added to batch #{before.number}; say `to` {NEW} where it is another tin"
-            return Meant(entered, before, None, (said,))
-    if plan is None and tuple(entered[: len(before.parts)]) == before.parts and len(entered) > len(before.parts):
-        said = f"taken as batch #{before.number} with what was added"
-        return Meant(tuple(entered[len(before.parts) :]), before, None, (said,))
-    return _new_tin(pours, entered, plan, scale)
-
-
-def _as_said(pours: JobPours, entered: Parts, to: str, plan: PourPlan | None, scale: Scale) -> Meant:
-    if to == NEW:
-        return _new_tin(pours, entered, plan, scale)
-    before = pours.batch(pours.number(to))
-    return Meant(entered, before, plan or pours.open_correction())
-
-
-def _new_tin(pours: JobPours, entered: Parts, plan: PourPlan | None, scale: Scale) -> Meant:
-    if plan is None:
-        plan = pours.fitting_recipe(entered, scale)
-    elif plan.size == 1:
-        plan = plan.of_size(likely_size(plan.parts, entered, scale))
-    if plan is not None:
-        plan = part_first(plan, entered, scale)
-    said = [] if plan is None or plan.size == 1 else [f"{plan.name} in a size of {100 * plan.size:.3g} %"]
-    if plan is not None and plan.part:
-        said = [f"{plan.part} of {plan.name}, as it says to pour before the first card"]
-    last = pours.last_batch
-    if last is not None and summed(entered) == summed(pours.batch(last.number).parts):
-        said.append(f"batch #{last.number} holds the same to the gram: taken as another tin")
-    return Meant(entered, None, plan, tuple(said))
-
-
-def _what_lacks(pours: JobPours, last: EntryView, scale: Scale) -> PourPlan | None:
-    """Return what a batch still lacks of its recipe, or None where it lacks nothing."""
-    assert isinstance(last.entry, BatchEntry)
-    recipe = pours.recipe_of(last)
-    if recipe is None or any(view.kind == "spray-out" and view.place > last.place for view in pours.current):
-        return None
-    recipe = recipe.of_size(likely_size(recipe.parts, tuple(last.entry.parts), scale))
-    lacking = [line for line in pour_lines(recipe.parts, tuple(last.entry.parts), scale) if line.to_go_g > 0]
-    parts = tuple((line.tint, round(line.to_go_g, 6)) for line in lacking)
-    return replace(recipe, parts=parts) if parts else None
-
-
-def gone_on_with(before: Before, entered: Parts, scale: Scale) -> Parts:
-    """Return what was added to a batch, of what was entered: all that is in the tin, or the additions alone."""
-    more = _beyond(before, entered, scale)
-    return entered if more is None else more
-
-
-def _beyond(before: Before, entered: Parts, scale: Scale) -> Parts | None:
-    """Return what a whole tin holds beyond what was in it before, or None when it can't be that tin."""
-    there, whole = summed(before.parts), summed(entered)
-    off = {tint: grams - there.get(tint, 0.0) for tint, grams in whole.items()}
-    off = {tint: grams for tint, grams in off.items() if is_off(there.get(tint, 0.0), whole[tint], scale)}
-    if not off or not set(there) <= set(whole) or any(grams < 0 for grams in off.values()):
-        return None
-    return tuple((tint, round(grams, 6)) for tint, grams in off.items())
-
-
-def _added(before: Before, entered: Parts, due: PourPlan, scale: Scale) -> Meant | None:
-    """Return a pour as what was due in the tin, entered by itself or as all that is in it; None when it is neither."""
-    more, wanted = _beyond(before, entered, scale), set(summed(due.parts))
-    written_on = tuple(entered[: len(before.parts)]) == before.parts  # a file that was added to
-    if more is not None and (written_on or {tint for tint, _ in more} <= wanted):
-        said = f"taken as all that is in the tin: batch #{before.number} with what was added"
-        return Meant(more, before, due, (said,))
-    named = {tint for tint, _ in entered}
-    if named <= wanted - set(summed(before.parts)):  # what lacks altogether; none of it typed yet is no new tin either
-        return Meant(entered, before, due, (f"taken as added to batch #{before.number}",) if entered else ())
-    if not named & wanted or not _nearer(entered, due.parts, before.parts, by_part=wanted <= named):
-        return None
-    return Meant(entered, before, due, (f"taken as added to batch #{before.number}",))
-
-
-def _nearer(entered: Parts, due: Parts, before: Parts, *, by_part: bool) -> bool:
-    """Return whether a pour looks more like what is due than like the tin: part by part, or in all while parts lack."""
-    if by_part:
-        there, off_due, off_before = summed(entered), 0.0, 0.0
-        for tint in {*there, *summed(due), *summed(before)}:
-            off_due += abs(there.get(tint, 0.0) - summed(due).get(tint, 0.0))
-            off_before += abs(there.get(tint, 0.0) - summed(before).get(tint, 0.0))
-        return off_due <= off_before
-    total, planned, filled = (max(sum(grams for _, grams in parts), 1e-9) for parts in (entered, due, before))
-    return abs(math.log(total / planned)) <= abs(math.log(total / filled))

@@ -12,7 +12,7 @@ from finishmatch.ledger import (
     strength_standing,
     strengths_counted,
 )
-from finishmatch.ledger.pouring import lots_in_tin
+from finishmatch.ledger.pouring import grams_of_lots, lots_in_tin
 from finishmatch.optics import Tint
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.steps.bank import FittedBank
@@ -24,7 +24,7 @@ class Day:
     """The tins a spray-out is of, or those open now: their lots, and the strengths found of them in the job.
 
     `number` is the last of these strengths, `found` the one that stands of the very reading; `of_several` has the lots
-    of the tints that are of more than one.
+    of the tints that are of more than one, `grams_of` the grams of each of these lots, where they are known.
     """
 
     lots: dict[str, str]
@@ -32,6 +32,7 @@ class Day:
     number: int | None
     found: EntryView | None
     of_several: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    grams_of: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 def day_of(
@@ -64,7 +65,9 @@ def day_of(
     left = [view for view in strengths if replaced is None or strength_entry_of(view).spray_out != replaced]
     in_tin = {} if fresh or batch is None else lots_in_tin(views, batch)
     several = {tint: of for tint, of in in_tin.items() if len(of) > 1}
-    return Day(lots, tuple(left), number, None if replaced else found, several)
+    by_lot = {} if not several or batch is None else grams_of_lots(views, batch)
+    grams_of = {tint: by_lot[tint] for tint in several if tint in by_lot}
+    return Day(lots, tuple(left), number, None if replaced else found, several, grams_of)
 
 
 def lots_meant(views: Sequence[EntryView], batch: int | None, lots: Mapping[str, str]) -> dict[str, str]:
@@ -82,10 +85,14 @@ def lots_meant(views: Sequence[EntryView], batch: int | None, lots: Mapping[str,
 
 def _several(day: Day) -> tuple[str, ...]:
     """Return a warning for every tint of a tin that is of several lots."""
-    return tuple(
-        f"{tint} in this tin is of the lots {' and '.join(of)}: what its card shows of it is kept for this tin alone"
-        for tint, of in day.of_several.items()
-    )
+    alone = "what its card shows of it is kept for this tin alone, and tells little of either lot"
+    said = []
+    for tint, of in day.of_several.items():
+        grams = day.grams_of.get(tint)
+        weights = "" if grams is None else f" ({' and '.join(f'{grams[lot]:.4g} g' for lot in of)})"
+        taken = "" if grams is None else "it counts as strong as these together, what is to be added of it too; "
+        said.append(f"{tint} in this tin is of the lots {' and '.join(of)}{weights}: {taken}{alone}")
+    return tuple(said)
 
 
 def _new_tins(day: Day, known: Sequence[str]) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from finishmatch.steps import spray_outs_counted as counting
 from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.bank_with_cards import BankWithCards, bank_with_cards
 from finishmatch.steps.entries import spray_out_entry
+from finishmatch.steps.lots_mixed import lots_together
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, strength_entry, tins_shown
 from finishmatch.steps.spray_outs_counted import CountedSprayOut
 from finishmatch.steps.tins_of_day import Day, day_of, lots_meant, of_lots
@@ -197,26 +198,26 @@ def tins_in(
     others = counting.of_other_jobs(ledger, bank, job) if any(day.lots.values()) else []
     spray_outs = counting.each_once([*others, *counting.of_job(views, day.strengths, own)], letdown or entry)
     whole = counting.of_whole_record(ledger, bank, letdown or entry)
-    spread = counting.spread_of_tins(whole, of_panels)
+    spread, foretold = counting.spread_of_tins(whole, of_panels), _foretold_of(whole, replaced)
     if fresh_tins:
         known = counting.strengths_known(spray_outs, day.lots, own)
         unknown = counting.strengths_known((), day.lots, own, spread)
         today = bank_with_cards(fitted, counting.with_former_tins((), whole), {}, spread, own) if with_cards else None
-        fresh = TodaysTins(
-            unknown, lots=day.lots, number=day.number, found=day.found, foretold=_foretold_of(whole, replaced)
-        )
+        fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, foretold=foretold)
         fresh = replace(fresh, forgotten=known is not None and bool(known.names), bank=today, by_themselves=unknown)
         return fresh if today is None else replace(fresh, warnings=today.warnings)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
-    by_themselves = prior = counting.strengths_known(spray_outs, day.lots, own, spread, of_panels=of_panels)
+    together, most = lots_together(day, spray_outs, own, spread)
+    counted = [*spray_outs, *together]
+    by_themselves = prior = counting.strengths_known(counted, day.lots, own, spread, of_panels=of_panels)
     tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
     today = None
     if with_cards:
         former = counting.with_former_tins(spray_outs, [one for one in whole if one.number != replaced])
-        today = bank_with_cards(fitted, former, tins, spread, own)
+        today = bank_with_cards(fitted, former, {**tins, **most}, spread, own)
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
-        prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins, of_panels)
-    bearing = counting.bearing_on(spray_outs, tins.values())
+        prior = counting.strengths_known([*rest, *together], day.lots, own, spread, today.found.tins, of_panels)
+    bearing = counting.bearing_on(counted, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     return TodaysTins(
         prior=prior,
@@ -231,8 +232,8 @@ def tins_in(
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
-        sprayed=frozenset(tint for tint, tin in tins.items() if any(tin in one.shown.names for one in bearing)),
-        foretold=_foretold_of(whole, replaced),
+        sprayed=frozenset(tint for tint, tin in tins.items() if any(tin in one.shown.names for one in spray_outs)),
+        foretold=foretold,
     )
 
 

@@ -143,3 +143,10 @@ def test_a_card_is_only_judged_again_while_it_is_of_what_is_in_the_tin(browser: 
     assert again in _page(browser, "/job/J1/card")  # what is left is of the same colour
     pour("J1", (("blue", 1.0),), PourRequest(to="last"))
     assert again not in _page(browser, "/job/J1/card")
+
+
+def test_what_stands_aside_is_told_on_the_page_of_the_job(browser: Browser, corrected: int) -> None:
+    assert "stand aside" not in browser.text("/job/J1")
+    pour("J1", None, PourRequest(set_aside="half", aside_for="the <boot> lid"))
+    assert "250.0 g stand aside: 50 % of batch #" in browser.text("/job/J1")
+    assert "as it was; meant for the &lt;boot&gt; lid" in browser.text("/job/J1")

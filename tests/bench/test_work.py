@@ -85,6 +85,15 @@ def test_evidence_is_looked_at_before_it_is_recorded(shop: Browser) -> None:
     assert "Work out a recipe" in shop.text("/job/J1")
 
 
+def test_a_kind_that_is_not_told_is_offered_once(shop: Browser) -> None:
+    """«not known» stood beside «not told», for the same."""
+    text = shop.text("/job/J1/evidence")
+    select = text[text.index('<select id="kind0"') :].split("</select>")[0]
+    offered = re.findall(r'<option value="([^"]*)"[^>]*>([^<]*)<', select)
+    assert offered[0] == ("", "not told")
+    assert sum(name.startswith("not ") for _, name in offered) == 1
+
+
 def test_a_sample_is_left_out_only_with_a_reason(shop: Browser) -> None:
     fields = _form(_evidence(shop).text, "/job/J1/evidence/weighed")
     refused = shop.post("/job/J1/evidence/weighed", {**fields, "do": "record", "without": "bracket"})

@@ -63,6 +63,17 @@ def test_a_part_of_a_correction_leaves_the_rest_of_it_open(cli: Cli, recipe: int
     assert open_now() == [f"batch #{correction + 1} lacks orange of correction #{correction}"]
 
 
+def test_what_a_correction_lacks_is_told_of_a_tin_added_to_twice(cli: Cli, recipe: int) -> None:
+    with open_ledger() as ledger:
+        job = ledger.find_job("J1")
+        batch = ledger.record(job, BatchEntry(PARTS, recipe=recipe))
+        to_add = (("white", 5.0), ("orange", 1.0), ("green", 2.0))
+        correction = ledger.record(job, CorrectionEntry(batch, to_add, 0.05, True, {"D65": 0.2}, {}))
+        once = ledger.record(job, BatchEntry((*PARTS, ("white", 5.0)), continues=batch))
+        twice = ledger.record(job, BatchEntry((*PARTS, ("white", 5.0), ("orange", 1.0)), continues=once))
+    assert open_now() == [f"batch #{twice} lacks green of correction #{correction}"]
+
+
 def test_what_was_sprayed_without_a_tint_is_not_asked_for_it(cli: Cli, recipe: int) -> None:
     cli("job", "pour", "J1", "--as", recipe, "violet=0")
     cli("job", "spray", "J1", "40,-10,5")

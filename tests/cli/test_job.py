@@ -110,6 +110,7 @@ def test_a_batch_is_recorded_with_its_file_and_the_recipe_it_follows(
         "bank": "",
         "tin_l": None,
         "from_lots": [],
+        "aside_for": "",
     }
     (source,) = poured["recorded"]["sources"]
     assert source["name"] == "batch.csv"
@@ -165,7 +166,7 @@ def test_film_builds_are_recorded_layer_on_layer_from_the_metal_up(cli: Cli, hom
     assert len(_entries(home)) == 5
 
 
-@pytest.mark.parametrize("build", ["", "thick", "62,,58", "nan", "-3", "0", "1e9", "62;58"])
+@pytest.mark.parametrize("build", ["", "thick", "62,,58", "nan", "-3", "0", "1e9", "62;x", ";"])
 def test_a_build_that_is_no_build_is_told_and_not_recorded(cli: Cli, home: Path, job: str, build: str) -> None:
     assert "--build" in cli("job", "film", job, "--panel", "roof", "--layer", "primer", "--build", build).error
     assert _entries(home) == []
@@ -176,7 +177,23 @@ def test_a_build_may_carry_its_unit(cli: Cli, job: str) -> None:
     for typed, builds in (("2.3 mil", [58.42]), ("55um,58 µm", [55, 58]), ("0.06mm", [60])):
         assert cli(*line, typed, "--json").json["recorded"]["entry"]["builds_um"] == pytest.approx(builds)
     assert "some of its builds have a unit" in cli(*line, "2,3 mil").error  # one build or two
+    assert "some of its builds have a unit" in cli(*line, "62;2.3 mil").error
     assert "'kg' is of a weight" in cli(*line, "2kg").error
+
+
+@pytest.mark.parametrize(
+    ("typed", "builds"),
+    [
+        ("62;58;60", [62, 58, 60]),
+        ("62 58; 60", [62, 58, 60]),
+        ("62, 58, 60", [62, 58, 60]),
+        ("62,5; 58", [62.5, 58]),
+        ("2.3 mil; 2.1 mil", [58.42, 53.34]),
+    ],
+)
+def test_builds_are_typed_as_on_the_bench_page(cli: Cli, job: str, typed: str, builds: list[float]) -> None:
+    ran = cli("job", "film", job, "--panel", "roof", "--layer", "primer", "--build", typed, "--json")
+    assert ran.json["recorded"]["entry"]["builds_um"] == pytest.approx(builds)
 
 
 def test_what_is_replaced_is_left_out_but_kept_in_the_history(cli: Cli, job: str) -> None:
@@ -224,7 +241,7 @@ def test_show_tells_the_story_in_order_with_what_is_open_and_its_cautions(cli: C
     document = cli("job", "show", job, "--json").json
     assert set(document) == {"job", "entries", "open", "set_aside", "warnings"}
     assert [entry["kind"] for entry in document["entries"]] == [entry.KIND for entry in every_kind()]
-    assert [item["number"] for item in document["open"]] == [13, 7, 12]  # what may not be sprayed comes first
+    assert [item["number"] for item in document["open"]] == [7, 12]  # the ruling 13 is of no paint that was decided on
     assert set(document["open"][0]) == {"number", "kind", "what", "next"}
     out = cli("job", "show", job, "--history").out
     places = [out.index(f"#{number} ") for number in range(1, 14)]

@@ -218,6 +218,8 @@ def test_a_paint_that_may_not_be_sprayed_comes_first_until_it_is_judged_again_or
     coats = (sheets / "basecoat.toml", sheets / "clear.toml")
     assert cli("plan", "law", *coats, "--rules", "district").status == 1
     number = _entries(cli)[-1]["number"]
+    assert "may not be sprayed" not in cli("next").out  # it was only asked
+    cli("plan", "quantity", "--product", coats[0], "--area", "2m2")  # and now it's what is sprayed
     shown = cli("next").out
     assert f"may not be sprayed (plan #{number})" in shown
     assert f"finishmatch job strike J1 {number} --why TEXT" in shown
@@ -226,6 +228,14 @@ def test_a_paint_that_may_not_be_sprayed_comes_first_until_it_is_judged_again_or
     assert _next(cli).startswith("finishmatch plan law PRODUCT")
     cli("job", "strike", number, "--why", "single-stage instead")
     assert "may not be sprayed" not in cli("next").out
+
+
+def test_what_was_only_asked_of_the_law_doesnt_wait(cli: Cli, job: str) -> None:
+    typed = ("plan", "law", "--kind", "single-stage", "--voc", "420g/l", "--rules", "district")
+    assert cli(*typed).status == 1
+    cli("plan", "quantity", "--product", SWATCHES / "plan" / "single-stage.toml", "--area", "2m2")
+    assert "may not be sprayed" not in cli("next").out
+    assert "may not be" in cli("job", "show").out  # the ruling is kept
 
 
 def test_next_says_what_is_open_across_jobs_with_the_one_in_use_first(cli: Cli, job: str) -> None:

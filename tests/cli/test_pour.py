@@ -301,7 +301,7 @@ def test_what_stands_aside_is_told_wherever_a_job_is_looked_at(cli: Cli, mixed: 
     first = cli("job", "pour", "J1", "--as", N, "--json").json["recorded"]["number"]
     assert "aside" not in cli("job", "show", "J1").out
     second = cli("job", "pour", "J1", "--set-aside", "30%", "blue=1", "--json").json["recorded"]["number"]
-    told = {"batch": first, "share": 0.3, "grams": 150.0, "recipe": N}
+    told = {"batch": first, "share": 0.3, "grams": 150.0, "recipe": N, "meant_for": ""}
     assert cli("job", "show", "J1", "--json").json["set_aside"] == [told]
     assert cli("next", "J1", "--json").json["jobs"][0]["set_aside"] == [told]
     said = f"150.0 g stand aside: 30 % of batch #{first} as it was, poured by recipe #{N}"
@@ -313,10 +313,32 @@ def test_what_stands_aside_is_told_wherever_a_job_is_looked_at(cli: Cli, mixed: 
     # gone on with in its turn, it leaves the first part standing aside
     cli("job", "pour", "J1", "violet=0.5", "--to", first, "--set-aside", "70%")
     assert cli("job", "show", "J1", "--json").json["set_aside"] == [
-        {"batch": second, "share": 1.0, "grams": 351.0, "recipe": N}
+        {"batch": second, "share": 1.0, "grams": 351.0, "recipe": N, "meant_for": ""}
     ]
     cli("job", "pour", "J1", "white=400", "blue=20", "--to", "new")  # another tin says nothing of these
     assert cli("job", "show", "J1", "--json").json["set_aside"] == []
+
+
+def test_what_a_part_is_meant_for_is_kept_with_it(cli: Cli, mixed: Path) -> None:
+    first = cli("job", "pour", "J1", "--as", N, "--json").json["recorded"]["number"]
+    lid = ("--set-aside", "30%", "--aside-for", "the  boot lid")
+    kept = cli("job", "pour", "J1", "blue=1", *lid, "--json").json
+    assert kept["set_aside"]["entry"]["aside_for"] == "the boot lid"
+    assert kept["recorded"]["entry"]["aside_for"] == ""
+    said = f"30 % of batch #{first} as it was, poured by recipe #{N}; meant for the boot lid"
+    for shown in (cli("job", "show", "J1").out, cli("next", "J1").out):
+        assert said in " ".join(shown.split())
+    assert said in document_html(job_document(kept_job("J1")))
+    assert "is set aside for the boot lid" in " ".join(cli("job", "show", "J1").out.split())
+    cli("job", "pour", "J1", "violet=0.5", "--to", first, "--set-aside", "70%", "--aside-for", "the doors")
+    (part,) = cli("job", "show", "J1", "--json").json["set_aside"]
+    assert (part["batch"], part["meant_for"]) == (kept["recorded"]["number"], "the doors")
+
+
+def test_what_a_part_is_meant_for_is_refused_where_none_is_set_aside(cli: Cli, mixed: Path) -> None:
+    ran = cli("job", "pour", "J1", "--as", N, "--aside-for", "the boot lid")
+    assert ran.status == 2
+    assert "--aside-for: says what a part is meant for, and none is set aside; say how much with" in ran.error
 
 
 def test_setting_aside_and_pouring_in_one_breath_is_two_entries(cli: Cli, mixed: Path) -> None:

@@ -284,3 +284,50 @@ def test_a_standard_that_is_further_off_than_both_are_known_to_is_told(off: floa
     (said,) = refuse_other_piece(replace(seen, pair=pair), other, 1.5, anyway=False) or ("",)
     assert ("more than the two are known to (±1.6 together): is it the piece to be matched?" in said) is told
     assert ("from the target, the wing" in said) is told
+
+
+def test_a_photograph_that_told_a_reading_is_known_again(cli: Cli) -> None:
+    """It was taken before the tin was poured, so that it can't show its card; read again it is no second reading."""
+
+    def named(found: list[str]) -> list[str]:
+        return [one for one in found if "of reading #" in one]
+
+    photo, place = SWATCHES / "photo.jpg", ("--region", "standard=96,92,174,131")
+    for job, title in (("J1", "Tarnbeck Six"), ("J2", "Wing")):
+        cli("job", "new", title)
+        cli("job", "use", job)
+        cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 2, "--recipes", 1)
+        if job == "J1":
+            first = cli("photo", "read", photo, *place, "--job", "J1", "--json").json
+            assert named(first["warnings"]) == []
+            reading = cli("job", "show", "J1", "--json").json["entries"][-1]["number"]
+            same = cli("photo", "read", photo, *place, "--job", "J1", "--json").json
+            assert named(same["warnings"]) == []  # the very reading stands there: nothing is recorded again
+            under = cli("photo", "read", photo, *place, "--light", "A", "--job", "J1", "--json").json
+            assert named(under["warnings"]) == [
+                f"a photograph of reading #{reading} (standard) is read again: the two are one reading"
+            ]
+            cli("job", "strike", "J1", reading + 1, "--why", "the same picture")
+        cli("job", "pour", SWATCHES / "batch1.csv")
+        batch = cli("job", "show", job, "--json").json["entries"][-1]["number"]
+        judged = cli("judge", photo, *PLACES, "--json").json["correction"]["warnings"]
+        of = "" if job == "J1" else " of J1 Tarnbeck Six"
+        assert named(judged) == [
+            f"a photograph of reading #{reading} (standard){of} is given as a card of batch #{batch}, which was poured "
+            "after that; it is taken as it is"
+        ]
+    panel = ("blue 20/80", "--bank", SWATCHES / "bank", "--seen", photo, *PLACES, "--anyway")
+    tried = cli("job", "tin", "J2", *panel, "--json").json["warnings"]
+    assert named(tried) == [
+        f"a photograph of reading #{reading} (standard) of J1 Tarnbeck Six is given as a letdown now; it is taken as "
+        "it is"
+    ]
+
+
+def test_a_photograph_of_card_and_standard_that_told_a_reading_is_one_of_the_card(cli: Cli) -> None:
+    cli("job", "new", "Tarnbeck Six")
+    cli("job", "use", "J1")
+    cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 2, "--recipes", 1)
+    cli("job", "pour", SWATCHES / "batch1.csv")
+    cli("photo", "read", SWATCHES / "photo.jpg", "--region", "standard=96,92,174,131", "--job", "J1")
+    assert "of reading #" not in cli("judge", SWATCHES / "photo.jpg", *PLACES).out

@@ -91,9 +91,13 @@ def test_a_coat_like_the_last_one_meets_the_same_but_for_what_is_said(cli: Cli) 
     cli("job", "new", "Roof")
     cli("job", "new", "Doors")
     _coat(cli, "J1", "roof", 2, "2026-03-01")
+    cli("job", "coat", "J1", "--panel", "boot", "--layer", "colour", "--like", "last")
     ran = cli("job", "coat", "J2", "--panel", "door", "--like", "last", "--exposure", "gun=HVLP 2", "--json")
     pairs = {item["kind"]: item["value"] for item in ran.json["recorded"][0]["entry"]["exposures"]}
     assert pairs == {"gun": "HVLP 2", "air line": "2"}
+    assert ran.json["recorded"][0]["entry"]["layer"] == "colour"
+    clear = cli("job", "coat", "J2", "--panel", "door", "--like", "#2", "--layer", "clear", "--json").json
+    assert clear["recorded"][0]["entry"]["layer"] == "clear"
     again = cli("job", "coat", "J2", "--panel", "door", "--like", "#1")
     assert "met: air line 2, gun HVLP 1" in again.out
 

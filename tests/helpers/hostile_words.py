@@ -188,6 +188,7 @@ job show --history
 evidence weigh new-evidence.csv
 plan law plan/clear.toml plan/single-stage.toml --kind topcoat --voc 420g/l
 job pour white=10 blue=4 --to last
+job pour white=10 --set-aside half --aside-for boot
 mix target.csv --bank bank --grams 100 --like last --without blue
 judge card1.csv --seen dL=1,da=0,db=0 --region tin=100,100,50,50
 label --read photo.jpg

@@ -33,7 +33,8 @@ def evidence(ref: JobRef, desk: AtDesk, rows: Rows = ROWS) -> Response:
     """Show the form for samples."""
     sent = len(() if desk.form is None else desk.form.getlist("name"))
     known = evidence_kinds().catalogue
-    kinds = [("", "not known")] + [(kind.name, kind.name) for kind in known.kinds]
+    none = known.find_kind("", "the kind")  # of a sample of which nothing is stated
+    kinds = [("", none.name)] + [(kind.name, kind.name) for kind in known.kinds if kind != none]
     uses = [(name, use.what) for name, use in known.uses.items()]
     shown = desk.shown(ref)
     return desk.page("evidence.html", shown=shown, rows=max(rows, sent), kinds=kinds, uses=uses, most=MOST_ROWS)

@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import JobRef
 from finishmatch.errors import InputError
-from finishmatch.steps.job.film import film
+from finishmatch.steps.job.film import builds_typed, film
 
 router = APIRouter(include_in_schema=False)
 
@@ -43,12 +43,9 @@ def read_layer(ref: JobRef, desk: AtDesk) -> Response:
 def _builds(desk: Desk) -> list[float]:
     """Return the readings typed: with blanks, semicolons or commas between them."""
     text = desk.text("builds")
-    parts = text.replace(";", " ").replace(", ", " ").split()
-    if len(parts) == 1:
-        parts = text.split(",")
-    found = [desk.number_in("`builds`", part) for part in parts if part.strip(", ")]
-    if not found:
+    if not text:
         raise InputError("`builds`", "are missing", "type them in µm, as 62 58 60")
+    found = builds_typed("`builds`", text)
     if len(found) > MOST_READINGS:
         raise InputError("`builds`", f"are {len(found)}", f"enter {MOST_READINGS} at most at a time")
     return found

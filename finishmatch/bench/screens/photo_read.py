@@ -87,6 +87,7 @@ def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         if read.why:
             raise InputError("", "this photograph can't serve", read.why)
         desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded))
+        desk.note(*(said for said in read.warnings if said not in _of(kept).warnings))
         return f"/job/{ref}#evidence"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))

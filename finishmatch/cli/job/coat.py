@@ -36,7 +36,7 @@ Example:
 @click.option(
     "--like",
     metavar="N",
-    help="It met what coat N met (a number, or 'last' for the last one recorded); an --exposure replaces its kind.",
+    help="Layer and exposures are those of coat N (a number, or 'last' for the last one recorded), but what is given.",
 )
 @click.option("--sprayed-on", metavar="DATE", help="The day, YYYY-MM-DD [default: today].")
 @replace_options

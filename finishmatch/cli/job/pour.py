@@ -31,7 +31,7 @@ from finishmatch.steps.weigh_out import WeighOut
     epilog="""\b
 Example:
   finishmatch job pour J1 white=443.6 blue=27.5 "soft black=24.4" violet=2.5 green=2
-  finishmatch job pour J1 --set-aside half
+  finishmatch job pour J1 --set-aside half --aside-for "the boot lid"
 
 Exit status: 0; 1 when no addition within --max-growth brings an overshoot back: what was poured is recorded then too.
 """,
@@ -51,6 +51,10 @@ Exit status: 0; 1 when no addition within --max-growth brings an overshoot back:
 @click.option(
     "--set-aside", metavar="PART",
     help="So much of the tin is set aside, as half, 30% or 150g; what is poured goes into the rest.",
+)  # fmt: skip
+@click.option(
+    "--aside-for", metavar="TEXT", default="",
+    help="What the part that is set aside is meant for, as 'the boot lid'.",
 )  # fmt: skip
 @click.option(
     "--tin", "tin_l", callback=quantity(VOLUME, above=0), metavar="VOLUME",

@@ -38,7 +38,8 @@ def coat(
     exposures : sequence of str
         KIND=VALUE each, as in "air line=2".
     like : str or None
-        A coat of any job, by its number or "last", that met the same; exposures given here replace those of their kind.
+        A coat of any job, by its number or "last", that was sprayed alike: its layer and what it met are taken, but for
+        a layer and exposures of a kind that are given here.
     sprayed_on : str or None
         The day, YYYY-MM-DD; today when None.
     in_place_of : InPlaceOf
@@ -58,11 +59,14 @@ def coat(
         if stood is not None:
             own = {kind for kind, _ in pairs}
             pairs = (*pairs, *(pair for pair in stood.exposures if like is None and pair[0] not in own))
-            panels, layer = panels or (stood.panel,), layer.strip() or stood.layer
+            panels = panels or (stood.panel,)
             when = when if sprayed_on is not None else stood.sprayed_on
         if like is not None:
-            own = {kind for kind, _ in pairs}
-            pairs = (*pairs, *(pair for pair in _met_by(ledger, like) if pair[0] not in own))
+            own, (of_like, met) = {kind for kind, _ in pairs}, _sprayed_like(ledger, like)
+            pairs = (*pairs, *(pair for pair in met if pair[0] not in own))
+            layer = layer.strip() or of_like
+        if stood is not None:
+            layer = layer.strip() or stood.layer
         if not pairs:
             mend = 'name it, as in `exposures` "air line=2"'
             raise InputError("`exposures`", "is missing: a coat is recorded for what it met", mend)
@@ -72,8 +76,8 @@ def coat(
         return record_each(ledger, found, entries, in_place_of, warnings=warnings)
 
 
-def _met_by(ledger: Ledger, like: str) -> tuple[tuple[str, str], ...]:
-    """Return what a coat of any job met, by its number or as the last one recorded."""
+def _sprayed_like(ledger: Ledger, like: str) -> tuple[str, tuple[tuple[str, str], ...]]:
+    """Return the layer of a coat of any job and what it met, by its number or as the last one recorded."""
     wanted = like.strip().casefold()
     try:
         number = None if wanted == LAST else counted(wanted.removeprefix("#"))

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from finishmatch.defects import layer_role
 from finishmatch.errors import InputError
 from finishmatch.ledger import FilmLayerEntry, JobView, Ledger, open_ledger
+from finishmatch.readings.plain_number import understood_number
+from finishmatch.readings.quantities import BUILD, carries_unit, quantity
 from finishmatch.steps.card_build import THICKEST_UM, check_card_build
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one, what_stood
+from finishmatch.understood import understood
 
 MOST_UM = 5000.0
 FILLERS = ("fill", "putty", "stopper", "lead")  # layers that are thicker than paint
@@ -72,6 +76,46 @@ def film(
         warning = f"{error.where}: {error.what}, and no rework is told of this film; {mend}"
         recorded = replace(recorded, warnings=(warning,))
     return recorded
+
+
+def builds_typed(where: str, text: str) -> list[float]:
+    """Return the builds that were typed in one line, µm.
+
+    Parameters
+    ----------
+    where : str
+        Names the line in what is raised.
+    text : str
+        Builds with semicolons, blanks or commas between them; with a unit behind each they are brought to µm. A comma
+        where something else stands between two is a decimal comma.
+
+    Raises
+    ------
+    InputError
+        One is no number, or no film has such a build; some have a unit and some have none.
+    """
+    parts = re.split(r"[;\s]+|,\s+", re.sub(r"\s+(?=[^\W\d]|[\"″])", "", text.strip()))  # a unit stays with its number
+    parts = [part.strip(" ,") for part in parts if part.strip(" ,")] if len(parts) > 1 else text.split(",")
+    with_unit = [carries_unit(part) for part in parts]
+    if any(with_unit) and not all(with_unit):  # 2,3 mil: one build or two
+        mend = "write it behind each, as in 2mil,3mil, and a decimal comma as a point, as in 2.3mil"
+        raise InputError(where, "some of its builds have a unit and some have none", mend)
+    if not parts:
+        raise InputError(where, "holds no build reading", "give µm, as in 62,58")
+    return [_build_typed(where, part.strip(), with_unit=any(with_unit)) for part in parts]
+
+
+def _build_typed(where: str, text: str, *, with_unit: bool) -> float:
+    if with_unit:
+        number = quantity(where, text, BUILD)
+        understood(where, f"{text[:20]!r} is read as {number:.6g}", "a unit")
+    else:
+        try:
+            number = understood_number(where, text)
+        except ValueError:
+            raise InputError(where, f"{text[:40]!r} is not a number", "give µm, as in 62,58") from None
+    check_build(where, number)
+    return number
 
 
 def _check_builds(layer: str, builds_um: Sequence[float]) -> None:

@@ -10,10 +10,12 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEntry, open_ledger
 from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import PourLine
+from finishmatch.mix.weighing import Scale
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
 from finishmatch.steps.job.taken_back import LastPart, last_part
-from finishmatch.steps.matching import Parts
+from finishmatch.steps.matching import Parts, scale_of
+from finishmatch.steps.pour_meant import lacking_of
 from finishmatch.steps.pours_of_job import NEW, JobPours
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf
@@ -155,12 +157,13 @@ def on_the_scale(job: str, plan: int | None = None, request: WeighRequest = USUA
         found = ledger.find_job(job)
         views = ledger.entries(found)
     pours = JobPours(views)
-    number = _plan_due(pours) if plan is None else plan
+    scale = scale_of(request.scale_step)
+    number = _plan_due(pours, scale) if plan is None else plan
     others = _plans(pours)
     if number is None:
         return OnTheScale(found.ref, None, None, None, (), None, others)
     view = _plan_view(pours, number)
-    tin, before = _tin_of(pours, view)
+    tin, before = _tin_of(pours, view, scale)
     added: Parts = ()
     if tin is not None:
         assert isinstance(tin.entry, BatchEntry)
@@ -169,7 +172,8 @@ def on_the_scale(job: str, plan: int | None = None, request: WeighRequest = USUA
     recorded = NOTHING if tin is None else InPlaceOf(tin.number)  # and off the shelf already
     poured = pour(found.ref, added, _asked(request, number, before, check=True), in_place_of=recorded)
     filled = None if tin is None else tin.number
-    last = last_part(pours, filled, before, view)
+    beside = filled is None and before is not None and before != _corrected(pours, view)  # added to by something else
+    last = None if beside else last_part(pours, filled, before, view)
     return OnTheScale(found.ref, number, filled, before, added, poured, others, last)
 
 
@@ -241,24 +245,48 @@ def _plan_view(pours: JobPours, number: int) -> EntryView:
     return view
 
 
-def _tin_of(pours: JobPours, plan: EntryView) -> tuple[EntryView | None, int | None]:
+def _tin_of(pours: JobPours, plan: EntryView, scale: Scale) -> tuple[EntryView | None, int | None]:
     """Return the batch that is being filled by a plan, and the batch it goes on from; None each where there is none."""
     last = pours.last_batch
-    if isinstance(plan.entry, CorrectionEntry):
-        tin = pours.corrected_tin(plan.number)
-        return (last, tin.number) if last is not None and tin.poured == last else (None, tin.number)
-    if last is None or last.place < plan.number or _sprayed_since(pours, last):
+    tin = pours.corrected_tin(plan.number) if isinstance(plan.entry, CorrectionEntry) else None
+    if last is not None and tin is not None and tin.poured == last:
+        return last, tin.number
+    filled_up = None if last is None else _filled_up(pours, last, plan.number, scale)
+    if filled_up is not None:
+        return filled_up
+    if tin is not None:
+        return None, tin.number
+    if last is None or last.place < plan.number or pours.sprayed_since(last):
         return None, None
     assert isinstance(last.entry, BatchEntry)
     follows = last.entry.recipe == plan.number and last.entry.continues is None
     return (last if follows else None), None
 
 
-def _sprayed_since(pours: JobPours, batch: EntryView) -> bool:
-    return any(view.kind == "spray-out" and view.place > batch.place for view in pours.current)
+def _corrected(pours: JobPours, plan: EntryView) -> int | None:
+    """Return the tin that a plan is poured into where it is a correction."""
+    return pours.corrected_tin(plan.number).number if isinstance(plan.entry, CorrectionEntry) else None
 
 
-def _plan_due(pours: JobPours) -> int | None:
+def _filled_up(
+    pours: JobPours, last: EntryView, number: int, scale: Scale
+) -> tuple[EntryView | None, int | None] | None:
+    """Return the same of a tin that was broken off and added to since; None where the last batch is none.
+
+    Added to by what lacked it is the one that is filled; by something else, it is gone on from.
+    """
+    assert isinstance(last.entry, BatchEntry)
+    before, plan = last.entry.continues, pours.plan(number)
+    if before is None or last.entry.share < 1:
+        return None
+    lacked = lacking_of(pours, plan, before, scale)
+    added = {tint for tint, _ in last.entry.parts[len(pours.batch(before).parts) :]}
+    if lacked is not None and added <= {tint for tint, _ in lacked.parts}:
+        return last, before
+    return (None, last.number) if lacking_of(pours, plan, last.number, scale) and added else None
+
+
+def _plan_due(pours: JobPours, scale: Scale) -> int | None:
     """Return what the job waits for to be poured, or what was begun last; None where there is neither."""
     due = pours.open_correction()
     if due is not None:
@@ -267,7 +295,7 @@ def _plan_due(pours: JobPours) -> int | None:
     if waiting:
         return waiting[-1]
     last = pours.last_batch
-    if last is None or _sprayed_since(pours, last):
+    if last is None or pours.sprayed_since(last):
         return None
     assert isinstance(last.entry, BatchEntry)
     if last.entry.continues is None:
@@ -277,9 +305,12 @@ def _plan_due(pours: JobPours) -> int | None:
         for view in pours.current
         if isinstance(view.entry, CorrectionEntry)
         and view.entry.additions
-        and pours.corrected_tin(view.number).poured == last
+        and (pours.corrected_tin(view.number).poured == last or _filled_up(pours, last, view.number, scale))
     ]
-    return by[-1] if by else None
+    if by:
+        return by[-1]
+    recipe = last.entry.recipe if _stands(pours, last.entry.recipe) else None
+    return recipe if recipe is not None and _filled_up(pours, last, recipe, scale) else None
 
 
 def _stands(pours: JobPours, number: int | None) -> bool:

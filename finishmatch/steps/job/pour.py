@@ -34,7 +34,8 @@ from finishmatch.steps.doubtful_pour import pour_doubts, refuse_nothing
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
-from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, gone_on_with, lots_of, what_is_meant
+from finishmatch.steps.pour_meant import gone_on_with, what_is_meant
+from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, lots_poured
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import NOTHING, InPlaceOf, RecordedOne, record_one
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_in, shelf_then
@@ -173,6 +174,9 @@ def _set_aside(inside: _Inside) -> BatchEntry | None:
     """Return the part of a batch that is gone on with, where some of it is set aside."""
     request, text = inside.request, inside.request.set_aside
     if text is None:
+        if request.aside_for:
+            what, mend = "says what a part is meant for, and none is set aside", "say how much with `set_aside`"
+            raise InputError("`aside_for`", what, mend)
         return None
     last = inside.pours.last_batch
     if last is None or request.to == NEW:
@@ -181,7 +185,8 @@ def _set_aside(inside: _Inside) -> BatchEntry | None:
     share = 1 - part_of_tin("`set_aside`", text, whole.grams)
     entry = inside.pours.batch_entry(whole.number)
     parts = tuple((tint, round(grams * share, 6)) for tint, grams in whole.parts)
-    return BatchEntry(parts, entry.recipe, whole.number, share, entry.bank, request.tin_l)
+    meant = " ".join(request.aside_for.split())
+    return BatchEntry(parts, entry.recipe, whole.number, share, entry.bank, request.tin_l, aside_for=meant)
 
 
 def _only_set_aside(inside: _Inside, aside: BatchEntry, in_place_of: InPlaceOf) -> PouredTin:
@@ -250,7 +255,7 @@ def _poured(
             continues=None if meant.before is None else meant.before.number,
             bank="" if bank is None else bank.name,
             tin_l=tin_l,
-            from_lots=lots_of(meant.poured, inside.tints),
+            from_lots=lots_poured(inside.pours, meant.poured, inside.tints, in_place_of.supersedes),
         )
         recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
     shelf = None if bank is None else shelf_in(inside.ledger, bank)

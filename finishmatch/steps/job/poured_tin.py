@@ -33,6 +33,8 @@ class PourRequest:
         "new" for a new tin; "last" or a number for the batch that was added to; None is as it looks.
     set_aside : str or None
         How much of the batch is set aside first: "half", "30%", "150g".
+    aside_for : str
+        What that is meant for.
     tin_l : float or None
         What the tin holds, litres.
     bank : Path, str or None
@@ -53,6 +55,7 @@ class PourRequest:
     running: bool = False
     to: str | None = None
     set_aside: str | None = None
+    aside_for: str = ""
     tin_l: float | None = None
     bank: Path | str | None = None
     scale_step: float = 0.1

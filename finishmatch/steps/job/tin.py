@@ -30,7 +30,7 @@ from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
-from finishmatch.steps.photographs_known import said_of_others
+from finishmatch.steps.photographs_known import said_of_others, said_of_readings
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import RecordedOne, record_one
 from finishmatch.steps.seen import SeenCard, refuse_other_piece
@@ -167,9 +167,9 @@ def try_tin(
         tins = tins_in(ledger, found, fitted, with_cards=False, letdown=untold)
         poured = Poured(parts, scale, tins.shown_before(parts))
         shown, doubted = _shown(fitted, drawn, letdown, poured, request)
-        doubted += said_of_others(own, job, letdown=True)
-        kept = replace(strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number), letdown=untold.letdown)
         sources = letdown.sources if isinstance(letdown, SeenCard) else sources_of(reading)
+        doubted += said_of_others(own, job, letdown=True) + said_of_readings(sources if own.seen else (), job)
+        kept = replace(strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number), letdown=untold.letdown)
         coloured = fitted.bank.coloured(drawn)
         warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
         recorded = record_one(ledger, found, kept, sources=sources, warnings=tuple(warned))

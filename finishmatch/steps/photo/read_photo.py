@@ -23,6 +23,7 @@ from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.steps.photo.photo_read import PhotoRead
+from finishmatch.steps.photographs_known import said_of_read_again
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to
 
@@ -112,17 +113,27 @@ def read_photo(
         write_output(request.overlay, picture, request.replace)
     if request.save is not None and served:
         write_output(request.save, _readings_file(paths, found, light, request.observer), request.replace)
-    entries = [_entry(region, light, request.observer) for region in found]
+    used = [reading.picture.source for reading in served]
+    recorded, again = _recorded(job, [_entry(region, light, request.observer) for region in found], used)
     return PhotoRead(
         tuple(readings),
         found,
         combine_differences(served, found) if served else (),
         light,
         request.observer,
-        tuple(_warnings(readings, found)),
+        (*_warnings(readings, found), *again),
         "" if served else readings[0].why_not,
-        tuple(record_to(job, entries, [reading.picture.source for reading in served])),
+        recorded,
     )
+
+
+def _recorded(
+    job: str | None, entries: Sequence[ReadingEntry], photographs: Sequence[Path]
+) -> tuple[tuple[int, ...], tuple[str, ...]]:
+    """Record readings; return their numbers, and a warning for each that one of the photographs told before."""
+    before = said_of_read_again(photographs, job, [entry.name for entry in entries])
+    recorded = tuple(record_to(job, entries, photographs))
+    return recorded, tuple(said for number, said in before.items() if number not in recorded)
 
 
 def _read(path: Path, regions: Sequence[Region], chart: Chart | None, request: PhotoRequest) -> PhotoReading:
