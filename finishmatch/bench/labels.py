@@ -31,6 +31,7 @@ _CALLED = {
 _GROUPS = "job|defect|photo|plan|bank|ledger"
 _ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
 _COMMAND = re.compile(rf"(with: )?'?\bfinishmatch ((?:{_GROUPS}) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?")
+_LEFT_OUT = "leave it out (`without`)"  # on the page a tick beside the sample says how
 _COLUMN = re.compile(r"\bin the column ([a-z])([a-z]*)")
 _TOUCHED = {
     "job new": "«New job» below the list of jobs",
@@ -54,6 +55,7 @@ ELSEWHERE = "the terminal"  # what the page has no screen for
 
 def in_words(text: str) -> str:
     """Return a text in which parameters stand as they are called on the page, and its screens in place of commands."""
+    text = text.replace(_LEFT_OUT, _LEFT_OUT.partition(" (")[0])
     text = _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
     text = _COLUMN.sub(lambda column: f"under «{column[1].upper()}{column[2]}»", text)
     return _COMMAND.sub(_touched, text)

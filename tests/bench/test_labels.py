@@ -59,6 +59,7 @@ def test_no_message_sends_a_painter_at_the_page_to_a_command() -> None:
         ("see the numbers with: finishmatch job show J12", "see the numbers in «The whole record» of the job"),
         ("say what it is in the column kind, and it counts", "say what it is under «Kind», and it counts"),
         ("give `build_um`, or none", "give build, or none"),
+        ("leave it out (`without`) and say why", "leave it out and say why"),
         ("bring finishmatch up to date", "bring finishmatch up to date"),
         ("'finishmatch defect checks' lists them", "the terminal lists them"),
     ],

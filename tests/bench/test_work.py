@@ -333,3 +333,12 @@ def test_a_part_by_a_letdown_is_told_step_by_step_on_the_card_and_on_the_scale(s
     assert f'<p id="how" class="caution">{told}' in page
     assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
     assert entries("batch")[-1].entry.parts[-1] == ("blue", 0.41)  # type: ignore[attr-defined]
+
+
+def test_a_batch_that_was_enlarged_to_be_weighed_is_told_of(opened: Opened, swatches: Path) -> None:
+    shop = opened(banks=(swatches / "bank",))
+    assert shop.post("/jobs/new", {"title": "Roof"}).status_code == 200
+    lab = {"L": "93", "a": "-0.5", "b": "6"}
+    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "60", "max_tints": "4"})
+    text = " ".join(answer.text.split())
+    assert re.search(r"Recipe [123]: batch enlarged from 60 g to \d+\.\d g", text), text[:1500]

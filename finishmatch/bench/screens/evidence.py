@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -12,13 +13,16 @@ from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.kept import TABLES, found_again, kept_table, name_of
 from finishmatch.bench.parameters import JobRef
 from finishmatch.errors import InputError
+from finishmatch.ledger import EntryView, ReadingEntry, TargetEntry
 from finishmatch.steps.evidence_kinds import evidence_kinds
+from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weigh_evidence
 
 router = APIRouter(include_in_schema=False)
 
 ROWS, MOST_ROWS = 3, 24
 COLUMNS = ("name", "kind", "vehicle", "L", "a", "b")
+AS_READ = ("light", "observer", "geometry", "u95")  # what a colour of the record says besides
 
 Kept = Annotated[str, Query(pattern=r"^[0-9a-f]{32}$")]
 Use = Annotated[str, Query(max_length=60)]
@@ -31,12 +35,14 @@ Title = Annotated[str, Query(max_length=200)]
 @router.get("/job/{ref}/evidence")
 def evidence(ref: JobRef, desk: AtDesk, rows: Rows = ROWS) -> Response:
     """Show the form for samples."""
-    sent = len(() if desk.form is None else desk.form.getlist("name"))
+    shown = desk.shown(ref)
+    read = () if desk.form is not None else tuple(_as_sample(view) for view in _read_before(shown))[:MOST_ROWS]
+    sent = len(read if desk.form is None else desk.form.getlist("name"))
     known = evidence_kinds().catalogue
     kinds = [("", "not known")] + [(kind.name, kind.name) for kind in known.kinds]
     uses = [(name, use.what) for name, use in known.uses.items()]
-    shown = desk.shown(ref)
-    return desk.page("evidence.html", shown=shown, rows=max(rows, sent), kinds=kinds, uses=uses, most=MOST_ROWS)
+    many = max(rows, sent)
+    return desk.page("evidence.html", shown=shown, rows=many, kinds=kinds, uses=uses, most=MOST_ROWS, read=read)
 
 
 @router.post("/job/{ref}/evidence")
@@ -46,7 +52,8 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     def do() -> str:
         path = desk.upload("file", TABLES)
         if path is None:
-            path = kept_table("evidence", COLUMNS, _typed_rows(desk), desk.bench.uploads)
+            rows = _typed_rows(desk, _read_before(desk.shown(ref)))
+            path = kept_table("evidence", (*COLUMNS, *AS_READ), rows, desk.bench.uploads)
         use = desk.text("use") or WeighRequest.use
         weigh_evidence(path, WeighRequest(use=use))
         return f"/job/{ref}/evidence/weighed?{urlencode({'kept': name_of(path), 'use': use})}"
@@ -54,10 +61,48 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     return desk.sent(do, lambda: evidence(ref, desk))
 
 
-def _typed_rows(desk: Desk) -> list[dict[str, object]]:
-    """Return the samples that were typed; a row without a colour and a name is left out."""
+def _read_before(shown: JobShown) -> list[EntryView]:
+    """Return the readings of a job that weren't weighed yet, as photographs give them: those after its last target."""
+    standing = [view for view in shown.entries if view.stands]
+    weighed = max((view.place for view in standing if isinstance(view.entry, TargetEntry)), default=0)
+    return [
+        view
+        for view in standing
+        if isinstance(view.entry, ReadingEntry) and view.entry.u95 is not None and view.place > weighed
+    ]
+
+
+def _as_sample(view: EntryView) -> dict[str, object]:
+    """Return the fields that a reading fills in, and how it was read, to be shown beside them."""
+    entry = view.entry
+    assert isinstance(entry, ReadingEntry)
+    L, a, b = (_figures(value) for value in entry.lab)
+    return {"number": view.number, "name": entry.name, "L": L, "a": a, "b": b, "u95": entry.u95}
+
+
+def _figures(value: float) -> str:
+    return f"{round(value, 2) + 0.0:.2f}"
+
+
+def _kept_of(sample: dict[str, object], read: Sequence[EntryView]) -> dict[str, object]:
+    """Return the colour of a sample and how it was read, where it stands as the record has it."""
+    for view in read:
+        entry = view.entry
+        assert isinstance(entry, ReadingEntry)
+        same = [_figures(value) for value in entry.lab] == [_figures(float(str(sample[axis]))) for axis in "Lab"]
+        if same and str(view.number) == sample["from"]:
+            said = {"light": entry.light, "observer": entry.observer, "geometry": entry.geometry, "u95": entry.u95}
+            return {**dict(zip("Lab", entry.lab, strict=True)), **said}
+    return dict.fromkeys(AS_READ, "")
+
+
+def _typed_rows(desk: Desk, read: Sequence[EntryView]) -> list[dict[str, object]]:
+    """Return the samples that were typed; a row without a colour and a name is left out.
+
+    One that `read` has, and that was left as it was filled in, keeps how it was read.
+    """
     assert desk.form is not None
-    sent = {name: [str(value).strip() for value in desk.form.getlist(name)] for name in COLUMNS}
+    sent = {name: [str(value).strip() for value in desk.form.getlist(name)] for name in (*COLUMNS, "from")}
     rows = []
     for i, name in enumerate(sent["name"]):
         row = {column: values[i] if i < len(values) else "" for column, values in sent.items()}
@@ -67,7 +112,8 @@ def _typed_rows(desk: Desk) -> list[dict[str, object]]:
         if not all(colour):
             raise InputError(f"sample {name[:40] or i + 1}", "isn't whole", "give its L, a and b")
         numbers = {axis: desk.number_in(f"{axis} of {name[:40] or i + 1}", row[axis]) for axis in ("L", "a", "b")}
-        rows.append({**row, "name": name or f"sample {i + 1}", **numbers})
+        whole = {**row, "name": name or f"sample {i + 1}", **numbers}
+        rows.append({column: value for column, value in (whole | _kept_of(whole, read)).items() if column != "from"})
     if not rows:
         raise InputError("the samples", "are missing", "type at least one, or choose a file")
     return rows
@@ -85,6 +131,7 @@ def weighed(
 ) -> Response:
     """Show what the samples are evidence of, before anything is recorded."""
     shown = desk.shown(ref)
+    name = name or shown.story.job.colour_name
     request = WeighRequest(use=use, pick=pick, without=tuple(without or ()), name=name or None)
     found = _weighed(desk, kept, request)
     if found is None:
