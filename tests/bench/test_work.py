@@ -338,7 +338,7 @@ def test_a_part_by_a_letdown_is_told_step_by_step_on_the_card_and_on_the_scale(s
 def test_a_batch_that_was_enlarged_to_be_weighed_is_told_of(opened: Opened, swatches: Path) -> None:
     shop = opened(banks=(swatches / "bank",))
     assert shop.post("/jobs/new", {"title": "Roof"}).status_code == 200
-    lab = {"L": "93", "a": "-0.5", "b": "6"}
-    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "60", "max_tints": "4"})
+    lab = {"L": "80", "a": "-1", "b": "2"}
+    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "120"})
     text = " ".join(answer.text.split())
-    assert re.search(r"Recipe [123]: batch enlarged from 60 g to \d+\.\d g", text), text[:1500]
+    assert re.search(r"Recipe [123]: batch enlarged from 120 g to \d+\.\d g", text), text[:1500]
