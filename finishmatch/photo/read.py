@@ -234,7 +234,8 @@ def _shaded(picture: Picture, pose: CardPose, why_not: str, notes: list[str]) ->
         return why_not, [*notes, f"a shadow lies over the edge of the card ({deep}): keep it off samples and chart"]
     return (
         f"a shadow lies over a part of the card ({deep}): keep yourself, the phone and what stands beside it out of "
-        f"the light, and photograph it anew; where its border is painted over instead, {MARK_IT}"
+        "the light, and photograph it anew; where its border is painted over instead, "
+        "mark the samples (`region` NAME=x,y,w,h)"
     ), notes
 
 

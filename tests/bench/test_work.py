@@ -236,6 +236,10 @@ def test_a_card_is_judged_and_answered(shop: Browser, bench: Path) -> None:
     assert f"ΔE00 D65 {verdict.entry.lights['D65']:.2f}" in answer.text  # type: ignore[attr-defined]
     assert entries("spray-out")[0].entry.coats == 2  # type: ignore[attr-defined]
     assert entries("correction")
+    told = re.compile(
+        r"The next card: expect ΔE00 D65 \d\.\d to \d\.\d.*; inside with a chance of (over |under )?[\d.]+ %"
+    )
+    assert told.search(answer.text)
     stale = shop.post("/job/J1/card", {**seen, "do": "record", "L": "45", "a": "-4", "b": "-17"})
     assert stale.status_code == 409
     assert "was recorded since this page was opened" in stale.text
