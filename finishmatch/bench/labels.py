@@ -54,6 +54,7 @@ _TOUCHED = {
     "correct": "«Judge a card» of the job",
     "evidence": "«Enter evidence» of the job",
     "restore": "at the terminal",
+    "dossier": "«The dossier for the car» of the job",
 }
 ELSEWHERE = "the terminal"  # what the page has no screen for
 

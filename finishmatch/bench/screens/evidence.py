@@ -13,9 +13,8 @@ from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.kept import TABLES, found_again, kept_table, name_of
 from finishmatch.bench.parameters import JobRef
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView, ReadingEntry, TargetEntry
 from finishmatch.steps.evidence_kinds import evidence_kinds
-from finishmatch.steps.job.show import JobShown
+from finishmatch.steps.readings_waiting import WaitingReading, readings_waiting
 from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weigh_evidence
 
 router = APIRouter(include_in_schema=False)
@@ -36,7 +35,9 @@ Title = Annotated[str, Query(max_length=200)]
 def evidence(ref: JobRef, desk: AtDesk, rows: Rows = ROWS) -> Response:
     """Show the form for samples."""
     shown = desk.shown(ref)
-    read = () if desk.form is not None else tuple(_as_sample(view) for view in _read_before(shown))[:MOST_ROWS]
+    read = (
+        () if desk.form is not None else tuple(_filled_in(one) for one in readings_waiting(shown.entries)[:MOST_ROWS])
+    )
     sent = len(read if desk.form is None else desk.form.getlist("name"))
     known = evidence_kinds().catalogue
     kinds = [("", "not known")] + [(kind.name, kind.name) for kind in known.kinds]
@@ -52,7 +53,7 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     def do() -> str:
         path = desk.upload("file", TABLES)
         if path is None:
-            rows = _typed_rows(desk, _read_before(desk.shown(ref)))
+            rows = _typed_rows(desk, readings_waiting(desk.shown(ref).entries))
             path = kept_table("evidence", (*COLUMNS, *AS_READ), rows, desk.bench.uploads)
         use = desk.text("use") or WeighRequest.use
         weigh_evidence(path, WeighRequest(use=use))
@@ -61,45 +62,24 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     return desk.sent(do, lambda: evidence(ref, desk))
 
 
-def _read_before(shown: JobShown) -> list[EntryView]:
-    """Return the readings of a job that weren't weighed yet, as photographs give them: those after its last target."""
-    standing = [view for view in shown.entries if view.stands]
-    weighed = max((view.place for view in standing if isinstance(view.entry, TargetEntry)), default=0)
-    return [
-        view
-        for view in standing
-        if isinstance(view.entry, ReadingEntry) and view.entry.u95 is not None and view.place > weighed
-    ]
+def _filled_in(one: WaitingReading) -> dict[str, object]:
+    """Return what a reading fills in of the form, and what is shown beside it."""
+    colour = dict(zip("Lab", one.figures, strict=True))
+    return {"number": one.number, "name": one.name, "u95": one.u95, **colour}
 
 
-def _as_sample(view: EntryView) -> dict[str, object]:
-    """Return the fields that a reading fills in, and how it was read, to be shown beside them."""
-    entry = view.entry
-    assert isinstance(entry, ReadingEntry)
-    L, a, b = (_figures(value) for value in entry.lab)
-    return {"number": view.number, "name": entry.name, "L": L, "a": a, "b": b, "u95": entry.u95}
-
-
-def _figures(value: float) -> str:
-    return f"{round(value, 2) + 0.0:.2f}"
-
-
-def _kept_of(sample: dict[str, object], read: Sequence[EntryView]) -> dict[str, object]:
+def _kept_of(sample: dict[str, object], waiting: Sequence[WaitingReading]) -> dict[str, object]:
     """Return the colour of a sample and how it was read, where it stands as the record has it."""
-    for view in read:
-        entry = view.entry
-        assert isinstance(entry, ReadingEntry)
-        same = [_figures(value) for value in entry.lab] == [_figures(float(str(sample[axis]))) for axis in "Lab"]
-        if same and str(view.number) == sample["from"]:
-            said = {"light": entry.light, "observer": entry.observer, "geometry": entry.geometry, "u95": entry.u95}
-            return {**dict(zip("Lab", entry.lab, strict=True)), **said}
-    return dict.fromkeys(AS_READ, "")
+    lab = [float(str(sample[axis])) for axis in "Lab"]
+    same = (one for one in waiting if str(one.number) == sample["from"] and one.told_as(lab))
+    found = next(same, None)
+    return dict.fromkeys(AS_READ, "") if found is None else found.as_row()
 
 
-def _typed_rows(desk: Desk, read: Sequence[EntryView]) -> list[dict[str, object]]:
+def _typed_rows(desk: Desk, waiting: Sequence[WaitingReading]) -> list[dict[str, object]]:
     """Return the samples that were typed; a row without a colour and a name is left out.
 
-    One that `read` has, and that was left as it was filled in, keeps how it was read.
+    One that was `waiting`, and that was left as it was filled in, keeps how it was read.
     """
     assert desk.form is not None
     sent = {name: [str(value).strip() for value in desk.form.getlist(name)] for name in (*COLUMNS, "from")}
@@ -113,7 +93,7 @@ def _typed_rows(desk: Desk, read: Sequence[EntryView]) -> list[dict[str, object]
             raise InputError(f"sample {name[:40] or i + 1}", "isn't whole", "give its L, a and b")
         numbers = {axis: desk.number_in(f"{axis} of {name[:40] or i + 1}", row[axis]) for axis in ("L", "a", "b")}
         whole = {**row, "name": name or f"sample {i + 1}", **numbers}
-        rows.append({column: value for column, value in (whole | _kept_of(whole, read)).items() if column != "from"})
+        rows.append({column: value for column, value in (whole | _kept_of(whole, waiting)).items() if column != "from"})
     if not rows:
         raise InputError("the samples", "are missing", "type at least one, or choose a file")
     return rows
