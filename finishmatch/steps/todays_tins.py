@@ -202,9 +202,8 @@ def tins_in(
         known = counting.strengths_known(spray_outs, day.lots, own)
         unknown = counting.strengths_known((), day.lots, own, spread)
         today = bank_with_cards(fitted, counting.with_former_tins((), whole), {}, spread, own) if with_cards else None
-        fresh = TodaysTins(
-            unknown, lots=day.lots, number=day.number, found=day.found, foretold=_foretold_of(whole, replaced)
-        )
+        far = _foretold_of(whole, replaced)
+        fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, foretold=far)
         fresh = replace(fresh, forgotten=known is not None and bool(known.names), bank=today, by_themselves=unknown)
         return fresh if today is None else replace(fresh, warnings=today.warnings)
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
@@ -216,6 +215,7 @@ def tins_in(
         today = bank_with_cards(fitted, former, tins, spread, own)
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
         prior = counting.strengths_known(rest, day.lots, own, spread, today.found.tins, of_panels)
+    others_too = () if entry or letdown else whole  # what was found elsewhere is told before there is a card
     bearing = counting.bearing_on(spray_outs, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     return TodaysTins(
@@ -227,7 +227,7 @@ def tins_in(
         found=day.found,
         kept_spray_out=_kept_of(views, entry),
         caught_up=tuple(caught_up),
-        warnings=(*of_lots(day, fitted, prior), *(today.warnings if today else ())),
+        warnings=(*of_lots(day, fitted, prior, others_too, own), *(today.warnings if today else ())),
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
