@@ -40,6 +40,8 @@ class Served:
         The serial line of a bench scale.
     banks : tuple of Path
         Folders of banks that can be mixed from, besides those of the jobs there are.
+    dossier : callable or None
+        Is given the ref of a job and draws its dossier, as the bytes of a PDF.
     """
 
     home: Path
@@ -48,6 +50,7 @@ class Served:
     address: str = ""
     scale: str | None = None
     banks: tuple[Path, ...] = ()
+    dossier: Callable[[str], bytes] | None = None
 
 
 def nobody_listens(_line: str) -> None:

@@ -31,6 +31,12 @@ _CALLED = {
 _GROUPS = "job|defect|photo|plan|bank|ledger"
 _ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
 _COMMAND = re.compile(rf"(with: )?'?\bfinishmatch ((?:{_GROUPS}) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?")
+_LEFT_OUT = "leave it out (`without`)"  # on the page a tick beside the sample says how
+# where a sample lies in a photograph, which a finger marks
+_MARKED = re.compile(
+    r"say where it is with `region` NAME=x,y,w,h|mark it with `region` [^=]*=x,y,w,h"
+    r"|(mark the samples) \(`region` NAME=x,y,w,h\)"
+)
 _COLUMN = re.compile(r"\bin the column ([a-z])([a-z]*)")
 _TOUCHED = {
     "job new": "«New job» below the list of jobs",
@@ -48,12 +54,15 @@ _TOUCHED = {
     "correct": "«Judge a card» of the job",
     "evidence": "«Enter evidence» of the job",
     "restore": "at the terminal",
+    "dossier": "«The dossier for the car» of the job",
 }
 ELSEWHERE = "the terminal"  # what the page has no screen for
 
 
 def in_words(text: str) -> str:
     """Return a text in which parameters stand as they are called on the page, and its screens in place of commands."""
+    text = text.replace(_LEFT_OUT, _LEFT_OUT.partition(" (")[0])
+    text = _MARKED.sub(lambda found: found[1] or "mark it in the picture", text)
     text = _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
     text = _COLUMN.sub(lambda column: f"under «{column[1].upper()}{column[2]}»", text)
     return _COMMAND.sub(_touched, text)

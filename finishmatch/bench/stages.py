@@ -104,6 +104,8 @@ def step_of(ref: str, kind: str, number: int, needs: str, what: str) -> Step:
     stage, path, label = _CLOSED_AT[needs]
     if (kind, needs) == ("correction", "batch"):
         label = "Pour what is to be added"
+    if (kind, needs) == ("reading", "target"):
+        label = "Weigh what was read"
     return Step(stage, f"/job/{ref}/{path.format(number=number)}", label, what)
 
 

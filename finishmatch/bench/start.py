@@ -27,6 +27,7 @@ def prepared(
     scale: str | None = None,
     banks: Sequence[Path] = (),
     tell: Callable[[str], None],
+    dossier: Callable[[str], bytes] | None = None,
 ) -> tuple[Bench, socket.socket]:
     """Return a bench and the socket it is served on, which listens from now on.
 
@@ -42,6 +43,8 @@ def prepared(
         Folders of banks that can be mixed from.
     tell : callable
         Is given a line for who watches the server.
+    dossier : callable or None
+        Draws the dossier of a job, given its ref.
 
     Raises
     ------
@@ -52,7 +55,7 @@ def prepared(
     found = listening.getsockname()[1]
     names = (*THIS_MACHINE, *(_names_of_this_machine() if lan else ()))
     own = _address() if lan else HERE
-    served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale, tuple(banks))
+    served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale, tuple(banks), dossier)
     try:
         return Bench(served, tell), listening
     except InputError:

@@ -63,3 +63,16 @@ def dossier_command(job: str, out: str | None, paper: str, replace: bool, as_jso
     say_files(written.files, written.standard)
     click.echo(f"  seal {written.kept.seal}")
     say_warnings(written.warnings)
+
+
+def dossier_pdf(job: str) -> bytes:
+    """Return the dossier of a job as a PDF, for the bench page."""
+    drawn: list[bytes] = []
+
+    def draw(kept: KeptJob) -> tuple[tuple[str, ...], str]:
+        content, standard = document_pdf(job_document(kept))
+        drawn.append(content)
+        return (), standard
+
+    write_dossier(job, draw)
+    return drawn[0]

@@ -11,6 +11,7 @@ from finishmatch.bench.pairing import code_in_text, pairing_link
 from finishmatch.bench.sessions import Devices
 from finishmatch.bench.start import home_of_demo, prepared, serve
 from finishmatch.cli.common import table
+from finishmatch.cli.dossier import dossier_pdf
 from finishmatch.cli.local_time import local_time
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
@@ -83,7 +84,7 @@ def serve_command(
         return
     for bank in banks:
         read_bank(bank)  # what is wrong with it is said before anything is served
-    bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell)
+    bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell, dossier=dossier_pdf)
     own = f"http://127.0.0.1:{listening.getsockname()[1]}"
     click.echo(f"The bench page: {own}")
     click.echo(f"  the record is in {place_used()}")

@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.colour.display import lab_to_hex
+from finishmatch.colour.told_within import told_within
 from finishmatch.dossier.document import Block, Chapter, Grid, Paragraph, Plot, shown_cell
 from finishmatch.dossier.evidence_plot import Ring
 from finishmatch.dossier.job_plots import NEAR, Spot, lights_of_cards_svg, plane_svg, spectra_svg
@@ -38,7 +39,7 @@ def newest(many: int, what: str, most: int = MOST_ROWS) -> str:
 
 def evidence_chapter(kept: KeptJob) -> Chapter | None:
     """Return how the colour was established: the samples, their weight, what remains doubtful."""
-    target, readings = kept.target, [entry for _, entry in kept.all(ReadingEntry)]
+    target, readings = kept.target, _told_last([entry for _, entry in kept.all(ReadingEntry)])
     if target is None and not readings:
         return None
     blocks: list[Block] = []
@@ -50,6 +51,28 @@ def evidence_chapter(kept: KeptJob) -> Chapter | None:
     else:
         blocks.append(_readings_table(readings))
     return Chapter("How the colour was established", tuple(blocks), begins=True)
+
+
+def _told_last(readings: Sequence[ReadingEntry]) -> list[ReadingEntry]:
+    """Return the readings, one that stands several times (read of a photograph, then weighed) as it was told last."""
+    found: list[ReadingEntry] = []
+    for one in readings:
+        found = [other for other in found if not _same(one, other)]
+        found.append(one)
+    return found
+
+
+def _same(one: ReadingEntry, other: ReadingEntry) -> bool:
+    """Whether two are one reading: a file keeps thousandths, a form hundredths of its colour."""
+    seen_as = (one.name, one.light, one.observer) == (other.name, other.light, other.observer)
+    return seen_as and bool(np.allclose(one.lab, other.lab, rtol=0, atol=0.006))
+
+
+def told_by_doubt(kept: KeptJob, verdict: VerdictEntry) -> bool:
+    """Whether a card was judged by what a difference that was seen is known within, and not by a tolerance."""
+    cards = (entry for view, entry in kept.all(SprayOutEntry) if view.number == verdict.spray_out)
+    known = [told_within(float(one["u95"])) for entry in cards for one in entry.seen]
+    return bool(known) and verdict.tolerance - max(known) < 0.001
 
 
 def _target_in_words(target: TargetEntry) -> str:
@@ -258,7 +281,7 @@ def cards_chapter(kept: KeptJob) -> Chapter | None:
         if said := newest(len(cards), "cards"):
             blocks.append(Paragraph(said, quiet=True))
     if kept.verdicts:
-        blocks += _verdicts(kept.verdicts)
+        blocks += _verdicts(kept, kept.verdicts)
     return Chapter("The cards, and how near they came", tuple(blocks))
 
 
@@ -270,7 +293,7 @@ def _card(view: EntryView, entry: SprayOutEntry) -> tuple[str, ...]:
     return (entry.name or f"#{view.number}", batch, entry.ground, coats, build, entry.surface, *numbers)
 
 
-def _verdicts(verdicts: Sequence[tuple[EntryView, VerdictEntry]]) -> list[Block]:
+def _verdicts(kept: KeptJob, verdicts: Sequence[tuple[EntryView, VerdictEntry]]) -> list[Block]:
     last = verdicts[-MOST_ROWS:]
     lights = list(dict.fromkeys(light for _, entry in last for light in entry.lights))
     header = ("card", *lights, "metamerism", "tolerance", "verdict", "in words")
@@ -279,7 +302,7 @@ def _verdicts(verdicts: Sequence[tuple[EntryView, VerdictEntry]]) -> list[Block]
             entry.trial,
             *(f"{entry.lights[light]:.2f}" if light in entry.lights else "" for light in lights),
             "" if entry.metamerism is None else f"{entry.metamerism:.2f}",
-            f"{entry.tolerance:g}",
+            f"{'±' if told_by_doubt(kept, entry) else ''}{entry.tolerance:g}",
             "inside" if entry.verdict == "within" else "outside",
             ", ".join(entry.words) or "no difference the eye would name",
         )
@@ -287,6 +310,9 @@ def _verdicts(verdicts: Sequence[tuple[EntryView, VerdictEntry]]) -> list[Block]
     ]
     words = len(header) - 2
     blocks: list[Block] = [Grid(Table("ΔE00 to the target", header, tuple(rows)), texts=(0, words, words + 1))]
+    if any(told_by_doubt(kept, entry) for _, entry in last):
+        by_doubt = "With ±: what the difference, as it was seen, is known within; nearer couldn't be told."
+        blocks.append(Paragraph(by_doubt, quiet=True))
     if said := newest(len(verdicts), "verdicts"):
         blocks.append(Paragraph(said, quiet=True))
     drawn = [(entry.trial, entry.lights or {"": entry.de00}) for _, entry in last]

@@ -12,7 +12,13 @@ from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.colour_named import colour_named
 from finishmatch.dossier.document import Chapter, Document, Facts, Grid, Paragraph, Swatch, Swatches, shown_cell
 from finishmatch.dossier.job_car import car_chapter, defects_chapter, harm_chapter, photographs_chapter, record_chapter
-from finishmatch.dossier.job_colour import cards_chapter, evidence_chapter, formula_chapter, formula_table
+from finishmatch.dossier.job_colour import (
+    cards_chapter,
+    evidence_chapter,
+    formula_chapter,
+    formula_table,
+    told_by_doubt,
+)
 from finishmatch.ledger import VerdictEntry
 from finishmatch.steps.handover.kept_job import KeptJob
 
@@ -105,10 +111,11 @@ def _in_short(kept: KeptJob, colour: str) -> list[str]:
         many = len(verdict.lights)
         where = f"in the worst of {many} lights" if many > 1 else "in daylight"
         side = "inside" if verdict.verdict == "within" else "outside"
-        said.append(
-            f"The last card that was sprayed and read lies ΔE00 {worst:.2f} from it {where}, {side} the tolerance of "
-            f"{verdict.tolerance:g}."
+        doubt = told_by_doubt(kept, verdict)
+        within = (
+            f"what could be told of it, ±{verdict.tolerance:g}" if doubt else f"the tolerance of {verdict.tolerance:g}"
         )
+        said.append(f"The last card that was sprayed and read lies ΔE00 {worst:.2f} from it {where}, {side} {within}.")
         said.append(EYE)
     elif target is not None:
         said.append("No sprayed card has been judged against it yet.")

@@ -27,6 +27,8 @@ from finishmatch.ledger.pouring import divides, lacking_in, wanted_in
 from finishmatch.ledger.views import EntryView
 
 OUTCOME = "outcome"  # what closes a decision; all else is closed by an entry of the kind it needs
+# where one of these is recorded, a reading is evidence that was weighed, or something else than evidence
+_PAST_EVIDENCE = ("target", "recipe", "batch", "spray-out", "verdict", "coat", "film-layer", "defect")
 PLANS_OPEN = ("law", "air", "angles")  # the plans whose no stands against the work
 
 
@@ -161,6 +163,12 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
     target, recipe, batch = _last(current, "target"), _best_recipe(current), _last(current, "batch")
     spray_out, correction = (_last(current, kind) for kind in ("spray-out", "correction"))
     verdict = next(reversed(verdicts_of_cards(current)), None)
+    read = _of(current, "reading")
+    if read and not any(_of(current, kind) for kind in _PAST_EVIDENCE):
+        numbers = ", ".join(f"#{view.number}" for view in read)
+        named = f"reading {numbers} is" if len(read) == 1 else f"readings {numbers} are"
+        what = f"{named} not weighed for a target yet"
+        items.append(OpenItem(read[-1].number, read[-1].kind, what, "target"))
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):

@@ -16,6 +16,7 @@ from finishmatch.photo import quality
 from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.read_card import card_regions, find_card
 from finishmatch.photo.card.read_windows import window_regions
+from finishmatch.photo.card.shadow import shadow_over
 from finishmatch.photo.correct.correction import Certainty, Correction, certainty
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, difference_doubts
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
@@ -217,7 +218,25 @@ def _samples(picture: Picture, found: ChartPose | None, pose: CardPose | None) -
     elif found is not None:
         samples = pieces_beside(picture, found)
         why_not = f"no sample was found beside the chart: {MARK_IT}"
-    return samples, notes, "" if samples else why_not
+    why_not = "" if samples else why_not
+    if pose is not None:
+        why_not, notes = _shaded(picture, pose, why_not, notes)
+    return samples, notes, why_not
+
+
+def _shaded(picture: Picture, pose: CardPose, why_not: str, notes: list[str]) -> tuple[str, list[str]]:
+    """Return why the card can't be read, and the notes, with what a shadow over it adds to them."""
+    shadow = shadow_over(picture, pose)
+    if shadow is None:
+        return why_not, notes
+    deep = f"{100 * shadow.share:.0f} % of the light is missing there"
+    if not shadow.near:
+        return why_not, [*notes, f"a shadow lies over the edge of the card ({deep}): keep it off samples and chart"]
+    return (
+        f"a shadow lies over a part of the card ({deep}): keep yourself, the phone and what stands beside it out of "
+        "the light, and photograph it anew; where its border is painted over instead, "
+        "mark the samples (`region` NAME=x,y,w,h)"
+    ), notes
 
 
 def _with_samples(

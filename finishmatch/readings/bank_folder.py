@@ -15,6 +15,7 @@ from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
 from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
+from finishmatch.optics.read_and_seen import gloss_note
 from finishmatch.optics.surface import Surface, usual_surface
 from finishmatch.readings.bank_seen import FILE as SEEN_FILE
 from finishmatch.readings.bank_seen import seen_panel, seen_rows
@@ -73,7 +74,8 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
     if not begun:
         _check_all_read(folder, mixed, (*panels, *seen))
     digest = bank_digest(folder, (*read.files, *also_read.files))
-    warnings = (*read.warnings, *also_read.warnings)
+    gloss = gloss_note((*panels, *seen), geometry, index)
+    warnings = (*read.warnings, *also_read.warnings, *([gloss] if gloss else []))
     return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings)
 
 

@@ -35,8 +35,10 @@ class FitOfBank:
 
     @property
     def seen(self) -> int:
-        """Of how many panels only a colour is known; one that several photographs show is one."""
-        return len({panel_label(panel) for panel in self.fitted.bank.panels if panel.seen is not None})
+        """Of how many panels only a colour is known, in however many photographs; one that was read isn't one."""
+        panels = self.fitted.bank.panels
+        read = {panel_label(panel) for panel in panels if panel.seen is None}
+        return len({panel_label(panel) for panel in panels if panel.seen is not None} - read)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a fit."""

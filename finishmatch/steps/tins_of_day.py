@@ -16,7 +16,7 @@ from finishmatch.ledger.pouring import grams_of_lots, lots_in_tin
 from finishmatch.optics import Tint
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.steps.bank import FittedBank
-from finishmatch.steps.spray_outs_counted import strength_entry_of
+from finishmatch.steps.spray_outs_counted import CountedSprayOut, strength_entry_of
 
 
 @dataclass(frozen=True)
@@ -113,9 +113,40 @@ def _other_tins(day: Day, fitted: FittedBank) -> tuple[str, ...]:
     return (f"{changed} (tints.csv): what is worked out from this card is for the tins it was of",) if changed else ()
 
 
-def of_lots(day: Day, fitted: FittedBank, known: StrengthPrior | None) -> tuple[str, ...]:
-    """Return a warning for every tin of the day that nothing is known of, of several lots, or not open any more."""
-    return (*_new_tins(day, () if known is None else known.names), *_several(day), *_other_tins(day, fitted))
+def of_lots(
+    day: Day, fitted: FittedBank, known: StrengthPrior | None, cards: Sequence[CountedSprayOut] = (), job: str = ""
+) -> tuple[str, ...]:
+    """Return a warning for every tin of the day that nothing is known of, of several lots, or not open any more.
+
+    `cards` are those of the whole record, where a job, by its ref, is asked of before any of its own.
+    """
+    names = () if known is None else known.names
+    unmarked = _of_no_lot(job, cards, names) if job and not day.strengths else ()
+    return (*_new_tins(day, names), *_several(day), *_other_tins(day, fitted), *unmarked)
+
+
+def _of_no_lot(job: str, cards: Sequence[CountedSprayOut], known: Sequence[str]) -> tuple[str, ...]:
+    """Return a note where cards of other jobs showed tins that bear no lot, so that nothing of it counts in this one.
+
+    Parameters
+    ----------
+    job : str
+        The ref of the job in hand.
+    cards : sequence of CountedSprayOut
+        Of the whole record.
+    known : sequence of str
+        The tints of which something is known here.
+    """
+    others = [one for one in cards if one.job != job]
+    shown = [(one.job, tint) for one in others for tint, lot in zip(one.tints, one.lots, strict=True) if not lot]
+    tints = ", ".join(dict.fromkeys(tint for _, tint in shown if tint not in known))
+    if not tints:
+        return ()
+    jobs = ", ".join(dict.fromkeys(ref for ref, tint in shown if tint not in known))
+    return (
+        f"how strong cards of {jobs} showed their tins isn't used here ({tints}): they had no lot in tints.csv; any "
+        "mark will do, as the day a tin was opened, and every later job knows the tin by it",
+    )
 
 
 def tins_changed(lots: Mapping[str, str], tints: Sequence[Tint]) -> tuple[str, ...]:

@@ -217,6 +217,7 @@ def tins_in(
         today = bank_with_cards(fitted, former, {**tins, **most}, spread, own)
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
         prior = counting.strengths_known([*rest, *together], day.lots, own, spread, today.found.tins, of_panels)
+    others_too = () if entry or letdown else whole  # what was found elsewhere is told before there is a card
     bearing = counting.bearing_on(counted, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     return TodaysTins(
@@ -228,7 +229,7 @@ def tins_in(
         found=day.found,
         kept_spray_out=_kept_of(views, entry),
         caught_up=tuple(caught_up),
-        warnings=(*of_lots(day, fitted, prior), *(today.warnings if today else ())),
+        warnings=(*of_lots(day, fitted, prior, others_too, own), *(today.warnings if today else ())),
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),

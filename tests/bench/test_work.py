@@ -245,6 +245,10 @@ def test_a_card_is_judged_and_answered(shop: Browser, bench: Path) -> None:
     assert f"ΔE00 D65 {verdict.entry.lights['D65']:.2f}" in answer.text  # type: ignore[attr-defined]
     assert entries("spray-out")[0].entry.coats == 2  # type: ignore[attr-defined]
     assert entries("correction")
+    told = re.compile(
+        r"The next card: expect ΔE00 D65 \d\.\d to \d\.\d.*; inside with a chance of (over |under )?[\d.]+ %"
+    )
+    assert told.search(answer.text)
     stale = shop.post("/job/J1/card", {**seen, "do": "record", "L": "45", "a": "-4", "b": "-17"})
     assert stale.status_code == 409
     assert "was recorded since this page was opened" in stale.text
@@ -342,3 +346,12 @@ def test_a_part_by_a_letdown_is_told_step_by_step_on_the_card_and_on_the_scale(s
     assert f'<p id="how" class="caution">{told}' in page
     assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
     assert entries("batch")[-1].entry.parts[-1] == ("blue", 0.41)  # type: ignore[attr-defined]
+
+
+def test_a_batch_that_was_enlarged_to_be_weighed_is_told_of(opened: Opened, swatches: Path) -> None:
+    shop = opened(banks=(swatches / "bank",))
+    assert shop.post("/jobs/new", {"title": "Roof"}).status_code == 200
+    lab = {"L": "80", "a": "-1", "b": "2"}
+    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "120"})
+    text = " ".join(answer.text.split())
+    assert re.search(r"Recipe [123]: batch enlarged from 120 g to \d+\.\d g", text), text[:1500]

@@ -283,6 +283,23 @@ def test_a_named_lot_is_the_same_tin_in_the_next_job(cli: Cli, poured: Path) -> 
     assert used(cli, job="J2") == {}
 
 
+def test_the_next_job_says_that_tins_without_a_lot_arent_known_to_it(cli: Cli, poured: Path) -> None:
+    cli(*SPRAY)
+    cli("job", "new", "Bonnet")
+
+    def said(job: str) -> list[str]:
+        return [note for note in cli(*MIX, "--job", job, "--json").json["warnings"] if "no lot in tints.csv" in note]
+
+    (note,) = said("J2")
+    assert note.startswith("how strong cards of J1 showed their tins isn't used here (")
+    assert said("J1") == []
+    lots(poured, "A")
+    cli("job", "new", "Wing")
+    cli(*put(POUR, "J1", "J3"))
+    cli(*put(SPRAY, "J1", "J3"), *BANK)
+    assert said("J2") == []  # the tins that J3 sprayed bear a lot, and are known by it
+
+
 @pytest.mark.slow
 def test_what_two_jobs_tell_of_a_lot_is_put_together_once(cli: Cli, poured: Path) -> None:
     lots(poured, "A")

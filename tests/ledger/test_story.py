@@ -88,6 +88,13 @@ def test_a_job_whose_last_spray_out_is_within_has_nothing_open() -> None:
     assert _open(READING, NOTE, FILM) == []
 
 
+def test_what_was_read_waits_to_be_weighed_until_a_target_or_other_work_stands() -> None:
+    assert _open(NOTE, READING) == ["reading #2 is not weighed for a target yet"]
+    assert _open(READING, READING) == ["readings #1, #2 are not weighed for a target yet"]
+    assert _open(READING, TARGET) == ["target #2 has no recipe yet"]
+    assert _open(READING, DEFECT) == ["defect #2 (crater on the roof) has no decision yet"]
+
+
 def test_a_defect_waits_for_its_decision_and_a_decision_for_its_outcome() -> None:
     assert _open(DEFECT) == ["defect #1 (crater on the roof) has no decision yet"]
     assert _open(DEFECT, DEFECT, decision(2)) == [

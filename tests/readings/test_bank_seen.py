@@ -141,3 +141,38 @@ def test_repeats_of_one_panel_by_spectrum_and_by_colour_share_its_weights(bench:
     both = [i for i, name in enumerate(panels.names) if name == bank.panels[0].name]
     assert [bool(panels.spectral[i]) for i in both] == [True, False]
     assert len(set(panels.mixture[both])) == 1
+
+
+def read_and_seen(bench: Path, gloss: float, many: int = 4) -> None:
+    """Of some panels whose spectra stand in the bank, write what a phone sees of them, read with so much more gloss."""
+    folder = bench / "bank"
+    bank = read_bank(folder)
+    surface = usual_surface(bank.binder_index, bank.geometry)
+    hiding = [panel for panel in bank.panels if panel.hides][:many]
+    labs = {panel.name: seen_labs(panel.reflectance - gloss, surface) for panel in hiding}
+    rows = [f"{name},{max(lab[0], 0):.3f},{lab[1]:.3f},{lab[2]:.3f},2,one,1\n" for name, lab in labs.items()]
+    write(folder / "seen.csv", HEAD + "".join(rows))
+
+
+def test_panels_that_were_read_too_are_not_known_by_their_colour_alone(cli: Callable[..., Ran], bench: Path) -> None:
+    read_and_seen(bench, 0.0)
+    found = cli("bank", "fit", "bank", "--json").json
+    assert found["seen"] == 0
+    assert not any("gloss" in note for note in found["warnings"])
+    assert "colour alone" not in cli("bank", "fit", "bank").out
+
+
+def test_spectra_read_with_the_gloss_in_a_bank_without_are_told_by_what_was_seen(bench: Path) -> None:
+    read_and_seen(bench, 0.0)
+    assert not any("gloss" in note for note in read_bank(bench / "bank").warnings)
+    head = bench / "bank/bank.toml"
+    write(head, head.read_text().replace('"di8"', '"45/0"'))
+    (note,) = [note for note in read_bank(bench / "bank").warnings if "gloss" in note]
+    assert "read with the gloss they would be" in note
+    assert 'write geometry = "di8" in bank.toml' in note
+
+
+def test_and_the_other_way_round(bench: Path) -> None:
+    read_and_seen(bench, -0.04)
+    (note,) = [note for note in read_bank(bench / "bank").warnings if "gloss" in note]
+    assert 'write geometry = "de8" or "45/0" in bank.toml' in note

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -13,12 +14,14 @@ from finishmatch.bench.kept import TABLES, found_again, kept_table, name_of
 from finishmatch.bench.parameters import JobRef
 from finishmatch.errors import InputError
 from finishmatch.steps.evidence_kinds import evidence_kinds
+from finishmatch.steps.readings_waiting import WaitingReading, readings_waiting
 from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weigh_evidence
 
 router = APIRouter(include_in_schema=False)
 
 ROWS, MOST_ROWS = 3, 24
 COLUMNS = ("name", "kind", "vehicle", "L", "a", "b")
+AS_READ = ("light", "observer", "geometry", "u95")  # what a colour of the record says besides
 
 Kept = Annotated[str, Query(pattern=r"^[0-9a-f]{32}$")]
 Use = Annotated[str, Query(max_length=60)]
@@ -31,13 +34,17 @@ Title = Annotated[str, Query(max_length=200)]
 @router.get("/job/{ref}/evidence")
 def evidence(ref: JobRef, desk: AtDesk, rows: Rows = ROWS) -> Response:
     """Show the form for samples."""
-    sent = len(() if desk.form is None else desk.form.getlist("name"))
+    shown = desk.shown(ref)
+    read = (
+        () if desk.form is not None else tuple(_filled_in(one) for one in readings_waiting(shown.entries)[:MOST_ROWS])
+    )
+    sent = len(read if desk.form is None else desk.form.getlist("name"))
     known = evidence_kinds().catalogue
     none = known.find_kind("", "the kind")  # of a sample of which nothing is stated
     kinds = [("", none.name)] + [(kind.name, kind.name) for kind in known.kinds if kind != none]
     uses = [(name, use.what) for name, use in known.uses.items()]
-    shown = desk.shown(ref)
-    return desk.page("evidence.html", shown=shown, rows=max(rows, sent), kinds=kinds, uses=uses, most=MOST_ROWS)
+    many = max(rows, sent)
+    return desk.page("evidence.html", shown=shown, rows=many, kinds=kinds, uses=uses, most=MOST_ROWS, read=read)
 
 
 @router.post("/job/{ref}/evidence")
@@ -47,7 +54,8 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     def do() -> str:
         path = desk.upload("file", TABLES)
         if path is None:
-            path = kept_table("evidence", COLUMNS, _typed_rows(desk), desk.bench.uploads)
+            rows = _typed_rows(desk, readings_waiting(desk.shown(ref).entries))
+            path = kept_table("evidence", (*COLUMNS, *AS_READ), rows, desk.bench.uploads)
         use = desk.text("use") or WeighRequest.use
         weigh_evidence(path, WeighRequest(use=use))
         return f"/job/{ref}/evidence/weighed?{urlencode({'kept': name_of(path), 'use': use})}"
@@ -55,10 +63,27 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     return desk.sent(do, lambda: evidence(ref, desk))
 
 
-def _typed_rows(desk: Desk) -> list[dict[str, object]]:
-    """Return the samples that were typed; a row without a colour and a name is left out."""
+def _filled_in(one: WaitingReading) -> dict[str, object]:
+    """Return what a reading fills in of the form, and what is shown beside it."""
+    colour = dict(zip("Lab", one.figures, strict=True))
+    return {"number": one.number, "name": one.name, "u95": one.u95, **colour}
+
+
+def _kept_of(sample: dict[str, object], waiting: Sequence[WaitingReading]) -> dict[str, object]:
+    """Return the colour of a sample and how it was read, where it stands as the record has it."""
+    lab = [float(str(sample[axis])) for axis in "Lab"]
+    same = (one for one in waiting if str(one.number) == sample["from"] and one.told_as(lab))
+    found = next(same, None)
+    return dict.fromkeys(AS_READ, "") if found is None else found.as_row()
+
+
+def _typed_rows(desk: Desk, waiting: Sequence[WaitingReading]) -> list[dict[str, object]]:
+    """Return the samples that were typed; a row without a colour and a name is left out.
+
+    One that was `waiting`, and that was left as it was filled in, keeps how it was read.
+    """
     assert desk.form is not None
-    sent = {name: [str(value).strip() for value in desk.form.getlist(name)] for name in COLUMNS}
+    sent = {name: [str(value).strip() for value in desk.form.getlist(name)] for name in (*COLUMNS, "from")}
     rows = []
     for i, name in enumerate(sent["name"]):
         row = {column: values[i] if i < len(values) else "" for column, values in sent.items()}
@@ -68,7 +93,8 @@ def _typed_rows(desk: Desk) -> list[dict[str, object]]:
         if not all(colour):
             raise InputError(f"sample {name[:40] or i + 1}", "isn't whole", "give its L, a and b")
         numbers = {axis: desk.number_in(f"{axis} of {name[:40] or i + 1}", row[axis]) for axis in ("L", "a", "b")}
-        rows.append({**row, "name": name or f"sample {i + 1}", **numbers})
+        whole = {**row, "name": name or f"sample {i + 1}", **numbers}
+        rows.append({column: value for column, value in (whole | _kept_of(whole, waiting)).items() if column != "from"})
     if not rows:
         raise InputError("the samples", "are missing", "type at least one, or choose a file")
     return rows
@@ -86,6 +112,7 @@ def weighed(
 ) -> Response:
     """Show what the samples are evidence of, before anything is recorded."""
     shown = desk.shown(ref)
+    name = name or shown.story.job.colour_name
     request = WeighRequest(use=use, pick=pick, without=tuple(without or ()), name=name or None)
     found = _weighed(desk, kept, request)
     if found is None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from threading import Lock
+
 from fastapi import APIRouter
 from fastapi.responses import Response
+from starlette.exceptions import HTTPException
 
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import JobRef
@@ -13,6 +16,7 @@ from finishmatch.steps.job.next_step import JobOpen, next_step
 from finishmatch.steps.job.note import note
 
 router = APIRouter(include_in_schema=False)
+_DRAWING = Lock()  # one document at a time: setting one takes a core for seconds
 
 
 def job_open(desk: Desk, ref: str) -> JobOpen:
@@ -31,6 +35,18 @@ def _job_page(ref: str, desk: Desk) -> Response:
     shown, opened = desk.shown(ref), job_open(desk, ref)
     steps = steps_open(opened)
     return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages_of(shown, steps))
+
+
+@router.get("/job/{ref}/dossier.pdf")
+def dossier(ref: JobRef, desk: AtDesk) -> Response:
+    """Return the document that goes with the car, as it stands now."""
+    job, drawn = desk.shown(ref).story.job, desk.bench.served.dossier
+    if drawn is None:
+        raise HTTPException(404)
+    with _DRAWING:
+        content = drawn(job.ref)
+    headers = {"content-disposition": f'inline; filename="{job.ref}-dossier.pdf"', "cache-control": "no-store"}
+    return Response(content, media_type="application/pdf", headers=headers)
 
 
 @router.post("/job/{ref}/use")

@@ -111,4 +111,6 @@ def _tell(desk: Desk, mixed: Mixed) -> None:
             "its tins aren't known well: a letdown of each, drawn as its panel was and photographed beside it, tells "
             f"how strong it is before anything is poured ({to_try_in_words(mixed.tins_to_try)}); then work it out again"
         )
+    for rank, recipe in enumerate(mixed.recipes[:SHOWN], start=1):
+        desk.note(*(f"recipe {rank}: {note}" for note in recipe.notes))
     desk.note(*mixed.warnings)

@@ -92,7 +92,11 @@ def weigh_form(ref: JobRef, desk: AtDesk) -> Response:
         desk.note(*_said(_record(desk, ref, _part_typed(desk))))
         return f"/job/{ref}/weigh"
 
-    return desk.sent(do, lambda: weigh(ref, desk))
+    def again() -> Response:
+        chosen = desk.text("plan")
+        return weigh(ref, desk, int(chosen) if chosen.isdecimal() and not desk.text("tin") else None)
+
+    return desk.sent(do, again)
 
 
 def _part_typed(desk: Desk) -> PartPoured:

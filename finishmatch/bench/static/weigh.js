@@ -42,7 +42,7 @@ function lines() {
 }
 
 function typed() {
-  const text = at("grams").value.trim().replace("−", "-").replace(",", ".");
+  const text = at("grams").value.trim().replace(/\s*g$/i, "").replace("−", "-").replace(",", ".");
   return text === "" ? null : Number(text);
 }
 
@@ -92,8 +92,9 @@ function drawNumber() {
   const button = at("poured");
   if (!button) return;
   const unsettled = own === null && poured !== null && Math.abs(poured) > 0.05 && !pan.settled;
-  button.disabled = unsettled || Number.isNaN(takes);
-  button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : own !== null && at("total").checked ? `Scale shows ${grams(takes)} g` : `Poured ${grams(takes)} g`;
+  const less = own !== null && own < 0;
+  button.disabled = unsettled || less || Number.isNaN(takes);
+  button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : less ? "Less than nothing" : own !== null && at("total").checked ? `Scale shows ${grams(takes)} g` : `Poured ${grams(takes)} g`;
 }
 
 function pour() {
@@ -142,7 +143,7 @@ async function flush() {
       recorded(found.mine);
       done = found;
     }
-    if (done) await look(done.said);
+    if (done) await look(done.said, false, null, true);
   } catch {
     setAway(true);
   } finally {
@@ -153,8 +154,10 @@ async function flush() {
 }
 
 /** Show the weigh-out as it is now, with what is to be said of it. */
-async function look(said = [], slip = false, refused = null) {
-  const answer = await ask(location.pathname + (slip ? location.search : ""), { headers: { accept: "text/html" } });
+async function look(said = [], slip = false, refused = null, took = false) {
+  // a recipe that was chosen stays chosen until the tin holds some of it: then the record knows which it is
+  const chosen = slip || (state() && !state().tin && !took);
+  const answer = await ask(location.pathname + (chosen ? location.search : ""), { headers: { accept: "text/html" } });
   const typing = at("grams");
   const kept = typing && { value: typing.value, focused: document.activeElement === typing };
   show(await answer.text(), false);

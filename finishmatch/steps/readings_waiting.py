@@ -1,0 +1,71 @@
+"""The colours that photographs told of a job's samples, which wait to be weighed for its target."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from finishmatch.ledger import EntryView, ReadingEntry, TargetEntry
+
+
+@dataclass(frozen=True)
+class WaitingReading:
+    """A reading that wasn't weighed yet.
+
+    Parameters
+    ----------
+    number : int
+        Of its entry.
+    name : str
+    lab : tuple of float
+    light, observer, geometry
+        How it was read.
+    u95 : float
+        The ΔE00 within which it lies 95 times in 100.
+    """
+
+    number: int
+    name: str
+    lab: tuple[float, float, float]
+    light: str
+    observer: int
+    geometry: str
+    u95: float
+
+    @property
+    def figures(self) -> tuple[str, str, str]:
+        """L*, a* and b* as they are shown."""
+        L, a, b = (f"{round(value, 2) + 0.0:.2f}" for value in self.lab)
+        return L, a, b
+
+    def told_as(self, lab: Sequence[float]) -> bool:
+        """Whether a colour is this one as it was shown."""
+        return [f"{round(value, 2) + 0.0:.2f}" for value in lab] == list(self.figures)
+
+    def as_row(self) -> dict[str, Any]:
+        """Return its columns of an evidence file."""
+        colour = dict(zip("Lab", self.lab, strict=True))
+        return {
+            **colour, "light": self.light, "observer": self.observer, "geometry": self.geometry, "u95": self.u95
+        }  # fmt: skip
+
+
+def readings_waiting(entries: Sequence[EntryView]) -> tuple[WaitingReading, ...]:
+    """Return the readings of a job whose doubt is known, as that of photographs, and that no target was weighed after.
+
+    Parameters
+    ----------
+    entries : sequence of EntryView
+        Of the job.
+    """
+    standing = [view for view in entries if view.stands]
+    weighed = max((view.place for view in standing if isinstance(view.entry, TargetEntry)), default=0)
+    found = []
+    for view in standing:
+        one = view.entry
+        if not isinstance(one, ReadingEntry) or one.u95 is None or view.place < weighed:
+            continue
+        L, a, b = one.lab
+        found.append(WaitingReading(view.number, one.name, (L, a, b), one.light, one.observer, one.geometry, one.u95))
+    return tuple(found)
