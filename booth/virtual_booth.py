@@ -115,6 +115,9 @@ def _layer(modes: _Modes, of: Ints, depth: Floats) -> tuple[Floats, Floats]:
 
     R + T answers light that is the same on both faces, R - T light that is opposite.
     """
+    if np.isinf(depth).all():  # no light comes through: same and opposite are one, and films alike read alike
+        whole = _answer(modes.form, modes.fading)[of]
+        return whole, np.zeros_like(whole)
     form, fading = modes.form[of], modes.fading[of]
     half = (depth * modes.depth_scale[of] / 2)[:, None] * np.ones_like(fading)
     # fading·tanh(fading·half) and fading·coth(fading·half), which is 1/half where nothing is lost

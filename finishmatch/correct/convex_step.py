@@ -16,6 +16,7 @@ _CENTRED, _FIRST = (0.01, 0.5), 0.1  # how far a round goes towards the middle: 
 _TO_THE_EDGE = 0.99  # how far a step goes towards what it may not cross
 _RIDGE = 1e-12  # share of the diagonal: what two tints that are alike leave open
 _SHORTER, _SHORTENED = 0.7, 30  # of a step that leaves a light outside, and how often
+_ONES = np.ones(3)
 
 
 @dataclass(frozen=True)
@@ -60,91 +61,93 @@ def best_shares(at_nothing: Floats, slope: Floats, costs: StepCosts) -> Floats:
     |w|²/(aim + t) - (aim + t) ≤ 0, which is convex; by the primal-dual interior point method of Boyd and Vandenberghe,
     Convex Optimization (2004), 11.7, from memory.
     """
-    problem = _Problem.of(at_nothing, slope, costs)
-    z = problem.start
-    price, centring = np.zeros(0), _FIRST
+    problem = _Problem(at_nothing, slope, costs)
+    z, cost, rows = problem.start, problem.cost, problem.rows
+    w, square = problem.squares(z)
+    left = problem.room(z, w, square)
+    price, centring = 0.1 / left, _FIRST
     for _ in range(_ROUNDS):
-        left, rows, curved = problem.room(z)
-        price = price if price.size else 0.1 / left
         gap = float(left @ price)
-        unsettled = float(np.abs(problem.cost + rows.T @ price).max())
-        if gap < max(_CLOSE * float(problem.cost @ z), _NOTHING) and (unsettled < _SETTLED or gap < _SMALLEST):
+        unsettled = float(np.maximum.reduce(np.abs(cost + price @ rows)))
+        if gap < max(_CLOSE * float(cost @ z), _NOTHING) and (unsettled < _SETTLED or gap < _SMALLEST):
             break
-        centre = centring * gap / len(left) / left
+        centre = (centring * gap / len(left)) / left
         ratio = price / left
-        weight = np.repeat(price[: problem.lights], 3)
-        system = (curved.T * weight) @ curved + (rows.T * ratio) @ rows
-        system.flat[:: len(z) + 1] *= 1 + _RIDGE
-        move = np.asarray(-np.linalg.solve(system, problem.cost + rows.T @ centre), dtype=np.float64)
+        system = problem.system(z, price, ratio)
+        move = -np.linalg.solve(system, cost + centre @ rows)
         along = rows @ move
         change = centre - price + ratio * along
-        step = min(1.0, float((-price / np.minimum(change, -1e-300)).min()), problem.until_bound(left, along))
-        step = problem.inside(z, move, _TO_THE_EDGE * step)
-        z, price = z + step * move, price + step * change
+        falls = float(np.minimum.reduce(-price / np.minimum(change, -1e-300)))
+        step = _TO_THE_EDGE * min(1.0, falls, problem.until_bound(left, along))
+        for _ in range(_SHORTENED):  # until every light stays below aim + t
+            new = z + step * move
+            w, square = problem.squares(new)
+            if float(np.maximum.reduce(square)) < (problem.aim + float(new[-1])) ** 2:
+                break
+            step *= _SHORTER
+        z, price = new, price + step * change
+        left = problem.room(z, w, square)
         centring = min(max((1 - step) ** 2, _CENTRED[0]), _CENTRED[1])
     shares: Floats = np.clip(z[:-1], 0, costs.upper)
     return shares
 
 
-@dataclass(frozen=True)
 class _Problem:
     """The problem in ΔE00 of the size where it starts; z is the shares and then t.
 
-    `vectors` has shape (3·lights,), `slope` (3·lights, m); `bounds`, (2m + 2, m + 1), times z stays below `limit`.
+    What holds z, `rows`, has a row for each light, which `room` writes anew, and then those of the bounds, (2m + 2,
+    m + 1), which times z stay below `limit`.
     """
 
-    lights: int
-    vectors: Floats
-    slope: Floats
-    aim: float
-    cost: Floats
-    bounds: Floats
-    limit: Floats
-    start: Floats
-
-    @classmethod
-    def of(cls, at_nothing: Floats, slope: Floats, costs: StepCosts) -> _Problem:
-        """Return the problem, with where to start."""
-        m, lights = len(costs.upper), len(at_nothing)
+    def __init__(self, at_nothing: Floats, slope: Floats, costs: StepCosts) -> None:
+        m, self.lights = len(costs.upper), len(at_nothing)
         flat = slope.reshape(-1, m)
         x = np.minimum(costs.upper, costs.most / m) / 2
-        worst = np.sqrt(((at_nothing + (flat @ x).reshape(lights, 3)) ** 2).sum(axis=1).max())
+        worst = np.sqrt(((at_nothing + (flat @ x).reshape(-1, 3)) ** 2).sum(axis=1).max())
         size = costs.aim + float(worst) + 1e-12
-        bounds = np.zeros((2 * m + 2, m + 1))
-        bounds[: m + 1] = -np.eye(m + 1)
-        bounds[m + 1 : -1, :m] = np.eye(m)
-        bounds[-1, :m] = 1
-        limit = np.concatenate([np.zeros(m + 1), costs.upper, [costs.most]])
+        self.aim = costs.aim / size
+        self.start: Floats = np.append(x, 2.0)
         cost = np.append(np.full(m, costs.weight), costs.excess * size)
-        start = np.append(x, 2.0)
-        return cls(
-            lights, at_nothing.ravel() / size, flat / size, costs.aim / size, cost / cost.max(), bounds, limit, start
-        )
+        self.cost: Floats = cost / cost.max()
+        self._vectors, self._slope = at_nothing.ravel() / size, flat / size
+        self._of_light = self._slope.reshape(self.lights, 3, m)
+        self._limit: Floats = np.concatenate([np.zeros(m + 1), costs.upper, [costs.most]])
+        # the root of the lights' curvature, a row for each coordinate, above what holds z: one array, so that the
+        # system is one product
+        self._both = np.zeros((4 * self.lights + len(self._limit), m + 1))
+        self._along, self.rows = self._both[: 3 * self.lights], self._both[3 * self.lights :]
+        self._bounds = self.rows[self.lights :]
+        self._along[:, :m] = self._slope
+        self._bounds[: m + 1] = -np.eye(m + 1)
+        self._bounds[m + 1 : -1, :m] = np.eye(m)
+        self._bounds[-1, :m] = 1
+        self._weight = np.empty(len(self._both))
 
     def squares(self, z: Floats) -> tuple[Floats, Floats]:
         """Return the difference vectors in one row, and their squares in each light."""
-        w = self.vectors + self.slope @ z[:-1]
-        return w, (w.reshape(self.lights, 3) ** 2).sum(axis=1)
+        w = self._vectors + self._slope @ z[:-1]
+        return w, (w * w).reshape(self.lights, 3) @ _ONES
 
-    def room(self, z: Floats) -> tuple[Floats, Floats, Floats]:
-        """Return what is left of everything that holds z, the slopes of what is held, and the root of its curvature."""
-        w, square = self.squares(z)
-        reach = self.aim + z[-1]
-        left = np.concatenate([reach - square / reach, self.limit - self.bounds @ z])
-        along = np.concatenate([self.slope, (-w / reach)[:, None]], axis=1)
-        of_lights = (2 / reach) * (w[:, None] * along).reshape(self.lights, 3, -1).sum(axis=1)
-        of_lights[:, -1] += square / reach**2 - 1
-        return left, np.concatenate([of_lights, self.bounds]), along * np.sqrt(2 / reach)
+    def room(self, z: Floats, w: Floats, square: Floats) -> Floats:
+        """Return what is left of everything that holds z, whose `squares` these are, and set its slopes."""
+        reach = self.aim + float(z[-1])
+        self._along[:, -1] = w * (-1 / reach)
+        lights = self.rows[: self.lights]
+        lights[:, :-1] = np.matmul((w * (2 / reach)).reshape(self.lights, 1, 3), self._of_light)[:, 0]
+        lights[:, -1] = square * (-1 / reach**2) - 1
+        return np.concatenate([reach - square / reach, self._limit - self._bounds @ z])
+
+    def system(self, z: Floats, price: Floats, ratio: Floats) -> Floats:
+        """Return the curvature of the cost with what holds z, shape (m + 1, m + 1), about where `room` was asked."""
+        weight, of_lights = self._weight, 3 * self.lights
+        per_light = price[: self.lights] * (2 / (self.aim + float(z[-1])))
+        weight[:of_lights].reshape(self.lights, 3)[:] = per_light[:, None]
+        weight[of_lights:] = ratio
+        system: Floats = (self._both.T * weight) @ self._both
+        system.flat[:: len(z) + 1] *= 1 + _RIDGE
+        return system
 
     def until_bound(self, left: Floats, along: Floats) -> float:
         """Return how much of a move the shares have room for, by what is left of `room` and what a move takes of it."""
-        return float((left[self.lights :] / np.maximum(along[self.lights :], 1e-300)).min())
-
-    def inside(self, z: Floats, move: Floats, step: float) -> float:
-        """Return the step, shortened until every light stays below aim + t."""
-        for _ in range(_SHORTENED):
-            new = z + step * move
-            if (self.squares(new)[1] < (self.aim + new[-1]) ** 2).all():
-                break
-            step *= _SHORTER
-        return step
+        bounds = slice(self.lights, None)
+        return float(np.minimum.reduce(left[bounds] / np.maximum(along[bounds], 1e-300)))

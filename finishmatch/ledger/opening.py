@@ -160,6 +160,9 @@ def bring_up_to_date(engine: Engine, path: Path) -> None:
     """
     with engine.connect() as connection:
         current = revision_of(connection, path) == REVISION
+        written_ahead = connection.exec_driver_sql("PRAGMA journal_mode").scalar_one() != "delete"
+    if current and written_ahead:
+        return
     if not current:
         with engine.connect().execution_options(immediate=True) as connection, connection.begin():
             # looked at again under the lock: another bay may have done it meanwhile

@@ -52,11 +52,30 @@ def hiding_reading(k_over_s: Floats, surface: Surface) -> Floats:
 
 
 def hiding_reading_slope(k_over_s: Floats, surface: Surface) -> Floats:
-    """Return the derivative of `hiding_reading` with respect to K/S, which is negative (complex step)."""
-    q = np.maximum(np.asarray(k_over_s, dtype=float), 1e-9)
-    step = 1e-20
-    slope: Floats = np.imag(hiding_reading(q + 1j * step, surface)) / step
-    return slope
+    """Return the derivative of `hiding_reading` with respect to K/S, which is negative."""
+    return _hiding_with_slope(np.maximum(np.asarray(k_over_s, dtype=float), _LEAST_RATIO), surface)[1]
+
+
+def hiding_reading_with_slope(k_over_s: Floats, surface: Surface) -> tuple[Floats, Floats]:
+    """Return `hiding_reading` and `hiding_reading_slope`, worked out together."""
+    q = np.asarray(k_over_s, dtype=float)
+    above = np.maximum(q, _LEAST_RATIO)
+    reading, slope = _hiding_with_slope(above, surface)
+    return (reading if (q == above).all() else hiding_reading(q, surface)), slope
+
+
+def _hiding_with_slope(q: Floats, surface: Surface) -> tuple[Floats, Floats]:
+    """Return what is read of a film that hides, and its derivative, at K/S above 0."""
+    root = np.sqrt(q * (q + 2))
+    rho = 1 / (1 + q + root)
+    forward, under = BEAM_PER_S - surface.beam_back, root + BEAM_PER_K * q + BEAM_PER_S
+    turned = (surface.beam_back + rho * forward) / under
+    by_rho = -rho / root  # of ρ = 1 + q - root, root' being (1 + q) / root
+    by_turned = (by_rho * forward - turned * ((1 + q) / root + BEAM_PER_K)) / under
+    within = 1 - surface.k2 * rho
+    read = (1 - surface.k1) * (1 - surface.k2) * turned / within
+    slope = ((1 - surface.k1) * (1 - surface.k2) * by_turned + read * surface.k2 * by_rho) / within
+    return (read + surface.k1 if surface.specular else read), slope
 
 
 def hiding_k_over_s(reading: Floats, surface: Surface) -> Floats:
@@ -144,17 +163,22 @@ def _read(beam_turned: Floats, diffuse: Floats, surface: Surface) -> Floats:
 
 def _decay(depth: Floats) -> Floats:
     """Return exp(-depth), 0 for great depths (real part)."""
-    shallow: Floats = np.where(np.real(depth) > _DEEPEST, 0.0, np.exp(-np.where(np.real(depth) > _DEEPEST, 0.0, depth)))
-    return shallow
+    deep = np.real(depth) > _DEEPEST
+    if not deep.any():
+        return np.asarray(np.exp(-depth))
+    return np.where(deep, 0.0, np.exp(-np.where(deep, 0.0, depth)))
 
 
 def _between(a: Floats, b: Floats, build_um: Floats) -> Floats:
     """Return (exp(-a X) - exp(-b X)) / (b - a), X exp(-a X) where the two are alike."""
-    less, more = np.where(np.real(a) < np.real(b), a, b), np.where(np.real(a) < np.real(b), b, a)
+    falls = np.real(a) < np.real(b)
+    less, more = np.where(falls, a, b), np.where(falls, b, a)
     gap = (more - less) * build_um
     # (1 - exp(-g)) / g: the series keeps the digits, and the complex step, near 0
-    near = np.abs(gap) < 1e-3
+    near = np.real(gap) < 1e-3
     safe = np.where(near, 1.0, gap)
-    ratio = np.where(near, 1 - gap / 2 + gap**2 / 6 - gap**3 / 24, (1 - _decay(safe)) / safe)
+    ratio = (1 - _decay(safe)) / safe
+    if near.any():
+        ratio = np.where(near, 1 - gap * (1 / 2 - gap * (1 / 6 - gap / 24)), ratio)
     smooth: Floats = build_um * _decay(less * build_um) * ratio
     return smooth

@@ -52,6 +52,37 @@ class Bordered:
         rest = (own - half @ common).reshape(len(self.inverse), -1, r)
         return _backward(self.inverse, self.below, rest).reshape(-1, u, r)[:w], common
 
+    def rooted(self, field: Floats, border: Floats) -> tuple[Floats, Floats]:
+        """Return right sides of one wavelength each by roots of the system.
+
+        Parameters
+        ----------
+        field : ndarray, shape (k, u, w)
+            Of k sets of right sides, one for each wavelength, where alone it bears on the field.
+        border : ndarray, shape (b, k, w)
+
+        Returns
+        -------
+        root : ndarray, shape (blocks·2u, w, k)
+        common : ndarray, shape (b, w, k)
+            One right side times the solution of another is root·root + common·schur·common.
+        """
+        k, u, w = field.shape
+        count, size, _ = self.inverse.shape
+        root = np.zeros((count, size, w, k))
+        flat = root.reshape(count, size, w * k)
+        at = np.ascontiguousarray(field.transpose(2, 1, 0))
+        for i in range(count):
+            done = i * _TOGETHER  # a wavelength bears on no block before its own
+            if i:
+                flat[i, :, : done * k] = -(self.inverse[i] @ self.below[i - 1]) @ flat[i - 1, :, : done * k]
+            for place in range(min(_TOGETHER, w - done)):
+                root[i, :, done + place] = self.inverse[i][:, place * u : (place + 1) * u] @ at[done + place]
+        own = root.reshape(count * size, w * k)
+        half = self.half.reshape(count * size, -1)
+        common = border.transpose(0, 2, 1).reshape(-1, w * k) - half.T @ own
+        return own.reshape(-1, w, k), common.reshape(-1, w, k)
+
 
 def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats, border: Floats) -> Bordered:
     """Factor a system.

@@ -161,7 +161,7 @@ def by_border(factors: AmountFactors, linear: Linear, values: Floats, pictures: 
 def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 0.0) -> tuple[Bordered, Floats]:
     """Return the curvature, factored, and the processes' precisions, shape (2n, 31, 31)."""
     n, m, slots = problem.tints, problem.factors.count, problem.factors.slots
-    by_wavelength = linear.by_field.transpose(2, 1, 0)  # (31, 2n, p)
+    by_wavelength = np.ascontiguousarray(linear.by_field.transpose(2, 1, 0))  # (31, 2n, p), as products want it
     normal = by_wavelength @ by_wavelength.transpose(0, 2, 1)
     size = m + 1 + n + 2  # a row for slots that no factor fills, left out at the end
     cross, border = np.zeros((SIZE, 2 * n, size)), np.zeros((size, size))
@@ -175,8 +175,8 @@ def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 
         own = linear.by_factor[:, k]
         order = np.argsort(slot, kind="stable")
         filled, first = np.unique(slot[order], return_index=True)
-        by_slot = by_wavelength[:, :, order] * own.T[:, None, order]
-        cross[:, :, filled] += np.add.reduceat(by_slot, first, axis=2)
+        by_slot = np.add.reduceat(linear.by_field[order] * own[order, None], first, axis=0)
+        cross[:, :, filled] += by_slot.transpose(2, 1, 0)
         np.add.at(border[: m + 1, surface], slot, np.einsum("pw,psw->ps", own, linear.by_surface))
         for j, other in enumerate(slots.T):
             np.add.at(border, (slot, other), (own * linear.by_factor[:, j]).sum(axis=1))

@@ -10,6 +10,7 @@ from finishmatch.colour import Floats
 from finishmatch.optics.panel_model import Indices
 from finishmatch.optics.posterior import Posterior
 
+_CORNER = 1e300  # more than any distance squared
 _TAIL = 8.0  # degrees of freedom of a t distribution: a mislabelled panel settles nothing
 
 
@@ -53,15 +54,14 @@ def left_out(posterior: Posterior, most: int | None = None) -> list[LeftOut]:
     if most is not None and len(groups) > most:
         groups = [groups[int(i)] for i in np.linspace(0, len(groups) - 1, most)]
     rows = np.concatenate(groups)
-    field, border = _columns(posterior, rows)
-    moved, common = posterior.system.solve(field, border)
+    field, border = posterior.system.rooted(linear.by_field[rows], _by_border(posterior, rows))
     found, start = [], 0
     w = linear.misfit.shape[1]
     for group in groups:
-        own = slice(start, start + group.size * w)
+        own = slice(start, start + group.size)
         start = own.stop
-        hat = np.einsum("wuc,wud->cd", field[:, :, own], moved[:, :, own], optimize=True)
-        hat += border[:, own].T @ common[:, own]
+        root, common = (part[..., own].transpose(0, 2, 1).reshape(len(part), -1) for part in (field, border))
+        hat = root.T @ root + common.T @ (posterior.system.schur @ common)
         inverse = np.linalg.inv(np.eye(len(hat)) - (hat + hat.T) / 2 * (1 - 1e-9))
         sd = linear.sd[group].ravel()
         residual = (inverse @ linear.misfit[group].ravel()) * sd
@@ -93,28 +93,28 @@ def score(found: list[LeftOut], noise_sd: Floats, theory_sd: Floats, run: float)
     total = 0.0
     for each in found:
         k, w = each.residual.shape
-        covariance = each.covariance.reshape(k, w, k, w).copy()
+        # with the residual as a last row its factor holds the root's inverse times the residual
+        bordered = np.full((k * w + 1, k * w + 1), _CORNER)
+        bordered[-1, :-1] = each.residual.ravel()
+        covariance = bordered[:-1, :-1]
+        covariance[:] = each.covariance
         for i, row in enumerate(each.rows):
-            covariance[i, :, i] += alike * theory_sd[row] * theory_sd[row][:, None] + np.diag(noise_sd[row] ** 2)
-        root = np.linalg.cholesky(covariance.reshape(k * w, k * w))
-        distance = float((np.linalg.solve(root, each.residual.ravel()) ** 2).sum())
-        total -= np.log(np.diag(root)).sum() + (_TAIL + k * w) / 2 * np.log1p(distance / _TAIL)
+            own = slice(i * w, i * w + w)
+            covariance[own, own] += alike * theory_sd[row] * theory_sd[row][:, None] + np.diag(noise_sd[row] ** 2)
+        root = np.linalg.cholesky(bordered)
+        distance = float(root[-1, :-1] @ root[-1, :-1])
+        total -= np.log(np.diag(root)[:-1]).sum() + (_TAIL + k * w) / 2 * np.log1p(distance / _TAIL)
     return float(total)
 
 
-def _columns(posterior: Posterior, rows: Indices) -> tuple[Floats, Floats]:
-    """Return the slopes of rows' readings, one a column, by the field and by the border."""
+def _by_border(posterior: Posterior, rows: Indices) -> Floats:
+    """Return the slopes of rows' readings by the border, shape (b, k, 31)."""
     problem, linear = posterior.problem, posterior.linear
     factors, n = problem.factors, problem.tints
-    by_field = linear.by_field[rows]
-    k, u, w = by_field.shape
-    at = np.arange(w)
-    field = np.zeros((w, u, k, w))
-    field[at, :, :, at] = by_field.transpose(2, 1, 0)
+    k, _, w = linear.by_field[rows].shape
     border = np.zeros((factors.count + 1, k, w))
     for slot, slope in zip(factors.slots[rows].T, linear.by_factor[rows].transpose(1, 0, 2), strict=True):
         border[slot, np.arange(k)] += slope
-    rest = [by_field[:, n:].transpose(1, 0, 2), linear.by_surface[rows].transpose(1, 0, 2)]
+    rest = [linear.by_field[rows, n:].transpose(1, 0, 2), linear.by_surface[rows].transpose(1, 0, 2)]
     further = posterior.system.schur.shape[0] - factors.count - sum(map(len, rest))  # no spectrum bears on these
-    both = np.concatenate([border[:-1], *rest, np.zeros((further, k, w))])
-    return field.reshape(w, u, k * w), both.reshape(-1, k * w)
+    return np.concatenate([border[:-1], *rest, np.zeros((further, k, w))])

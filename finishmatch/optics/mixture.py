@@ -12,7 +12,7 @@ from finishmatch.optics.beam import (
     film_reading,
     film_reading_slopes,
     hiding_reading,
-    hiding_reading_slope,
+    hiding_reading_with_slope,
 )
 from finishmatch.optics.surface import Surface
 
@@ -153,9 +153,9 @@ def mixture_slope(
     k, s = _summed(share, K), np.maximum(_summed(share, S), 1e-12)
     if backing is None:
         q = k / s
-        per_q = hiding_reading_slope(q, surface)
+        reading, per_q = hiding_reading_with_slope(q, surface)
         slope = (per_q / s)[..., None, :] * (K - q[..., None, :] * S)
-        return hiding_reading(q, surface), slope / total
+        return reading, slope / total
     reading, by_k, by_s = film_reading_slopes(k, s, np.asarray(backing.build_um), backing.ground, surface)
     slope = by_k[..., None, :] * (K - k[..., None, :]) + by_s[..., None, :] * (S - s[..., None, :])
     return reading, slope / total
@@ -176,7 +176,8 @@ def strength_slope(amounts: Floats, optics: TintOptics) -> tuple[Floats, Floats]
     k, s = part_k.sum(axis=0), np.maximum(part_s.sum(axis=0), 1e-12)
     if optics.backing is None:
         q = k / s
-        return hiding_reading(q, optics.surface), (hiding_reading_slope(q, optics.surface) / s) * (part_k - q * part_s)
+        reading, per_q = hiding_reading_with_slope(q, optics.surface)
+        return reading, (per_q / s) * (part_k - q * part_s)
     build = np.asarray(optics.backing.build_um)
     reading, by_k, by_s = film_reading_slopes(k, s, build, optics.backing.ground, optics.surface)
     return reading, by_k * part_k + by_s * part_s

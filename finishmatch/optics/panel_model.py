@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
-from finishmatch.optics.beam import film_reading, film_reading_slopes, hiding_reading, hiding_reading_slope
+from finishmatch.optics.beam import film_reading, film_reading_slopes, hiding_reading, hiding_reading_with_slope
 from finishmatch.optics.mixture import TintOptics, film_series
 from finishmatch.optics.panel_set import MODEL_FLOOR, MODEL_SHARE, MODEL_SHARE_SHOWN, WEIGHING_SD_G, Bools, PanelSet
 from finishmatch.optics.surface import Surface
@@ -109,8 +109,7 @@ def panel_slopes(panels: PanelSet, K: Floats, S: Floats, surface: Surface) -> tu
     hiding, thin = panels.hiding, ~panels.hiding
     if hiding.any():
         q = k[hiding] / s[hiding]
-        slope = hiding_reading_slope(q, surface)
-        reading[hiding] = hiding_reading(q, surface)
+        reading[hiding], slope = hiding_reading_with_slope(q, surface)
         by_k[hiding], by_s[hiding] = slope / s[hiding], -slope * q / s[hiding]
     if thin.any():
         reading[thin], by_k[thin], by_s[thin] = film_reading_slopes(
@@ -155,6 +154,6 @@ def theory_sd(panels: PanelSet, K: Floats, S: Floats, surface: Surface, reading:
     left = MODEL_SHARE * reading
     if (thin := ~panels.hiding).any():
         k, s = panels.fractions[thin] @ K, panels.fractions[thin] @ S
-        light, dark = (film_reading(k, s, panels.build_um[thin, None], g, surface) for g in _LIGHT_AND_DARK)
+        light, dark = film_reading(k, s, panels.build_um[thin, None], _LIGHT_AND_DARK[:, None], surface)
         left[thin] += MODEL_SHARE_SHOWN * (light - dark)
     return np.hypot(left, np.where(panels.hiding, MODEL_FLOOR, FILM_FLOOR)[:, None])

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 
 from finishmatch.understood import understood
 
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
+# as nearly every number of a file is written, without a sign or an exponent: within bounds, whatever its digits are
+_SIMPLE = re.compile(r"\d{1,9}(\.\d{1,12})?(;\d{1,9}(\.\d{1,12})?)*", re.ASCII)
 _COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _EITHER = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}", re.ASCII)  # 1,500: fifteen hundred, or one and a half
 # thousands set apart, and the decimal sign beside them
@@ -36,6 +39,19 @@ def plain_number(text: str) -> float:
     if not _PLAIN.fullmatch(text.strip()):
         raise ValueError(text)
     return _bounded(text)
+
+
+def simple_numbers(texts: Sequence[str]) -> list[float] | None:
+    """Return numbers that are all written with digits and a decimal point alone, or None where one isn't.
+
+    They are what `plain_number` makes of each; a spectrum is read in one go.
+    """
+    if not _SIMPLE.fullmatch(";".join(texts)):
+        return None
+    try:
+        return [float(text) for text in texts]
+    except ValueError:  # a cell with a semicolon in it
+        return None
 
 
 def counted(text: str) -> int:

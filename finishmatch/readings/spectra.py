@@ -54,7 +54,7 @@ def read_spectra(table: Table) -> tuple[Floats, tuple[str, ...]]:
     if not columns:
         raise InputError(table.where(), "there are no wavelength columns", "name them 400,410,…,700")
     nm = np.array([float(column) for column in columns])
-    values = np.array([[row.number(column, low=0, share=True) for column in columns] for row in table.rows])
+    values = np.array([row.shares(columns) for row in table.rows])
     if UNIT in table.columns:
         values = values / np.array([[_whole(row)] for row in table.rows])
         check_limit(values, lambda i, j: table.rows[i].where(columns[j]))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from finishmatch.errors import InputError
 from finishmatch.readings.column_names import corner_named, house_names, lies_on_its_side
-from finishmatch.readings.plain_number import number_hint, understood_number
+from finishmatch.readings.plain_number import number_hint, simple_numbers, understood_number
 from finishmatch.readings.quantities import BUILD, DENSITY, WEIGHT, carries_unit, quantity
 from finishmatch.readings.table_cells import MAX_BYTES, read_bytes, read_cells, read_text
 from finishmatch.understood import listening, understood
@@ -67,6 +67,12 @@ class Row:
         if value > high:
             raise InputError(self.where(column), f"{value:g} is too large", f"it must be at most {high:g}")
         return value
+
+    def shares(self, columns: Sequence[str]) -> list[float]:
+        """Return cells as numbers of 0 or more, percent too, each as `number` does, or raise `InputError`."""
+        if not self.comma and (plain := simple_numbers([self.cells[column] for column in columns])) is not None:
+            return plain
+        return [self.number(column, low=0, share=True) for column in columns]
 
     def _measured(self, column: str, text: str) -> float:
         """Return a cell that has a unit in it, in the unit of its column, or raise `InputError`."""

@@ -7,17 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from finishmatch.optics import fit_bank
 from finishmatch.readings import read_bank, store_fit
 from tests.conftest import ROOT
-from tests.helpers.computed_once import computed_once  # noqa: F401 -- for all tests of this room
+from tests.helpers.computed_once import computed_once, fit_once  # noqa: F401 -- the first for all tests of this room
 
 
 @pytest.fixture(scope="session")
 def kept_fit(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The fit of the bundled bank."""
     bank = read_bank(ROOT / "swatches/bank")
-    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_bank(bank))
+    return store_fit(tmp_path_factory.mktemp("fit"), bank, fit_once(tmp_path_factory, bank))
 
 
 @pytest.fixture

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -21,11 +23,17 @@ from finishmatch.mix.hiding_build import (
     seen_de00,
 )
 from finishmatch.mix.relaxed_search import likely_spectrum
-from finishmatch.optics import fit_bank, predicted_reflectance
+from finishmatch.optics import BankFit, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading, read_bank
 from tests.conftest import ROOT
 
 BANK = ROOT / "swatches/bank"
+
+
+@cache
+def bundled() -> BankFit:
+    """The fit of the bundled bank."""
+    return fit_bank(read_bank(BANK))
 
 
 K1, K2 = 0.0400, 0.5963  # Fresnel at index 1.5: of the gloss, and of diffuse light from within
@@ -85,7 +93,7 @@ def closed_form_depth(bare: float, white: float) -> float:
 
 def test_a_darker_white_would_find_a_film_too_thin() -> None:
     """0.80 in contact reads 0.63 bare, under what ASTM D2805 asks for: the build that hides came out too thin."""
-    fit = fit_bank(read_bank(BANK))
+    fit = bundled()
     optics, grams = fit.optics.chosen(["white"]), np.array([1.0])
     build = hiding_build_um(optics, grams)
     wrong = [("black", np.full(31, 0.01)), ("white", np.full(31, 0.80))]
@@ -100,7 +108,7 @@ def test_a_darker_white_would_find_a_film_too_thin() -> None:
 
 def test_a_dark_paint_hides_when_black_and_white_look_alike() -> None:
     """ASTM D2805 and ISO 6504-3 are for paints of a Y over 15; that ΔE00 0.3 isn't seen is «common practice»."""
-    fit = fit_bank(read_bank(BANK))
+    fit = bundled()
     chart = np.full(31, BLACK), np.full(31, WHITE)
     for parts, dark in (({"white": 1.0}, False), ({"white": 1.0, "blue": 1.0}, True), ({"blue": 1.0}, True)):
         optics, grams = fit.optics.chosen(list(parts)), np.array(list(parts.values()))
@@ -140,7 +148,7 @@ def test_the_interval_holds_the_answer_and_narrows_with_the_colour() -> None:
 )
 def test_it_agrees_with_the_fitted_optics_of_a_bank(dark: bool, spectrum: float, worst: float, lab: float) -> None:
     """Mixtures of three of the bundled bank's tints, read at 0.3 to 0.8 of the build that hides; seeded."""
-    fit = fit_bank(read_bank(BANK))
+    fit = bundled()
     chart = (np.full(31, BLACK), np.full(31, WHITE))
     rng = np.random.default_rng(7)
     usable = [name for name in fit.optics.names if name in fit.usable and name != "white"]

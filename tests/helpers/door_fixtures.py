@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from finishmatch.optics import fit_bank
 from finishmatch.readings import read_bank, store_fit
 from tests.conftest import ROOT, Ran
+from tests.helpers.computed_once import fit_once
 from tests.helpers.door_files import emptied, small_bank, snapshot
 
 TINTS = ("white", "black", "soft black", "blue", "violet")
@@ -21,7 +21,7 @@ def kept_bank(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small bank with its fit kept beside it."""
     folder = small_bank(ROOT / "swatches/bank", tmp_path_factory.mktemp("kept") / "bank", TINTS)
     bank = read_bank(folder)
-    store_fit(folder, bank, fit_bank(bank))
+    store_fit(folder, bank, fit_once(tmp_path_factory, bank))
     return folder
 
 

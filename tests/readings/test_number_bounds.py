@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.readings.plain_number import counted, plain_number
+from finishmatch.readings.plain_number import counted, plain_number, simple_numbers
 from finishmatch.toml_reader import parse_toml
 from tests.conftest import Ran
 
@@ -30,6 +30,17 @@ def test_what_is_next_to_nothing_is_nothing(cli: Cli, text: str) -> None:
     assert math.copysign(1, plain_number(text)) == 1
     assert "--tolerance: 0 is not a tolerance" in cli("compare", "50,0,0", "50,0,0", "--tolerance", text).error
     assert "--solids" in cli("plan", "quantity", "--area", "3m2", "--build", "40um", "--solids", text).error
+
+
+@pytest.mark.parametrize("text", ["0", "0.5", "7.", "12.25", "0.000000000001", "999999999.9"])
+def test_numbers_read_in_one_go_are_those_read_one_by_one(text: str) -> None:
+    assert simple_numbers(["0.1", text]) in ([0.1, plain_number(text)], None)
+    assert simple_numbers(["0.25", "3", "0.125000"]) == [0.25, 3.0, 0.125]
+
+
+@pytest.mark.parametrize("text", ["", "1;2", "-1", "1e3", "0,5", "30%", "٣", "1_0", "nan", " 1", "0." + 13 * "0" + "1"])
+def test_what_is_written_otherwise_is_read_by_itself(text: str) -> None:
+    assert simple_numbers(["0.1", text, "0.2"]) is None
 
 
 def test_solids_that_no_paint_has_mix_no_lake(cli: Cli) -> None:
