@@ -205,19 +205,18 @@ def tins_in(
         today = bank_with_cards(fitted, counting.with_former_tins((), whole), {}, spread, own) if with_cards else None
         fresh = TodaysTins(unknown, lots=day.lots, number=day.number, found=day.found, foretold=foretold)
         fresh = replace(fresh, forgotten=known is not None and bool(known.names), bank=today, by_themselves=unknown)
-        return fresh if today is None else replace(fresh, warnings=today.warnings)
+        return replace(fresh, warnings=today.warnings if today else ())
     caught_up = _caught_up(_Bench(ledger, job, fitted, day), views, spray_outs, (entry, replaced)) if job else []
     together, most = lots_together(day, spray_outs, own, spread)
     counted = [*spray_outs, *together]
     by_themselves = prior = counting.strengths_known(counted, day.lots, own, spread, of_panels=of_panels)
-    tins = {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
-    today = None
+    today, tins = None, {tint: counting.tin_name(tint, lot, own) for tint, lot in day.lots.items()}
     if with_cards:
         former = counting.with_former_tins(spray_outs, [one for one in whole if one.number != replaced])
         today = bank_with_cards(fitted, former, {**tins, **most}, spread, own)
         rest = [one for one in today.rest if any(one is other for other in spray_outs)]
         prior = counting.strengths_known([*rest, *together], day.lots, own, spread, today.found.tins, of_panels)
-    others_too = () if entry or letdown else whole  # what was found elsewhere is told before there is a card
+    others_too = () if entry or letdown else whole  # is told of before there is a card
     bearing = counting.bearing_on(counted, tins.values())
     named = {("" if one.job == own else one.job, one.number): one.letdown for one in bearing if one.number is not None}
     return TodaysTins(
