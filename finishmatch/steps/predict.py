@@ -223,7 +223,7 @@ def predict(
     if goal.standard is not None or request.meant is not None or request.pour:
         with progress("looking for the way back"):
             against = held_against(unsprayed, goal, meant, scale, request)
-    said = () if against is None else (*(() if against.within else before.notes), *against.warnings)
+    said = () if against is None else (*(() if against.within else before.left), *before.read, *against.warnings)
     return Predicted(
         reflectance=reflectance,
         lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},
@@ -251,11 +251,12 @@ def _seen(batch: Unsprayed, scale: Scale) -> tuple[Floats, float]:
 
 @dataclass(frozen=True)
 class _Tin:
-    """What the record knows of a tin: its last card, and the tints it was mixed without."""
+    """What the record knows of a tin: its last card, the tints it was mixed without, and what is to be said of both."""
 
     card: int | None = None
     without: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
+    read: tuple[str, ...] = ()
 
 
 def _tin_of(job: str | None, taken: FromJob | None) -> _Tin:
@@ -267,7 +268,7 @@ def _tin_of(job: str | None, taken: FromJob | None) -> _Tin:
     entry = next((view.entry for view in views if view.number == card), None)
     read = f"spray-out #{card} is a card of this batch: finishmatch correct goes by what it read, this by the bank"
     of_this = isinstance(entry, SprayOutEntry) and entry.batch == number
-    return _Tin(card, without, (*left, read) if of_this else left)
+    return _Tin(card, without, left, (read,) if of_this else ())
 
 
 def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:

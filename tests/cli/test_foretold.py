@@ -120,5 +120,8 @@ def test_the_way_back_of_a_batch_that_was_sprayed_points_to_what_its_card_read(c
     number = cli(*SPRAY, "--json").json["recorded"]["number"]
     note = f"spray-out #{number} is a card of this batch"
     assert [note in said for said in cli(*PREDICT, "--tolerance", "0.05", "--json").json["warnings"]].count(True) == 1
+    inside = cli(*PREDICT, "--tolerance", "3", "--json").json
+    assert inside["against"]["verdict"] == "within"  # by the bank: what the card read is to be asked of it all the more
+    assert [note in said for said in inside["warnings"]].count(True) == 1
     cli("job", "pour", "J1", "--to", "last", "white=20")
     assert note not in cli(*PREDICT, "--tolerance", "0.05").out

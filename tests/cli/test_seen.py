@@ -241,6 +241,18 @@ def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_pat
     assert "so any card would pass; photograph the two anew" in ran.err
 
 
+def test_a_copy_that_tells_little_is_told_of(cli: Cli, tmp_path: Path) -> None:
+    """Half as wide and much compressed, as a messenger sends it: the card passes, and why is said."""
+    with Image.open(SWATCHES / "photo.jpg") as picture:
+        picture.resize((640, 480)).save(tmp_path / "sent.jpg", quality=30)
+    places = ("--region", "standard=48,46,87,65", "--region", "spray-out=492,30,90,65")
+    sent = cli("correct", TARGET, *TIN, "--seen", tmp_path / "sent.jpg", *places, "--json").json
+    assert 2.5 < sent["seen"]["known_within"] < 5
+    assert [said for said in sent["warnings"] if "sent.jpg: the difference is told to ΔE00" in said]
+    own = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", *PLACES, "--json").json
+    assert not [said for said in own["warnings"] if "the difference is told to ΔE00" in said]
+
+
 @pytest.mark.parametrize("suffix", ["webp", "gif", "bmp"])
 def test_a_picture_that_is_no_photograph_is_not_taken_for_a_table(cli: Cli, tmp_path: Path, suffix: str) -> None:
     Image.new("RGB", (40, 30)).save(tmp_path / f"card.{suffix}")

@@ -22,6 +22,8 @@ from finishmatch.readings.reading import Reading, TargetFacts
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.seen import MOST_U95, SeenCard
 
+LITTLE_U95 = 2.5  # ΔE00; the camera's own file tells close colours to 0.5 to 1.4, under a lamp to 2 (docs/accuracy.md)
+
 
 @dataclass(frozen=True)
 class SeenRequest:
@@ -84,7 +86,9 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             _refuse_twice(pixels, path, light, taken, ", once as a copy of it")
         beside = combined([side_by_side(one, request.called) for one in readings], light, request.observer)
         pair = pair or _by_themselves(readings, request.called)
-        _refuse_untold(beside.u95, [path.name for path in paths])
+        names = ", ".join(path.name for path in paths)
+        _refuse_untold(beside.u95, names)
+        warnings += _little_told(beside.u95, names)
         seen.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
     sources = tuple(path for paths in by_light.values() for path in paths)
@@ -122,11 +126,21 @@ def _refuse_twice(known_by: str, path: Path, light: str, taken: dict[str, tuple[
     raise InputError("`seen`", f"one photograph is named twice{how}", "name each once")
 
 
-def _refuse_untold(u95: float, names: Sequence[str]) -> None:
+def _little_told(u95: float, names: str) -> tuple[str, ...]:
+    """Return a warning where photographs tell so little that a card passes which the eye sees to be off."""
+    if u95 <= LITTLE_U95:
+        return ()
+    return (
+        f"{names}: the difference is told to ΔE00 {u95:.1f} only, so a card passes that the eye sees to be off; take "
+        "the camera's own file, not a copy that a messenger sent, or photograph the two anew in even daylight",
+    )
+
+
+def _refuse_untold(u95: float, names: str) -> None:
     """See that photographs tell a difference at all: one of a shadow over half the card passes any card otherwise."""
     if u95 > MOST_U95:
         what = f"can't serve; the difference is known to ΔE00 {u95:.1f} only, so any card would pass"
-        raise InputError(", ".join(names), what, "photograph the two anew: in even daylight, no shadow over either")
+        raise InputError(names, what, "photograph the two anew: in even daylight, no shadow over either")
 
 
 def _by_themselves(readings: Sequence[PhotoReading], called: tuple[str, str]) -> tuple[Reading, Reading]:
