@@ -143,7 +143,7 @@ def _filled(found: Correction, limits: Limits) -> Correction | None:
     found, limits, added, _ = _by_letdowns(found, limits, added, rest)
     if added is None:
         return None
-    worst, how = limits.tin.worst_seen(added), limits.how
+    worst, how = float(limits.tin.as_seen(limits.tin.differences(added)).max()), limits.how
     if _inside(found, limits):
         limits = replace(limits, how=f"{how}, inside the tolerance")
     found = replace(
@@ -236,7 +236,7 @@ def _told(found: Correction, limits: Limits, added: Floats) -> Correction:
 
 def _reached(found: Correction, limits: Limits, added: Floats, bound: bool) -> Correction:
     """Return a correction that is inside the tolerance; `bound`: the growth limit kept it from aiming nearer."""
-    worst = limits.tin.worst_seen(added)
+    worst = float(limits.tin.as_seen(limits.tin.differences(added)).max())
     return replace(
         found,
         why=f"with this the worst light is expected at ΔE00 {worst:.2f}",

@@ -141,6 +141,7 @@ def test_what_daylight_tells_is_not_let_go_for_a_lamp_that_tells_less() -> None:
     assert found.chance == pytest.approx(corrected(standard(), day).chance, abs=0.1)
     assert found.before == pytest.approx(seen)
     assert found.intervals["A"][1] > 1
+    assert f"worst light is expected at ΔE00 {max(found.lights.values()):.2f}" in found.why
     # where both are inside what they tell, both are said
     near = [replace(one, delta=0.01 * one.delta) for one in (day, lamp)]
     assert verdict_seen(seen_beside(standard(), near, "card", ("D65", 10)), 0.3).within
