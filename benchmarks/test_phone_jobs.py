@@ -285,7 +285,9 @@ def test_corrections_in_a_rough_phone_shop_come_near(tries: bool, first: tuple[f
     assert np.median(off[:, 1]) <= 0.6
     assert np.median(off[:, 2]) <= 0.4
     assert np.mean([job.held for job in jobs]) >= 0.9
-    assert np.median([job.growth for job in jobs]) <= 0.2
+    growth = [job.growth for job in jobs]
+    assert np.median(growth) <= 0.1
+    assert np.percentile(growth, 95) <= 0.4
 
 
 def main() -> None:

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+
+_AS_KEPT = 1e-3  # ΔE00: a tolerance is kept to a hundredth
 
 
 def told_within(u95: float) -> float:
     """Return a ΔE00 that a difference is known within to a hundredth: what can't be told is never rounded away."""
     return math.ceil(100 * u95 - 1e-6) / 100
+
+
+def told_by_doubt(tolerance: float, known: Iterable[float]) -> bool:
+    """Return whether a tolerance is what one of some differences is known within, ΔE00, and none that was asked for."""
+    return any(abs(tolerance - told_within(u95)) < _AS_KEPT for u95 in known)
 
 
 def known_in_words(known: Mapping[str, float]) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.colour.told_within import told_within
+from finishmatch.colour.told_within import told_by_doubt
 from finishmatch.dossier.document import Block, Chapter, Grid, Paragraph, Plot, shown_cell
 from finishmatch.dossier.evidence_plot import Ring
 from finishmatch.dossier.job_plots import NEAR, Spot, lights_of_cards_svg, plane_svg, spectra_svg
@@ -68,11 +68,10 @@ def _same(one: ReadingEntry, other: ReadingEntry) -> bool:
     return seen_as and bool(np.allclose(one.lab, other.lab, rtol=0, atol=0.006))
 
 
-def told_by_doubt(kept: KeptJob, verdict: VerdictEntry) -> bool:
+def judged_by_doubt(kept: KeptJob, verdict: VerdictEntry) -> bool:
     """Whether a card was judged by what a difference that was seen is known within, and not by a tolerance."""
     cards = (entry for view, entry in kept.all(SprayOutEntry) if view.number == verdict.spray_out)
-    known = [told_within(float(one["u95"])) for entry in cards for one in entry.seen]
-    return bool(known) and verdict.tolerance - max(known) < 0.001
+    return told_by_doubt(verdict.tolerance, (float(one["u95"]) for entry in cards for one in entry.seen))
 
 
 def _target_in_words(target: TargetEntry) -> str:
@@ -302,7 +301,7 @@ def _verdicts(kept: KeptJob, verdicts: Sequence[tuple[EntryView, VerdictEntry]])
             entry.trial,
             *(f"{entry.lights[light]:.2f}" if light in entry.lights else "" for light in lights),
             "" if entry.metamerism is None else f"{entry.metamerism:.2f}",
-            f"{'±' if told_by_doubt(kept, entry) else ''}{entry.tolerance:g}",
+            f"{'±' if judged_by_doubt(kept, entry) else ''}{entry.tolerance:g}",
             "inside" if entry.verdict == "within" else "outside",
             ", ".join(entry.words) or "no difference the eye would name",
         )
@@ -310,7 +309,7 @@ def _verdicts(kept: KeptJob, verdicts: Sequence[tuple[EntryView, VerdictEntry]])
     ]
     words = len(header) - 2
     blocks: list[Block] = [Grid(Table("ΔE00 to the target", header, tuple(rows)), texts=(0, words, words + 1))]
-    if any(told_by_doubt(kept, entry) for _, entry in last):
+    if any(judged_by_doubt(kept, entry) for _, entry in last):
         by_doubt = "With ±: what the difference, as it was seen, is known within; nearer couldn't be told."
         blocks.append(Paragraph(by_doubt, quiet=True))
     if said := newest(len(verdicts), "verdicts"):

@@ -17,7 +17,7 @@ from finishmatch.dossier.job_colour import (
     evidence_chapter,
     formula_chapter,
     formula_table,
-    told_by_doubt,
+    judged_by_doubt,
 )
 from finishmatch.ledger import VerdictEntry
 from finishmatch.steps.handover.kept_job import KeptJob
@@ -111,7 +111,7 @@ def _in_short(kept: KeptJob, colour: str) -> list[str]:
         many = len(verdict.lights)
         where = f"in the worst of {many} lights" if many > 1 else "in daylight"
         side = "inside" if verdict.verdict == "within" else "outside"
-        doubt = told_by_doubt(kept, verdict)
+        doubt = judged_by_doubt(kept, verdict)
         within = (
             f"what could be told of it, ±{verdict.tolerance:g}" if doubt else f"the tolerance of {verdict.tolerance:g}"
         )

@@ -91,8 +91,7 @@ def parts_aside(views: Sequence[EntryView]) -> tuple[PartAside, ...]:
         other = taken[place] == 0 and view is not batches[-1] and in_hand is not None and divided.get(place) == in_hand
         if (of_parts or other) and left > _LEAST:
             grams = sum(g for _, g in view.entry.parts) * left
-            meant = said.get(
-                divided[place] if other else place, ""
-            )  # the other was left where its tin was gone on with
+            # the other was left where its tin was gone on with
+            meant = said.get(divided[place] if other else place, "")
             found.append(PartAside(view.number, round(left, 6), round(grams, 1), view.entry.recipe, meant))
     return tuple(found)

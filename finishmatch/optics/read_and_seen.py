@@ -12,7 +12,7 @@ from finishmatch.optics.panel_set import panel_label
 from finishmatch.optics.seen_panels import seen_labs
 from finishmatch.optics.surface import Surface, fresnel_normal, specular_included
 
-CLEARLY = 9.0  # by which minus twice the logarithm of the likelihood is less the other way
+CLEARLY = 9.0  # by which minus twice the logarithm of the likelihood is less the other way: a choice
 
 
 def gloss_note(panels: Sequence[Panel], geometry: str, index: float) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from finishmatch.colour import LIGHTS, Floats, light_name
 from finishmatch.colour.display import lab_to_hex, lost_on_screen
-from finishmatch.colour.told_within import told_within
+from finishmatch.colour.told_within import told_by_doubt
 from finishmatch.correct.correct_seen import verdict_seen
 from finishmatch.errors import InputError
 from finishmatch.ledger import (
@@ -127,7 +127,7 @@ class SideBySide:
         if not self.trial.of.seen_beside(self.standard.of):
             return None
         limit = self.compared.verdict.tolerance
-        return limit if any(told_within(one.u95) == limit for one in self.trial.of.reading.seen) else None
+        return limit if told_by_doubt(limit, (one.u95 for one in self.trial.of.reading.seen)) else None
 
     def as_dict(self) -> dict[str, Any]:
         """Return its JSON form."""

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.colour.told_within import told_by_doubt
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct_seen import correct_seen, verdict_seen
 from finishmatch.correct.correction import Correction
@@ -146,3 +147,10 @@ def test_what_daylight_tells_is_not_let_go_for_a_lamp_that_tells_less() -> None:
     near = [replace(one, delta=0.01 * one.delta) for one in (day, lamp)]
     assert verdict_seen(seen_beside(standard(), near, "card", ("D65", 10)), 0.3).within
     assert "±0.4, in A ±6" in corrected(standard(), *near).why
+
+
+def test_a_tolerance_between_what_two_lights_tell_is_one_that_was_asked_for() -> None:
+    assert told_by_doubt(0.67, (0.661, 1.9))
+    assert told_by_doubt(1.9, (0.661, 1.9))
+    assert not told_by_doubt(1.0, (0.661, 1.9))
+    assert not told_by_doubt(1.0, ())

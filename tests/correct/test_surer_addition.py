@@ -8,10 +8,15 @@ import numpy as np
 import pytest
 
 from finishmatch.correct.addition import least_addition
+from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.likeliest_addition import chance_after
 from finishmatch.correct.surer_addition import DE00_PER_GROWTH, LIKELY, nearest_for_its_paint, surer_addition
 from finishmatch.correct.tin import Tin
+from finishmatch.evidence.target import colour_target
 from finishmatch.mix.weighing import Scale
+from finishmatch.optics import predicted_reflectance
+from finishmatch.readings import Reading
+from tests.helpers.booth_fit import BANK, OPTICS
 from tests.helpers.plain_paints import PAINTS, POURED, grams, tin_of
 
 SCALE = Scale()
@@ -99,3 +104,21 @@ def test_what_stays_outside_is_given_no_paint_that_nobody_sees() -> None:
     assert chosen(padded, BLUE, nothing) is BLUE
     assert chosen(half, nothing) is half
     assert chosen(np.append(grams(white=50.0), 0.0), nothing) is nothing
+
+
+def test_a_tin_that_cant_be_brought_inside_isnt_grown_as_far_as_it_may() -> None:
+    """A third more paint brings such a tin nearer by ΔE00 0.3, a ninth by 0.8: what more buys is told beside it."""
+    parts = np.zeros(len(OPTICS.names))
+    parts[[0, 3, 5]] = 400.0, 60.0, 40.0
+    batch = tuple((name, float(weight)) for name, weight in zip(OPTICS.names, parts, strict=True) if weight > 0)
+    card = predicted_reflectance(OPTICS, parts)
+    wished = card * (1 + 0.2 * np.exp(-0.5 * ((np.arange(31) - 20) / 1.5) ** 2))
+    goal = colour_target(Reading("target", wished[None]), ("D65", "A", "F11"), 10)
+    found = correct_batch(goal, OPTICS, BANK.tints, batch, Reading("card", card[None]), 0.3, 0.45)
+    assert not found.reachable
+    assert 0 < found.growth < 0.2
+    assert max(found.lights.values()) < max(found.before.values()) - 0.5
+    beyond = found.trade[-1]
+    assert beyond.growth > 0.3
+    assert 0.3 < beyond.worst < max(found.lights.values()) - 0.1
+    assert f"the worst light comes to ΔE00 {beyond.worst:.2f}, not 0.3" in found.why

@@ -11,7 +11,7 @@ from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.kept import READINGS
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import SPRAYING
-from finishmatch.colour.told_within import known_in_words, told_within
+from finishmatch.colour.told_within import known_in_words, told_by_doubt
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.corrected import CorrectRequest
@@ -40,8 +40,8 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     if correction is not None and (verdict is None or correction.number < verdict.number):
         correction = None
     of: Any = next((view.entry for view in standing if verdict and view.number == verdict.entry.spray_out), None)
-    known = {} if of is None else {str(one["light"]): told_within(float(one["u95"])) for one in of.seen}
-    by_doubt = any(abs(verdict.entry.tolerance - u95) < 0.001 for u95 in known.values())
+    known = {} if of is None else {str(one["light"]): float(one["u95"]) for one in of.seen}
+    by_doubt = bool(known) and told_by_doubt(verdict.entry.tolerance, known.values())
     judged = desk.bench.judged.get(ref)
     if judged is not None and (verdict is None or verdict.number not in judged.recorded):
         judged = None

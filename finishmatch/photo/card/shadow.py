@@ -19,11 +19,10 @@ from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.open.picture import Picture
 
 INKS = ("white", "grey")  # black is lifted by stray light
+# all sizes here were chosen on rendered shadows, smears and mists of paint (tests/photo)
 LEAST_SHADE = 0.08  # of the logarithm of the light: what is nearer to the course of the others is no shadow
-ALIKE, ALIKE_SHARE = (
-    0.02,
-    0.12,
-)  # neighbours in one shadow differ by no more: of the logarithm, and for each of the shade
+# neighbours in one shadow differ by no more: of the logarithm, and for each of the shade
+ALIKE, ALIKE_SHARE = 0.02, 0.12
 LEAST_RUN = 3  # white and grey cells side by side
 BESIDE = 1.2  # of a cell's width, between the middles of neighbours
 NEAR_MM = 16.0  # about the windows: what lies further away shades neither sample nor chart
