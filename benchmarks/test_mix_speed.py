@@ -22,7 +22,7 @@ from finishmatch.mix.subsets import search_subsets
 from finishmatch.optics import TintOptics, fit_bank, predicted_reflectance
 from finishmatch.readings import Reading, read_bank
 
-pytestmark = pytest.mark.timed
+pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
 
 TINTS = 40
 TRIES = 3  # of a search that takes hundredths of a second
@@ -56,21 +56,21 @@ def test_the_search_is_ten_times_as_fast_as_a_loop_of_nnls_and_finds_the_same_su
     rows, scale = linear_rows(target, hiding_centre(spectrum, optics()), optics())
     took = []
     for _ in range(TRIES):
-        start = time.perf_counter()
+        start = time.process_time()
         found = search_subsets(rows, scale, 5, 100)
-        took.append(time.perf_counter() - start)
+        took.append(time.process_time() - start)
     ours = statistics.median(took)
     assert found.searched == 760_098
     heavy = 1e3 * np.abs(rows).max()
     system, goal = np.vstack([rows, heavy * scale]), np.append(np.zeros(len(rows)), heavy)
-    start = time.perf_counter()
+    start = time.process_time()
     best, chosen = np.inf, ()
     for size in range(1, 6):
         for subset in itertools.combinations(range(TINTS), size):
             left = nnls(system[:, subset], goal)[1]
             if left < best:
                 best, chosen = left, subset
-    theirs = time.perf_counter() - start
+    theirs = time.process_time() - start
     print(f"\nsearch of 760,098 subsets: {ours:.2f} s, loop of nnls {theirs:.1f} s, {theirs / ours:.0f} times")
     amounts = nnls(system[:, chosen], goal)[0]
     assert {c for c, a in zip(chosen, amounts, strict=True) if a > 0} == {int(m) for m in found.members[0] if m >= 0}

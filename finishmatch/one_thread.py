@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
-from functools import wraps
+from functools import cache, wraps
 from typing import ParamSpec, TypeVar
 
 from threadpoolctl import ThreadpoolController
@@ -20,7 +21,13 @@ def one_thread(function: Callable[P, R]) -> Callable[P, R]:
 
     @wraps(function)
     def alone(*args: P.args, **kwargs: P.kwargs) -> R:
-        with ThreadpoolController().limit(limits=1, user_api="blas"):
+        with _loaded(len(sys.modules)).limit(limits=1, user_api="blas"):
             return function(*args, **kwargs)
 
     return alone
+
+
+@cache
+def _loaded(_modules: int) -> ThreadpoolController:
+    """Return the libraries that are loaded, looked for again only where modules came since."""
+    return ThreadpoolController()

@@ -261,6 +261,7 @@ def _strengths(kept: KeptJob) -> list[Block]:
     if shown is None:
         return []
     said = describe_strengths(shown.names, shown.log_mean.tolist(), shown.sd.tolist())
+    said = said.replace(" -", " −").replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")
     return [Paragraph(f"The tins as this job showed them, against the bank: {said}. Other tins of the same names may "
                       "be stronger or weaker: spray a card before the car.")]  # fmt: skip
 
