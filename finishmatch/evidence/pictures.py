@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -71,16 +70,16 @@ def shared_covariance(seen: Sequence[Seen], same_camera: float) -> Floats:
     |A ∩ B| / √(|A| |B|), as of means of independent errors.
     """
     variances = np.array([one.shared_var for one in seen])
-    alike = np.array([[_alike(one, other, same_camera) for other in seen] for one in seen])
+    if not variances.any():
+        return np.zeros((len(seen), len(seen)))
+    names = sorted(frozenset().union(*(one.pictures for one in seen)))
+    parts = np.array([[name in one.pictures for name in names] for one in seen], dtype=float)
+    parts /= np.sqrt(np.maximum(parts.sum(axis=1, keepdims=True), 1.0))
+    cameras = np.array([one.camera for one in seen])
+    alike = same_camera * (cameras[:, None] == cameras) + (1 - same_camera) * parts @ parts.T
     np.fill_diagonal(alike, 1.0)
     covariance: Floats = alike * np.minimum(variances[:, None], variances)
     return covariance
-
-
-def _alike(one: Seen, other: Seen, same_camera: float) -> float:
-    both = len(one.pictures & other.pictures) / math.sqrt(max(len(one.pictures) * len(other.pictures), 1))
-    camera = same_camera if one.camera == other.camera else 0.0
-    return camera + (1 - same_camera) * both
 
 
 def said_of_pictures(names: Sequence[str], seen: Sequence[Seen]) -> list[str]:
@@ -103,7 +102,7 @@ def said_of_pictures(names: Sequence[str], seen: Sequence[Seen]) -> list[str]:
         if len(group) < 2:
             continue
         which = {seen[i].pictures for i in group}
-        whose = f"by the camera {camera}" if camera else "taken to be by one camera (the column camera says otherwise)"
+        whose = f"by the camera {camera}" if camera else "taken to be by one camera (an evidence file may name others)"
         if len(which) > 1 or which == {frozenset()}:
             how = f"are of several photographs, {whose}: most of what these are off by they share"
         elif len(min(which)) > 1:

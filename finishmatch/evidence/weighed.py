@@ -151,7 +151,7 @@ def _of_no_picture(pieces: Sequence[Piece]) -> list[str]:
         return []
     return [
         f"{listed([one.name for one in silent])} come with a u95 and are taken to be off each by itself: where one "
-        "photograph or one camera told them, name it in the column picture or camera: what it is off by they share"
+        "photograph or camera told them, an evidence file may name it (picture, camera): what it is off by they share"
     ]
 
 

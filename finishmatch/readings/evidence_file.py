@@ -130,7 +130,21 @@ def read_evidence(path: Path, conditions: Sequence[str] = ()) -> tuple[EvidenceS
     if spectral:  # all at once: whether they are percent is a matter of the whole file
         values, warnings = read_spectra(Table(table.columns, spectral, table.file, table.header_line))
         spectra = _Spectra({row.line: value for row, value in zip(spectral, values, strict=True)}, warnings)
-    return tuple(_sample(table, name, rows[name], spectra, nm, conditions) for name in rows)
+    return _with_cameras([_sample(table, name, rows[name], spectra, nm, conditions) for name in rows])
+
+
+def _with_cameras(samples: Sequence[EvidenceSample]) -> tuple[EvidenceSample, ...]:
+    """Return samples with the camera that any of them names for a photograph: one took it."""
+    named: dict[str, str] = {}
+    for sample in samples:
+        for picture in sample.pictures if sample.camera else ():
+            if (other := named.setdefault(picture, sample.camera)) != sample.camera:
+                what = f"has {picture[:40]} by the camera {sample.camera[:40]!r}, and another row by {other[:40]!r}"
+                raise InputError(sample.where, what, "name the one that took it")
+    return tuple(
+        replace(sample, camera=sample.camera or next((named[one] for one in sample.pictures if one in named), ""))
+        for sample in samples
+    )
 
 
 @dataclass(frozen=True)

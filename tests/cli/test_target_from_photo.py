@@ -66,7 +66,7 @@ def test_samples_of_one_photograph_are_no_surer_than_it_by_way_of_its_file(cli: 
     write(bench / "seen.csv", "\n".join(older) + "\n")
     loose = cli("evidence", "weigh", "e.csv", "--json").json
     assert loose["target"]["u95"] < 0.8 * found["target"]["u95"]
-    assert any("name it in the column picture or camera" in text for text in loose["warnings"])
+    assert any("an evidence file may name it (picture, camera)" in text for text in loose["warnings"])
 
 
 def test_a_lone_sample_has_no_part_of_its_own_to_tell(cli: Cli, bench: Path) -> None:

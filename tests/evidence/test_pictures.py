@@ -201,7 +201,7 @@ def test_one_more_photograph_by_the_same_camera_brings_little_and_an_instrument_
 
 OF_ONE = "tin, bracket and rim are of one photograph: what it is off by they share"
 OF_TWO = (
-    "tin, bracket and rim are of several photographs, taken to be by one camera (the column camera says otherwise): "
+    "tin, bracket and rim are of several photographs, taken to be by one camera (an evidence file may name others): "
     "most of what these are off by they share"
 )
 MORE = "; an instrument's reading of one of them would tell more than another sample"
@@ -214,7 +214,7 @@ MORE = "; an instrument's reading of one of them would tell more than another sa
         ("aaa", "", True, OF_ONE),
         ("aab", "", False, OF_TWO + MORE),
         ("abc", "grey phone", True, OF_TWO.replace(
-            "taken to be by one camera (the column camera says otherwise)", "by the camera grey phone")),
+            "taken to be by one camera (an evidence file may name others)", "by the camera grey phone")),
     ],
 )  # fmt: skip
 def test_what_a_painter_reads(pictures: str, camera: str, read: bool, said: str) -> None:
@@ -233,7 +233,7 @@ def test_nothing_is_said_where_nothing_is_shared() -> None:
 
 
 def test_samples_with_a_doubt_and_no_picture_are_asked_about() -> None:
-    asked = "tin and bracket come with a u95 and are taken to be off each by itself: where one photograph or one camera"
+    asked = "tin and bracket come with a u95 and are taken to be off each by itself: where one photograph or camera"
     loose = [replace(one, pictures=(), u95_own=None) for one in three("aaa")]
     assert sum(text.startswith(asked) for text in weigh(*loose[:2]).warnings) == 1
     assert not any("come with a u95" in text for text in weigh(loose[0], *three("aaa")[1:]).warnings)
