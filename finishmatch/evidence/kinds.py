@@ -86,6 +86,7 @@ class Settings:
     ageing_sd: float
     ageing_scatter: float
     card_readings: float
+    same_camera: float
 
 
 @dataclass(frozen=True)
@@ -229,7 +230,7 @@ def _catalogue(data: Mapping[str, Any], where: str) -> EvidenceCatalogue:
     settings = Settings(**{name: _number(given[name], where, name) for name in names})
     for name in ("reading_sd", "beyond_kinds", "another_colour", "ageing_sd", "ageing_scatter"):
         _number(getattr(settings, name), where, name, 1e-3)
-    for name in ("chance_of_stranger", "sure_of_stranger"):
+    for name in ("chance_of_stranger", "sure_of_stranger", "same_camera"):
         if not 0 < getattr(settings, name) < 1:
             raise InputError(where, f"{name} is {getattr(settings, name):g}", "it lies between 0 and 1")
     if settings.card_readings < 1:

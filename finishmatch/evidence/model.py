@@ -16,6 +16,7 @@ from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.errors import InputError
 from finishmatch.evidence.conditions import effects_of, not_replaced
 from finishmatch.evidence.kinds import Effect, EvidenceCatalogue, EvidenceKind
+from finishmatch.evidence.pictures import ALONE, Seen, seen_of, shared_covariance
 from finishmatch.readings.evidence_file import EvidenceSample
 
 FLOOR_SD = 0.02  # ΔE00; two readings that agree to the last digit are still two readings of an instrument
@@ -25,8 +26,8 @@ FLOOR_SD = 0.02  # ΔE00; two readings that agree to the last digit are still tw
 class Piece:
     """A sample with its kind: Lab as read, how it is known, and the effects it has.
 
-    `reading_var` is the variance of its mean reading, ΔE00², in each direction; `vehicle` and `place` name what it
-    shares with others.
+    `reading_var` is the variance of its mean reading, ΔE00², in each direction; `vehicle`, `place` and `seen` say what
+    it shares with others.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Piece:
     reading_var: float
     vehicle: str
     place: str
+    seen: Seen = ALONE
 
 
 @dataclass(frozen=True)
@@ -52,9 +54,9 @@ class Model:
     y : ndarray, shape (n, 3)
         Samples with the shifts of their effects taken off.
     V : ndarray, shape (3n, 3n)
-        Their covariance: readings, spread of the kinds, vehicles, and what effects share.
-    readings : ndarray, shape (n,)
-        The part of it that is the readings', as variances.
+        Their covariance: readings, spread of the kinds, vehicles, and what effects and photographs share.
+    readings : ndarray, shape (n, n)
+        The part of it that is the readings', in each direction.
     own : ndarray, shape (n, 3, 3)
         The part of it that is each sample's own.
     B : ndarray, shape (n, n)
@@ -84,7 +86,7 @@ class Model:
             pieces=tuple(self.pieces[i] for i in chosen),
             y=self.y[chosen],
             V=self.V[np.ix_(rows, rows)],
-            readings=self.readings[chosen],
+            readings=self.readings[np.ix_(chosen, chosen)],
             own=self.own[chosen],
             B=self.B[np.ix_(chosen, chosen)],
             loads={name: load[rows] for name, load in self.loads.items() if np.any(load[rows])},
@@ -130,6 +132,7 @@ def pieces_of(
                 reading_var=noise[i],
                 vehicle=_key(sample.vehicle) or own,
                 place=_key(sample.pair) or f"place of its own {i}",
+                seen=seen_of(sample, noise[i], FLOOR_SD**2),
             )
         )
     return tuple(pieces)
@@ -203,7 +206,7 @@ def make_model(
     for i, piece in enumerate(pieces):
         aged = any(catalogue.effects[name].ageing for name in piece.effects)
         paired = sum(other.place == piece.place for other in pieces) > 1
-        own[i] = (piece.reading_var + (scatter if aged and paired else 0.0)) * np.eye(3)
+        own[i] = (piece.reading_var - piece.seen.shared_var + (scatter if aged and paired else 0.0)) * np.eye(3)
         for name in piece.effects:
             effect = catalogue.effects[name]
             if name in measured:
@@ -218,11 +221,12 @@ def make_model(
     by_vehicle = np.array([piece.kind.vehicle_spread for piece in pieces])
     shared = B * np.minimum(spreads[:, None], spreads) ** 2
     shared[np.diag_indices(n)] = spreads**2
-    V += np.kron(shared + vehicles * np.outer(by_vehicle, by_vehicle), np.eye(3))
+    photographed = shared_covariance([piece.seen for piece in pieces], catalogue.settings.same_camera)
+    V += np.kron(shared + vehicles * np.outer(by_vehicle, by_vehicle) + photographed, np.eye(3))
     for i in range(n):
         V[3 * i : 3 * i + 3, 3 * i : 3 * i + 3] += own[i]
     for name, load in loads.items():
         V += load @ np.diag(sds[name] ** 2) @ load.T
     own = own + (spreads**2)[:, None, None] * np.eye(3)
-    readings = np.array([piece.reading_var for piece in pieces])
+    readings = np.diag([piece.reading_var - piece.seen.shared_var for piece in pieces]) + photographed
     return Model(tuple(pieces), centre, to_eye, y, V, readings, own, B, loads, sds)

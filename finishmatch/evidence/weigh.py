@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from finishmatch.evidence.certainty import certainty, with_one_more
 from finishmatch.evidence.groups import separate_colours
 from finishmatch.evidence.kinds import NO_KIND, EvidenceCatalogue, Use
 from finishmatch.evidence.model import Model, Piece, make_model, pieces_of
+from finishmatch.evidence.pictures import ALONE
 from finishmatch.evidence.pool import dersimonian_laird, paule_mandel, robust_mean
 from finishmatch.evidence.spectrum import combine_spectra
 from finishmatch.evidence.tolerance import single_reading_var, tolerance_for
@@ -178,7 +179,7 @@ def _colour(
     tolerance = tolerance_for(sure.u95, tuple(pieces), catalogue, use)
     shifts = shifts_found(model, found, measured, catalogue)
     y = without_shifts(model, shifts)
-    readings_only = np.kron(np.diag(model.readings), np.eye(3))
+    readings_only = np.kron(model.readings, np.eye(3))
     by_readings = paule_mandel(y, np.asarray(readings_only, dtype=np.float64))
     # what only measures ageing may pull a little the other way: it counts as nothing
     weights = np.maximum(np.trace(found.weights, axis1=1, axis2=2) / 3, 0.0)
@@ -207,7 +208,10 @@ def _colour(
 
 
 def _well_kept(kind_name: str, pieces: list[Piece], catalogue: EvidenceCatalogue) -> Piece:
-    """Return one more sample of a kind, in the condition that hurts least, read three times."""
+    """Return one more sample of a kind, in the condition that hurts least, read three times.
+
+    Where all are of photographs it is of one more, by the same camera.
+    """
     kind = next(kind for kind in catalogue.kinds if kind.name == kind_name)
     effects = list(kind.effects)
     for condition in kind.conditions:
@@ -216,7 +220,10 @@ def _well_kept(kind_name: str, pieces: list[Piece], catalogue: EvidenceCatalogue
             effects.append(condition.effects[case])
     nearest = pieces[0]
     vehicle = "one more vehicle" if kind.other_vehicle else "this vehicle"
+    read = tuple(piece for piece in pieces if not piece.seen.shared_var)
+    reading_var, seen = nearest.reading_var, replace(nearest.seen, pictures=frozenset({"one more photograph"}))
+    if read:
+        reading_var, seen = single_reading_var(read) / 3, ALONE
     return Piece(
-        "one more", kind, nearest.sample, nearest.lab, tuple(effects), single_reading_var(tuple(pieces)) / 3,
-        vehicle, "one more place",
+        "one more", kind, nearest.sample, nearest.lab, tuple(effects), reading_var, vehicle, "one more place", seen
     )  # fmt: skip

@@ -12,6 +12,7 @@ from finishmatch.evidence.ageing import Shift, pairs_of
 from finishmatch.evidence.conditions import waiting_for
 from finishmatch.evidence.kinds import NO_KIND
 from finishmatch.evidence.model import Piece
+from finishmatch.evidence.pictures import listed, said_of_pictures
 from finishmatch.evidence.spectrum import TargetSpectrum
 from finishmatch.evidence.tolerance import Tolerance
 
@@ -114,6 +115,8 @@ def warnings_of(
         warnings.append(
             f"no kind is given for {_list(names)}: say what it is in the column kind, and it counts for more"
         )
+    warnings += said_of_pictures([piece.name for piece in pieces], [piece.seen for piece in pieces])
+    warnings += _of_no_picture(pieces)
     geometries = sorted({piece.sample.reading.geometry for piece in pieces} - {""})
     if len(geometries) > 1:
         warnings.append(
@@ -139,6 +142,17 @@ def warnings_of(
     for colour in (picked,) if picked else colours:
         warnings += _doubts(colour, "the target" if picked else f"colour {colour.number}")
     return warnings
+
+
+def _of_no_picture(pieces: Sequence[Piece]) -> list[str]:
+    """Return a question about samples whose doubt is as of photographs, and that name none."""
+    silent = [one for one in (piece.sample for piece in pieces) if one.u95 is not None and not one.of_photographs]
+    if len(silent) < 2:
+        return []
+    return [
+        f"{listed([one.name for one in silent])} come with a u95 and are taken to be off each by itself: where one "
+        "photograph or camera told them, an evidence file may name it (picture, camera): what it is off by they share"
+    ]
 
 
 def _strong_pulls(colours: Sequence[Colour], weighed: Sequence[WeighedSample], picked: Colour | None) -> list[str]:

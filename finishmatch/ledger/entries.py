@@ -116,10 +116,13 @@ def _need_letdowns(where: str, value: Any) -> None:
 
 @dataclass(frozen=True)
 class ReadingEntry(Entry):
-    """A colour that was read: a sample, a survivor, a leftover tin."""
+    """A colour that was read: a sample, a survivor, a leftover tin.
+
+    `u95_own` is the part of its u95 that it doesn't share with the other samples of its photographs.
+    """
 
     KIND: ClassVar[str] = "reading"
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"repeats": 1, "spread_de00": 0, "u95": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"repeats": 1, "spread_de00": 0, "u95": 0, "u95_own": 0}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("name",)
 
     role: str
@@ -132,6 +135,7 @@ class ReadingEntry(Entry):
     repeats: int = 1
     spread_de00: float | None = None
     u95: float | None = None
+    u95_own: float | None = None
 
 
 @dataclass(frozen=True)

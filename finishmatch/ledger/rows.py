@@ -221,6 +221,7 @@ class ReadingRow(ColourColumns, EntryRow):
     repeats: Mapped[int]
     spread_de00: Mapped[float | None]
     u95: Mapped[float | None]
+    u95_own: Mapped[float | None]
 
 
 class TargetRow(ColourColumns, EntryRow):

@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TypedDict
 
 import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
-from finishmatch.readings.reading import Reading
+from finishmatch.readings.reading import Reading, TargetFacts
 from finishmatch.readings.readings_file import AB_LIMIT, geometry_of, viewing_of
 from finishmatch.readings.resolve import resolve_reading
 from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
 from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.strangers import without_stranger
 from finishmatch.readings.table_file import Row, Table, read_table
+from finishmatch.readings.target_file import check_own, pictures_of
 
 OWN_COLUMNS = (
     "name",
@@ -25,6 +27,9 @@ OWN_COLUMNS = (
     "year",
     "pair",
     "u95",
+    "u95_own",
+    "picture",
+    "camera",
     "note",
     "reading",
     "L",
@@ -54,6 +59,12 @@ class EvidenceSample:
         "" when not given; samples of one `pair` are one place in two states.
     u95 : float or None
         What the reading itself is good for, half-width in ΔE00, where that is known (a photograph).
+    u95_own : float or None
+        The part of that which is its own; the rest it shares with all of its pictures. None where nothing says so.
+    pictures : tuple of str
+        The photographs that it was read from, by whatever name; empty where they aren't known.
+    camera : str
+        By which they were taken; "" is the one camera of all that name none.
     where : str
         File and line, for messages.
     """
@@ -66,7 +77,15 @@ class EvidenceSample:
     year: str = ""
     pair: str = ""
     u95: float | None = None
+    u95_own: float | None = None
+    pictures: tuple[str, ...] = ()
+    camera: str = ""
     where: str = ""
+
+    @property
+    def of_photographs(self) -> bool:
+        """Whether it is known to have been read from photographs."""
+        return bool(self.pictures or self.camera)
 
 
 def read_evidence(path: Path, conditions: Sequence[str] = ()) -> tuple[EvidenceSample, ...]:
@@ -76,7 +95,8 @@ def read_evidence(path: Path, conditions: Sequence[str] = ()) -> tuple[EvidenceS
     ----------
     path : Path
         UTF-8 CSV: ``name``, and ``L,a,b`` (with optional ``light,observer``), or wavelengths, or ``reading`` (FILE or
-        FILE@NAME, seen from the folder of this file); optional ``kind,vehicle,year,pair,u95,note`` and the conditions.
+        FILE@NAME, seen from the folder of this file); optional ``kind,vehicle,year,pair,u95,u95_own,
+        picture,camera,note`` and the conditions.
     conditions : sequence of str
         The condition columns that are known.
 
@@ -110,7 +130,21 @@ def read_evidence(path: Path, conditions: Sequence[str] = ()) -> tuple[EvidenceS
     if spectral:  # all at once: whether they are percent is a matter of the whole file
         values, warnings = read_spectra(Table(table.columns, spectral, table.file, table.header_line))
         spectra = _Spectra({row.line: value for row, value in zip(spectral, values, strict=True)}, warnings)
-    return tuple(_sample(table, name, rows[name], spectra, nm, conditions) for name in rows)
+    return _with_cameras([_sample(table, name, rows[name], spectra, nm, conditions) for name in rows])
+
+
+def _with_cameras(samples: Sequence[EvidenceSample]) -> tuple[EvidenceSample, ...]:
+    """Return samples with the camera that any of them names for a photograph: one took it."""
+    named: dict[str, str] = {}
+    for sample in samples:
+        for picture in sample.pictures if sample.camera else ():
+            if (other := named.setdefault(picture, sample.camera)) != sample.camera:
+                what = f"has {picture[:40]} by the camera {sample.camera[:40]!r}, and another row by {other[:40]!r}"
+                raise InputError(sample.where, what, "name the one that took it")
+    return tuple(
+        replace(sample, camera=sample.camera or next((named[one] for one in sample.pictures if one in named), ""))
+        for sample in samples
+    )
 
 
 @dataclass(frozen=True)
@@ -135,12 +169,13 @@ def _sample(
             )
         return values.pop() if values else ""
 
-    u95 = None
-    if said("u95"):
-        u95 = next(row for row in rows if row.cells["u95"]).number("u95", 0, LARGEST_U95)
+    def doubt(column: str) -> float | None:
+        if not said(column):
+            return None
+        return next(row for row in rows if row.cells[column]).number(column, 0, LARGEST_U95)
+
     reading = _reading(table, name, rows, spectra, nm)
-    if u95 is None and reading.target is not None:
-        u95 = reading.target.u95
+    photographed = _photographed(rows, doubt("u95"), doubt("u95_own"), said("camera"), reading.target)
     return EvidenceSample(
         name=name,
         kind=said("kind"),
@@ -149,9 +184,39 @@ def _sample(
         vehicle=said("vehicle"),
         year=said("year"),
         pair=said("pair"),
-        u95=u95,
         where=rows[0].where(),
+        **photographed,
     )
+
+
+class _Photographed(TypedDict):
+    u95: float | None
+    u95_own: float | None
+    pictures: tuple[str, ...]
+    camera: str
+
+
+def _photographed(
+    rows: list[Row], u95: float | None, u95_own: float | None, camera: str, facts: TargetFacts | None
+) -> _Photographed:
+    """Return how surely photographs tell a sample, and which: as its rows say, else as the file does that it is in.
+
+    Raises
+    ------
+    InputError
+        What pictures share without how far off they may be; a part that is more than the whole.
+    """
+    named = pictures_of(rows)
+    if facts is not None:
+        u95_own = facts.u95_own if u95_own is None and (u95 is None or u95 == facts.u95) else u95_own
+        u95 = facts.u95 if u95 is None else u95
+    pictures = named or (() if facts is None else facts.pictures)
+    if u95 is None and (named or camera or u95_own is not None):
+        column = next(name for name in ("picture", "camera", "u95_own") if any(row.cells.get(name) for row in rows))
+        what = "is given, but not how surely its colour is known"
+        raise InputError(rows[0].where(column), what, "write that in u95, as photo read tells it, or leave this out")
+    check_own(rows, u95, u95_own, pictures or ((camera,) if camera else ()))
+    return {"u95": u95, "u95_own": u95_own, "pictures": pictures, "camera": camera}
 
 
 def _ways(row: Row, nm: list[str]) -> set[str]:

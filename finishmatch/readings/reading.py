@@ -15,11 +15,16 @@ from finishmatch.readings.geometry_names import aspecular_deg
 
 @dataclass(frozen=True)
 class TargetFacts:
-    """What is known of a target: tolerance and u95 in ΔE00, covariance of L*, a*, b* of shape (3, 3), each or None."""
+    """What is known of a target: tolerance and u95 in ΔE00, covariance of L*, a*, b* of shape (3, 3), each or None.
+
+    Of a colour that was photographed also by which `pictures`, and as `u95_own` what of the u95 these don't share.
+    """
 
     tolerance: float | None = None
     u95: float | None = None
     covariance: Floats | None = None
+    u95_own: float | None = None
+    pictures: tuple[str, ...] = ()
 
     @property
     def weighed(self) -> bool:

@@ -13,7 +13,9 @@ from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.table_file import Row
 
 COVARIANCE = ("cov_LL", "cov_La", "cov_Lb", "cov_aa", "cov_ab", "cov_bb")
-TARGET_COLUMNS = ("tolerance", "u95", *COVARIANCE)
+_NUMBERS = ("tolerance", "u95", "u95_own", *COVARIANCE)
+PICTURE = "picture"
+TARGET_COLUMNS = (*_NUMBERS, PICTURE)
 MARK = "# a target weighed from evidence"  # begins the files written here, which may be written anew
 LARGEST = 100.0  # ΔE00
 LARGEST_COVARIANCE = 1e4
@@ -25,10 +27,11 @@ def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
     Raises
     ------
     InputError
-        A figure that can't be, rows that differ, half a covariance, a covariance that is none.
+        A figure that can't be, rows that differ, half a covariance, a covariance that is none, a part of the u95 that
+        is more than it or is shared with no picture.
     """
     known: dict[str, float] = {}
-    for column in TARGET_COLUMNS:
+    for column in _NUMBERS:
         for row in rows:
             if not row.cells.get(column):
                 continue
@@ -38,7 +41,8 @@ def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
                 value = row.number(column, high=LARGEST, above=0.0 if column == "tolerance" else -1e-12)
             if known.setdefault(column, value) != value:
                 raise InputError(row.where(column), "the rows of one name differ", "write the same in each, or once")
-    if not known:
+    pictures = pictures_of(rows)
+    if not known and not pictures:
         return None
     covariance = None
     if any(column in known for column in COVARIANCE):
@@ -49,7 +53,32 @@ def target_facts(rows: Sequence[Row]) -> TargetFacts | None:
         covariance = np.array([[LL, La, Lb], [La, aa, ab], [Lb, ab, bb]])
         if np.linalg.eigvalsh(covariance)[0] < -1e-6 * max(1.0, LL + aa + bb):
             raise InputError(rows[0].where("cov_LL"), "they are not a covariance", "write them as evidence weigh did")
-    return TargetFacts(known.get("tolerance"), known.get("u95"), covariance)
+    u95, own = known.get("u95"), known.get("u95_own")
+    check_own(rows, u95, own, pictures)
+    return TargetFacts(known.get("tolerance"), u95, covariance, own, pictures)
+
+
+def pictures_of(rows: Sequence[Row]) -> tuple[str, ...]:
+    """Return the photographs that the rows of one name were read from, each once; several in a cell stand between ;."""
+    cells = (" ".join(part.split()) for row in rows for part in row.cells.get(PICTURE, "").split(";"))
+    return tuple(dict.fromkeys(name for name in cells if name))
+
+
+def check_own(rows: Sequence[Row], u95: float | None, own: float | None, pictures: Sequence[str]) -> None:
+    """See that the part of a doubt that is a sample's own can be.
+
+    Raises
+    ------
+    InputError
+        It is more than the whole, or nothing is named that the rest is shared with.
+    """
+    if own is None:
+        return
+    where = rows[0].where("u95_own")
+    if not pictures:
+        raise InputError(where, "is given, but no picture is named", "name it, or leave this out")
+    if u95 is None or own > u95:
+        raise InputError(where, "is more than u95, of which it is a part", "write the whole in u95")
 
 
 def target_text(

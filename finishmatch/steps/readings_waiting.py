@@ -8,6 +8,9 @@ from typing import Any
 
 from finishmatch.ledger import EntryView, ReadingEntry, TargetEntry
 
+AS_READ = ("light", "observer", "geometry", "u95", "u95_own", "picture")  # what it says besides a colour
+HASH_SHOWN = 12
+
 
 @dataclass(frozen=True)
 class WaitingReading:
@@ -23,6 +26,10 @@ class WaitingReading:
         How it was read.
     u95 : float
         The ΔE00 within which it lies 95 times in 100.
+    u95_own : float or None
+        The part of that which it doesn't share with the others of its photographs.
+    pictures : tuple of str
+        Its photographs, by the beginning of their files' hash.
     """
 
     number: int
@@ -32,6 +39,8 @@ class WaitingReading:
     observer: int
     geometry: str
     u95: float
+    u95_own: float | None = None
+    pictures: tuple[str, ...] = ()
 
     @property
     def figures(self) -> tuple[str, str, str]:
@@ -46,9 +55,9 @@ class WaitingReading:
     def as_row(self) -> dict[str, Any]:
         """Return its columns of an evidence file."""
         colour = dict(zip("Lab", self.lab, strict=True))
-        return {
-            **colour, "light": self.light, "observer": self.observer, "geometry": self.geometry, "u95": self.u95
-        }  # fmt: skip
+        read = {"light": self.light, "observer": self.observer, "geometry": self.geometry, "u95": self.u95}
+        own = {} if self.u95_own is None or not self.pictures else {"u95_own": self.u95_own}
+        return dict.fromkeys(AS_READ, "") | colour | read | own | {"picture": "; ".join(self.pictures)}
 
 
 def readings_waiting(entries: Sequence[EntryView]) -> tuple[WaitingReading, ...]:
@@ -67,5 +76,7 @@ def readings_waiting(entries: Sequence[EntryView]) -> tuple[WaitingReading, ...]
         if not isinstance(one, ReadingEntry) or one.u95 is None or view.place < weighed:
             continue
         L, a, b = one.lab
-        found.append(WaitingReading(view.number, one.name, (L, a, b), one.light, one.observer, one.geometry, one.u95))
+        pictures = tuple(sha256[:HASH_SHOWN] for _, sha256 in view.sources)
+        read = (one.light, one.observer, one.geometry, one.u95, one.u95_own, pictures)
+        found.append(WaitingReading(view.number, one.name, (L, a, b), *read))
     return tuple(found)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from finishmatch.ledger import ReadingEntry, TargetEntry, open_ledger
+from finishmatch.steps.readings_waiting import readings_waiting
 from tests.bench.conftest import Browser
 from tests.conftest import Ran
 
@@ -65,12 +66,31 @@ def test_the_form_has_it_and_its_doubt_and_geometry_go_with_it(photographed: Bro
     kinds = ["leftover tin", "exposed paint", ""]
     answer = photographed.post("/job/J1/evidence", {**fields, "kind": kinds})
     assert answer.status_code == 200, answer.text
+    assert "Tin and door are of one photograph: what it is off by they share" in answer.text
     sent = {"kept": answer.url.params["kept"], "use": answer.url.params["use"], "do": "record"}
     assert photographed.post("/job/J1/evidence/weighed", sent).status_code == 200
     assert [one.geometry for one in read()[2:]] == [one.geometry for one in before]
     assert target().u95 > 1.5  # typed, the same two come to less
+    assert target().u95 > before[0].u95  # of one photograph, which is off alike for both
     assert filled_in(photographed.text("/job/J1/evidence"))["name"] == ["", "", ""]
     assert "not weighed for a target" not in photographed.text("/job/J1")
+
+
+def test_a_reading_keeps_its_photograph_and_what_of_its_doubt_is_its_own(photographed: Browser, swatches: Path) -> None:
+    with open_ledger() as ledger:
+        job = ledger.find_job("J1")
+        older = ReadingEntry("photograph", "rim", (40.0, -5.0, -16.0), "D65", 10, geometry="45/0", u95=2.0)
+        ledger.record(job, older, sources=[swatches / "card1.csv"])
+        views = ledger.entries(job)
+    waiting = readings_waiting(views)
+    ((_, sha256),) = views[0].sources
+    assert [one.pictures for one in waiting[:2]] == [(sha256[:12],)] * 2
+    assert len(waiting[2].pictures) == 1
+    assert waiting[2].pictures != waiting[0].pictures
+    rows = [one.as_row() for one in waiting]
+    assert [row["picture"] for row in rows] == ["; ".join(one.pictures) for one in waiting]
+    assert [row["u95_own"] for row in rows] == [*(one.u95_own for one in read()[:2]), ""]
+    assert all(0 < one.u95_own < one.u95 for one in read()[:2] if one.u95_own is not None and one.u95 is not None)
 
 
 def test_a_colour_that_was_typed_over_is_one_that_was_typed(photographed: Browser) -> None:

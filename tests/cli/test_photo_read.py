@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from booth.photo_booth import profile_bytes
+from booth.photo_booth import Shot, photograph, profile_bytes
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.ledger import open_ledger
 from finishmatch.readings import read_readings
 from tests.conftest import ROOT, Ran
-from tests.helpers.photo_frames import PAINTS, frame, write_jpeg
+from tests.helpers.photo_frames import PAINTS, SMALL, frame, samples, write_jpeg
 
 Cli = Callable[..., Ran]
 
@@ -79,7 +80,11 @@ def test_several_photographs_are_repeats_and_tell_how_many_are_needed(cli: Cli, 
     assert [one["used"] for one in found["photographs"]] == [True] * 3
     assert found["regions"][0]["photographs"] == 3
     assert found["regions"][0]["photographs_needed"] >= 1
-    assert len(read_readings(saved)["blue"].repeats) == 3
+    blue = read_readings(saved)["blue"]
+    assert len(blue.repeats) == 3
+    assert blue.target is not None
+    assert blue.target.pictures == ("1.jpg", "2.jpg", "3.jpg")
+    assert blue.target.u95_own == pytest.approx(found["regions"][0]["u95_own"], abs=0.005)
     assert "needed" in cli("photo", "read", *photos, *region_options()).out
 
 
@@ -89,6 +94,23 @@ def test_one_that_cannot_serve_is_left_out_of_several_and_told(cli: Cli, photo: 
     found = cli("photo", "read", photo, blank, "--json").json
     assert [one["used"] for one in found["photographs"]] == [True, False]
     assert any("blank.png: not used: no 24-patch chart" in warning for warning in found["warnings"])
+
+
+def test_one_that_strays_is_named_where_another_before_it_cannot_serve(cli: Cli, tmp_path: Path) -> None:
+    Image.new("RGB", (640, 480), (120, 120, 120)).save(tmp_path / "blank.png")
+    photos = [write_jpeg(frame(seed=seed), tmp_path / f"{seed}.jpg") for seed in (1, 2, 3)]
+    other = [replace(one, reflectance=PAINTS["green"]) if one.name == "blue" else one for one in samples()]
+    stray = write_jpeg(photograph(other, Shot(**SMALL, seed=4)), tmp_path / "stray.jpg")  # type: ignore[arg-type]
+    saved = tmp_path / "found.csv"
+    given, options = (tmp_path / "blank.png", *photos, stray), region_options(("blue", "green"))
+    found = cli("photo", "read", *given, *options, "--save", saved, "--json").json
+    aside = [text for text in found["warnings"] if "set aside for" in text]
+    assert aside == ["stray.jpg: set aside for blue: read too far from the other photographs"]
+    blue, green = (read_readings(saved)[name].target for name in ("blue", "green"))
+    assert blue is not None
+    assert green is not None
+    assert blue.pictures == ("1.jpg", "2.jpg", "3.jpg")
+    assert green.pictures == (*blue.pictures, "stray.jpg")
 
 
 def test_without_a_chart_it_says_what_to_change_and_exits_1(cli: Cli, tmp_path: Path) -> None:

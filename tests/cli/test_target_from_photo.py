@@ -47,6 +47,36 @@ def test_what_a_photograph_reads_is_saved_with_its_doubt(cli: Cli, bench: Path) 
     assert read_evidence(bench / "by name.csv")[0].u95 == facts.u95
 
 
+def test_samples_of_one_photograph_are_no_surer_than_it_by_way_of_its_file(cli: Cli, bench: Path) -> None:
+    both = (*TIN, "--region", "door=984,60,181,131")
+    regions = cli("photo", "read", PHOTO, *both, "--save", "seen.csv", "--json").json["regions"]
+    facts = read_readings(bench / "seen.csv")["door"].target
+    assert facts is not None
+    assert facts.pictures == ("photo.jpg",)
+    assert facts.u95_own == pytest.approx(regions[1]["u95_own"], abs=0.005)
+    apart = cli("photo", "read", PHOTO, *both, "--json").json["differences"][0]["u95"]
+    assert regions[0]["u95_own"] == pytest.approx(apart / 2**0.5)  # two of them make that of a difference
+    names = "name,kind,reading\ntin,tin,seen.csv@tin\nbracket,bracket,seen.csv@door\nrim,bracket,seen.csv@door\n"
+    write(bench / "e.csv", names)
+    found = cli("evidence", "weigh", "e.csv", "--json").json
+    assert found["target"]["u95"] > regions[0]["u95"]
+    assert sum(text.startswith("tin, bracket and rim are of one photograph") for text in found["warnings"]) == 1
+    # an older file has no such columns: it is read as it was
+    older = [",".join(line.split(",")[:8]) for line in (bench / "seen.csv").read_text("utf-8").splitlines()]
+    write(bench / "seen.csv", "\n".join(older) + "\n")
+    loose = cli("evidence", "weigh", "e.csv", "--json").json
+    assert loose["target"]["u95"] < 0.8 * found["target"]["u95"]
+    assert any("an evidence file may name it (picture, camera)" in text for text in loose["warnings"])
+
+
+def test_a_lone_sample_has_no_part_of_its_own_to_tell(cli: Cli, bench: Path) -> None:
+    (region,) = cli("photo", "read", PHOTO, *TIN, "--save", "piece.csv", "--json").json["regions"]
+    assert region["u95_own"] is None
+    facts = read_readings(bench / "piece.csv")["tin"].target
+    assert facts is not None
+    assert (facts.u95_own, facts.pictures) == (None, ("photo.jpg",))
+
+
 def test_the_gloss_that_a_camera_does_not_see_is_added_for_a_bank_that_counts_it(cli: Cli, bench: Path) -> None:
     true = reflectance_to_lab(next(iter(read_readings(bench / "target.csv").values())).repeats.mean(axis=0))
     found = mixed(cli, piece(bench, "2"))

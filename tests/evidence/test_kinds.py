@@ -172,6 +172,7 @@ WRONG = {
     "[settings]\nchance_of_stranger = 1\n": "chance_of_stranger is 1; it lies between 0 and 1",
     "[settings]\nchance_of_stranger = 0\n": "chance_of_stranger is 0; it lies between 0 and 1",
     "[settings]\nsure_of_stranger = 1.5\n": "sure_of_stranger is 1.5; it lies between 0 and 1",
+    "[settings]\nsame_camera = 1\n": "same_camera is 1; it lies between 0 and 1",
     "[settings]\ncard_readings = 0.5\n": "card_readings is 0.5; it is at least 1",
     "[use]\ndash = 1\n": "use.dash is not a table; write [use.dash]",
     "[use.dash]\nwhat = 'x'\n": "largest of use.dash is not a number; write a number",

@@ -24,7 +24,7 @@ from finishmatch.readings.seen import USUAL_U95
 
 SETTINGS = Settings(
     reading_sd=0.2, reading_weight=4, beyond_kinds=0.6, another_colour=4.0, chance_of_stranger=0.2,
-    sure_of_stranger=0.5, ageing_sd=6.0, ageing_scatter=0.5, card_readings=3,
+    sure_of_stranger=0.5, ageing_sd=6.0, ageing_scatter=0.5, card_readings=3, same_camera=0.8,
 )  # fmt: skip
 SUN = Effect("sun", "bleached by the sun", L=(2.0, 1.0), chroma=(-0.1, 0.05), b=(1.0, 0.5), ageing=True)
 RIM = EvidenceKind("rim", (), "", spread=0.5, vehicle_spread=0.3)
@@ -122,7 +122,7 @@ def test_what_samples_share_stands_in_their_covariance_by_hand() -> None:
     shared = np.array([[0.09, 0.09, 0, 0], [0.09, 0.09, 0, 0], [0, 0, 0.09, 0.18], [0, 0, 0.18, 0.36]])
     np.testing.assert_allclose(found.V, np.kron(own + shared, np.eye(3)), atol=1e-12)
     np.testing.assert_allclose(found.own, [0.29 * np.eye(3)] * 3 + [1.04 * np.eye(3)])
-    np.testing.assert_allclose(found.readings, 0.04)
+    np.testing.assert_allclose(found.readings, 0.04 * np.eye(4))
     np.testing.assert_array_equal(found.B, np.eye(4))
     np.testing.assert_allclose(found.y, [[0, 0, 0], de00_metric(CENTRE)[:, 0], [0, 0, 0], [0, 0, 0]], atol=1e-12)
     assert found.loads == {}
@@ -169,7 +169,7 @@ def test_some_of_the_samples_and_back_to_cielab() -> None:
     np.testing.assert_allclose(some.V[:3, :3], found.V[6:, 6:])
     np.testing.assert_allclose(some.V[:3, 3:], found.V[6:, :3])
     np.testing.assert_allclose(some.own, found.own[[2, 0]])
-    np.testing.assert_allclose(some.readings, found.readings[[2, 0]])
+    np.testing.assert_allclose(some.readings, found.readings[np.ix_([2, 0], [2, 0])])
     assert some.B.shape == (2, 2)
     assert some.loads == {}
     np.testing.assert_allclose(found.only([1]).loads["sun"], found.loads["sun"][3:6])

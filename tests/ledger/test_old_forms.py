@@ -49,6 +49,8 @@ def test_defects_and_decisions_of_the_first_form_are_read_and_can_be_replaced(tm
             "cratering", "roof", "", 4, 1.5, 35.0, None, "2024-05-02", exposures=(("air line", "2"),)
         )
         assert decision == DecisionEntry(1, (), "rub out and polish", "shallow", "came right")
+        assert isinstance(reading, ReadingEntry)
+        assert reading.u95_own is None
         assert reading == ReadingEntry(
             "photograph", "tin", (38.8, -6.1, -18.7), "D65", 10, repeats=2, spread_de00=0.3, u95=None
         )

@@ -55,6 +55,30 @@ def test_a_reading_may_stand_in_another_file_or_be_a_spectrum() -> None:
     assert not samples["brochure"].reading.is_spectral
 
 
+def test_a_sample_keeps_its_pictures_and_what_of_its_doubt_is_its_own(tmp_path: Path) -> None:
+    """As its own rows say, else as the file does that its reading stands in."""
+    colours = "name,L,a,b,u95,u95_own,picture\ntin,45,-5,-15,2.4,0.6,one.jpg\ntin,45.2,-5,-15,2.4,0.6,two.jpg\n"
+    write(tmp_path / "seen.csv", colours + "door,47,-5,-12,2.4,,one.jpg\n")
+    text = (
+        "name,reading,L,a,b,u95,u95_own,picture,camera\nold tin,seen.csv@tin,,,,,,,\ndoor,seen.csv@door,,,,3,,,grey\n"
+        "roof,,45,-5,-14,2,0.5, x.jpg;  y.jpg;,\nroof,,45,-5,-14,,,y.jpg,\nhood,,45,-5,-14,,,,\n"
+        "worn,seen.csv@tin,,,,5,,,\nagain,seen.csv@tin,,,,,0.3,other.jpg,\n"
+    )
+    tin, door, roof, hood, worn, again = read(tmp_path, text)  # type: ignore[misc]
+    assert (tin.u95, tin.u95_own, tin.pictures, tin.camera) == (2.4, 0.6, ("one.jpg", "two.jpg"), "grey")
+    assert (door.u95, door.u95_own, door.pictures, door.camera) == (3, None, ("one.jpg",), "grey")
+    assert (roof.u95, roof.u95_own, roof.pictures) == (2, 0.5, ("x.jpg", "y.jpg"))
+    assert (hood.u95, hood.u95_own, hood.pictures, hood.of_photographs) == (None, None, (), False)
+    assert (worn.u95, worn.u95_own, worn.pictures) == (5, None, ("one.jpg", "two.jpg"))
+    assert (again.u95, again.u95_own, again.pictures) == (2.4, 0.3, ("other.jpg",))
+
+
+def test_a_photograph_is_by_the_camera_that_any_of_its_rows_names(tmp_path: Path) -> None:
+    rows = "tin,45,-5,9,2,a.jpg,grey phone\nrim,44,-5,9,2,b.jpg; a.jpg,\nhood,44,-5,9,2,b.jpg,\n"
+    cameras = [one.camera for one in read(tmp_path, "name,L,a,b,u95,picture,camera\n" + rows)]  # type: ignore[attr-defined]
+    assert cameras == ["grey phone", "grey phone", ""]
+
+
 def test_spectra_lab_and_percent_in_one_file(tmp_path: Path) -> None:
     nm = ",".join(map(str, HOUSE_NM))
     spectrum = ",".join(f"{100 * value:.4f}" for value in smooth(HOUSE_NM))
@@ -72,6 +96,14 @@ WRONG = {
     "name,kind,L,a,b\ntin,tin,45,-5,\n": "line 2, column 'b': is empty",
     "name,kind,L,a,b\ntin,tin,,,\n": "line 2: holds no reading; fill in",
     "name,kind,L,a,b\ntin,tin,45,-5,900\n": "900 is too large",
+    "name,L,a,b,picture\ntin,45,-5,9,roof.jpg\n": "line 2, column 'picture': is given, but not how surely its",
+    "name,L,a,b,camera\ntin,45,-5,9,phone\n": "line 2, column 'camera': is given, but not how surely its colour is",
+    "name,L,a,b,u95_own,picture\ntin,45,-5,9,1,a.jpg\n": "column 'picture': is given, but not how surely its colour is",
+    "name,L,a,b,u95,u95_own\ntin,45,-5,9,2,1\n": "line 2, column 'u95_own': is given, but no picture is named; name it",
+    "name,L,a,b,u95,u95_own,picture\ntin,45,-5,9,2,3,a.jpg\n": "column 'u95_own': is more than u95, of which it is a",
+    "name,L,a,b,u95,u95_own,picture\ntin,45,-5,9,2,-1,a.jpg\n": "line 2, column 'u95_own': -1 is too small",
+    "name,L,a,b,u95,picture,camera\ntin,45,-5,9,2,a.jpg,x\nrim,4,5,9,2,a.jpg,y\n": "line 3: has a.jpg by the camera",
+    "name,L,a,b,u95,camera\ntin,45,-5,9,2,x\ntin,45,-5,9,2,y\n": "column 'camera': the rows of 'tin' say 'x' and 'y'",
     "name,kind,L,a,b\ntin,tin,4,5,6\ntin,chip,4,5,6\n": "line 3, column 'kind': the rows of 'tin' say 'chip' and 'tin'",
     "name,kind,u95,L,a,b\ntin,tin,-1,45,-5,-15\n": "line 2, column 'u95': -1 is too small",
     "name,kind,light,L,a,b\ntin,tin,D66,45,-5,-15\n": "column 'light': 'D66' is not a light known here",

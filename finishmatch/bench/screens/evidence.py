@@ -14,14 +14,13 @@ from finishmatch.bench.kept import TABLES, found_again, kept_table, name_of
 from finishmatch.bench.parameters import JobRef
 from finishmatch.errors import InputError
 from finishmatch.steps.evidence_kinds import evidence_kinds
-from finishmatch.steps.readings_waiting import WaitingReading, readings_waiting
+from finishmatch.steps.readings_waiting import AS_READ, WaitingReading, readings_waiting
 from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weigh_evidence
 
 router = APIRouter(include_in_schema=False)
 
 ROWS, MOST_ROWS = 3, 24
 COLUMNS = ("name", "kind", "vehicle", "L", "a", "b")
-AS_READ = ("light", "observer", "geometry", "u95")  # what a colour of the record says besides
 
 Kept = Annotated[str, Query(pattern=r"^[0-9a-f]{32}$")]
 Use = Annotated[str, Query(max_length=60)]

@@ -17,10 +17,11 @@ from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.card.layout import window_number
+from finishmatch.photo.combine import own_u95
 from finishmatch.photo.find.chart import Chart, read_chart
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
-from finishmatch.photo.read import PhotoReading, PhotoRegion, read_photograph
+from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
@@ -217,21 +218,13 @@ def _panels(reading: PhotoReading, numbers: Mapping[str, int]) -> list[SeenPanel
     """Return the panels of a photograph, each with what of its doubt is its own, and its window where it has one."""
     found = []
     for region in reading.regions:
-        own = _own_u95(region, reading)
+        own = own_u95(region.name, region.u95, reading.differences)
+        own = region.u95 if own is None else own
         shared = float(np.sqrt(max(region.u95**2 - own**2, 0.0)))
         lab = (float(region.lab[0]), float(region.lab[1]), float(region.lab[2]))
         source = reading.picture.source.name
         found.append(SeenPanel(region.name, source, lab, own, shared, numbers.get(region.name)))
     return found
-
-
-def _own_u95(region: PhotoRegion, reading: PhotoReading) -> float:
-    """Return the ΔE00 by which a colour is off apart from the others of its picture, 95 times in 100.
-
-    Two such errors make that of a difference.
-    """
-    apart = [one.u95 for one in reading.differences if region.name in (one.standard, one.trial)]
-    return min(float(np.median(apart)) / 2**0.5, region.u95) if apart else region.u95
 
 
 def _rows_before(file: Path) -> list[dict[str, str]]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from finishmatch.errors import InputError
-from finishmatch.photo.combine import CombinedRegion
+from finishmatch.photo.combine import CombinedRegion, own_u95
 from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading
 from finishmatch.readings import Reading
 from finishmatch.steps.photo.outlines import outlines_of
@@ -124,6 +124,7 @@ class PhotoRead:
                     "light": self.light,
                     "observer": self.observer,
                     "u95": region.u95,
+                    "u95_own": own_u95(region.name, region.u95, self.differences),
                     "rejected": region.rejected,
                     "clipped": region.clipped,
                     "photographs": len(region.labs),

@@ -15,12 +15,12 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import ReadingEntry
 from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
-from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions
+from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95
 from finishmatch.photo.find.chart import Chart, read_chart
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
-from finishmatch.photo.read import GEOMETRY, PhotoReading, read_photograph
+from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photographs_known import said_of_read_again
@@ -92,9 +92,7 @@ def read_photo(
     InputError
         What was given is wrong; nothing is written or recorded then.
     """
-    paths = [Path(photographs)] if isinstance(photographs, str | Path) else [Path(one) for one in photographs]
-    if not paths:
-        raise InputError("photographs", "none is named", "name at least one")
+    paths = _paths(photographs)
     light = _one_light(request.light)
     if not (math.isfinite(request.within) and request.within > 0):
         raise InputError("`within`", f"{request.within:g} is not a difference", "give a ΔE00 above 0")
@@ -108,23 +106,31 @@ def read_photo(
             readings.append(_read(path, regions, chart, replace(request, light=light)))
     served = [reading for reading in readings if not reading.why_not]
     found = combine_regions(served, request.within)
+    differences = combine_differences(served, found)
     if request.overlay is not None:
         picture = drawn_overlay(readings[0], Path(request.overlay).suffix.lower())
         write_output(request.overlay, picture, request.replace)
     if request.save is not None and served:
-        write_output(request.save, _readings_file(paths, found, light, request.observer), request.replace)
-    used = [reading.picture.source for reading in served]
-    recorded, again = _recorded(job, [_entry(region, light, request.observer) for region in found], used)
+        write_output(request.save, _readings_file(served, found, differences), request.replace)
+    entries = [_entry(region, light, request.observer, differences) for region in found]
+    recorded, again = _recorded(job, entries, [reading.picture.source for reading in served])
     return PhotoRead(
         tuple(readings),
         found,
-        combine_differences(served, found) if served else (),
+        differences,
         light,
         request.observer,
         (*_warnings(readings, found), *again),
         "" if served else readings[0].why_not,
         recorded,
     )
+
+
+def _paths(photographs: str | Path | Sequence[str | Path]) -> list[Path]:
+    paths = [Path(photographs)] if isinstance(photographs, str | Path) else [Path(one) for one in photographs]
+    if not paths:
+        raise InputError("photographs", "none is named", "name at least one")
+    return paths
 
 
 def _recorded(
@@ -184,33 +190,41 @@ def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion])
     if len(readings) == 1:
         return list(readings[0].warnings)
     warnings: list[str] = []
-    for i, reading in enumerate(readings):
+    served = 0  # photographs that can't serve are not among those of a region
+    for reading in readings:
         name = reading.picture.source.name
         if reading.why_not and any(not one.why_not for one in readings):
             warnings.append(f"{name}: not used: {reading.why_not}")
         warnings += [f"{name}: {warning}" for warning in reading.warnings]
-        aside = [region.name for region in found if i in region.set_aside]
+        aside = [region.name for region in found if not reading.why_not and served in region.set_aside]
+        served += not reading.why_not
         if aside:
             warnings.append(f"{name}: set aside for {', '.join(aside)}: read too far from the other photographs")
     return list(dict.fromkeys(warnings))
 
 
-def _readings_file(paths: Sequence[Path], found: Sequence[CombinedRegion], light: str, observer: int) -> str:
+def _readings_file(
+    served: Sequence[PhotoReading], found: Sequence[CombinedRegion], differences: Sequence[PhotoDifference]
+) -> str:
     """Return what was found as a readings file, one line for each photograph."""
     text = io.StringIO()
-    text.write(f"# read from {', '.join(path.name for path in paths)}\n")
+    names = [reading.picture.source.name for reading in served]
+    viewing = (served[0].light, served[0].observer)
+    text.write(f"# read from {', '.join(names)}\n")
     for region in found:
         text.write(f"# {' '.join(region.name.split())}: within ΔE00 {region.u95:.2f}, 95 times in 100\n")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer", "u95"])
+    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer", "u95", "u95_own", "picture"])
     for region in found:
-        for lab in region.labs:
-            cells = [*(f"{value:.3f}" for value in lab), light, observer, f"{region.u95:.2f}"]
+        own = own_u95(region.name, region.u95, differences)
+        doubts = [f"{region.u95:.2f}", "" if own is None else f"{own:.2f}"]
+        for number, lab in zip(region.counted, region.labs, strict=True):
+            cells = [*(f"{value:.3f}" for value in lab), *viewing, *doubts, guarded(names[number])]
             writer.writerow([guarded(region.name), GEOMETRY, *cells])
     return text.getvalue()
 
 
-def _entry(region: CombinedRegion, light: str, observer: int) -> ReadingEntry:
+def _entry(region: CombinedRegion, light: str, observer: int, differences: Sequence[PhotoDifference]) -> ReadingEntry:
     return ReadingEntry(
         role="photograph",
         name=region.name,
@@ -221,4 +235,5 @@ def _entry(region: CombinedRegion, light: str, observer: int) -> ReadingEntry:
         repeats=len(region.labs),
         spread_de00=region.spread_de00,
         u95=region.u95,
+        u95_own=own_u95(region.name, region.u95, differences),
     )
