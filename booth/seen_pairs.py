@@ -20,6 +20,8 @@ from finishmatch.photo.side_by_side import SideBySide, doubt_under
 
 WINDOWS = ("standard", "spray-out")
 PAIRS = 3
+UNLIKE = 0.2
+OTHERS, ROUNDS, STEP = 7, 8, 1e-4  # of the nearest paints one is taken; steps of Newton's to its colour
 
 
 def near_pairs(seed: int) -> Floats:
@@ -27,6 +29,32 @@ def near_pairs(seed: int) -> Floats:
     r = np.random.default_rng([seed, 58])
     standards = paints()[r.choice(2 * OF_EACH, PAIRS, replace=False)]
     return np.stack([standards, [close_to(one, r) for one in standards]])
+
+
+def other_pigments(seed: int) -> Floats:
+    """Return three paints and one of other pigments that looks nearly like each (D65), shape (2, 3, 31).
+
+    Another paint near it, brought to its colour by a smooth factor along the wavelengths, and a little of that in the
+    first: as much as makes a camera see the two differ as it does cards and pieces of the trial by commands
+    (benchmarks/test_phone_shop.py), 0.1 otherwise than the eye in the median, 0.4 in 90 of 100.
+    """
+    r = np.random.default_rng([seed, 59])
+    known = paints()
+    labs = reflectance_to_lab(known)
+    along = np.linspace(-1, 1, known.shape[1])
+    terms = np.stack([np.ones_like(along), along, along**2])
+    twins = []
+    standards = r.choice(2 * OF_EACH, PAIRS, replace=False)
+    for i in standards:
+        other = known[r.choice(np.argsort(((labs - labs[i]) ** 2).sum(axis=1))[1:OTHERS])]
+        wanted, weight = labs[i] + r.normal(0, 0.2, 3), np.zeros(3)
+        for _ in range(ROUNDS):
+            off = reflectance_to_lab(other * np.exp(weight @ terms)) - wanted
+            moved = reflectance_to_lab(other * np.exp((weight + STEP * np.eye(3)) @ terms)) - wanted
+            weight = weight - np.linalg.solve((moved - off).T / STEP, off)
+        twin = np.clip(other * np.exp(weight @ terms), 0.0, 1.0)
+        twins.append((1 - UNLIKE) * known[i] + UNLIKE * twin)
+    return np.stack([known[standards], twins])
 
 
 def seen_pairs(pairs: Floats, camera: str, light: str, number: int, seen_for: str = "D65") -> list[SideBySide]:

@@ -149,6 +149,6 @@ def known_within(trial: Reading) -> float:
 def what_sees_nearer(trial: Reading) -> tuple[str, ...]:
     """Return what would tell the difference better than it was seen, each in a few words."""
     worst = max(trial.seen, key=lambda one: one.u95)
-    more = worst.u95 / np.sqrt(_MORE_PICTURES) if worst.u95_more is None else worst.u95_more
+    more = worst.u95 if worst.u95_more is None else worst.u95_more
     found = [(f"{_MORE_PICTURES * max(worst.pictures, 1)} photographs combined", float(more)), _INSTRUMENT]
     return tuple(f"{what}: about ±{u95:.2g}" for what, u95 in found if u95 < 0.9 * worst.u95)

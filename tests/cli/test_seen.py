@@ -42,7 +42,7 @@ def test_it_stops_where_nothing_more_can_be_told(cli: Cli) -> None:
     ran = cli("correct", TARGET, *TIN, "--difference=0.1,-0.1,-0.3")
     assert ran.status == 0
     assert "as near as this can tell: ±0.5; add nothing" in ran.out
-    assert "4 photographs combined: about ±0.25" in ran.out
+    assert "nearer would see: an instrument that reads both: about ±0.2\n" in ran.out  # no more by the same phone
     assert "±0.5 is taken, as one photograph tells it" in " ".join(ran.out.split())
 
 

@@ -75,9 +75,11 @@ def test_what_lies_inside_what_can_be_told_is_left_alone() -> None:
     assert found.why == "as near as this can tell: ±0.6; add nothing"
     trial = seen_beside(standard(), [seen], "card", ("D65", 10))
     assert verdict_seen(trial, 0.1).within
-    assert what_sees_nearer(trial) == (
-        "4 photographs combined: about ±0.3", "an instrument that reads both: about ±0.2"
-    )  # fmt: skip
+    assert what_sees_nearer(trial) == ("an instrument that reads both: about ±0.2",)
+    several = seen_beside(standard(), [replace(seen, u95_more=0.5)], "card", ("D65", 10))
+    assert what_sees_nearer(several)[0] == "4 photographs combined: about ±0.5"
+    hardly = seen_beside(standard(), [replace(seen, u95_more=0.58)], "card", ("D65", 10))
+    assert what_sees_nearer(hardly) == what_sees_nearer(trial)
     assert corrected(standard(), replace(seen, u95=0.2)).additions  # known better, it is outside
 
 
