@@ -2,6 +2,7 @@
 // next part is shown all the same. A scale on the server's serial line is followed, and settles before it is taken.
 
 import { ask, recorded, setAway, show } from "./bench.js";
+import { stayAwake } from "./awake.js";
 import { setUpVoice, say } from "./voice.js";
 
 const job = document.body.dataset.job;
@@ -39,6 +40,28 @@ function lines() {
     if (line) line.to_go = 0;
   }
   return found;
+}
+
+// --- grams that are typed and not poured yet: kept on this device for their part of their tin alone ---
+
+const keptGrams = () => `bench:grams:${job}:${state().plan}`;
+
+function keepGrams() {
+  const [tint, text] = [at("pour").elements.tint.value, at("grams").value];
+  const kept = { tint, tin: state().tin, waits: queue().length > 0, grams: text };
+  try {
+    if (text) localStorage.setItem(keptGrams(), JSON.stringify(kept));
+    else localStorage.removeItem(keptGrams());
+  } catch { /* no room: it is typed again */ }
+}
+
+function restoreGrams() {
+  if (at("grams").value) return;
+  let kept = null;
+  try { kept = JSON.parse(localStorage.getItem(keptGrams()) || "null"); } catch { return; }
+  if (!kept || kept.tint !== at("pour").elements.tint.value) return;
+  // typed while parts before it waited, it is of the tin that these went into
+  if (kept.tin === state().tin || kept.waits) at("grams").value = kept.grams;
 }
 
 function typed() {
@@ -112,6 +135,7 @@ function pour() {
   });
   keepQueue(waiting);
   at("grams").value = "";
+  keepGrams();
   at("anyway").checked = false;
   start = pan.grams;
   drawPart();
@@ -159,10 +183,11 @@ async function look(said = [], slip = false, refused = null, took = false) {
   const chosen = slip || (state() && !state().tin && !took);
   const answer = await ask(location.pathname + (chosen ? location.search : ""), { headers: { accept: "text/html" } });
   const typing = at("grams");
-  const kept = typing && { value: typing.value, focused: document.activeElement === typing };
+  const kept = typing && { value: typing.value, of: partShown(), focused: document.activeElement === typing };
   show(await answer.text(), false);
-  if (kept && !refused && at("grams")) {
+  if (kept && !refused && kept.of === partShown()) { // what was typed of one part is never another's
     at("grams").value = kept.value;
+    keepGrams();
     if (kept.focused) at("grams").focus();
     drawNumber();
   }
@@ -174,19 +199,22 @@ async function look(said = [], slip = false, refused = null, took = false) {
     line.textContent = text;
     main.prepend(line);
   }
-  if (slip && at("slip")) {
-    at("slip").hidden = false;
+  if (slip && at("slip")) at("slip").hidden = false;
+  if (refused && refused.tint === at("pour")?.elements.tint.value) {
     at("grams").value = refused.grams;
+    keepGrams();
+    drawNumber();
   }
   if (said.length) window.scrollTo(0, 0);
-
 }
+
+const partShown = () => at("pour") && `${state().plan} ${at("pour").elements.tint.value}`;
 
 function setUp() {
   const form = at("pour");
   if (form) {
     form.addEventListener("submit", (event) => { event.preventDefault(); pour(); });
-    at("grams").addEventListener("input", drawNumber);
+    at("grams").addEventListener("input", () => { keepGrams(); drawNumber(); });
     const total = at("total");
     try { total.checked ||= localStorage.getItem("bench:total") === "yes"; } catch { /* as it stands */ }
     total.addEventListener("change", () => { try { localStorage.setItem("bench:total", total.checked ? "yes" : ""); } catch { /* no room */ } drawNumber(); });
@@ -194,7 +222,9 @@ function setUp() {
     at("pan").hidden = !state().scale;
   }
   drawPart();
+  if (form) { restoreGrams(); drawNumber(); }
   drawPan();
+  stayAwake(Boolean(form && !form.hidden));
   setUpVoice(() => at("poured")?.click());
   const part = at("tint");
   if (part) say(`${part.textContent}, ${at("to-go").textContent} grams`);
