@@ -104,7 +104,7 @@ def _part_typed(desk: Desk) -> PartPoured:
     grams = desk.number("grams")
     weight = desk.needed("as_planned") if grams is None else grams
     if not 0 <= weight <= MOST_G:
-        raise InputError("`grams`", f"{weight:g} g can't be poured", "give grams, 0 or more")
+        raise InputError("`grams`", f"{weight:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
     try:
         return PartPoured(
             key=NO_KEY,
