@@ -112,7 +112,7 @@ def weighed(
 ) -> Response:
     """Show what the samples are evidence of, before anything is recorded."""
     shown = desk.shown(ref)
-    name = name or shown.story.job.colour_name
+    name = name or shown.story.job.colour_name or shown.story.job.title
     request = WeighRequest(use=use, pick=pick, without=tuple(without or ()), name=name or None)
     found = _weighed(desk, kept, request)
     if found is None:
