@@ -26,6 +26,7 @@ _POLL_S = 0.02
 _LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
 # what a file is to hold: bytes, text, or what writes it piece by piece
 Content = bytes | str | Callable[[IO[bytes]], None]
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
 _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
 
 
@@ -87,7 +88,7 @@ def write_file(
         finally:
             os.close(lock)
     except OSError as error:
-        raise InputError(where, f"can't be written: {error.strerror or error}", mend) from None
+        raise _unwritten(where, error, mend) from None
     sync(target.parent)
 
 
@@ -122,9 +123,15 @@ def write_new_file(
             new.unlink(missing_ok=True)
             os.close(lock)
     except OSError as error:
-        raise InputError(where or str(path), f"can't be written: {error.strerror or error}", mend) from None
+        raise _unwritten(where or str(path), error, mend) from None
     sync(target.parent)
     return True
+
+
+def _unwritten(where: str, error: OSError, mend: str) -> InputError:
+    """Return what is said of a file that can't be written; on a full disk another place of it is no mend."""
+    mend = "make room and do it again" if error.errno in _NO_ROOM else mend
+    return InputError(where, f"can't be written: {error.strerror or error}", mend)
 
 
 def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import Page, expect
 
+from finishmatch.errors import InputError
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
+from finishmatch.steps.job.poured_tin import PouredTin
 from tests.bench.screens import chromium, context_of, served
 from tests.helpers.kept_ledger import put_ledger
 
@@ -147,3 +150,27 @@ def test_a_browser_that_holds_no_screen_on_weighs_out_all_the_same(lock: str, ph
     page.locator("#poured").click()
     expect(page.locator(".part-of")).to_contain_text("part 2 of 3")
     assert complained == []
+
+
+@pytest.mark.slow
+def test_what_cant_be_recorded_for_a_full_disk_waits_and_is_recorded_once_there_is_room(
+    phone: tuple[Page, str], home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page, base = phone
+    room = False
+
+    def full(*arguments: Any, **options: Any) -> PouredTin:
+        if not room:
+            raise InputError(str(home / "ledger.db"), "the disk is full", "make room and do it again")
+        return pour_part(*arguments, **options)
+
+    monkeypatch.setattr("finishmatch.bench.screens.weigh.pour_part", full)
+    page.goto(f"{base}/job/J1/weigh")
+    page.locator("#poured").click()
+    expect(page.locator("main")).to_contain_text("What was poured waits on this device")
+    expect(page.locator("main")).to_contain_text("the disk is full; make room and do it again")
+    page.locator("#poured").click()
+    expect(page.locator("#waiting")).to_contain_text("2 parts wait")
+    room = True
+    expect(page.locator(".part-of")).to_contain_text("part 3 of 3")
+    assert len(on_the_scale("J1").added) == 2

@@ -10,6 +10,7 @@ const QUEUE = `bench:pours:${job}`;
 let pan = { grams: null, settled: false };
 let start = null; // what the pan showed when this part was begun
 let busy = false;
+let stuck = ""; // why the bench takes nothing, though it answers
 
 const at = (id) => document.getElementById(id);
 const state = () => at("weigh")?.dataset;
@@ -82,7 +83,7 @@ function drawPart() {
   note.hidden = waiting.length === 0;
   if (waiting.length) {
     const words = waiting.length === 1 ? "1 part waits" : `${waiting.length} parts wait`;
-    note.textContent = at("away").hidden ? "Recording …" : `${words} on this device to be recorded: it is sent again by itself.`;
+    note.textContent = at("away").hidden && !stuck ? "Recording …" : `${words} on this device to be recorded: it is sent again by itself.`;
   }
   if (!part) { form.hidden = true; return; }
   form.hidden = false;
@@ -153,10 +154,15 @@ async function flush() {
         method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(first),
       });
       if (answer.status === 401 || answer.status >= 500) { // nothing is lost: it waits
-        const what = answer.status === 401 ? "this device isn't paired any more" : "the bench has a fault";
-        await look([`What was poured waits on this device: ${what}.`]);
+        const said = await answer.json().catch(() => ({}));
+        const what = answer.status === 401 ? "this device isn't paired any more" : said.error || "the bench has a fault";
+        if (what !== stuck) { // said once: it is tried every few seconds
+          stuck = what;
+          await look([`What was poured waits on this device: ${what}.`]);
+        }
         return;
       }
+      stuck = "";
       const found = await answer.json();
       if (!answer.ok) {
         keepQueue([]); // what was poured after it rests on it
