@@ -24,9 +24,8 @@ ELSEWHERE = "name a file in a folder you may write in"
 WAIT_S = 2.0  # for somebody to read a pipe that is written into
 _POLL_S = 0.02
 _LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
-# what a file is to hold: bytes, text, or what writes it piece by piece
-Content = bytes | str | Callable[[IO[bytes]], None]
-_NO_ROOM = (errno.ENOSPC, errno.EDQUOT)
+Content = bytes | str | Callable[[IO[bytes]], None]  # what a file is to hold; the last writes it piece by piece
+_FULL, _ROOM = (errno.ENOSPC, errno.EDQUOT), "make room and do it again"
 _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
 
 
@@ -130,8 +129,7 @@ def write_new_file(
 
 def _unwritten(where: str, error: OSError, mend: str) -> InputError:
     """Return what is said of a file that can't be written; on a full disk another place of it is no mend."""
-    mend = "make room and do it again" if error.errno in _NO_ROOM else mend
-    return InputError(where, f"can't be written: {error.strerror or error}", mend)
+    return InputError(where, f"can't be written: {error.strerror or error}", _ROOM if error.errno in _FULL else mend)
 
 
 def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:
@@ -181,8 +179,7 @@ def open_regular(path: str | Path, mend: str = "name a file") -> Iterator[IO[byt
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        special = _special(path)
-        if special:
+        if special := _special(path):
             raise InputError(where, special, mend) from None
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(where, f"can't be read: {reason}", "check the name and its permissions") from None
