@@ -96,6 +96,7 @@ function forget(form) {
 }
 
 async function send(form, button) {
+  if (form.getAttribute("aria-busy")) return; // it is on its way: pressed twice it is sent once
   const data = new FormData(form, button || undefined);
   const files = form.enctype === "multipart/form-data";
   const buttons = [...form.elements].filter((one) => one.tagName === "BUTTON");
