@@ -217,7 +217,8 @@ class Desk:
 
     def wrong_in(self, name: str) -> InputError | None:
         """Return what is wrong with what was typed in a field; None where that is something else, or nothing."""
-        if self.wrong is None or self.form is None or name not in self.form or self.since:
+        typed = self.request.query_params if self.form is None else self.form
+        if self.wrong is None or name not in typed or self.since:
             return None
         return self.wrong if is_of_field(self.wrong.where, name) else None
 

@@ -74,10 +74,14 @@ def test_a_place_is_on_a_panel_that_was_measured(browser: Browser) -> None:
 )
 def test_a_depth_the_map_cant_be_drawn_for_is_said_on_the_map(typed: str, said: str, browser: Browser) -> None:
     browser.post("/jobs/new", {"title": "Roof"})
+    for layer, build in (("primer", 60.0), ("colour", 100.0)):
+        film("J1", "roof", layer, [build, build + 4])
     answer = browser.get("/job/J1/film-map", params={"panel": "roof", "depth": typed})
     assert answer.status_code == 422
     assert said.casefold() in answer.text.casefold()
     assert "panel-map" in answer.text
+    assert 'class="wrong beside" id="depth-wrong"' in answer.text
+    assert f'value="{typed}"' in answer.text
 
 
 def test_a_depth_with_a_decimal_comma_draws_the_map(browser: Browser) -> None:
