@@ -24,8 +24,8 @@ ELSEWHERE = "name a file in a folder you may write in"
 WAIT_S = 2.0  # for somebody to read a pipe that is written into
 _POLL_S = 0.02
 _LEFTOVER = re.compile(r"\.(.{1,40})\.[0-9a-f]{8}\.new", re.DOTALL)
-# what a file is to hold: bytes, text, or what writes it piece by piece
-Content = bytes | str | Callable[[IO[bytes]], None]
+Content = bytes | str | Callable[[IO[bytes]], None]  # what a file is to hold; the last writes it piece by piece
+_FULL, _ROOM = (errno.ENOSPC, errno.EDQUOT), "make room and do it again"
 _NO_LINKS = (errno.EPERM, errno.EOPNOTSUPP, errno.ENOSYS, errno.EMLINK)
 
 
@@ -87,7 +87,7 @@ def write_file(
         finally:
             os.close(lock)
     except OSError as error:
-        raise InputError(where, f"can't be written: {error.strerror or error}", mend) from None
+        raise _unwritten(where, error, mend) from None
     sync(target.parent)
 
 
@@ -122,9 +122,14 @@ def write_new_file(
             new.unlink(missing_ok=True)
             os.close(lock)
     except OSError as error:
-        raise InputError(where or str(path), f"can't be written: {error.strerror or error}", mend) from None
+        raise _unwritten(where or str(path), error, mend) from None
     sync(target.parent)
     return True
+
+
+def _unwritten(where: str, error: OSError, mend: str) -> InputError:
+    """Return what is said of a file that can't be written; on a full disk another place of it is no mend."""
+    return InputError(where, f"can't be written: {error.strerror or error}", _ROOM if error.errno in _FULL else mend)
 
 
 def read_file(path: str | Path, most: int, mend: str = "name a file") -> bytes:
@@ -174,8 +179,7 @@ def open_regular(path: str | Path, mend: str = "name a file") -> Iterator[IO[byt
     except (OSError, ValueError) as error:
         if isinstance(error, InputError):
             raise
-        special = _special(path)
-        if special:
+        if special := _special(path):
             raise InputError(where, special, mend) from None
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(where, f"can't be read: {reason}", "check the name and its permissions") from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hmac
 import math
+import re
 from collections.abc import AsyncIterator, Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +16,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.exceptions import HTTPException
 
 from finishmatch.bench.bench import Bench
-from finishmatch.bench.labels import in_words
+from finishmatch.bench.labels import in_words, is_of_field
 from finishmatch.bench.pages import rendered
 from finishmatch.bench.sessions import Session
 from finishmatch.bench.uploads import kept_upload
@@ -188,7 +189,7 @@ class Desk:
                     self._see_unchanged(ref, bearing)
                 to = do()
             except InputError as error:
-                self.wrong = error
+                self.wrong = self.without_folder(error)
                 return again()
             self.note(*(f"understood: {line}" for line in what_was_understood()))
         return self.gone_to(to)
@@ -208,6 +209,18 @@ class Desk:
         """Have it said on the next page what is to be borne in mind; parameters stand as the page calls them."""
         if self.session is not None:
             self.session.noted.extend(in_words(line) for line in lines)
+
+    def without_folder(self, error: InputError) -> InputError:
+        """Return an error with what was uploaded called by its name, and not by where it is kept meanwhile."""
+        kept = re.compile(re.escape(str(self.bench.uploads)) + r"/[0-9a-f]{32}/")
+        return InputError(*(kept.sub("", text) for text in (error.where, error.what, error.mend)))
+
+    def wrong_in(self, name: str) -> InputError | None:
+        """Return what is wrong with what was typed in a field; None where that is something else, or nothing."""
+        typed = self.request.query_params if self.form is None else self.form
+        if self.wrong is None or name not in typed or self.since:
+            return None
+        return self.wrong if is_of_field(self.wrong.where, name) else None
 
     def _told(self) -> tuple[list[str], list[str]]:
         """Return what is to be said and noted, once."""

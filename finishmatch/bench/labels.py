@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import re
 
-_NAMED = re.compile(r"`([a-z_][a-z0-9_]*)`")
+_NAMED = re.compile(r"`([A-Za-z_][A-Za-z0-9_]*)`")
+# "film-layer, position", where the record checks what an entry holds
+_OF_ENTRY = re.compile(
+    r"(?:reading|target|batch|spray-out|correction|film-layer|coat|defect|decision|plan|note|strike), ([a-z_]+)"
+)
+_UNIT = re.compile(r"_(um|mm)$")
 _CALLED = {
     "build_um": "build",
     "builds": "the build readings",
     "count": "how many",
     "grams": "grams",
     "lab": "the colour",
+    "max_tints": "most tints",
+    "position": "place from the metal up",
+    "scale_step": "step of the scale",
+    "text": "the text",
+    "x": "across",
+    "y": "down",
     "pick": "which colour",
     "reached": "open to",
     "region": "sample",
@@ -66,6 +77,20 @@ def in_words(text: str) -> str:
     text = _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
     text = _COLUMN.sub(lambda column: f"under «{column[1].upper()}{column[2]}»", text)
     return _COMMAND.sub(_touched, text)
+
+
+def place_of(where: str) -> str:
+    """Return where something is wrong, as the page calls it."""
+    found = _OF_ENTRY.fullmatch(where)
+    return in_words(f"`{found[1]}`" if found else where)
+
+
+def is_of_field(where: str, name: str) -> bool:
+    """Return whether what is wrong at a place is what stands in a field of a form."""
+    said = place_of(where).casefold().removeprefix("the ")
+    own = _UNIT.sub("", name)
+    called = {one.casefold().removeprefix("the ") for one in (name, own, own.removesuffix("s"), in_words(f"`{name}`"))}
+    return said in called or any(said.startswith((f"{one} '", f"{one} readings '")) for one in called)
 
 
 def _touched(found: re.Match[str]) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from finishmatch.bench.labels import in_words
+from finishmatch.bench.labels import in_words, place_of
 from finishmatch.bench.sheets import sheet_in_page, static
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.steps.correction_forms import growth_told, share_told
@@ -41,6 +41,7 @@ def _environment() -> Environment:
         hex=hex_of,
         local=local_time,
         words=in_words,
+        place=place_of,
         lights=lights,
         parts=parts_of,
         attribute=attribute,

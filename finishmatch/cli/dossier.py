@@ -38,22 +38,22 @@ def dossier_command(job: str, out: str | None, paper: str, replace: bool, as_jso
     A first page for the owner, then what the next painter needs: what the colour rests on and what is doubtful, the
     formula, the cards, the film, the defects, the photographs, and what lies under the paint.
     """
-    folder = folder_for(named_for(job, out, "-dossier"))
-    page, pdf = folder / "dossier.html", folder / "dossier.pdf"
-    for file in (page, pdf):
-        check_output(file, replace)
+    with folder_for(named_for(job, out, "-dossier")) as folder:
+        page, pdf = folder / "dossier.html", folder / "dossier.pdf"
+        for file in (page, pdf):
+            check_output(file, replace)
 
-    def draw(kept: KeptJob) -> tuple[tuple[str, ...], str]:
-        with stage("drawing the pages"):
-            document = job_document(kept)
-            text = document_html(document)
-        with stage("setting the PDF"):
-            content, standard = document_pdf(document, paper)
-        write_output(page, text, replace)
-        write_output(pdf, content, replace)
-        return (str(page), str(pdf)), standard
+        def draw(kept: KeptJob) -> tuple[tuple[str, ...], str]:
+            with stage("drawing the pages"):
+                document = job_document(kept)
+                text = document_html(document)
+            with stage("setting the PDF"):
+                content, standard = document_pdf(document, paper)
+            write_output(page, text, replace)
+            write_output(pdf, content, replace)
+            return (str(page), str(pdf)), standard
 
-    written = write_dossier(job, draw)
+        written = write_dossier(job, draw)
     warnings = tuple(with_options(warning, use) for warning in written.warnings)
     written = dataclasses.replace(written, warnings=warnings)
     if as_json:

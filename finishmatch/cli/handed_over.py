@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -31,16 +32,23 @@ def named_for(job: str | None, out: str | None, name: str) -> str:
     return f"{meant.ref}{name}"
 
 
-def folder_for(out: str) -> Path:
-    """Return the folder that is asked for, made where there is none."""
+@contextmanager
+def folder_for(out: str) -> Iterator[Path]:
+    """Yield the folder that is asked for, made where there is none; it is gone again where nothing came into it."""
     if not out.strip():
         raise InputError("--out", "is empty", "name a folder")
     folder = Path(out)
+    made = [one for one in (folder, *folder.parents) if not one.exists()]
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(out, f"can't be a folder: {error.strerror}", "name another with --out") from None
-    return folder
+    try:
+        yield folder
+    finally:
+        with suppress(OSError):  # what is in it stays, and so does it
+            for one in made:
+                one.rmdir()
 
 
 def say_files(files: tuple[str, ...], standard: str) -> None:

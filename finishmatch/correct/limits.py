@@ -13,6 +13,7 @@ from finishmatch.errors import InputError
 from finishmatch.mix.weighing import Scale
 
 _MOST_G = 1e6  # that is wanted in a tin
+_MOST_GROWTH = 10.0
 
 
 @dataclass(frozen=True)
@@ -89,11 +90,16 @@ def check_limits(tolerance: float, max_growth: float) -> None:
     """See that a tolerance and a growth can be."""
     if not (np.isfinite(tolerance) and tolerance > 0):
         raise InputError("`tolerance`", f"{tolerance:g} is not a tolerance", "give a ΔE00 above 0")
-    if not (np.isfinite(max_growth) and 0 < max_growth <= 10):
-        raise InputError("`max_growth`", f"{max_growth:g} is not a growth", "0.2 lets the tin grow by a fifth")
+    if not (np.isfinite(max_growth) and 0 < max_growth <= _MOST_GROWTH):
+        raise InputError(
+            "`max_growth`",
+            f"{max_growth:g} is not a growth",
+            f"0.2 lets the tin grow by a fifth; {_MOST_GROWTH:g} is the most",
+        )
 
 
 def check_wanted(grams: float | None) -> None:
     """See that what is wanted in a tin is a weight; None is what its recipe says."""
     if grams is not None and not (np.isfinite(grams) and 0 < grams <= _MOST_G):
-        raise InputError("`fill_to`", f"{grams:g} g is no batch", "give what is wanted in the tin in the end, in grams")
+        mend = f"give the grams that are wanted in the tin in the end, up to {_MOST_G:,.0f}"
+        raise InputError("`fill_to`", f"{grams:g} g is no batch", mend)

@@ -95,7 +95,8 @@ def build_that_hides(
         mend = "it is above 0 and below 1, as 0.93 or 93%"
         raise InputError("`contrast`", f"{contrast:g} is not a contrast ratio", mend)
     if not THINNEST_UM <= at_um <= THICKEST_UM:
-        raise InputError("`at_um`", f"{at_um:g} µm is not the build of a drawdown", "give the dry build it was read at")
+        mend = f"give the dry build it was read at, {THINNEST_UM:g} to {THICKEST_UM:g} µm"
+        raise InputError("`at_um`", f"{at_um:g} µm is not the build of a drawdown", mend)
     ratios = contrast, max(contrast - RATIO_REACH, contrast / 2), min(contrast + RATIO_REACH, (1 + contrast) / 2)
     films = _greys(black, white, wanted) if colour is None else (_Film(colour, black, white, wanted),)
     thinner, *others = [[film.hiding_build(at_um, one) for film in films] for one in ratios]

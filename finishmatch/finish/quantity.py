@@ -10,6 +10,8 @@ from finishmatch.near_names import did_you_mean
 from finishmatch.readings.product_sheet import Component
 
 MOST_M2 = 1000.0
+MOST_UM = 5000.0  # of filler
+MOST_OF_A_PANEL = 1000
 
 
 @dataclass(frozen=True)
@@ -74,8 +76,10 @@ def total_area(panels: Sequence[tuple[str, float]], areas: Mapping[str, float], 
         if panel not in areas:
             mend = did_you_mean(panel, areas, "the table has " + ", ".join(areas), most=2)
             raise InputError(where, f"the table of panels has no {panel[:40]!r}", mend)
-        if not 0 < count <= 1000:
-            raise InputError(where, f"{count:g} × {panel} can't be painted", "give a number above 0")
+        if not 0 < count <= MOST_OF_A_PANEL:
+            raise InputError(
+                where, f"{count:g} × {panel} can't be painted", f"give a number above 0, up to {MOST_OF_A_PANEL}"
+            )
         total += count * areas[panel]
     return total
 
@@ -133,8 +137,10 @@ def paint_needed(
     """
     if not 0 < area_m2 <= MOST_M2:
         raise InputError("`area_m2`", f"{area_m2:g} m² can't be painted", f"give an area above 0, up to {MOST_M2:g} m²")
-    if not 0 < build_um <= 5000:
-        raise InputError("`build_um`", f"{build_um:g} µm can't be sprayed", "give a dry build above 0")
+    if not 0 < build_um <= MOST_UM:
+        raise InputError(
+            "`build_um`", f"{build_um:g} µm can't be sprayed", f"give a dry build above 0, up to {MOST_UM:g} µm"
+        )
     for name, value in (("volume_solids", volume_solids), ("transfer", transfer)):
         if not 0 < value <= 1:
             raise InputError(f"`{name}`", f"{value:g} is not a share above 0, up to 1", "write 0.42 for 42 %")

@@ -7,10 +7,13 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 
+from finishmatch.errors import InputError
 from finishmatch.ledger.put_back import READY, RESTORING
 
 FOLDER = "finishmatch"
 FILE = "ledger.db"
+# of what this user isn't let at: the record is there, so a folder elsewhere is no mend
+NOT_LET_IN = "have its owner give you the right to read it, or set FINISHMATCH_HOME to the record that is meant"
 LEDGER_URL = "FINISHMATCH_LEDGER"  # names a ledger on a server that several bays share
 
 
@@ -29,13 +32,22 @@ def ledger_home(environ: Mapping[str, str] | None = None, platform: str = sys.pl
     Path
         Absolute; it need not exist. A backup that was being put back in it when that was cut off is in its place.
 
+    Raises
+    ------
+    InputError
+        It is there, and this user may not look into it.
+
     References
     ----------
     XDG Base Directory Specification (a relative XDG_DATA_HOME is to be ignored); the usual folders of macOS and
     Windows («common practice»).
     """
     home = _folder(os.environ if environ is None else environ, platform)
-    if (home / RESTORING / READY).exists():
+    try:
+        cut_off = (home / RESTORING / READY).exists()
+    except PermissionError as error:
+        raise InputError(str(home), f"the ledger's folder can't be read ({error.strerror})", NOT_LET_IN) from error
+    if cut_off:
         # only where a backup was being put back and that was cut off: every command comes by here
         from finishmatch.ledger.restoring import finish_restore
 

@@ -17,6 +17,7 @@ from sqlalchemy import Engine
 
 from finishmatch.errors import InputError
 from finishmatch.files import clear_leftovers, write_new_file
+from finishmatch.ledger.home import NOT_LET_IN
 from finishmatch.ledger.opening import bring_up_to_date, check_file, connect, connect_in_memory
 from finishmatch.ledger.plain_errors import ELSEWHERE, not_writable, plain_errors
 from finishmatch.ledger.restoring import clear_restore, finish_restore
@@ -127,7 +128,7 @@ def readable_copy(path: Path) -> Iterator[Path]:
             folder = Path(opened.enter_context(tempfile.TemporaryDirectory(prefix="finishmatch-")))
             _copy(path, folder)
         except OSError as error:
-            raise InputError(str(path), f"the ledger can't be read ({error.strerror})", ELSEWHERE) from error
+            raise InputError(str(path), f"the ledger can't be read ({error.strerror})", NOT_LET_IN) from error
         yield folder / path.name
 
 

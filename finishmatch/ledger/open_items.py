@@ -103,7 +103,8 @@ def verdicts_of_cards(current: Iterable[EntryView]) -> list[EntryView]:
     """Return the verdicts on what was mixed, in order: of two survivors held against each other nothing is mixed."""
     views = list(current)
     poured = [view.place for view in views if isinstance(view.entry, BatchEntry)]
-    targets = {view.entry.name for view in views if isinstance(view.entry, TargetEntry)}
+    goals = [view.entry for view in views if isinstance(view.entry, TargetEntry)]
+    targets = {name for goal in goals for name in (goal.name, *(() if goal.weights else goal.evidence))}
     return [
         view
         for view in views

@@ -14,7 +14,8 @@ from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.head_of_file import head_of
-from finishmatch.ledger.plain_errors import BUSY, ELSEWHERE, PUT_BACK, damaged, not_a_database, readable
+from finishmatch.ledger.home import NOT_LET_IN
+from finishmatch.ledger.plain_errors import BUSY, PUT_BACK, damaged, not_a_database, readable
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
 REVISION = "0020"  # the form this program writes; the newest step in migrations/versions
@@ -45,7 +46,7 @@ def check_file(path: Path) -> None:
     except (FileNotFoundError, NotADirectoryError):
         return  # there is none yet; where none can be made, that is said when it is tried
     except OSError as error:
-        raise InputError(str(path), f"the ledger can't be read ({error.strerror})", ELSEWHERE) from error
+        raise InputError(str(path), f"the ledger can't be read ({error.strerror})", NOT_LET_IN) from error
     if not head:
         log = path.with_name(path.name + "-wal")
         beside = f", and a log of it lies beside it ({log.name})" if log.exists() and log.stat().st_size else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,8 +14,10 @@ from finishmatch.errors import InputError
 from finishmatch.ledger.server_errors import of_server
 
 BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, 15)  # 15: the lock of the log, when many open it at once
+_LEAST_ROOM = 1 << 16  # bytes; the index of the write-ahead log takes half of that
 PUT_BACK = "put back a backup (finishmatch restore FILE)"
 ELSEWHERE = "set FINISHMATCH_HOME to a folder you may write in"
+OR_THE_RIGHT = f"{ELSEWHERE}, or give yourself the right to write in this one, where the record is"
 
 
 @contextmanager
@@ -54,7 +57,7 @@ def _in_plain_words(path: Path | str, error: BaseException | None) -> InputError
         return not_writable(path)
     if primary in BUSY:
         return InputError(where, "the ledger is busy: another program is writing in it", "try again in a moment")
-    if primary == sqlite3.SQLITE_FULL:
+    if primary == sqlite3.SQLITE_FULL or (primary == sqlite3.SQLITE_IOERR and _no_room(path)):
         return InputError(where, "the disk is full", "make room and do it again; nothing was recorded")
     if primary == sqlite3.SQLITE_NOTADB:
         return not_a_database(path)
@@ -67,6 +70,14 @@ def _in_plain_words(path: Path | str, error: BaseException | None) -> InputError
     return None
 
 
+def _no_room(path: Path | str) -> bool:
+    """Return whether the disk has no room for what a ledger is opened with: SQLite calls that an error of the disk."""
+    try:
+        return shutil.disk_usage(Path(path).parent).free < _LEAST_ROOM
+    except OSError:
+        return False
+
+
 def damaged(path: Path | str, how: str = "an entry can't be read") -> InputError:
     """Return what is said of a ledger in which something isn't as it was written."""
     mend = f"{PUT_BACK}; keep the damaged file until you have what you need from it"
@@ -75,7 +86,7 @@ def damaged(path: Path | str, how: str = "an entry can't be read") -> InputError
 
 def not_writable(path: Path | str) -> InputError:
     """Return what is said when something is to be recorded in a ledger that can only be read."""
-    return InputError(str(path), "the ledger or its folder can't be written in", ELSEWHERE)
+    return InputError(str(path), "the ledger or its folder can't be written in", OR_THE_RIGHT)
 
 
 def not_a_database(path: Path | str) -> InputError:

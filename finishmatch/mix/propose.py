@@ -22,6 +22,7 @@ from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
 
 FAR_DE00 = 6.0  # beyond it CIEDE2000 no longer says which of two colours is the nearer («common practice»: about 5)
+MOST_G = 1e6  # of a batch
 _FINALISTS, _FINALISTS_FOR_ONE = 90, 25  # of a list, and where the first of it alone is wanted
 
 
@@ -198,8 +199,9 @@ def _locked_in(batch: Batch) -> Candidates:
 
 
 def _check(grams: float, scale: Scale, max_tints: int) -> None:
-    if not (np.isfinite(grams) and 0 < grams <= 1e6):
-        raise InputError("`grams`", f"{grams:g} g can't be mixed", "give the weight of the batch, above 0")
+    if not (np.isfinite(grams) and 0 < grams <= MOST_G):
+        mend = f"give the weight of the batch, above 0, up to {MOST_G:,.0f} g"
+        raise InputError("`grams`", f"{grams:g} g can't be mixed", mend)
     if not (np.isfinite(scale.step_g) and 0 < scale.step_g <= grams / 10):
         raise InputError("`scale_step`", f"a step of {scale.step_g:g} g can't weigh {grams:g} g", "use a finer scale")
     if not (np.isfinite(scale.smallest_g) and scale.step_g <= scale.smallest_g <= grams):

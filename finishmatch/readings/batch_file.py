@@ -14,6 +14,7 @@ from finishmatch.readings.volumes import Volume, volume_in
 from finishmatch.understood import understood
 
 MAX_GRAMS = 1e6
+GRAMS_MEND = f"give grams, 0 to {MAX_GRAMS:,.0f}"
 LEAST_GRAMS = 0.001  # less than that in all is nothing
 
 
@@ -97,5 +98,5 @@ def typed_amount(text: str) -> tuple[str, float | Volume]:
         grams = quantity(where, amount, WEIGHT)
         understood(where, f"read as {grams:.6g} g")
     if not 0 <= grams <= MAX_GRAMS:
-        raise InputError(where, f"{grams:g} g is not possible", "give grams, 0 or more")
+        raise InputError(where, f"{grams:g} g is not possible", GRAMS_MEND)
     return tint, grams

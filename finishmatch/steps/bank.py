@@ -137,7 +137,9 @@ def film_of(fitted: FittedBank, ground: str | None = None, build_um: float | Non
         lacking = "`ground`" if ground is None else "`build_um`"
         raise InputError(lacking, "a film over a ground needs `ground` and `build_um`", "give both, or neither")
     if not 0 < build_um <= THICKEST_UM:
-        raise InputError("`build_um`", f"{build_um:g} µm can't be sprayed", "give the dry build in µm, above 0")
+        raise InputError(
+            "`build_um`", f"{build_um:g} µm can't be sprayed", f"give the dry build in µm, above 0, up to {THICKEST_UM}"
+        )
     check_card_build("`build_um`", build_um, thickest_um=THICKEST_UM)
     known = dict(grounds)
     if ground not in known:

@@ -14,7 +14,7 @@ from finishmatch.ledger import Entry, StrengthEntry, open_ledger
 from finishmatch.mix.weighing import SMALLEST_STEPS, Scale
 from finishmatch.optics import Bank
 from finishmatch.readings import Reading, read_batch
-from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS, density_of, tint_of_bank
+from finishmatch.readings.batch_file import GRAMS_MEND, LEAST_GRAMS, MAX_GRAMS, density_of, tint_of_bank
 from finishmatch.readings.convert_geometry import Conversion
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import FittedBank, open_bank
@@ -270,7 +270,7 @@ def typed_parts(
             else float(amount)
         )
         if not 0 <= grams <= MAX_GRAMS:
-            raise InputError(where, f"{grams:g} g of {tint[:40]} is not possible", "give grams, 0 or more")
+            raise InputError(where, f"{grams:g} g of {tint[:40]} is not possible", GRAMS_MEND)
         checked.append((str(tint), grams))
     return tuple(checked)
 

@@ -314,7 +314,7 @@ def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
     without = _wishes(request, mixed.match.fitted).without
     entries: list[Entry] = [
         *(() if known else (reading_entry(standard, role),)),
-        *(() if known else (target_entry(goal, mixed.match.tolerance, mixed.match.alike.target),)),
+        *(() if known else (target_entry(goal, mixed.match.tolerance, mixed.match.alike.target, standard.source),)),
         *(
             recipe_entry(recipe, i, bank, goal, without)
             for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)

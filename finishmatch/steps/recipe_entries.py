@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from pathlib import Path
 
 from finishmatch import ledger  # a kind of entry is imported when something is recorded
 from finishmatch.evidence.target import ColourTarget
@@ -11,11 +13,18 @@ from finishmatch.optics import Bank
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.target_file import upper_triangle
 
+_PROGRAM_NAMED = re.compile(r"standard|spray-out|(sample|window) \d+")  # what nobody gave a name of its own
 
-def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | None = None) -> ledger.TargetEntry:
-    """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence."""
+
+def target_entry(
+    target: ColourTarget, tolerance: float, facts: TargetFacts | None = None, source: Path | None = None
+) -> ledger.TargetEntry:
+    """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence.
+
+    Where only the program named it, as what stood in a window of a photographed card, it is called by its file.
+    """
     return ledger.TargetEntry(
-        name=target.name,
+        name=target.name if source is None else _called(target.name, source.stem),
         lab=target.labs[0].tolist(),
         light=target.lights[0],
         observer=target.observer,
@@ -25,6 +34,13 @@ def target_entry(target: ColourTarget, tolerance: float, facts: TargetFacts | No
         evidence=[] if facts is not None and facts.weighed else [target.name],
         covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
     )
+
+
+def _called(name: str, file: str) -> str:
+    """Return what a target is called: its own name, or where that is a window's or a number its file's."""
+    if not _PROGRAM_NAMED.fullmatch(name) or not file.strip():
+        return name
+    return file if name == "standard" else f"{file}, {name}"
 
 
 def recipe_entry(

@@ -60,6 +60,7 @@ def test_it_stays_though_a_weight_is_refused_and_another_writes_a_note(phone: tu
     note("J1", "by the terminal")
     page.wait_for_timeout(3500)
     assert _is(page, chosen)
+    type_grams(page, "")
     page.locator("#poured").click()
     expect(page.locator(".part-of")).to_contain_text(f"part 2 of 3, recipe #{chosen}")
 

@@ -110,3 +110,10 @@ def test_the_target_is_called_as_the_colour_of_the_job(browser: Browser) -> None
     assert 'name="name" maxlength="100" autocomplete="off" value="Saltmarsh Blue"' in page.text
     assert "(left out)" not in page.text
     assert "leave it out and say why" in page.text or "leave it out" not in page.text
+
+
+def test_in_a_job_without_a_colour_the_target_is_called_as_the_job(browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    one = {"name": ["standard"], "kind": [""], "vehicle": [""], "L": ["45"], "a": ["-4"], "b": ["-17"]}
+    page = browser.post("/job/J1/evidence", one)
+    assert 'name="name" maxlength="100" autocomplete="off" value="Roof"' in page.text

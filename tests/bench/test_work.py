@@ -62,6 +62,16 @@ def test_of_a_recipe_a_little_outside_it_is_said_why_it_comes_first(opened: Open
     assert "That is a little outside the tolerance of 0.3, but its first card is expected nearer than those of" in text
 
 
+def test_a_colour_typed_with_decimal_commas_is_mixed_for(opened: Opened, bench: Path) -> None:
+    browser = opened(banks=(bench / "bank",))
+    browser.post("/jobs/new", {"title": "Roof"})
+    form = {"L": "45,1", "a": "-4,2", "b": "-17,5", "bank": "0", "grams": "200", "max_tints": "2"}
+    answer = browser.post("/job/J1/recipe", form)
+    assert answer.status_code == 200, answer.text
+    (target,) = entries("target")
+    assert target.entry.lab == pytest.approx([45.1, -4.2, -17.5])  # type: ignore[attr-defined]
+
+
 def _form(text: str, action: str) -> dict[str, str]:
     """The hidden fields of a form of a page."""
     form = re.search(rf'<form method="post" action="{re.escape(action)}".*?</form>', text, re.DOTALL)

@@ -132,7 +132,8 @@ def test_the_jobs_target_and_what_its_spray_outs_showed_are_used(cli: Cli, bench
     [
         (("predict", "whit=300", "--bank", "bank"), "no tint 'whit'; did you mean white?"),
         (("predict", "white=3,500", "--bank", "bank"), "write it with a decimal point"),
-        (("predict", "white=-3", "--bank", "bank"), "-3 g is not possible"),
+        (("predict", "white=-3", "--bank", "bank"), "-3 g is not possible; give grams, 0 to 1,000,000"),
+        (("predict", "white=1e9", "--bank", "bank"), "1e+09 g is not possible; give grams, 0 to 1,000,000"),
         (("predict", "white=nan", "--bank", "bank"), "'nan' is not a number of grams"),
         (("predict", "=3", "--bank", "bank"), "is not a part"),
         (("predict", "white=0", "--bank", "bank"), "nothing was poured"),

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import ctypes
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from finishmatch.errors import InputError
+from finishmatch.ledger.plain_errors import plain_errors
 from tests.conftest import Ran
 from tests.helpers.door_files import CORRECT, MIX, snapshot, write
 from tests.helpers.forked import forked
@@ -123,6 +127,25 @@ def test_a_ledger_that_is_read_only_is_told_and_the_fit_isnt_kept_either(bench: 
         (home / "ledger.db").chmod(0o644)
 
 
+def test_a_record_that_may_not_be_read_is_named_and_nobody_is_sent_to_begin_another(
+    bench: Path, home: Path, cli: Cli
+) -> None:
+    cli("job", "new", "Roof")
+    mend = "have its owner give you the right to read it, or set FINISHMATCH_HOME to the record that is meant"
+    for closed, said in ((home / "ledger.db", "the ledger can't be read"), (home, "the ledger's folder can't be read")):
+        kept = closed.stat().st_mode
+        closed.chmod(0)
+        try:
+            for arguments in (("job", "show", "J1"), ("job", "note", "J1", "dry"), ("next",), ("find", "45,-4,-17")):
+                assert (
+                    as_a_painter(bench, *arguments).error
+                    == f"finishmatch: {closed}: {said} (Permission denied); {mend}"
+                )
+        finally:
+            closed.chmod(kept)
+    assert "dry" not in cli("job", "show", "J1").out
+
+
 def test_a_file_that_may_not_be_read_is_told(bench: Path) -> None:
     (bench / "target.csv").chmod(0)
     (bench / "bank").chmod(0)
@@ -145,3 +168,34 @@ def test_a_full_disk_leaves_no_part_of_a_fit(
     before = snapshot(bench, home)
     assert "bank: can't be written: No space left on device" in cli("bank", "fit", "bank").error
     assert snapshot(bench, home) == before
+
+
+@pytest.mark.parametrize(("free", "said"), [(0, "the disk is full; make room"), (10**9, "the disk gave an error")])
+def test_a_full_disk_is_called_full_where_the_database_calls_it_an_error(
+    free: int, said: str, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    error = sqlite3.OperationalError("disk I/O error")
+    error.sqlite_errorcode = sqlite3.SQLITE_IOERR_SHMSIZE
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=free))
+    with pytest.raises(InputError, match=f"ledger.db: {said}"), plain_errors(home / "ledger.db"):
+        raise error
+
+
+def test_no_place_is_named_as_a_mend_for_a_full_disk(
+    cli: Cli, bench: Path, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(28, os.strerror(28))
+
+    monkeypatch.setattr(os, "replace", full)
+    said = "card.pdf: can't be written: No space left on device; make room and do it again"
+    assert cli("photo", "card", "--out", "card.pdf").error == f"finishmatch: {said}"
+    assert not (bench / "card.pdf").exists()
+
+
+def test_a_dossier_that_isnt_written_leaves_no_folder(cli: Cli, bench: Path, home: Path) -> None:
+    cli("job", "new", "Roof")
+    (bench / "there").mkdir()
+    for out in ("deep/er", "there"):
+        assert "there is no such job" in cli("dossier", "J9", "--out", out).error
+    assert [one.name for one in bench.iterdir() if one.is_dir()] in (["bank", "there"], ["there", "bank"])

@@ -101,9 +101,9 @@ def test_a_tin_is_corrected_before_anything_is_sprayed() -> None:
     [
         ((0.0, 0.2), "`tolerance`: 0 is not a tolerance; give a ΔE00 above 0"),
         ((np.inf, 0.2), "`tolerance`: inf is not a tolerance; give a ΔE00 above 0"),
-        ((0.5, 0.0), "`max_growth`: 0 is not a growth; 0.2 lets the tin grow by a fifth"),
-        ((0.5, 10.1), "`max_growth`: 10.1 is not a growth; 0.2 lets the tin grow by a fifth"),
-        ((0.5, np.nan), "`max_growth`: nan is not a growth; 0.2 lets the tin grow by a fifth"),
+        ((0.5, 0.0), "`max_growth`: 0 is not a growth; 0.2 lets the tin grow by a fifth; 10 is the most"),
+        ((0.5, 10.1), "`max_growth`: 10.1 is not a growth; 0.2 lets the tin grow by a fifth; 10 is the most"),
+        ((0.5, np.nan), "`max_growth`: nan is not a growth; 0.2 lets the tin grow by a fifth; 10 is the most"),
     ],
 )
 def test_a_limit_that_cant_be_is_refused(options: tuple[float, float], told: str) -> None:

@@ -148,6 +148,27 @@ def test_what_harms_is_never_cut_off_and_is_told_on_the_screen_too(cli: Cli, tmp
     assert min(_heights(page)) > float(page.mediabox.height) - (24.5 + 62) / 25.4 * 72  # of the sheet's first label
 
 
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_long_names_cut_off_nothing_that_harms(
+    paper: str, cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path))
+    with open_ledger(tmp_path) as ledger:
+        job = ledger.new_job("Two-Seater Drophead with Sliding Roof " * 5, colour_name="Heather-and-Periwinkle " * 8)
+        named = [f"toxic tint {i}" for i in range(14)]
+        tints = [BankTint(name, "tint", "PB15:3", 1.0, hazards=("lead", "Danger", "H360D")) for name in named]
+        remember_bank(ledger, job, "Lowmere bank", tmp_path / "bank", tints)
+        ledger.record(job, BatchEntry([(name, 100.0 - i) for i, name in enumerate(named)]))
+    out = tmp_path / "labels.pdf"
+    assert cli("label", "J1", "--out", out, "--count", 1, "--paper", paper).status == 0
+    (page,) = pypdf.PdfReader(str(out)).pages
+    text = " ".join(page.extract_text().split())
+    for words in ("Heather-and-", "Use by", "Holds lead", "in all", "air-fed protection", "before anything said here"):
+        assert words in text, words
+    high = float(page.mediabox.height)
+    assert min(_heights(page)) > high / 2 + (248 / 2 - 62) / 25.4 * 72  # of the sheet's first label
+
+
 def _heights(page: pypdf.PageObject) -> list[float]:
     """Where each piece of text stands on a page, points from its lower edge."""
     found: list[float] = []

@@ -197,11 +197,12 @@ def test_angles_that_both_were_read_at_are_compared() -> None:
 
 def test_a_contrast_ratio_that_cant_be_is_told() -> None:
     chart = (100.0, 0.01, 0.8, 0.98)
+    read_at = "give the dry build it was read at, 1 to 2000 µm"
     for contrast, at, told in (
         (1.0, 30.0, "`contrast`: 1 is not a contrast ratio; it is above 0 and below 1, as 0.93 or 93%"),
         (0.0, 30.0, "`contrast`: 0 is not a contrast ratio; it is above 0 and below 1, as 0.93 or 93%"),
-        (0.9, 0.9, "`at_um`: 0.9 µm is not the build of a drawdown; give the dry build it was read at"),
-        (0.9, 2001.0, "`at_um`: 2001 µm is not the build of a drawdown; give the dry build it was read at"),
+        (0.9, 0.9, f"`at_um`: 0.9 µm is not the build of a drawdown; {read_at}"),
+        (0.9, 2001.0, f"`at_um`: 2001 µm is not the build of a drawdown; {read_at}"),
         (0.01, 30.0, "`contrast`: any film has more than 0.01, however thin; read it again"),
     ):
         with pytest.raises(InputError) as caught:

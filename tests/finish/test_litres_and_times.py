@@ -41,8 +41,8 @@ def test_the_area_of_panels_is_added_up() -> None:
     for panels, told in (
         ((("dor", 1),), "`panels`: the table of panels has no 'dor'; did you mean door?"),
         ((("q" * 50, 1),), f"`panels`: the table of panels has no '{'q' * 40}'; the table has bonnet, door"),
-        ((("door", 0),), "`panels`: 0 × door can't be painted; give a number above 0"),
-        ((("door", 1001),), "`panels`: 1001 × door can't be painted; give a number above 0"),
+        ((("door", 0),), "`panels`: 0 × door can't be painted; give a number above 0, up to 1000"),
+        ((("door", 1001),), "`panels`: 1001 × door can't be painted; give a number above 0, up to 1000"),
     ):
         with pytest.raises(InputError) as caught:
             total_area(panels, areas)
@@ -96,8 +96,8 @@ def test_parts_by_volume_and_by_weight() -> None:
     [
         ({"area_m2": 0.0}, "`area_m2`: 0 m² can't be painted; give an area above 0, up to 1000 m²"),
         ({"area_m2": 1000.1}, "`area_m2`: 1000.1 m² can't be painted; give an area above 0, up to 1000 m²"),
-        ({"build_um": 0.0}, "`build_um`: 0 µm can't be sprayed; give a dry build above 0"),
-        ({"build_um": 5001.0}, "`build_um`: 5001 µm can't be sprayed; give a dry build above 0"),
+        ({"build_um": 0.0}, "`build_um`: 0 µm can't be sprayed; give a dry build above 0, up to 5000 µm"),
+        ({"build_um": 5001.0}, "`build_um`: 5001 µm can't be sprayed; give a dry build above 0, up to 5000 µm"),
         ({"volume_solids": 0.0}, "`volume_solids`: 0 is not a share above 0, up to 1; write 0.42 for 42 %"),
         ({"transfer": 1.1}, "`transfer`: 1.1 is not a share above 0, up to 1; write 0.42 for 42 %"),
         ({"waste": 1.0}, "`waste`: 1 is not a share of 0 to below 1; write 0.1 for a tenth"),

@@ -268,10 +268,11 @@ def test_a_subset_is_accepted_by_what_must_be_in_it_and_how_much_is_new() -> Non
     assert near.accepts(members, NAMES).tolist() == [True, True, False, True]
 
 
+WEIGHT = "give the weight of the batch, above 0, up to 1,000,000 g"
 ASKED = [
-    (0.0, RecipeRequest(), "`grams`: 0 g can't be mixed; give the weight of the batch, above 0"),
-    (np.inf, RecipeRequest(), "`grams`: inf g can't be mixed; give the weight of the batch, above 0"),
-    (2e6, RecipeRequest(), "`grams`: 2e+06 g can't be mixed; give the weight of the batch, above 0"),
+    (0.0, RecipeRequest(), f"`grams`: 0 g can't be mixed; {WEIGHT}"),
+    (np.inf, RecipeRequest(), f"`grams`: inf g can't be mixed; {WEIGHT}"),
+    (2e6, RecipeRequest(), f"`grams`: 2e+06 g can't be mixed; {WEIGHT}"),
     (9.0, RecipeRequest(Scale(1.0, 3.0)), "`scale_step`: a step of 1 g can't weigh 9 g; use a finer scale"),
     (9.0, RecipeRequest(Scale(0.0, 3.0)), "`scale_step`: a step of 0 g can't weigh 9 g; use a finer scale"),
     (9.0, RecipeRequest(Scale(0.1, 0.05)), "`smallest`: 0.05 g can't be the smallest part; between the scale's "

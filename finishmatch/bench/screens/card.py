@@ -88,7 +88,7 @@ def _reading(desk: Desk) -> str:
     if not all(lab):
         raise InputError("the card", "wasn't read" if not any(lab) else "isn't whole", "give L, a and b, or a file")
     numbers = [desk.needed(axis) for axis in ("L", "a", "b")]
-    return ",".join(f"{value:.6f}" for value in numbers)
+    return ",".join(f"{value:.9g}" for value in numbers)
 
 
 def request_of(desk: Desk) -> CorrectRequest:

@@ -17,6 +17,8 @@ from finishmatch.steps.defect.advise import Advised, AdviseRequest, advise
 from finishmatch.steps.defect.kinds import list_checks, list_kinds
 from finishmatch.steps.defect.log import LogRequest, log
 from finishmatch.steps.job.outcome import outcome
+from finishmatch.steps.job.show import JobShown
+from finishmatch.steps.record import InPlaceOf
 
 router = APIRouter(include_in_schema=False)
 
@@ -36,18 +38,25 @@ def _view(desk: Desk, ref: str, number: int, kind: str) -> Any:
     raise HTTPException(404, f"#{number} is no {kind} of {ref} that stands")
 
 
+def _layers(shown: JobShown) -> list[Any]:
+    return [view.entry for view in shown.entries if view.kind == "film-layer" and view.stands]
+
+
+def _reached(shown: JobShown, panel: str = "") -> list[tuple[str, str]]:
+    """Return the layers that may lie bare, of one panel or of all, for a list to choose from."""
+    there = [layer.layer for layer in _layers(shown) if not panel or layer.panel.casefold() == panel.casefold()]
+    return [("", "not said"), *((name, name) for name in dict.fromkeys((*there, "metal")))]
+
+
 @router.get("/job/{ref}/defect")
 def defect_page(ref: JobRef, desk: AtDesk) -> Response:
     """Show the form that logs a defect."""
     kinds = [(item.kind.name, item.kind.name) for item in list_kinds().kinds]
     signs = [sign.name for sign in list_checks().signs]
     shown = desk.shown(ref)
-    layers = [view.entry for view in shown.entries if view.kind == "film-layer" and view.stands]
-    panels = list(dict.fromkeys(layer.panel for layer in layers))  # type: ignore[attr-defined]
-    names = list(dict.fromkeys(layer.layer for layer in layers))  # type: ignore[attr-defined]
-    reached = [("", "not said")] + [(name, name) for name in (*names, "metal")]
+    panels = list(dict.fromkeys(layer.panel for layer in _layers(shown)))
     cautions = desk.cautions(ref, REWORK)
-    context: dict[str, Any] = {"kinds": kinds, "signs": signs, "panels": panels, "reached": reached}
+    context: dict[str, Any] = {"kinds": kinds, "signs": signs, "panels": panels, "reached": _reached(shown)}
     return desk.page("defect.html", shown=shown, cautions_found=cautions, **context)
 
 
@@ -81,13 +90,33 @@ def advice(ref: JobRef, number: EntryNumber, desk: AtDesk) -> Response:
     """Show what the defect is, the ways to mend it with their risk, and the form that decides."""
     view = _view(desk, ref, number, "defect")
     found: Advised | None = None
+    lacks_depth = False
     try:
         found = desk.bench.remembered(("advice", ref, number), lambda: advise(AdviseRequest(defect=number), job=ref))
     except InputError as error:
-        desk.wrong = desk.wrong or error
-    cautions = desk.cautions(ref, REWORK)
-    context = {"shown": desk.shown(ref), "view": view, "advised": found, "cautions_found": cautions}
+        desk.wrong, lacks_depth = desk.wrong or error, error.where == "depth"
+    shown, cautions = desk.shown(ref), desk.cautions(ref, REWORK)
+    reached = _reached(shown, view.entry.panel) if lacks_depth else None
+    context = {"shown": shown, "view": view, "advised": found, "reached": reached, "cautions_found": cautions}
     return desk.page("advice.html", status=200 if desk.form is None else 422, **context)
+
+
+@router.post("/job/{ref}/defect/{number}/depth")
+def say_depth(ref: JobRef, number: EntryNumber, desk: AtDesk) -> Response:
+    """Record a defect anew with how deep it goes, in place of the one that nothing was said of."""
+    _view(desk, ref, number, "defect")
+
+    def do() -> str:
+        depth, reached = desk.number("depth_um"), desk.text("reached") or None
+        if depth is None and reached is None:
+            raise InputError("`depth_um`", "isn't said", "give it, or the layer that lies bare")
+        request = LogRequest(None, None, depth_um=depth, reached=reached)
+        recorded = log(request, job=ref, in_place_of=InPlaceOf(number, "how deep it goes was said"))
+        desk.say(f"Logged as #{recorded.entries[0].number}, in place of #{number}")
+        desk.note(*(in_words(text) for text in recorded.warnings))
+        return f"/job/{ref}/defect/{recorded.entries[0].number}"
+
+    return desk.sent(do, lambda: advice(ref, number, desk), ref=ref, bearing=("defect", "film"))
 
 
 @router.post("/job/{ref}/defect/{number}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Annotated, Any
 from urllib.parse import urlencode
@@ -20,6 +21,7 @@ from finishmatch.steps.weigh_evidence import WeighedEvidence, WeighRequest, weig
 router = APIRouter(include_in_schema=False)
 
 ROWS, MOST_ROWS = 3, 24
+_ROW = re.compile(r", line ([0-9]{1,4})(?:, column '([A-Za-z]+)')?")  # the head of the table is its line 1
 COLUMNS = ("name", "kind", "vehicle", "L", "a", "b")
 
 Kept = Annotated[str, Query(pattern=r"^[0-9a-f]{32}$")]
@@ -51,15 +53,27 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
     """Keep what was entered, and weigh it."""
 
     def do() -> str:
-        path = desk.upload("file", TABLES)
+        path, rows = desk.upload("file", TABLES), []
         if path is None:
             rows = _typed_rows(desk, readings_waiting(desk.shown(ref).entries))
             path = kept_table("evidence", (*COLUMNS, *AS_READ), rows, desk.bench.uploads)
         use = desk.text("use") or WeighRequest.use
-        weigh_evidence(path, WeighRequest(use=use))
+        try:
+            weigh_evidence(path, WeighRequest(use=use))
+        except InputError as error:
+            raise _as_typed(error, rows) from error
         return f"/job/{ref}/evidence/weighed?{urlencode({'kept': name_of(path), 'use': use})}"
 
     return desk.sent(do, lambda: evidence(ref, desk))
+
+
+def _as_typed(error: InputError, rows: Sequence[dict[str, object]]) -> InputError:
+    """Return what is wrong with a row of the table that was kept, in the words of the sample that was typed."""
+    found = _ROW.search(error.where)
+    if found is None or not 0 <= int(found[1]) - 2 < len(rows):
+        return error
+    name = str(rows[int(found[1]) - 2]["name"])[:40]
+    return InputError(f"{found[2]} of {name}" if found[2] else f"sample {name}", error.what, error.mend)
 
 
 def _filled_in(one: WaitingReading) -> dict[str, object]:
@@ -111,7 +125,7 @@ def weighed(
 ) -> Response:
     """Show what the samples are evidence of, before anything is recorded."""
     shown = desk.shown(ref)
-    name = name or shown.story.job.colour_name
+    name = name or shown.story.job.colour_name or shown.story.job.title
     request = WeighRequest(use=use, pick=pick, without=tuple(without or ()), name=name or None)
     found = _weighed(desk, kept, request)
     if found is None:
@@ -125,7 +139,7 @@ def _weighed(desk: Desk, kept: str, request: WeighRequest) -> WeighedEvidence | 
     try:
         return weigh_evidence(found_again(kept, desk.bench.uploads), request)
     except InputError as error:
-        desk.wrong = desk.wrong or error
+        desk.wrong = desk.wrong or desk.without_folder(error)
         return None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 from urllib.parse import urlencode
@@ -16,15 +17,18 @@ from finishmatch.cautions import REWORK
 from finishmatch.errors import InputError
 from finishmatch.steps.defect.kinds import list_kinds
 from finishmatch.steps.defect.log import LogRequest, log
-from finishmatch.steps.defect.map import FilmMapped, MapCell, MapRequest, map_film
+from finishmatch.steps.defect.map import MOST_MM, FilmMapped, MapCell, MapRequest, map_film
 from finishmatch.steps.job.film import film
 
 router = APIRouter(include_in_schema=False)
 
 PanelName = Annotated[str, Query(max_length=80)]
 Millimetres = Annotated[str, Query(pattern=r"^([0-9]{1,5}(\.[0-9]{1,2})?)?$")]
+Typed = Annotated[str, Query(max_length=40)]
+DEEPEST_UM = 5000.0
 FINE = 16  # cells across of what is drawn; the zones that are numbered are coarser
 ACROSS = 5
+_WHOLE_MM = re.compile(r"[0-9]{1,5}(\.[0-9]{1,2})?")
 FLATTEST = 0.3  # what is flatter is drawn higher than it is, so that a finger finds its place
 
 
@@ -54,10 +58,25 @@ class Zone:
 
 @router.get("/job/{ref}/film-map")
 def film_map(
-    ref: JobRef, desk: AtDesk, panel: PanelName = "", x: Millimetres = "", y: Millimetres = "", depth: Millimetres = ""
+    ref: JobRef, desk: AtDesk, panel: PanelName = "", x: Millimetres = "", y: Millimetres = "", depth: Typed = ""
 ) -> Response:
     """Show the film over a panel on its outline."""
-    return _page(ref, Asked(panel, x, y, depth), desk)
+    asked = Asked(panel, x, y)
+    try:
+        asked = replace(asked, depth=_depth(desk, depth.strip()))
+    except InputError as error:
+        desk.wrong = error
+    return _page(ref, asked, desk)
+
+
+def _depth(desk: Desk, text: str) -> str:
+    """Return the depth of a pit that the map is asked for, µm, as it stands in an address; "" where none is."""
+    if not text:
+        return ""
+    depth = desk.number_in("`depth`", text)
+    if not 0 <= depth <= DEEPEST_UM:
+        raise InputError("`depth`", f"{depth:g} µm is no pit", f"give 0 to {DEEPEST_UM:g} µm")
+    return f"{depth:.2f}".rstrip("0").rstrip(".")
 
 
 @router.post("/job/{ref}/film-map/panel")
@@ -77,8 +96,11 @@ def build_here(ref: JobRef, desk: AtDesk) -> Response:
     """Record a build reading at the place that was tapped."""
 
     def do() -> str:
-        panel, place = _panel_named(desk), f"{desk.needed('x'):g}/{desk.needed('y'):g}"
-        recorded = film(ref, panel, desk.text("layer"), [desk.needed("build_um")], places=[place])
+        panel, layer = _panel_named(desk), desk.text("layer")
+        if not layer:
+            raise InputError("`layer`", "isn't named", "say which")
+        x, y = _place(desk, ref, panel)
+        recorded = film(ref, panel, layer, [desk.needed("build_um")], places=[f"{x:g}/{y:g}"])
         desk.say(f"Recorded as #{recorded.entries[0].number}")
         desk.note(*recorded.warnings)
         return _back(ref, Asked(panel))
@@ -92,7 +114,7 @@ def defect_here(ref: JobRef, desk: AtDesk) -> Response:
 
     def do() -> str:
         panel = _panel_named(desk)
-        at = (desk.needed("x"), desk.needed("y"))
+        at = _place(desk, ref, panel)
         depth = desk.number("depth_um")
         recorded = log(LogRequest(desk.text("kind"), panel, count=desk.whole("count"), depth_um=depth, at=at), job=ref)
         desk.say(f"Logged as #{recorded.entries[0].number}")
@@ -109,12 +131,23 @@ def _panel_named(desk: Desk) -> str:
     return panel
 
 
+def _place(desk: Desk, ref: str, panel: str) -> tuple[float, float]:
+    """Return the place that was tapped or typed, mm across and down; one beside the panel is none."""
+    drawn, place = desk.bench.panels.drawn(ref, panel), (desk.needed("x"), desk.needed("y"))
+    for name, value, size in zip("xy", place, drawn.size, strict=True):
+        most = size if drawn.given else MOST_MM  # until it is measured it is as large as it may be
+        if not 0 <= value <= most:
+            raise InputError(f"`{name}`", f"{value:g} mm isn't on the panel", f"it goes from 0 to {most:g} mm")
+    return place
+
+
 def _back(ref: str, asked: Asked) -> str:
     return f"/job/{ref}/film-map?{urlencode({'panel': asked.panel})}"
 
 
 def _of_form(desk: Desk) -> Asked:
-    return Asked(desk.text("panel")[:80])
+    x, y = (text if _WHOLE_MM.fullmatch(text) else "" for text in (desk.text("x"), desk.text("y")))
+    return Asked(desk.text("panel")[:80], x, y)
 
 
 def _page(ref: str, asked: Asked, desk: Desk) -> Response:

@@ -67,9 +67,9 @@ def work_out(ref: JobRef, desk: AtDesk) -> Response:
             scale_step=desk.number("scale_step") or MixRequest.scale_step,
         )
         lab = [desk.text(axis) for axis in ("L", "a", "b")]
-        target = ",".join(lab) if all(lab) else None
-        if any(lab) and target is None:
+        if any(lab) and not all(lab):
             raise InputError("the colour", "isn't whole", "give its L, a and b")
+        target = ",".join(f"{desk.needed(axis):.9g}" for axis in ("L", "a", "b")) if any(lab) else None
         mixed = mix(target, folder, desk.number("grams"), request, job=ref)
         _tell(desk, mixed)
         return f"/job/{ref}/recipe#found"

@@ -23,6 +23,11 @@ from finishmatch.understood import listening
 router = APIRouter()
 
 MOST_G = 1_000_000.0
+LEDGER = "ledger.db"
+ANSWERS: dict[int | str, dict[str, Any]] = {
+    409: {"description": "The tin isn't as the device knew it."},
+    503: {"description": "The record can't be written just now: the same is sent again when it can."},
+}
 NO_KEY = "00000000"  # of a form without a script, which isn't sent again by itself
 
 Plan = Annotated[int | None, Query(ge=1, le=10**9)]
@@ -104,7 +109,7 @@ def _part_typed(desk: Desk) -> PartPoured:
     grams = desk.number("grams")
     weight = desk.needed("as_planned") if grams is None else grams
     if not 0 <= weight <= MOST_G:
-        raise InputError("`grams`", f"{weight:g} g can't be poured", "give grams, 0 or more")
+        raise InputError("`grams`", f"{weight:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
     try:
         return PartPoured(
             key=NO_KEY,
@@ -142,7 +147,7 @@ def weigh_state(ref: JobRef, desk: AtDesk, plan: Plan = None) -> dict[str, Any]:
     return _state(desk, ref, plan).as_dict()
 
 
-@router.post("/api/job/{ref}/weigh", responses={409: {"description": "The tin isn't as the device knew it."}})
+@router.post("/api/job/{ref}/weigh", responses=ANSWERS)
 def pour_one(ref: JobRef, desk: AtDesk, part: PartPoured) -> Response:
     """Record that a part was poured; the same again is recorded once."""
     desk.shown(ref)
@@ -153,9 +158,9 @@ def pour_one(ref: JobRef, desk: AtDesk, part: PartPoured) -> Response:
         try:
             poured = _record(desk, ref, part)
         except InputError as error:
-            moved = error.where == "the tin"
+            moved, away = error.where == "the tin", error.where == str(desk.bench.served.home / LEDGER)
             document = {"error": in_words(str(error)), "slip": "anyway" in error.mend, "moved": moved}
-            return JSONResponse(document, 409 if moved else 422)
+            return JSONResponse(document, 409 if moved else 503 if away else 422)
         assert poured.recorded is not None
         number = poured.recorded.entries[0].number
         mine = [line.number for line in desk.shown(ref).story.lines if line.number >= number]

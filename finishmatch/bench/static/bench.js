@@ -45,31 +45,50 @@ export function setAway(is) {
 // --- what is typed is kept on this device until it is recorded ---
 
 const kept = (form) => `bench:${location.pathname}:${form.getAttribute("action")}`;
-const keepable = (field) => field.name && !["hidden", "file", "password"].includes(field.type);
+const keepable = (field) => field.name && !["hidden", "file", "password", "submit"].includes(field.type);
+let refused = false; // the page was shown anew: what stands in its fields is what was typed
+
+function keptOf(form) {
+  try { return JSON.parse(localStorage.getItem(kept(form)) || "null"); } catch { return null; }
+}
+
+/** What the page itself put in a field. */
+function offered(field) {
+  if (["checkbox", "radio"].includes(field.type)) return field.defaultChecked;
+  if (!field.options) return field.defaultValue;
+  return ([...field.options].find((one) => one.defaultSelected) || field.options[0])?.value;
+}
 
 function keep(form) {
   const typed = {};
+  const before = (refused && keptOf(form)) || {};
   for (const field of form.elements) {
     if (!keepable(field)) continue;
     const value = ["checkbox", "radio"].includes(field.type) ? field.checked : field.value;
-    (typed[field.name] ||= []).push(value);
+    const all = (typed[field.name] ||= []);
+    all.push({ value, over: before[field.name]?.[all.length]?.over ?? offered(field) });
   }
   try { localStorage.setItem(kept(form), JSON.stringify(typed)); } catch { /* no room: it is typed again */ }
 }
 
 function restore(form) {
-  let typed = null;
-  try { typed = JSON.parse(localStorage.getItem(kept(form)) || "null"); } catch { return; }
+  const typed = keptOf(form);
   if (!typed) return;
   const at = {};
   for (const field of form.elements) {
     if (!keepable(field) || !(field.name in typed)) continue;
     const i = (at[field.name] = (at[field.name] ?? -1) + 1);
-    const value = typed[field.name][i];
-    if (value === undefined) continue;
+    const found = typed[field.name][i];
+    if (!found || found.value === undefined) continue;
+    const { value, over } = found;
     if (["checkbox", "radio"].includes(field.type)) field.checked = value === true;
-    else if (!field.value && typeof value === "string") field.value = value;
+    // what the page offers now and didn't when it was typed, as a place that was tapped since, goes before it
+    else if (typeof value === "string" && (!field.value || over === offered(field))) choose(field, value);
   }
+}
+
+function choose(field, value) {
+  if (!field.options || [...field.options].some((one) => one.value === value)) field.value = value;
 }
 
 function forget(form) {
@@ -77,6 +96,7 @@ function forget(form) {
 }
 
 async function send(form, button) {
+  if (form.getAttribute("aria-busy")) return; // it is on its way: pressed twice it is sent once
   const data = new FormData(form, button || undefined);
   const files = form.enctype === "multipart/form-data";
   const buttons = [...form.elements].filter((one) => one.tagName === "BUTTON");
@@ -104,6 +124,7 @@ async function send(form, button) {
       return;
     }
     if (!kind.startsWith("text/html")) throw new Error(await answer.text());
+    refused = true;
     show(await answer.text());
   } catch (error) { /* it is said that the bench is away; what was typed stands */
     buttons.forEach((one) => { one.disabled = false; });
@@ -138,10 +159,13 @@ export function show(text, focus = true) {
   setUp(main);
   document.dispatchEvent(new CustomEvent("bench:shown"));
   if (focus) {
-    const said = main.querySelector("[role=alert], [role=status]") || main;
+    const beside = main.querySelector(".beside"); // what is wrong with a field stands at the field
+    for (let fold = beside?.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+    const said = beside || main.querySelector("[role=alert], [role=status]") || main;
     said.setAttribute("tabindex", "-1");
-    said.focus();
-    window.scrollTo(0, 0);
+    said.focus({ preventScroll: true });
+    if (beside) beside.parentElement.scrollIntoView({ block: "center" });
+    else window.scrollTo(0, 0);
   }
 }
 

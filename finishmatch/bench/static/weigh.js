@@ -2,6 +2,7 @@
 // next part is shown all the same. A scale on the server's serial line is followed, and settles before it is taken.
 
 import { ask, recorded, setAway, show } from "./bench.js";
+import { stayAwake } from "./awake.js";
 import { setUpVoice, say } from "./voice.js";
 
 const job = document.body.dataset.job;
@@ -9,6 +10,7 @@ const QUEUE = `bench:pours:${job}`;
 let pan = { grams: null, settled: false };
 let start = null; // what the pan showed when this part was begun
 let busy = false;
+let stuck = ""; // why the bench takes nothing, though it answers
 
 const at = (id) => document.getElementById(id);
 const state = () => at("weigh")?.dataset;
@@ -41,6 +43,28 @@ function lines() {
   return found;
 }
 
+// --- grams that are typed and not poured yet: kept on this device for their part of their tin alone ---
+
+const keptGrams = () => `bench:grams:${job}:${state().plan}`;
+
+function keepGrams() {
+  const [tint, text] = [at("pour").elements.tint.value, at("grams").value];
+  const kept = { tint, tin: state().tin, waits: queue().length > 0, grams: text };
+  try {
+    if (text) localStorage.setItem(keptGrams(), JSON.stringify(kept));
+    else localStorage.removeItem(keptGrams());
+  } catch { /* no room: it is typed again */ }
+}
+
+function restoreGrams() {
+  if (at("grams").value) return;
+  let kept = null;
+  try { kept = JSON.parse(localStorage.getItem(keptGrams()) || "null"); } catch { return; }
+  if (!kept || kept.tint !== at("pour").elements.tint.value) return;
+  // typed while parts before it waited, it is of the tin that these went into
+  if (kept.tin === state().tin || kept.waits) at("grams").value = kept.grams;
+}
+
 function typed() {
   const text = at("grams").value.trim().replace(/\s*g$/i, "").replace("−", "-").replace(",", ".");
   return text === "" ? null : Number(text);
@@ -59,7 +83,7 @@ function drawPart() {
   note.hidden = waiting.length === 0;
   if (waiting.length) {
     const words = waiting.length === 1 ? "1 part waits" : `${waiting.length} parts wait`;
-    note.textContent = at("away").hidden ? "Recording …" : `${words} on this device to be recorded: it is sent again by itself.`;
+    note.textContent = at("away").hidden && !stuck ? "Recording …" : `${words} on this device to be recorded: it is sent again by itself.`;
   }
   if (!part) { form.hidden = true; return; }
   form.hidden = false;
@@ -112,6 +136,7 @@ function pour() {
   });
   keepQueue(waiting);
   at("grams").value = "";
+  keepGrams();
   at("anyway").checked = false;
   start = pan.grams;
   drawPart();
@@ -129,10 +154,15 @@ async function flush() {
         method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(first),
       });
       if (answer.status === 401 || answer.status >= 500) { // nothing is lost: it waits
-        const what = answer.status === 401 ? "this device isn't paired any more" : "the bench has a fault";
-        await look([`What was poured waits on this device: ${what}.`]);
+        const said = await answer.json().catch(() => ({}));
+        const what = answer.status === 401 ? "this device isn't paired any more" : said.error || "the bench has a fault";
+        if (what !== stuck) { // said once: it is tried every few seconds
+          stuck = what;
+          await look([`What was poured waits on this device: ${what}.`]);
+        }
         return;
       }
+      stuck = "";
       const found = await answer.json();
       if (!answer.ok) {
         keepQueue([]); // what was poured after it rests on it
@@ -159,10 +189,11 @@ async function look(said = [], slip = false, refused = null, took = false) {
   const chosen = slip || (state() && !state().tin && !took);
   const answer = await ask(location.pathname + (chosen ? location.search : ""), { headers: { accept: "text/html" } });
   const typing = at("grams");
-  const kept = typing && { value: typing.value, focused: document.activeElement === typing };
+  const kept = typing && { value: typing.value, of: partShown(), focused: document.activeElement === typing };
   show(await answer.text(), false);
-  if (kept && !refused && at("grams")) {
+  if (kept && !refused && kept.of === partShown()) { // what was typed of one part is never another's
     at("grams").value = kept.value;
+    keepGrams();
     if (kept.focused) at("grams").focus();
     drawNumber();
   }
@@ -174,19 +205,22 @@ async function look(said = [], slip = false, refused = null, took = false) {
     line.textContent = text;
     main.prepend(line);
   }
-  if (slip && at("slip")) {
-    at("slip").hidden = false;
+  if (slip && at("slip")) at("slip").hidden = false;
+  if (refused && refused.tint === at("pour")?.elements.tint.value) {
     at("grams").value = refused.grams;
+    keepGrams();
+    drawNumber();
   }
   if (said.length) window.scrollTo(0, 0);
-
 }
+
+const partShown = () => at("pour") && `${state().plan} ${at("pour").elements.tint.value}`;
 
 function setUp() {
   const form = at("pour");
   if (form) {
     form.addEventListener("submit", (event) => { event.preventDefault(); pour(); });
-    at("grams").addEventListener("input", drawNumber);
+    at("grams").addEventListener("input", () => { keepGrams(); drawNumber(); });
     const total = at("total");
     try { total.checked ||= localStorage.getItem("bench:total") === "yes"; } catch { /* as it stands */ }
     total.addEventListener("change", () => { try { localStorage.setItem("bench:total", total.checked ? "yes" : ""); } catch { /* no room */ } drawNumber(); });
@@ -194,7 +228,9 @@ function setUp() {
     at("pan").hidden = !state().scale;
   }
   drawPart();
+  if (form) { restoreGrams(); drawNumber(); }
   drawPan();
+  stayAwake(Boolean(form && !form.hidden));
   setUpVoice(() => at("poured")?.click());
   const part = at("tint");
   if (part) say(`${part.textContent}, ${at("to-go").textContent} grams`);
