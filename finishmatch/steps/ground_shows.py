@@ -29,10 +29,13 @@ class ShownGround:
     reading : Reading or None
         What is to be added is worked out by it; None is the card as it was read.
     warnings : tuple of str
+    u95 : float
+        ΔE00 within which it is known what it would read, 95 times in 100, by its ground alone; 0 where it hides.
     """
 
     reading: Reading | None = None
     warnings: tuple[str, ...] = ()
+    u95: float = 0.0
 
 
 def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed: SprayedCard) -> ShownGround:
@@ -83,10 +86,10 @@ def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed
     surer = "spray a card that hides, or one as the vehicle will be, of its build and over its ground"
     known = card.ground.strip().casefold() in {name.casefold() for name, _ in grounds}
     if not known or reading.seen or reading.reflectance is None:
-        return ShownGround(None, (f"{thin}as if it hid: {surer}",))
+        return ShownGround(None, (f"{thin}as if it hid: {surer}",), apart)
     at_hiding, off, u95 = _at_hiding(sprayed, poured)
     by_model = f"by what it would read if it hid, by the film model: ΔE00 {off:.1f} from what was read, known to "
-    return ShownGround(at_hiding, (f"{thin}{by_model}±{u95:.1f}; it is surer to {surer}",))
+    return ShownGround(at_hiding, (f"{thin}{by_model}±{u95:.1f}; it is surer to {surer}",), u95)
 
 
 def _at_hiding(card: SprayedCard, poured: Parts) -> tuple[Reading, float, float]:
