@@ -32,6 +32,7 @@ from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.hazards import parts_document
 from finishmatch.steps.left_out import left_out, optics_allowed
 from finishmatch.steps.matching import Match, MatchRequest, Parts, match
+from finishmatch.steps.spray_out_strengths import reading_kept
 from finishmatch.steps.way_back import Goal, HeldAgainst, WayBackRequest
 
 
@@ -147,6 +148,10 @@ class ByItsCard:
         }
 
 
+class NotOfBatchError(InputError):
+    """A card that can't be of its batch."""
+
+
 @dataclass(frozen=True)
 class OfJob:
     """A batch of a job: the job, what was taken from it, its entries, and what is in the tin now."""
@@ -176,7 +181,7 @@ def by_its_card(
     Raises
     ------
     InputError
-        Nothing can be told of the tin by that card; what it says is why.
+        Nothing can be told of the tin by that card; what it says is why. `NotOfBatchError`: nor of its tins.
     """
     where, since = card.name, card.since(of.parts)
     if request.fresh_tins:
@@ -192,7 +197,10 @@ def by_its_card(
     matched = match(standard, fitted, request, TOLERANCE, job=of.job, taken=taken)
     assert matched.sprayed_alike is not None
     sprayed = card_of(matched, card.parts, card.entry, request.gloss)
-    refuse_blunder(sprayed, card.parts, where, False, of.views)
+    try:
+        refuse_blunder(sprayed, card.parts, where, False, of.views)
+    except InputError as error:
+        raise NotOfBatchError(error.where, error.what, error.mend) from error
     told = card_foretold(matched.fitted, sprayed, matched.tins.prior, card.parts, (), True)
     if told is None and goal.standard is None:
         light, observer = U95_LIGHTS[0], U95_OBSERVER
@@ -226,6 +234,8 @@ class TinMeant:
         The tints that it was mixed without.
     left, read : tuple of str
         What is to be said of these, and of the card.
+    doubted : Reading or None
+        The card, where it can't be of its batch: what it showed of the tins isn't gone by either.
     """
 
     by: ByItsCard | None = None
@@ -233,6 +243,7 @@ class TinMeant:
     without: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
     read: tuple[str, ...] = ()
+    doubted: Reading | None = None
 
 
 def tin_meant(
@@ -257,5 +268,7 @@ def tin_meant(
         by = by_its_card(of, card, fitted, request, goal, asked=asked)
     except InputError as error:
         why = f"it {error.what}" if error.where == card.name else f"{error.where} {error.what}; {error.mend}"
-        return TinMeant(None, True, without, left, (f"this goes by the bank, not by {card.name}: {why}",))
+        doubted = reading_kept(card.entry) if isinstance(error, NotOfBatchError) else None
+        said = f"this goes by the bank, not by {card.name}{' or what it showed of the tins' if doubted else ''}: {why}"
+        return TinMeant(None, True, without, left, (said,), doubted)
     return TinMeant(by, True, without, left, by.warnings)

@@ -64,20 +64,12 @@ def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed
     the film that it is; what the model has for a film that hides, over what it has for this one, brings the reading
     there, so that what separates reading and model stays. Only a spectrum over a ground of the bank is brought so.
     """
-    reading, optics = sprayed.reading, fitted.usable_optics
-    build_um = card.build_um
-    if build_um is None or build_um <= 0 or not optics.per_um or any(tint not in optics.names for tint, _ in poured):
+    reading, thin_film = sprayed.reading, _thin_film(fitted, poured, card.build_um)
+    if thin_film is None:
         return ShownGround()
-    grams = np.zeros(len(optics.names))
-    for tint, weight in poured:
-        grams[optics.names.index(tint)] += weight
-    if not grams.any():
-        return ShownGround()
+    build_um, grams, hides = thin_film
     grounds = grounds_in_contact(fitted.bank)
-    hides = hiding_build_um(optics, grams, grounds)
-    if hides is not None and build_um >= hides:
-        return ShownGround()
-    apart = seen_de00(optics, grams, build_um, *darkest_and_lightest(grounds))
+    apart = seen_de00(fitted.usable_optics, grams, build_um, *darkest_and_lightest(grounds))
     needed = f"from {hides:.0f} µm" if hides is not None else f"not even at {THICKEST_UM:.0f} µm"
     thin = (
         f"the card is {build_um:g} µm thick, and this paint hides {needed}: its ground shows through (black and white "
@@ -90,6 +82,28 @@ def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed
     at_hiding, off, u95 = _at_hiding(sprayed, poured)
     by_model = f"by what it would read if it hid, by the film model: ΔE00 {off:.1f} from what was read, known to "
     return ShownGround(at_hiding, (f"{thin}{by_model}±{u95:.1f}; it is surer to {surer}",), u95)
+
+
+def film_hides(fitted: FittedBank, poured: Parts, build_um: float | None) -> bool:
+    """Tell whether a film of a batch hides at a build, µm; so it does where nothing can be said."""
+    return _thin_film(fitted, poured, build_um) is None
+
+
+def _thin_film(fitted: FittedBank, poured: Parts, build_um: float | None) -> tuple[float, Floats, float | None] | None:
+    """Return the build of a film that doesn't hide, the grams of its tints, (n,), and from what build it would.
+
+    None where it hides, or nothing can be said.
+    """
+    optics = fitted.usable_optics
+    if build_um is None or build_um <= 0 or not optics.per_um or any(tint not in optics.names for tint, _ in poured):
+        return None
+    grams = np.zeros(len(optics.names))
+    for tint, weight in poured:
+        grams[optics.names.index(tint)] += weight
+    if not grams.any():
+        return None
+    hides = hiding_build_um(optics, grams, grounds_in_contact(fitted.bank))
+    return None if hides is not None and build_um >= hides else (build_um, grams, hides)
 
 
 def _at_hiding(card: SprayedCard, poured: Parts) -> tuple[Reading, float, float]:

@@ -221,9 +221,9 @@ def predict(
     known = fitted.bank.densities
     written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
-    tins = tins_asked_for(job, fitted, request.fresh_tins, batch=None if taken is None else taken.in_tin)
-    of = OfJob(job, taken, entries_in(job), parts) if job is not None and taken is not None and taken.batch else None
-    before, fitted = _tin_meant(of, fitted, goal, request), tins.of_today(fitted)
+    before, in_tin = _tin_meant(job, taken, parts, fitted, goal, request), None if taken is None else taken.in_tin
+    tins = tins_asked_for(job, fitted, request.fresh_tins, before.doubted, in_tin)
+    fitted = tins.of_today(fitted)
     film, by = film_of(fitted, request.ground, request.build_um).optics, before.by
     tin = by.tin if by is not None and by.tells_colour else None
     unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank), before.without, tin)
@@ -250,10 +250,13 @@ def predict(
     )
 
 
-def _tin_meant(of: OfJob | None, fitted: FittedBank, goal: Goal, request: PredictRequest) -> TinMeant:
+def _tin_meant(
+    job: str | None, taken: FromJob | None, parts: Parts, fitted: FittedBank, goal: Goal, request: PredictRequest
+) -> TinMeant:
     """Return what the record knows of the tin that is meant; nothing of a batch that was typed."""
-    if of is None:
+    if job is None or taken is None or taken.batch is None:
         return TinMeant()
+    of = OfJob(job, taken, entries_in(job), parts)
     wishes = MatchRequest(**{one.name: getattr(request, one.name) for one in fields(MatchRequest)})
     other_film = request.ground is not None or request.build_um is not None
     return tin_meant(of, fitted, wishes, goal, asked=request.target is not None, other_film=other_film)

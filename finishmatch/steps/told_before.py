@@ -15,6 +15,7 @@ from finishmatch.steps.cards_of_tin import last_card, sprayed_before
 from finishmatch.steps.corrected import TOLERANCE
 from finishmatch.steps.foretold import card_foretold, tells_colour
 from finishmatch.steps.from_job import FromJob
+from finishmatch.steps.ground_shows import film_hides
 from finishmatch.steps.matching import Match, MatchRequest, Parts
 from finishmatch.steps.pours_of_job import JobPours, batch_found
 from finishmatch.steps.record import check_job
@@ -61,7 +62,10 @@ def _by_the_card_before(
 ) -> Foretold | None:
     """Return a card against what the one before it foretold; None where that told nothing of a film that hides."""
     last = None if of.taken.batch is None else last_card(of.views, of.taken.batch)
-    if last is None or not tells_colour(card.reading) or card.optics.backing is not None:
+    backing = card.optics.backing
+    if last is None or not tells_colour(card.reading):
+        return None
+    if backing is not None and not film_hides(fitted, of.parts, backing.build_um):
         return None
     wishes = MatchRequest(gloss=gloss, scale_step=card.scale.step_g, smallest=card.scale.smallest_g)
     try:
