@@ -88,15 +88,14 @@ def came(kind: str, jobs: list[ShopJob]) -> Came:
     _spread(f"{kind}, first card of the second half of the jobs", late)
     growth = _spread(f"{kind}, growth", [job.growth for job in jobs])
     held = tuple(float(np.mean([held for job in jobs for held in job.held[at]])) for at in range(len(CARDS)))
-    predicted = tuple(
-        float(np.mean(held)) for held in zip(*((j.predicted, j.predicted_again) for j in jobs), strict=True)
-    )
+    again = [held for job in jobs for held in job.predicted_again]
+    predicted = float(np.mean([job.predicted for job in jobs])), float(np.mean(again))
     as_read = float(np.mean([held for job in jobs for each in job.held_as_read for held in each]))
     chances = np.array([chance for job in jobs for chance in job.chances], dtype=float)
     stated, read, was = chances.mean(axis=0)
     print(
         f"\n{kind}: the range stated holds {_shares(held)}, of corrected cards as read {as_read:.3f}; "
-        f"u95 of a first card, of one after a correction {_shares(predicted)}"
+        f"u95 of a first card, of corrected ones {_shares(predicted)}"
     )
     print(f"chance of being inside stated {stated:.3f}, read inside {read:.3f}, was {was:.3f}")
     for low, high in pairwise(STATED):

@@ -17,7 +17,8 @@ from finishmatch.correct.card_as_panel import card_panel
 from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct import correct_batch
 from finishmatch.correct.correction import Correction
-from finishmatch.correct.updated_tin import EarlierCard, TinRecord
+from finishmatch.correct.next_card import next_card
+from finishmatch.correct.updated_tin import EarlierCard, TinRecord, updated_tin
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.foretold import Foretold, against_foretold, borne_out
 from finishmatch.mix.propose import propose_recipes
@@ -55,8 +56,8 @@ class ShopJob:
         The chance stated of being inside the tolerance, whether the card then read inside, and whether it truly was.
     held_as_read : tuple of (bool, ...)
         For each corrected card and light, whether the range stated beforehand holds the difference that was read.
-    predicted_again : bool
-        Whether the card after one correction reads within the `u95` of what was predicted of its batch.
+    predicted_again : tuple of bool
+        Whether each corrected card reads within the `u95` of what was predicted of its batch by the card before it.
     growth : float
         Of the tin, in all, beyond what was wanted; below 0 where it came to less.
     letdowns : int
@@ -70,7 +71,7 @@ class ShopJob:
     predicted: bool
     chances: tuple[tuple[float, bool, bool], ...]
     held_as_read: tuple[tuple[bool, ...], ...]
-    predicted_again: bool
+    predicted_again: tuple[bool, ...]
     growth: float
     letdowns: int = 0
     times: float = 1.0
@@ -93,7 +94,9 @@ class Shop:
         self.letdowns: list[StrengthEvidence] = []
         self.cards: list[CardPanel] = []
         self.foretold: list[Foretold] = []
+        self.foretold_by_cards: list[Foretold] = []
         self.tin_cards: list[EarlierCard] = []
+        self.known_before: tuple[TintOptics, StrengthPrior] | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -190,6 +193,7 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
     predicted = _as_predicted(told, shop.foretold)
     chances: list[tuple[float, bool, bool]] = []
     as_read: list[tuple[bool, ...]] = []
+    again: list[bool] = []
     shop.tin_cards, reading = [], Reading("card", booth.read(card, r))
     for _ in range(CORRECTIONS):
         found = _corrected(shop, target, shown, reading, tolerance, number, recipe.grams)
@@ -197,7 +201,7 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
         card = booth.spray(tin, shop.strengths, r)
         off.append(judge.differences(card))
         held.append(_held(found.intervals, off[-1]))
-        reading = Reading("card", booth.read(card, r))
+        again.append(_as_predicted_by_its_card(shop, target, shown, reading := Reading("card", booth.read(card, r))))
         read = target.differences(reading.repeats.mean(axis=0))
         as_read.append(_held(found.intervals, read))
         chances.append((found.chance, bool(read.max() <= tolerance), bool(off[-1].max() <= tolerance)))
@@ -208,7 +212,7 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
         predicted,
         tuple(chances),
         tuple(as_read),
-        _as_predicted(shop.foretold[-1], shop.foretold[:-1]),
+        tuple(again),
         float(tin.sum() / recipe.grams - 1),
         len(shop.letdowns) - tried,
         borne_out(shop.foretold).times,
@@ -223,6 +227,7 @@ def _corrected(
     (optics, prior), tints = shop.today(), shop.workshop.tints
     record = TinRecord(prior, tuple(shop.tin_cards), wanted)
     found = correct_batch(target, optics, tints, batch, reading, tolerance, MAX_GROWTH, record=record)
+    shop.known_before = optics, prior
     shop.foretold.append(_foretold((optics, prior), shown, reading, bool(shop.tin_cards)))
     shop.tin_cards.append(EarlierCard(batch, Reading("card", reading.repeats.mean(axis=0, keepdims=True))))  # as kept
     shop.remember(job, batch, reading)
@@ -231,7 +236,20 @@ def _corrected(
 
 def _as_predicted(card: Foretold, before: Sequence[Foretold]) -> bool:
     """Return whether a card reads within what was predicted of its batch 95 times in 100, by the cards `before`."""
-    return card.de00 <= card.within * borne_out(before, card.again).times
+    return card.de00 <= card.within * borne_out(before, card.again, card.by_card).times
+
+
+def _as_predicted_by_its_card(shop: Shop, target: ColourTarget, shown: Floats, reading: Reading) -> bool:
+    """Return whether a card reads within what was predicted of its batch 95 times in 100 by the card before it."""
+    assert shop.known_before is not None
+    (optics, prior), last = shop.known_before, shop.tin_cards[-1]
+    more = shown - grams_of(last.batch, shop.names)
+    since = tuple((name, float(g)) for name, g in zip(shop.names, more, strict=True) if g > 0)
+    record = TinRecord(prior, tuple(shop.tin_cards[:-1]), since=since)
+    tin = updated_tin(target, optics, shop.workshop.tints, last.batch, last.reading, Scale(), record).tin
+    told = next_card(tin, last.reading, Scale()).against(reading)
+    shop.foretold_by_cards.append(told)
+    return _as_predicted(told, shop.foretold_by_cards[:-1])
 
 
 def _foretold(today: tuple[TintOptics, StrengthPrior], shown: Floats, reading: Reading, again: bool) -> Foretold:

@@ -20,7 +20,7 @@ from finishmatch.cli.common import (
     swatch,
     table,
 )
-from finishmatch.cli.correct.shown import added_to, show_trade
+from finishmatch.cli.correct.shown import added_to, show_letdowns, show_trade
 from finishmatch.cli.in_use import job_in_use_option, needed_without, say_taken
 from finishmatch.cli.inputs import scale_step_option, smallest_option
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
@@ -106,6 +106,8 @@ def _show(predicted: Predicted, job: str | None) -> None:
     click.echo(f"  {swatch(lab_to_hex(predicted.lab))} a card of these {predicted.grams:g} g")
     rows = [[light, *(f"{value:.2f}" for value in lab)] for light, lab in predicted.lights.items()]
     click.echo("\n".join(table(["light", "L*", "a*", "b*"], rows, indent="     ")))
+    if predicted.by_card is not None:
+        click.echo(f"  {predicted.by_card.words}")
     click.echo(f"  expect 0 to {predicted.u95:.1f} from this (ΔE00 in D65, 10°), {predicted.u95_words}")
     if record := predicted.by_record.words(predicted.u95):
         click.echo(f"  {record}")
@@ -138,8 +140,9 @@ def _show_against(against: HeldAgainst, grams: float) -> None:
     if found.additions:
         rows = weigh_out_rows(found.additions, grams)
         click.echo("\n".join(table(["add", "grams", "in the tin"], rows, indent="     ")))
+        show_letdowns(found)
         expected = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
-        click.echo(f"     {added_to(grams, found.additions, found.growth)}; predicted ΔE00 {expected}")
+        click.echo(f"     {added_to(grams, found.additions, found.growth, found.fills_to)}; predicted ΔE00 {expected}")
     if found.trade:
         show_trade(found.trade)
 

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from finishmatch.colour import Floats, difference_words, reflectance_to_lab
+from finishmatch.colour import Floats
 from finishmatch.correct.addition import nearest_addition
-from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences
+from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences, tin_in_words
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.finer_pour import Seek, finer_pour
 from finishmatch.correct.letdowns import letdowns_of
@@ -87,11 +87,10 @@ def correct_batch(
     check_limits(least, max_growth)
     tin = updated_tin(target, optics, tints, batch, sprayed, scale, record)
     tin = replace(tin, tin=replace(tin.tin, counts=least / np.asarray(tolerance), solved=Solved()))
-    words = off_in_words(tin.tin.target, sprayed)
-    how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
     stock, wanted = stock_of(tin.tin.optics, tints), 0.0 if record is None else record.wanted
+    found, how = _nothing_added(tin, sprayed)
     limits = Limits(tin.tin, stock, least, max_growth, tin.total, scale, how, wanted, scale.letdowns)
-    return _brought_inside(_nothing_added(tin, sprayed), limits)
+    return _brought_inside(found, limits)
 
 
 def correct_unsprayed(
@@ -107,13 +106,7 @@ def correct_unsprayed(
     `tin` is as it is predicted, `total` the grams in it, clears included; the rest as for `correct_batch`.
     """
     check_limits(tolerance, max_growth)
-    nothing = np.zeros(len(tin.poured))
-    reflectance = tin.reflectance(nothing)
-    before = {light: float(de) for light, de in zip(tin.target.lights, tin.differences(nothing), strict=True)}
-    lab = reflectance_to_lab(reflectance, tin.target.lights[0], tin.target.observer)
-    words = difference_words(tin.target.labs[0], lab)
-    how = f"the batch comes out {' and '.join(words[:2]) or 'only just off'}"
-    found = _unchanged(before, reflectance)
+    found, how = _as_it_is(tin)
     return _brought_inside(found, Limits(tin, stock_of(tin.optics, tints), tolerance, max_growth, total, scale, how))
 
 
@@ -154,11 +147,30 @@ def _filled(found: Correction, limits: Limits) -> Correction | None:
     return _told(found, limits, added)
 
 
-def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> Correction:
-    """Return the correction of a sprayed tin that is inside the tolerance as it is."""
-    found = _unchanged(sprayed_differences(sprayed_tin.tin.target, sprayed), sprayed.reflectance)
+def _nothing_added(sprayed_tin: UpdatedTin, sprayed: Reading) -> tuple[Correction, str]:
+    """Return the correction of a sprayed tin that is inside the tolerance as it is, and in words how it is off."""
+    tin = sprayed_tin.tin
+    if np.any(tin.since):
+        found, how = _as_it_is(tin)
+    else:
+        words = off_in_words(tin.target, sprayed)
+        how = f"the spray-out is {' and '.join(words[:2]) or 'only just off'}"
+        found = _unchanged(sprayed_differences(tin.target, sprayed), sprayed.reflectance)
     found = replace(found, strengths=sprayed_tin.strengths, posterior=sprayed_tin.posterior)
-    return replace(found, warnings=sprayed_tin.warnings)
+    return replace(found, warnings=sprayed_tin.warnings), how
+
+
+def _as_it_is(tin: Tin) -> tuple[Correction, str]:
+    """Return the correction of a tin of which no card was sprayed as it is, where it is inside; in words how it is off.
+
+    What only a difference is known of has no reflectance.
+    """
+    nothing = np.zeros(len(tin.poured))
+    seen = tin.as_seen(tin.differences(nothing))
+    before = {light: float(de) for light, de in zip(tin.target.lights, seen, strict=True)}
+    reflectance = tin.reflectance(nothing) if tin.lab_offset is None else None
+    off = " and ".join(tin_in_words(tin)[:2]) or "only just off"
+    return _unchanged(before, reflectance), f"the batch comes out {off}"
 
 
 def _unchanged(before: dict[str, float], reflectance: Floats | None) -> Correction:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -57,7 +58,7 @@ def correct_seen(
     """
     limits, seen = told_tolerances(tolerance, trial), seen_de00(trial)
     found = correct_batch(target, optics, tints, batch, trial, [*limits.values()], max_growth, scale, record)
-    if found.additions or not found.reachable:
+    if found.additions or not found.reachable or (record is not None and record.since):
         return found
     said = known_in_words({one.light: one.u95 for one in trial.seen})
     if any(de > limits[light] for light, de in seen.items()):
@@ -83,10 +84,8 @@ def verdict_seen(trial: Reading, tolerance: float) -> Verdict:
     The tolerance of the verdict is that of the light which is outside; of one that is inside in all, the widest.
     """
     first, lab = trial.seen[0], np.asarray(trial.lab)
-    standard, limits = lab - first.delta, told_tolerances(tolerance, trial)
+    standard = lab - first.delta
     lights = seen_de00(trial)
-    off = {light: de / limits[light] for light, de in lights.items()}
-    worst = max(off, key=lambda light: off[light])
     return Verdict(
         de00=float(de00(standard, lab)),
         de76=float(np.linalg.norm(first.delta)),
@@ -94,9 +93,20 @@ def verdict_seen(trial: Reading, tolerance: float) -> Verdict:
         lights=lights,
         metamerism=None,
         words=tuple(difference_words(standard, lab)),
-        tolerance=limits[worst] if off[worst] > 1 else max(limits.values()),
+        tolerance=told_tolerance(lights, tolerance, trial),
         standard_lab=standard,
         trial_lab=lab,
         observer=first.observer,
         warnings=trial.warnings,
     )
+
+
+def told_tolerance(lights: Mapping[str, float], tolerance: float, trial: Reading) -> float:
+    """Return the tolerance that a difference, ΔE00 in each light it was seen in, is outside of, or all are inside of.
+
+    `trial` and `tolerance` are as for `verdict_seen`.
+    """
+    limits = told_tolerances(tolerance, trial)
+    off = {light: de / limits[light] for light, de in lights.items()}
+    worst = max(off, key=lambda light: off[light])
+    return limits[worst] if off[worst] > 1 else max(limits.values())

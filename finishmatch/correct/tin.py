@@ -71,7 +71,8 @@ class Tin:
     """The tin as it stands: all tints in one order, what is in it, and how its reading departs from the model.
 
     `reading_sd` and `place_sd` are what its spray-out's reading leaves open (`ReadingNoise`); `sprayed` is whether
-    there is a reading: else its strengths and pours are as unknown as those of a recipe.
+    there is a reading: else its strengths and pours are as unknown as those of a recipe. `since`, shape (n,), is what
+    of `poured` was added after that reading: it is known as what is still to be added is.
     `lab_root` is a root of the covariance, in each light, of a difference that was seen beside the standard.
     `counts`, shape (lights,), is how much a difference in each light counts, 1 at most: one that is told less well than
     another counts less. All differences here are counted so; `as_seen` takes that out again.
@@ -88,6 +89,7 @@ class Tin:
     place_sd: Floats | float = 0.0
     sprayed: bool = True
     lab_root: Floats | None = None
+    since: Floats | float = 0.0
     counts: Floats | float = 1.0
     solved: Solved = field(default_factory=Solved, repr=False, compare=False)
 
@@ -123,6 +125,11 @@ class Tin:
             return self.target
         return replace(self.target, labs=self.target.labs - self.lab_offset)
 
+    def grown(self, added: Floats) -> Tin:
+        """Return the tin with grams in it, shape (n,), that were added since its spray-out was read."""
+        total = self.total + float(added.sum())
+        return replace(self, poured=self.poured + added, total=total, since=self.since + added, solved=Solved())
+
     def drawn(self, added: Floats, scale: Scale) -> Floats:
         """Return draws of what counts of the difference in each light after adding grams, shape (draws, lights)."""
         key = (added.tobytes(), scale)
@@ -132,16 +139,18 @@ class Tin:
 
     def _drawn(self, added: Floats, scale: Scale) -> Floats:
         used = np.flatnonzero(self.poured + added > 0)
-        target = self.moved()
+        target, pours, since = self.moved(), scale.pour_sd_g(added), self.since + np.zeros(len(added))
+        if self.sprayed:
+            pours = np.hypot(*(np.where(grams > 0, scale.pour_sd_g(grams), 0.0) for grams in (since, added)))
         return self.counts * drawn_differences(
             target if self.lab_root is None else replace(target, labs=drawn_labs(target.labs, self.lab_root)),
             self.optics.chosen([self.optics.names[i] for i in used]),
             (self.poured + added)[used],
-            scale.pour_sd_g(added)[used],
+            pours[used],
             self.log_covariance[np.ix_(used, used)],
             self.offset,
             self.reading_sd,
-            self.poured[used] if self.sprayed else None,
+            (self.poured - since)[used] if self.sprayed else None,
             self.place_sd,
         )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.grid import SIZE
-from finishmatch.correct.card_strengths import card_strengths, left_open
+from finishmatch.correct.card_strengths import card_strengths, coloured_parts, left_open
 from finishmatch.correct.cards_together import TinCard, TogetherFound, cards_together
 from finishmatch.correct.seen_tin import brought_to
 from finishmatch.correct.tin import Tin
@@ -49,16 +49,19 @@ class TinRecord:
         Cards of the tin itself before what was added since; those that tell a spectrum count.
     wanted : float
         Grams that are wanted in it in the end, where only a part of them was poured yet; 0 where that was all.
+    since : tuple of (tint, grams)
+        What was added to the tin after the spray-out in hand.
     """
 
     prior: StrengthPrior | None = None
     earlier: tuple[EarlierCard, ...] = ()
     wanted: float = 0.0
+    since: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
 class UpdatedTin:
-    """A tin after its spray-out.
+    """A tin after its spray-out, with what was added to it since.
 
     Parameters
     ----------
@@ -134,9 +137,12 @@ def updated_tin(
         both = cards_together(mine, cards, stirred, POUR_SD_STEPS * scale.step_g, left_open(mine, weights))
         tin = _by_all(tin, optics, stirred, both)
     strengths = {name: float(factor) for name, factor in zip(mine.names, update.factors, strict=True)}
-    return UpdatedTin(
-        tin, tin.total + found.clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings)
-    )
+    clear_grams = found.clear_grams
+    if record.since:
+        whole, clear_grams = coloured_parts(optics, tints, (*batch, *record.since))
+        more = summed(record.since)
+        tin = tin.grown(np.array([more.get(name, 0.0) if name in whole else 0.0 for name in optics.names]))
+    return UpdatedTin(tin, tin.total + clear_grams, strengths, found.believed.given(found.evidence), tuple(warnings))
 
 
 def _of_this_tin(mine: TintOptics, weights: Floats, sprayed: Reading, earlier: Sequence[EarlierCard]) -> list[TinCard]:

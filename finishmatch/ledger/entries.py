@@ -311,7 +311,8 @@ class StrengthEntry(Entry):
     entries of an older form. `letdown` is what a tin was tried by, in place of a spray-out: the panel of the bank it
     was drawn as, its parts, and how it was seen or read. `foretold` is how far the card came from what was foretold of
     its batch (`de00`), within what it was said to lie (`within`), how far it was to be expected to come, root mean
-    square (`expected`), all ΔE00 in D65 at 10°, and whether its tin had been sprayed before (`again`).
+    square (`expected`), all ΔE00 in D65 at 10°, whether its tin had been sprayed before (`again`), and whether it was
+    foretold by that card (`by_card`; false where it isn't there).
     """
 
     KIND: ClassVar[str] = "strength"
@@ -351,7 +352,8 @@ class StrengthEntry(Entry):
         if self.foretold is not None:
             told: tuple[Any, ...] = tuple(self.foretold.get(name) for name in ("de00", "within", "expected"))
             _need_numbers("strength, foretold", told)
-            if min(told) < 0 or told[-1] == 0 or not isinstance(self.foretold.get("again"), bool):
+            kinds = self.foretold.get("again"), self.foretold.get("by_card", False)
+            if min(told) < 0 or told[-1] == 0 or not all(isinstance(kind, bool) for kind in kinds):
                 raise InputError("strength, foretold", "is no difference from what was foretold")
 
 

@@ -14,6 +14,9 @@ from finishmatch.optics import TintOptics, predicted_reflectance
 
 # chosen, without a source: the first on shops of the booth, three against five and ten (docs/accuracy.md)
 WORTH = 3  # cards: what a shop's own show counts for more than what is believed of any shop the more of them there are
+WORTH_BY_CARD = (
+    15  # the same of what a card foretold of the next: most come near, and the few that are far off are rare
+)
 LAST = 30  # cards that count: a shop's hand, gun and instrument change
 _AS_SAID = 0.05  # of 1, up to which nothing is said of it
 _MOST = 2.0  # times as far off as was to be expected that one card counts for: beyond it is a slip or an odd tin
@@ -33,21 +36,26 @@ class Foretold:
         Within what it was to lie 95 times in 100.
     again : bool
         Whether a card of its tin had been sprayed before.
+    by_card : bool
+        Whether it was foretold by that card, not by the bank.
     """
 
     de00: float
     expected: float
     within: float
     again: bool = False
+    by_card: bool = False
 
     @classmethod
     def kept(cls, one: Mapping[str, Any]) -> Foretold:
         """Return it from what a record keeps of it."""
-        return cls(float(one["de00"]), float(one["expected"]), float(one["within"]), bool(one["again"]))
+        de00, expected, within = (float(one[name]) for name in ("de00", "expected", "within"))
+        return cls(de00, expected, within, bool(one["again"]), bool(one.get("by_card")))
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as a record keeps it, and as its JSON form."""
-        return {"de00": self.de00, "within": self.within, "expected": self.expected, "again": self.again}
+        off = {"de00": self.de00, "within": self.within, "expected": self.expected}
+        return {**off, "again": self.again, "by_card": self.by_card}
 
     @property
     def times(self) -> float:
@@ -93,6 +101,7 @@ class BorneOut:
     cards: int = 0
     times: float = 1.0
     again: bool = False
+    by_card: bool = False
 
     def words(self, u95: float) -> str:
         """Return what the record says of a `u95` that it bears out; "" where it says nothing that changes it."""
@@ -103,10 +112,11 @@ class BorneOut:
         else:
             of = "the first card of a batch" if self.cards == 1 else f"the first cards of {self.cards} batches"
         near = "nearer" if self.times < 1 else "further off"
-        return f"{of} came {near} than foretold: by the bank alone 0 to {u95 / self.times:.1f}"
+        alone = "its last card" if self.by_card else "the bank"
+        return f"{of} came {near} than foretold: by {alone} alone 0 to {u95 / self.times:.1f}"
 
 
-def borne_out(cards: Sequence[Foretold], again: bool = False) -> BorneOut:
+def borne_out(cards: Sequence[Foretold], again: bool = False, by_card: bool = False) -> BorneOut:
     """Return how many times as far off as it says the next prediction is, by the cards of a shop.
 
     Parameters
@@ -115,12 +125,15 @@ def borne_out(cards: Sequence[Foretold], again: bool = False) -> BorneOut:
         Oldest first.
     again : bool
         Whether a card of the tin was sprayed before: then those count that were of such tins, else those that weren't.
+    by_card : bool
+        Whether the prediction goes by that card: then those count that were foretold so, else those that weren't.
 
     Notes
     -----
-    The mean square of `Foretold.times`, drawn to 1 as if by `WORTH` cards that came as far off as was to be expected
-    (the conjugate mean of a variance). What is believed of any shop (places of a panel that differ, stirring, how far
-    tins differ) is too much for one and too little for another.
+    The mean square of `Foretold.times`, drawn to 1 as if by `WORTH` cards, or `WORTH_BY_CARD`, that came as far off as
+    was to be expected (the conjugate mean of a variance). What is believed of any shop (places of a panel that differ,
+    stirring, how far tins differ) is too much for one and too little for another.
     """
-    own = [min(card.times, _MOST) ** 2 for card in cards if card.again == again][-LAST:]
-    return BorneOut(len(own), float(np.sqrt((WORTH + sum(own)) / (WORTH + len(own)))), again)
+    own = [min(card.times, _MOST) ** 2 for card in cards if (card.again, card.by_card) == (again, by_card)][-LAST:]
+    worth = WORTH_BY_CARD if by_card else WORTH
+    return BorneOut(len(own), float(np.sqrt((worth + sum(own)) / (worth + len(own)))), again, by_card)

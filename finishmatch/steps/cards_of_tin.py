@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from finishmatch.correct.updated_tin import EarlierCard
 from finishmatch.errors import InputError
 from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
-from finishmatch.ledger.pouring import batch_before, lots_in_tin
+from finishmatch.ledger.pouring import batch_before, batches_of_tin, lots_in_tin, totals
 from finishmatch.ledger.strengths import marks_of, same_reading
 from finishmatch.ledger.views import EntryView
 from finishmatch.mix.weigh_out import pour_lines
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.colour_inputs import read_alike, viewing_of
+from finishmatch.steps.from_job import is_of_batch
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.spray_out_strengths import reading_kept
+
+_ROUNDED_G = 0.01  # what the share of a tin that was divided is rounded to
 
 
 def earlier_cards(
@@ -53,9 +57,8 @@ def earlier_cards(
     if not tins or any(line.off for line in pour_lines(tuple(_entry(tins[-1]).parts), poured, scale)):
         return ()
     found = []
-    lots = lots_in_tin(views, tins[-1].number)
     for number, batch in reversed(list(_before(tins[-1], views))):
-        if any(lots.get(tint, ()) != of for tint, of in lots_in_tin(views, number).items()):
+        if _other_lots(views, number, tins[-1].number):
             continue
         for view in by_number.values():
             card = view.entry
@@ -69,6 +72,75 @@ def earlier_cards(
                     continue
                 found.append(EarlierCard(batch, read))
     return tuple(found)
+
+
+@dataclass(frozen=True)
+class LastCard:
+    """The last card of a tin.
+
+    Parameters
+    ----------
+    view : EntryView
+    entry : SprayOutEntry
+    parts : tuple of (tint, grams)
+        What was in the tin then, in the size that there is now.
+    of_batch : bool
+        Whether nothing was added since by the record.
+    other_lots : bool
+        Whether a tint of another lot was poured since: what that one is isn't what the card showed.
+    """
+
+    view: EntryView
+    entry: SprayOutEntry
+    parts: Parts
+    of_batch: bool = True
+    other_lots: bool = False
+
+    @property
+    def name(self) -> str:
+        """What it is called: "spray-out #9"."""
+        return f"spray-out #{self.view.number}"
+
+    def since(self, now: Parts) -> Parts | None:
+        """Return what was added since, of what is in the tin now; None where some of it isn't there any more."""
+        then, there = totals(self.parts), totals(now)
+        more = {tint: there.get(tint, 0.0) - then.get(tint, 0.0) for tint in {**then, **there}}
+        if min(more.values()) < -_ROUNDED_G:
+            return None
+        return tuple((tint, round(grams, 6)) for tint, grams in more.items() if grams > _ROUNDED_G)
+
+
+def last_card(views: Sequence[EntryView], tin: EntryView) -> LastCard | None:
+    """Return the last card of a tin that stands, or None; `views` are the entries of its job."""
+    by_number = {view.number: view for view in views}
+    card = by_number.get(sprayed_before(views, tin.number) or 0)
+    if card is None or not isinstance(card.entry, SprayOutEntry) or card.entry.batch is None:
+        return None
+    if is_of_batch(card, tin, views):
+        return LastCard(card, card.entry, tuple(_entry(tin).parts))
+    place = by_number[card.entry.batch].place
+    for number, parts in _before(tin, views):
+        if by_number[number].place == place:
+            return LastCard(card, card.entry, parts, False, _other_lots(views, number, tin.number))
+    return None
+
+
+def _other_lots(views: Sequence[EntryView], before: int, now: int) -> bool:
+    """Tell whether a tint that was in a tin before is of other lots now; the numbers are those of the batches."""
+    lots = lots_in_tin(views, now)
+    return any(lots.get(tint, ()) != of for tint, of in lots_in_tin(views, before).items())
+
+
+def sprayed_before(views: Sequence[EntryView], batch: int | None) -> int | None:
+    """Return the number of the last card that stands of a batch, or of one that its tin was before; None without any.
+
+    `views` are the entries of the job.
+    """
+    by_number = {view.number: view for view in views}
+    chain = {view.place for view in batches_of_tin(by_number.get(batch or 0), views)}
+    cards = [(view, view.entry.batch) for view in views if view.stands and isinstance(view.entry, SprayOutEntry)]
+    own = [view for view, of in cards if of is not None and by_number[of].place in chain]
+    return max(own, key=lambda view: view.place).number if own else None
 
 
 def card_kept(views: Sequence[EntryView], card: SprayOutEntry) -> int | None:

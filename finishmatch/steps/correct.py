@@ -12,23 +12,21 @@ from finishmatch.correct.correct_seen import correct_seen, verdict_seen
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import fresh_batch
 from finishmatch.correct.limits import check_wanted
-from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.ledger.entries import Entry, Nth, SprayOutEntry
-from finishmatch.ledger.pouring import wanted_in
 from finishmatch.ledger.views import EntryView
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.card_build import check_card_build
-from finishmatch.steps.cards_of_tin import card_kept, earlier_cards
+from finishmatch.steps.card_in_hand import card_of, lab_only, record_of_tin
+from finishmatch.steps.cards_of_tin import card_kept
 from finishmatch.steps.colour_inputs import ReadingLike
 from finishmatch.steps.corrected import TOLERANCE, Corrected, CorrectRequest
 from finishmatch.steps.correction_forms import (
     correction_entry,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
-from finishmatch.steps.foretold import told_of
 from finishmatch.steps.from_job import cards_apart, from_job, given_or, refuse_earlier_card
 from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.left_out import optics_allowed
@@ -43,10 +41,10 @@ from finishmatch.steps.spray_out_strengths import (
     Poured,
     known_already,
     new_tins_entry,
-    sprayed_card,
     strength_entry,
     tins_shown,
 )
+from finishmatch.steps.told_before import told_of
 
 
 def correct(
@@ -81,8 +79,7 @@ def correct(
         A tint of the batch that the bank doesn't know, a reading that can't be used, a card that can't be of the batch;
         nothing is recorded then.
     """
-    given = {"target": target, "bank": bank, "batch": batch, "card": sprayed}
-    taken = from_job("correct", job, given)
+    taken = from_job("correct", job, {"target": target, "bank": bank, "batch": batch, "card": sprayed})
     check_card_build("`build_um`", request.build_um, anyway=request.anyway)
     check_wanted(request.fill_to)
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
@@ -96,27 +93,20 @@ def correct(
     doubted += _doubted(matched, poured, views, request, job)
     with progress("looking for the smallest addition"):
         by = correct_seen if trial.seen else correct_batch
-        scale, record = replace(matched.scale, letdowns=request.letdowns), _record_of(matched, views, poured, request)
-        shown = ground_shows(fitted, poured, _sprayed_as(matched, request), _sprayed_card(matched, poured, request))
+        scale, card = replace(matched.scale, letdowns=request.letdowns), _sprayed_card(matched, poured, request)
+        record = record_of_tin(matched, views, poured, request.gloss, request.fill_to)
+        shown = ground_shows(fitted, poured, _sprayed_as(matched, request), card)
         found = by(goal, optics, tints, poured, shown.reading or trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
     warnings = [*doubted, *left, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
-    warnings += [*_lab_only(matched), *shown.warnings]
+    warnings += [*lab_only(matched), *shown.warnings]
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
-    told = None if job is None or doubted else told_of(matched, _sprayed_card(matched, poured, request), poured, views)
+    told = None if job is None or doubted else told_of(job, matched, card, poured, views, request.gloss)
     found = _as_it_reads(found, verdict, shown)
     corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told)
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))
-
-
-def _lab_only(matched: Match) -> tuple[str, ...]:
-    """Return what is to be said of a spray-out without a spectrum that was read."""
-    trial, by = matched.sprayed_alike, matched.judged_as
-    if by is None or trial is None or trial.seen:
-        return ()
-    return (f"the spray-out is Lab only, so the tin is judged under {by.light}, {by.observer}° alone",)
 
 
 def _sprayed_as(matched: Match, request: CorrectRequest) -> SprayOutEntry:
@@ -129,16 +119,6 @@ def _as_it_reads(found: Correction, verdict: Verdict, shown: ShownGround) -> Cor
     if shown.reading is None:
         return found
     return replace(found, before=dict(verdict.lights), why=f"if it hid: {found.why}")
-
-
-def _record_of(matched: Match, views: Sequence[EntryView], poured: Parts, request: CorrectRequest) -> TinRecord:
-    """Return what the record knows of a tin before the spray-out in hand, and what is wanted of it."""
-    kept = matched.tins.kept_spray_out
-    before = earlier_cards(matched.fitted, views, poured, matched.scale, but=kept, gloss=request.gloss)
-    wanted, taken = request.fill_to, matched.taken
-    if wanted is None and taken is not None and taken.batch is not None:
-        wanted = wanted_in(views, taken.batch)
-    return TinRecord(matched.tins.prior, before, wanted or 0.0)
 
 
 def _verdict(matched: Match) -> Verdict:
@@ -175,13 +155,7 @@ def _doubted(
 
 
 def _sprayed_card(matched: Match, poured: Parts, request: CorrectRequest) -> SprayedCard:
-    """Return the spray-out as what it can be of is judged; with a build it is taken as a film that may not hide."""
-    assert matched.sprayed_alike is not None
-    prior, tints = matched.tins.prior, matched.shelf.tints
-    film, of = _sprayed_as(matched, request), Poured(poured, matched.scale, prior)
-    if film.build_um is None:
-        return SprayedCard(matched.sprayed_alike, matched.fitted.usable_optics, tints, matched.scale, prior)
-    return sprayed_card(matched.fitted, _trial(matched), film, of, request.gloss)
+    return card_of(matched, poured, _sprayed_as(matched, request), request.gloss)
 
 
 def _trial(matched: Match) -> Reading:

@@ -29,10 +29,13 @@ class ShownGround:
     reading : Reading or None
         What is to be added is worked out by it; None is the card as it was read.
     warnings : tuple of str
+    u95 : float
+        ΔE00 within which it is known what it would read, 95 times in 100, by its ground alone; 0 where it hides.
     """
 
     reading: Reading | None = None
     warnings: tuple[str, ...] = ()
+    u95: float = 0.0
 
 
 def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed: SprayedCard) -> ShownGround:
@@ -61,20 +64,12 @@ def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed
     the film that it is; what the model has for a film that hides, over what it has for this one, brings the reading
     there, so that what separates reading and model stays. Only a spectrum over a ground of the bank is brought so.
     """
-    reading, optics = sprayed.reading, fitted.usable_optics
-    build_um = card.build_um
-    if build_um is None or build_um <= 0 or not optics.per_um or any(tint not in optics.names for tint, _ in poured):
+    reading, thin_film = sprayed.reading, _thin_film(fitted, poured, card.build_um)
+    if thin_film is None:
         return ShownGround()
-    grams = np.zeros(len(optics.names))
-    for tint, weight in poured:
-        grams[optics.names.index(tint)] += weight
-    if not grams.any():
-        return ShownGround()
+    build_um, grams, hides = thin_film
     grounds = grounds_in_contact(fitted.bank)
-    hides = hiding_build_um(optics, grams, grounds)
-    if hides is not None and build_um >= hides:
-        return ShownGround()
-    apart = seen_de00(optics, grams, build_um, *darkest_and_lightest(grounds))
+    apart = seen_de00(fitted.usable_optics, grams, build_um, *darkest_and_lightest(grounds))
     needed = f"from {hides:.0f} µm" if hides is not None else f"not even at {THICKEST_UM:.0f} µm"
     thin = (
         f"the card is {build_um:g} µm thick, and this paint hides {needed}: its ground shows through (black and white "
@@ -83,10 +78,32 @@ def ground_shows(fitted: FittedBank, poured: Parts, card: SprayOutEntry, sprayed
     surer = "spray a card that hides, or one as the vehicle will be, of its build and over its ground"
     known = card.ground.strip().casefold() in {name.casefold() for name, _ in grounds}
     if not known or reading.seen or reading.reflectance is None:
-        return ShownGround(None, (f"{thin}as if it hid: {surer}",))
+        return ShownGround(None, (f"{thin}as if it hid: {surer}",), apart)
     at_hiding, off, u95 = _at_hiding(sprayed, poured)
     by_model = f"by what it would read if it hid, by the film model: ΔE00 {off:.1f} from what was read, known to "
-    return ShownGround(at_hiding, (f"{thin}{by_model}±{u95:.1f}; it is surer to {surer}",))
+    return ShownGround(at_hiding, (f"{thin}{by_model}±{u95:.1f}; it is surer to {surer}",), u95)
+
+
+def film_hides(fitted: FittedBank, poured: Parts, build_um: float | None) -> bool:
+    """Tell whether a film of a batch hides at a build, µm; so it does where nothing can be said."""
+    return _thin_film(fitted, poured, build_um) is None
+
+
+def _thin_film(fitted: FittedBank, poured: Parts, build_um: float | None) -> tuple[float, Floats, float | None] | None:
+    """Return the build of a film that doesn't hide, the grams of its tints, (n,), and from what build it would.
+
+    None where it hides, or nothing can be said.
+    """
+    optics = fitted.usable_optics
+    if build_um is None or build_um <= 0 or not optics.per_um or any(tint not in optics.names for tint, _ in poured):
+        return None
+    grams = np.zeros(len(optics.names))
+    for tint, weight in poured:
+        grams[optics.names.index(tint)] += weight
+    if not grams.any():
+        return None
+    hides = hiding_build_um(optics, grams, grounds_in_contact(fitted.bank))
+    return None if hides is not None and build_um >= hides else (build_um, grams, hides)
 
 
 def _at_hiding(card: SprayedCard, poured: Parts) -> tuple[Reading, float, float]:

@@ -3,30 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats, de00, difference_words, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.ledger import SprayOutEntry
 from finishmatch.mix.expected_difference import within_95
 from finishmatch.mix.foretold import BorneOut, borne_out
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, predicted_reflectance
 from finishmatch.steps.bank import FittedBank, coloured_grams, film_of, keep_fit, open_bank
+from finishmatch.steps.by_its_card import ByItsCard, OfJob, TinMeant, tin_meant
 from finishmatch.steps.colour_inputs import conversions_document, light_list
-from finishmatch.steps.foretold import sprayed_before
+from finishmatch.steps.correction_forms import letdowns_document
 from finishmatch.steps.from_job import FromJob, from_job, given_or
 from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, parts_document
-from finishmatch.steps.left_out import left_out
-from finishmatch.steps.matching import BankLike, Parts, PartsLike, parts_of, scale_of, typed_parts
+from finishmatch.steps.matching import BankLike, MatchRequest, Parts, PartsLike, parts_of, scale_of, typed_parts
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, entries_in
 from finishmatch.steps.shelf import shelf_today
 from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for
 from finishmatch.steps.way_back import (
+    Goal,
     HeldAgainst,
     Unsprayed,
     WayBackRequest,
@@ -104,6 +104,8 @@ class Predicted:
         Where something was added, or poured otherwise than written.
     against : HeldAgainst or None
         How it differs from what it is held against, and the way back.
+    by_card : ByItsCard or None
+        The card of the tin that it goes by; None where it goes by the bank.
     taken : FromJob or None
         What wasn't given, and was taken from the job.
     warnings : tuple of str
@@ -118,6 +120,7 @@ class Predicted:
     fitted: FittedBank
     change: Change | None = None
     against: HeldAgainst | None = None
+    by_card: ByItsCard | None = None
     taken: FromJob | None = None
     warnings: tuple[str, ...] = ()
 
@@ -164,11 +167,12 @@ class Predicted:
             "u95_words": self.u95_words,
             "u95_by_record": {"cards": self.by_record.cards, "times": self.by_record.times},
             "lights": self.lights,
+            "by_card": None if self.by_card is None else self.by_card.as_dict(),
             "parts": parts_document(self.parts),
             "grams": self.grams,
             "change": None if self.change is None else {"lights": self.change.lights, "words": list(self.change.words)},
             "against": None if against is None else against.as_dict(),
-            "way_back": None if against is None else against.way_back_as_dict(),
+            "way_back": None if against is None else _way_back_document(against),
             "hazards": hazards_document(self.harmful),
             "warnings": list(self.warnings),
             "cautions": list(self.cautions),
@@ -176,6 +180,12 @@ class Predicted:
             **({} if self.taken is None else {"from_job": self.taken.as_dict()}),
             "converted": conversions_document(() if against is None else against.conversions),
         }
+
+
+def _way_back_document(against: HeldAgainst) -> dict[str, Any]:
+    """Return the way back in its JSON form, with how it is poured."""
+    found = against.way_back
+    return {**against.way_back_as_dict(), "letdowns": letdowns_document(found), "fills_to": found.fills_to}
 
 
 def predict(
@@ -204,7 +214,6 @@ def predict(
         A tint that the bank doesn't know well enough, a batch without colour, a target that can't be used.
     """
     scale = scale_of(request.scale_step, request.smallest)
-    lights, observer = light_list(request.lights), request.observer
     check_job(job)
     taken = from_job("predict", job, {"bank": bank, "batch": batch})
     goal = goal_of(request, job)
@@ -212,71 +221,84 @@ def predict(
     known = fitted.bank.densities
     written, _ = parts_of(given_or(batch, taken and taken.parts), known)
     parts = _as_it_is(written, request, known)
-    tins = tins_asked_for(job, fitted, request.fresh_tins, batch=None if taken is None else taken.in_tin)
+    before, in_tin = _tin_meant(job, taken, parts, fitted, goal, request), None if taken is None else taken.in_tin
+    tins = tins_asked_for(job, fitted, request.fresh_tins, before.doubted, in_tin)
     fitted = tins.of_today(fitted)
-    film = film_of(fitted, request.ground, request.build_um).optics
-    before = _tin_of(job, taken)
-    unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank), before.without)
-    (reflectance, u95), record = _seen(unsprayed, scale), borne_out(tins.foretold, before.card is not None)
-    meant = written if request.meant is None else parts_of(request.meant, known)[0]
+    film, by = film_of(fitted, request.ground, request.build_um).optics, before.by
+    tin = by.tin if by is not None and by.tells_colour else None
+    unsprayed = Unsprayed(fitted, film, tins.prior, parts, shelf_today(fitted.bank), before.without, tin)
+    reflectance, lights, u95 = _seen(unsprayed, scale, request, None if tin is None else by)
+    record = borne_out(tins.foretold, before.sprayed, tin is not None)
     against = None
     if goal.standard is not None or request.meant is not None or request.pour:
         with progress("looking for the way back"):
-            against = held_against(unsprayed, goal, meant, scale, request)
-    said = () if against is None else (*(() if against.within else before.left), *before.read, *against.warnings)
+            against = _held_against(unsprayed, by, goal, written, scale, request)
+    said = () if against is None else (*(() if against.within else before.left), *against.warnings)
     return Predicted(
         reflectance=reflectance,
-        lights={light: reflectance_to_lab(reflectance, light, observer) for light in lights},
+        lights=lights,
         u95=u95 * record.times,
         by_record=record,
         parts=parts,
         tins=tins,
         fitted=fitted,
-        change=_change(replace(unsprayed, parts=written), reflectance, request) if parts != written else None,
+        change=_change(unsprayed, written, request) if parts != written else None,
         against=against,
+        by_card=by,
         taken=taken,
-        warnings=(*said, *tins.warnings, *fitted.fit.warnings, *keep_fit(fitted)),
+        warnings=tuple(dict.fromkeys((*before.read, *said, *tins.warnings, *fitted.fit.warnings, *keep_fit(fitted)))),
     )
 
 
-def _seen(batch: Unsprayed, scale: Scale) -> tuple[Floats, float]:
-    """Return the reflectance of a batch, shape (31,), and its u95 with the noise of one reading."""
+def _tin_meant(
+    job: str | None, taken: FromJob | None, parts: Parts, fitted: FittedBank, goal: Goal, request: PredictRequest
+) -> TinMeant:
+    """Return what the record knows of the tin that is meant; nothing of a batch that was typed."""
+    if job is None or taken is None or taken.batch is None:
+        return TinMeant()
+    of = OfJob(job, taken, entries_in(job), parts)
+    wishes = MatchRequest(**{one.name: getattr(request, one.name) for one in fields(MatchRequest)})
+    other_film = request.ground is not None or request.build_um is not None
+    return tin_meant(of, fitted, wishes, goal, asked=request.target is not None, other_film=other_film)
+
+
+def _seen(
+    batch: Unsprayed, scale: Scale, request: PredictRequest, by: ByItsCard | None
+) -> tuple[Floats, dict[str, Floats], float]:
+    """Return the reflectance of a batch, shape (31,), its CIELAB in each light, and its u95 with one reading's noise.
+
+    `by` is its card, where that tells its colour.
+    """
+    lights, observer = light_list(request.lights), request.observer
+    if by is not None:
+        card = by.next_card
+        return card.reflectance, {light: card.lab_in(light, observer) for light in lights}, by.u95
     coloured = coloured_grams(batch.parts, batch.fitted)
     own, covariance = batch.film.chosen(list(coloured)), None
     if batch.prior is not None:
         own, covariance = batch.prior.strengthened(own), batch.prior.chosen(own.names).log_covariance
     grams = np.array(list(coloured.values()))
-    return predicted_reflectance(own, grams), within_95(own, grams, scale.step_g, covariance)
+    reflectance = predicted_reflectance(own, grams)
+    labs = {light: reflectance_to_lab(reflectance, light, observer) for light in lights}
+    return reflectance, labs, within_95(own, grams, scale.step_g, covariance)
 
 
-@dataclass(frozen=True)
-class _Tin:
-    """What the record knows of a tin: its last card, the tints it was mixed without, and what is to be said of both."""
-
-    card: int | None = None
-    without: tuple[str, ...] = ()
-    left: tuple[str, ...] = ()
-    read: tuple[str, ...] = ()
-
-
-def _tin_of(job: str | None, taken: FromJob | None) -> _Tin:
-    """Return what the record knows of the tin that is meant; nothing of a batch that was typed."""
-    if job is None or taken is None or taken.batch is None:
-        return _Tin()
-    views, number = entries_in(job), taken.batch.number
-    card, (without, left) = sprayed_before(views, number), left_out(views, taken.batch)
-    entry = next((view.entry for view in views if view.number == card), None)
-    read = f"spray-out #{card} is a card of this batch: finishmatch correct goes by what it read, this by the bank"
-    of_this = isinstance(entry, SprayOutEntry) and entry.batch == number
-    return _Tin(card, without, left, (read,) if of_this else ())
+def _held_against(
+    batch: Unsprayed, by: ByItsCard | None, goal: Goal, written: Parts, scale: Scale, request: PredictRequest
+) -> HeldAgainst:
+    """Return how a batch differs from what it is held against, by its card where there is one."""
+    if goal.standard is not None and by is not None:
+        return by.held_against_target(request)
+    meant = written if request.meant is None else parts_of(request.meant, batch.fitted.bank.densities)[0]
+    return held_against(batch, goal, meant, scale, request)
 
 
-def _change(written: Unsprayed, reflectance: Floats, request: PredictRequest) -> Change:
+def _change(batch: Unsprayed, written: Parts, request: PredictRequest) -> Change:
     """Return what was done to a batch as it is seen: the batch as it now is against the batch as written."""
-    before = predicted_colour(written)
+    before, after = predicted_colour(replace(batch, parts=written)), predicted_colour(batch)
     lights = light_list(request.lights)
     pairs = [
-        (reflectance_to_lab(before, light, request.observer), reflectance_to_lab(reflectance, light, request.observer))
+        (reflectance_to_lab(before, light, request.observer), reflectance_to_lab(after, light, request.observer))
         for light in lights
     ]
     differences = {light: float(de00(was, now)) for light, (was, now) in zip(lights, pairs, strict=True)}

@@ -88,7 +88,8 @@ class Goal:
 class Unsprayed:
     """A batch before it is sprayed: bank, stock, the optics of the film, what is known of its tins, and its parts.
 
-    `without` has the tints that its recipe did without: they aren't added on the way back either.
+    `without` has the tints that its recipe did without: they aren't added on the way back either. `tin` is what its
+    last card shows of it, where that tells its colour.
     """
 
     fitted: FittedBank
@@ -97,6 +98,7 @@ class Unsprayed:
     parts: Parts
     shelf: Shelf
     without: tuple[str, ...] = ()
+    tin: Tin | None = None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -106,8 +108,15 @@ class Unsprayed:
     @property
     def today(self) -> TintOptics:
         """The optics of these, by the strengths known."""
+        if self.tin is not None:
+            return self.tin.optics.chosen(self.names)
         usable = self.film.chosen(self.names)
         return usable if self.prior is None else self.prior.strengthened(usable)
+
+    @property
+    def offset(self) -> Floats:
+        """What a reading departs from the model by, shape (31,)."""
+        return np.zeros(31) if self.tin is None else self.tin.offset
 
     @property
     def grams(self) -> Floats:
@@ -229,7 +238,7 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
         known = batch.prior or StrengthPrior.default(today.names)
         covariance = known.chosen(today.names).log_covariance
     poured = batch.grams
-    tin = Tin(today, poured, float(poured.sum()), np.zeros(31), None, target, covariance, 0.0, sprayed=False)
+    tin = Tin(today, poured, float(poured.sum()), batch.offset, None, target, covariance, 0.0, sprayed=False)
     total = sum(grams for _, grams in batch.parts)
     found = correct_unsprayed(tin, total, batch.shelf.tints, goal.tolerance, request.max_growth, scale)
     lab = reflectance_to_lab(tin.reflectance(np.zeros(len(poured))), target.lights[0], target.observer)
@@ -248,4 +257,4 @@ def held_against(batch: Unsprayed, goal: Goal, meant: Parts, scale: Scale, reque
 
 def predicted_colour(batch: Unsprayed) -> Floats:
     """Return the reflectance a batch is predicted to have, shape (31,)."""
-    return predicted_reflectance(batch.today, batch.grams)
+    return predicted_reflectance(batch.today, batch.grams) + batch.offset

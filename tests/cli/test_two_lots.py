@@ -115,6 +115,10 @@ def test_the_cards_of_a_tin_before_another_lot_was_poured_are_of_another_tin(
         with open_ledger(home) as ledger:
             views = ledger.entries(ledger.find_job("J1"))
         assert len(earlier_cards(fitted, views, tuple(parts.items()), Scale())) == counted
+        told = cli("predict", "--job", "J1", "--json").json
+        assert (told["by_card"] is not None) == bool(counted)
+        said = "it was sprayed before a tint of another lot was poured in"
+        assert any(said in warning for warning in told["warnings"]) != bool(counted)
 
 
 @pytest.mark.slow

@@ -10,7 +10,7 @@ import pytest
 from finishmatch.cli.job.next_command import next_command
 from finishmatch.ledger import BatchEntry, CorrectionEntry, Entry, EntryView, JobView, RecipeEntry, Story, job_story
 from finishmatch.ledger.pouring import batches_of_tin, recipe_poured
-from finishmatch.steps.foretold import sprayed_before
+from finishmatch.steps.cards_of_tin import sprayed_before
 from tests.helpers.ledger_samples import (
     DEFECT,
     FILM,

@@ -9,7 +9,7 @@ import pytest
 
 from finishmatch.colour import reflectance_to_lab
 from finishmatch.mix.expected_difference import drawn_around, within_95
-from finishmatch.mix.foretold import LAST, WORTH, BorneOut, Foretold, against_foretold, borne_out
+from finishmatch.mix.foretold import LAST, WORTH, WORTH_BY_CARD, BorneOut, Foretold, against_foretold, borne_out
 from finishmatch.optics import predicted_reflectance
 from tests.mix.test_expected_difference import GRAMS, OWN
 
@@ -70,6 +70,12 @@ def test_the_last_cards_count_and_those_of_the_same_kind() -> None:
     both = [*_cards(1.5, 6), *_cards(0.3, 6, again=True)]
     assert borne_out(both) == borne_out(_cards(1.5, 6))
     assert borne_out(both, again=True) == replace(borne_out(_cards(0.3, 6)), again=True)
+    by_card = [replace(card, by_card=True) for card in _cards(0.8, 4, again=True)]
+    assert borne_out([*both, *by_card], again=True) == borne_out(both, again=True)
+    found = borne_out([*both, *by_card], again=True, by_card=True)
+    times = (WORTH_BY_CARD + 4 * 0.8**2) / (WORTH_BY_CARD + 4)
+    assert found == BorneOut(4, pytest.approx(np.sqrt(times)), again=True, by_card=True)
+    assert borne_out(_cards(0.8, 4)).times < found.times < 1  # they tell less: most are near, few far off
 
 
 @pytest.mark.parametrize(("sd", "nearer"), [(0.08, True), (0.1, True), (0.15, False), (0.2, False), (0.25, True)])
@@ -99,6 +105,10 @@ def test_what_is_to_hold_95_times_in_100_comes_nearer_to_it_however_far_the_tins
         (BorneOut(1, 0.8), "the first card of a batch came nearer than foretold: by the bank alone 0 to 1.0"),
         (BorneOut(7, 1.6), "the first cards of 7 batches came further off than foretold: by the bank alone 0 to 0.5"),
         (BorneOut(1, 0.5, again=True), "a later card of a tin came nearer than foretold: by the bank alone 0 to 1.6"),
+        (
+            BorneOut(4, 0.5, again=True, by_card=True),
+            "4 later cards of a tin came nearer than foretold: by its last card alone 0 to 1.6",
+        ),
         (BorneOut(4, 0.5, again=True), "4 later cards of a tin came nearer than foretold: by the bank alone 0 to 1.6"),
     ],
 )
@@ -108,5 +118,8 @@ def test_what_the_record_changes_is_said(card: BorneOut, said: str) -> None:
 
 def test_what_a_record_keeps_of_a_card_is_the_card_again() -> None:
     one = Foretold(0.4, 0.3, 0.9, again=True)
-    assert one.as_dict() == {"de00": 0.4, "within": 0.9, "expected": 0.3, "again": True}
-    assert Foretold.kept(one.as_dict()) == one
+    kept = {"de00": 0.4, "within": 0.9, "expected": 0.3, "again": True}
+    assert one.as_dict() == {**kept, "by_card": False}
+    assert Foretold.kept(one.as_dict()) == Foretold.kept(kept) == one  # of an older form: by the bank
+    by_card = replace(one, by_card=True)
+    assert Foretold.kept(by_card.as_dict()) == by_card

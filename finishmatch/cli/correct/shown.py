@@ -34,10 +34,7 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
     if found.additions:
         click.echo(f"\n  {_what_to_do(found)}")
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
-        for one in found.letdowns:
-            _show_letdown(one, dict(found.additions)[one.tint])
-        if found.letdowns:
-            click.echo("     what is left in a cup is waste\n")
+        show_letdowns(found)
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(
             f"     {added_to(poured_g, found.additions, found.growth, found.fills_to)}; predicted ΔE00 {by_light}"
@@ -50,6 +47,14 @@ def _what_to_do(found: Correction) -> str:
     if found.reachable and found.fills_to is not None and not found.growth:
         return "pour the rest of the batch"
     return "add" if found.reachable else "what comes nearest for its paint: add"
+
+
+def show_letdowns(found: Correction) -> None:
+    """Print how the drops of a correction are poured by letdowns; nothing where none are."""
+    for one in found.letdowns:
+        _show_letdown(one, dict(found.additions)[one.tint])
+    if found.letdowns:
+        click.echo("     what is left in a cup is waste\n")
 
 
 def _show_letdown(one: Letdown, grams: float) -> None:

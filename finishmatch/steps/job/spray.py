@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +10,6 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import (
     SURFACES,
     BatchEntry,
-    EntryView,
     JobView,
     Ledger,
     Nth,
@@ -27,11 +25,11 @@ from finishmatch.steps.bank import FittedBank, bank_meant, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.bank_with_cards import BankWithCards, keep_today
 from finishmatch.steps.blunders import refuse_blunder
+from finishmatch.steps.by_its_card import OfJob
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
-from finishmatch.steps.foretold import card_foretold, sprayed_before
-from finishmatch.steps.from_job import cards_apart, refuse_earlier_card
+from finishmatch.steps.from_job import FromJob, cards_apart, refuse_earlier_card
 from finishmatch.steps.matching import scale_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import InPlaceOf, RecordedOne, record_one, what_stood
@@ -46,6 +44,7 @@ from finishmatch.steps.spray_out_strengths import (
     tins_shown,
 )
 from finishmatch.steps.todays_tins import tins_in
+from finishmatch.steps.told_before import told_before
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -264,8 +263,10 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
     told, entries = None, list(tins.caught_up)
     if not doubted:
         today = tins.of_today(fitted)
-        seen_as, again = sprayed_card(today, reading, entry, of, request.gloss), _sprayed_before(views, entry, request)
-        told = card_foretold(today, seen_as, tins.prior, of.parts, tins.foretold, again)
+        others = [view for view in views if view.number != request.supersedes]
+        tin = OfJob(inside.job.ref, FromJob(inside.job, batch=sprayed), others, of.parts)
+        seen_as = sprayed_card(today, reading, entry, of, request.gloss)
+        told = told_before(tin, today, tins, seen_as, request.gloss, new=request.supersedes is None)
     if request.supersedes is not None or not known_already(shown, tins.found, tins.lots, views):
         entries.append(strength_entry(fitted.bank.name, shown, tins.lots, Nth(0), tins.number, told))
     before = () if tins.bank is None else tins.bank.warnings  # how the cards fit is told with this one among them
@@ -277,10 +278,6 @@ def _learnt(inside: _InJob, reading: Reading, entry: SprayOutEntry, scale: Scale
         fitted=fitted,
         foretold=told,
     )
-
-
-def _sprayed_before(views: Sequence[EntryView], card: SprayOutEntry, request: SprayRequest) -> bool:
-    return sprayed_before([view for view in views if view.number != request.supersedes], card.batch) is not None
 
 
 def _with_the_card(inside: _InJob, learnt: Learnt, number: int) -> Learnt:
