@@ -30,11 +30,8 @@ LEAST_STEP = 0.02  # of the logarithm of the light
 SLOPE, BEND = 0.08, 0.1  # what the paint and its gloss may have across a sample, of the logarithm
 NOISE = 0.003  # of a tile, relative, at least
 SHAPE = 0.08  # of a step, by which a true edge differs in a tile from those tried
-SPIKE, SPIKES, HIGH_SPIKE = (
-    0.3,
-    0.1,
-    0.9,
-)  # over the middle, of few tiles or of any: a glare, left out with what is near
+# over the middle, in few of the tiles or in any: a glare, which is left out with what is near
+SPIKE, SPIKES, HIGH_SPIKE = 0.3, 0.1, 0.9
 CALMER, LEAST_GAIN = 1.8, 0.6  # by how much a step makes what is left smaller, squared, in deviations
 CLEAR = 3.5  # robust deviations that a step has at least
 FLAT = 0.8  # of the tiles of either level lie on it
