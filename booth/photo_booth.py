@@ -62,6 +62,15 @@ class Sample:
 
 
 @dataclass(frozen=True)
+class Shade:
+    """A shadow on the bench: corners around it in mm, what is left there of red, green and blue, how soft its edge."""
+
+    corners_mm: tuple[tuple[float, float], ...]
+    left: tuple[float, float, float]
+    soft_mm: float = 1.0
+
+
+@dataclass(frozen=True)
 class Shot:
     """How the scene is photographed."""
 
@@ -88,6 +97,7 @@ class Shot:
     bench: Floats = field(default_factory=lambda: np.full(31, 0.35))
     grain: float = 0.03
     seed: int = 1
+    shades: tuple[Shade, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -241,6 +251,8 @@ def _exposed(
     # falls off along one direction, a little faster at the far end, as near a lamp
     light = 1 - shot.shading * (0.5 + along + 0.3 * (along * along - 0.08)) / 1.3
     scene = scene * light[..., None].astype(np.float32)
+    for shade in shot.shades:
+        scene *= _shaded(shade, shot, pose)
     if shot.glare:
         for sample in samples:
             spot = through(pose, np.array([[sample.x_mm + 0.2 * sample.w_mm, sample.y_mm + 0.25 * sample.h_mm]]))[0]
@@ -265,6 +277,14 @@ def _exposed(
         regions[sample.name] = (int(left) + 1, int(top) + 1, int(right - left) - 1, int(bottom - top) - 1)
     encoding = "none" if shot.encoding == "linear" else shot.encoding
     return Photograph(encode(scene, shot.encoding), corners, regions, encoding)
+
+
+def _shaded(shade: Shade, shot: Shot, pose: Floats) -> NDArray[np.float32]:
+    """Return what a shadow leaves of the light, shape (h, w, 3)."""
+    cover = np.zeros((shot.height, shot.width), np.float32)
+    cv2.fillPoly(cover, [np.rint(through(pose, np.array(shade.corners_mm)) * 16).astype(np.int32)], (1.0,), shift=4)
+    cover = cv2.GaussianBlur(cover, (0, 0), max(shade.soft_mm * shot.width / shot.scene_mm[0], 0.5))
+    return np.asarray(1 - cover[..., None] * (1 - np.array(shade.left)), np.float32)
 
 
 def developed(scene: NDArray[np.float32], shot: Shot, r: np.random.Generator) -> NDArray[np.float32]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from benchmarks import watercolour_data
 from booth.dng_writer import Sensor, counted, dng, mosaic
-from booth.photo_booth import Photograph, Sample, Shot, photograph
+from booth.photo_booth import Photograph, Sample, Shade, Shot, photograph
 from booth.pigments import random_pigments
 from booth.virtual_booth import film_reflectance
 from finishmatch.colour import de00, reflectance_to_lab
@@ -60,7 +60,7 @@ class Scene:
     spectra: Floats
 
 
-def scene(camera: str, light: str, number: int, raw: bool = False) -> Scene:
+def scene(camera: str, light: str, number: int, raw: bool = False, shades: tuple[Shade, ...] = ()) -> Scene:
     """Return a photograph with shading to 30 %, flare, noise, perspective, and glare in every other one.
 
     By number the file is a JPEG in sRGB, in Display P3, or without a profile, half of these with a tone curve of the
@@ -93,6 +93,7 @@ def scene(camera: str, light: str, number: int, raw: bool = False) -> Scene:
         matrixed=not raw,
         bench=np.full(31, r.uniform(0.1, 0.6)),
         seed=number,
+        shades=shades,
     )
     return Scene(shot, photograph(samples, shot), spectra)
 

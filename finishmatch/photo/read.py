@@ -24,6 +24,7 @@ from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, check_inside, pieces_beside
 from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.open.picture import RAW, Picture
+from finishmatch.photo.part_shadow import part_shadow, why_shaded
 from finishmatch.photo.reference import LEAST_PATCHES, Reference, ReferenceFit, find_reference, fit_reference
 from finishmatch.photo.surroundings import are_samples, no_sample
 
@@ -245,13 +246,15 @@ def _with_samples(
     """Return a reading with its samples, and all there is to say of them and of the photograph."""
     each = [_read_region(fit, region) for region in samples]
     raw = empty.picture.kind == RAW
-    lost = tuple(LostRegion(one.name, why, one.quad) for one in each if (why := quality.why_lost(one.spot, raw)))
-    taken = tuple(one for one in each if not quality.why_lost(one.spot, raw))
+    why_lost = [quality.why_lost(one.spot, raw) or _why_shaded(fit, one, empty.card) for one in each]
+    lost = tuple(LostRegion(one.name, why, one.quad) for one, why in zip(each, why_lost, strict=True) if why)
+    taken = tuple(one for one, why in zip(each, why_lost, strict=True) if not why)
     places = [one.spot.place for one in taken]
     warnings = quality.whole_notes(fit, empty.chart, places, empty.light, empty.observer)
     for one in taken:
         warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside, raw)
-    warnings += notes
+    moot = tuple(f"{one.name}: " for one in lost)
+    warnings += [note for note in notes if not note.startswith(moot)]
     if taken:
         warnings += [f"{one.name} is not read: {one.why}" for one in lost]
     why_not = why_not or quality.cannot_serve(fit.correction)
@@ -274,6 +277,10 @@ def _read_region(fit: ReferenceFit, region: Region) -> PhotoRegion:
     sure = certainty(fit.correction, fit.known, spot, fit.typical)
     lab = fit.correction.lab(spot.linear[None], spot.place[None])[0]
     return PhotoRegion(region.name, lab, sure.u95, spot, sure, region.quad)
+
+
+def _why_shaded(fit: ReferenceFit, one: PhotoRegion, card: CardPose | None) -> str:
+    return why_shaded(part_shadow(fit, one.spot, one.quad, card, one.name))
 
 
 def _differences(correction: Correction, taken: Sequence[PhotoRegion]) -> tuple[PhotoDifference, ...]:

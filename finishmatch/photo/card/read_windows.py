@@ -23,6 +23,8 @@ BARE_BLACK = 1.6  # the printed black reads at most so many times what the borde
 OFF = 0.12  # of the panel's own colour, relative, beyond which a tile is something else
 OFF_LEAST = 0.01  # of full scale, and at least that
 ALIKE_STEPS = 0.3  # the smallest step from stripe to stripe by the largest, where it is the stripes that show
+# of a shadow's step: from tile to tile, and from channel to channel; with a larger one it is a glare, burnt out
+ONE_LEVEL, ALIKE_IN, MOST_STEP = 0.08, 0.3, 0.65
 EMPTY, TOO_LITTLE, TOLD = 0.9, 0.4, 0.06  # shares of a window: bare, not read for it, and worth a word
 
 
@@ -156,15 +158,40 @@ def _as_panel(picture: Picture, region: Region, window: _Window, bare: NDArray[n
     other = off.any(axis=2) & ~bare
     share = _percent(other.mean())
     a_glare = (other & (window.values > own).all(axis=2)).sum() > other.sum() / 2
+    shade = _shaded(np.maximum(window.values[other], 1e-4) / np.maximum(own[other], 1e-4))
     if other.mean() > TOO_LITTLE:
+        if shade:
+            over = _percent(other.mean() if shade < 0 else 1 - other.mean())
+            return False, [
+                f"a shadow lies over a part of it ({over}), and it is not read: light it evenly and photograph it again"
+            ]
         return False, [
             f"{share} of it is of other colours or under a glare, and it is not read: lay one panel in it, out of the "
             "glare"
         ]
     if other.mean() > TOLD:
-        what = "a glare is left out; turn it out of the light" if a_glare else "what is of other colours is left out"
+        what = "what lies in a shadow" if shade < 0 else "what is of other colours"
+        what = "a glare is left out; turn it out of the light" if a_glare else f"{what} is left out"
         said.append(f"{share} of it: {what}")
     return True, said
+
+
+def _shaded(ratios: Floats) -> float:
+    """Return the logarithm of the light on tiles by that on the others, where all have one share of it; 0 otherwise.
+
+    Parameters
+    ----------
+    ratios : ndarray, shape (n, 3)
+        What they read by the panel's own colour.
+    """
+    if not len(ratios):
+        return 0.0
+    logs = np.log(ratios)
+    level = np.median(logs, axis=0)
+    step = float(level.mean())
+    one_level = np.median(np.abs(logs.mean(axis=1) - step)) <= ONE_LEVEL * abs(step)
+    alike = np.abs(level - step).max() <= ALIKE_IN * abs(step)
+    return step if one_level and alike and abs(step) <= MOST_STEP else 0.0
 
 
 def _through(window: _Window, rows: NDArray[np.intp]) -> float:
