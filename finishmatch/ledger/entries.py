@@ -177,11 +177,12 @@ class RecipeEntry(Entry):
     """A recipe in grams and what it promises; rank 1 is the best of its list.
 
     `first_share` is how much of it is best poured before its first card; None is all of it. `without` has the tints it
-    was to do without.
+    was to do without. `asked_g` is what it was to weigh, where it may weigh more so that its smallest part can be
+    weighed.
     """
 
     KIND: ClassVar[str] = "recipe"
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0, "asked_g": 0}
 
     bank: str
     bank_digest: str
@@ -198,6 +199,7 @@ class RecipeEntry(Entry):
     reflectance: Sequence[float] | None = None
     first_share: float | None = None
     without: Sequence[str] = ()
+    asked_g: float | None = None
 
 
 @dataclass(frozen=True)

@@ -253,6 +253,7 @@ class RecipeRow(ColourColumns, EntryRow):
     rank: Mapped[int]
     first_share: Mapped[float | None]
     without: Mapped[list[Any]] = _json_list()
+    asked_g: Mapped[float | None]
 
 
 class BatchRow(EntryRow):

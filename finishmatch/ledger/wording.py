@@ -99,7 +99,8 @@ def _target(entry: TargetEntry) -> str:
 def _recipe(entry: RecipeEntry) -> str:
     predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
     first = "" if entry.first_share is None else f"; at first {share_words(entry.first_share)} of it"
-    return f"{_grams(entry.grams)} from {entry.bank}: {describe_parts(entry.parts)}{first}{predicted}"
+    asked = "" if entry.asked_g is None else f" ({_grams(entry.asked_g)} was asked for)"
+    return f"{_grams(entry.grams)}{asked} from {entry.bank}: {describe_parts(entry.parts)}{first}{predicted}"
 
 
 def share_words(share: float) -> str:

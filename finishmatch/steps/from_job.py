@@ -77,9 +77,11 @@ class FromJob:
 
     @property
     def grams(self) -> float | None:
-        """The weight of the recipe."""
+        """What the recipe was to weigh: it may weigh more, so that its smallest part can be weighed."""
         entry = None if self.recipe is None else self.recipe.entry
-        return entry.grams if isinstance(entry, RecipeEntry) else None
+        if not isinstance(entry, RecipeEntry):
+            return None
+        return entry.grams if entry.asked_g is None else entry.asked_g
 
     @property
     def parts(self) -> tuple[tuple[str, float], ...] | None:

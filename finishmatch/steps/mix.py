@@ -265,7 +265,7 @@ def mix(
         unseen_de00=request.unseen_de00,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
-        found = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
+        found, asked_g = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
     flake = (NO_FLAKE,) if matched.standard.angles else ()
@@ -277,20 +277,22 @@ def mix(
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
-    recorded = matched.record(job, _entries(mixed, request), {0: sources_of(matched.standard)})
+    recorded = matched.record(job, _entries(mixed, request, asked_g), {0: sources_of(matched.standard)})
     return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
 
 
-def _proposed(matched: Match, usable: TintOptics, amount: float | Volume, asked: RecipeRequest) -> RecipeList:
-    """Return the recipes of a batch of so many grams, or of a volume: then the first is of that volume."""
+def _proposed(
+    matched: Match, usable: TintOptics, amount: float | Volume, asked: RecipeRequest
+) -> tuple[RecipeList, float]:
+    """Return the recipes of a batch of so many grams, and these; of a volume, such that the first is of that volume."""
     if not isinstance(amount, Volume):
-        return propose_recipes(matched.target, usable, matched.shelf.tints, amount, asked)
+        return propose_recipes(matched.target, usable, matched.shelf.tints, amount, asked), amount
     densities = matched.fitted.bank.densities
     grams = 1000 * amount.litres  # what it weighs is known when the recipe is
     first = propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked).recipes[0]
     litres = sum(weight / densities[tint] for tint, weight in first.parts) / 1000
     grams = amount.grams("`grams`", "the first recipe", round(first.grams / litres / 1000, 3))
-    return propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked)
+    return propose_recipes(matched.target, usable, matched.shelf.tints, grams, asked), grams
 
 
 def _wishes(request: MixRequest, fitted: FittedBank) -> Wishes:
@@ -307,7 +309,7 @@ def _grounds_for(recipe: Recipe, film: Film, request: MixRequest) -> tuple[Groun
     return ground_choices(own, grams, film.grounds, request.unseen_de00 or UNSEEN_DE00, request.coat_um)
 
 
-def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
+def _entries(mixed: Mixed, request: MixRequest, asked_g: float) -> list[Entry]:
     standard, goal, bank = mixed.match.standard, mixed.target, mixed.match.fitted.bank
     known = mixed.match.taken is not None and mixed.match.taken.target is not None
     role = "weighed target" if standard.target is not None and standard.target.weighed else "evidence"
@@ -315,11 +317,9 @@ def _entries(mixed: Mixed, request: MixRequest) -> list[Entry]:
     entries: list[Entry] = [
         *(() if known else (reading_entry(standard, role),)),
         *(() if known else (target_entry(goal, mixed.match.tolerance, mixed.match.alike.target, standard.source),)),
-        *(
-            recipe_entry(recipe, i, bank, goal, without)
-            for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1)
-        ),
     ]
+    for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1):
+        entries.append(recipe_entry(recipe, i, bank, goal, without, asked_g))
     return [*entries, new_tins_entry(bank.name)] if mixed.match.tins.forgotten else entries
 
 

@@ -136,7 +136,9 @@ class Predicted:
 
     @property
     def u95_words(self) -> str:
-        """What `u95` is to the eye."""
+        """What `u95` is to the eye; of a tin whose card was only seen beside its standard, what it is of."""
+        if self.by_card is not None and not self.by_card.tells_colour:
+            return "as far as the bank tells its colour; its card tells nearer how it differs from its standard"
         return next(words for most, words in _TO_THE_EYE if self.u95 <= most)
 
     @property

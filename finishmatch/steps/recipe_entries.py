@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from math import isclose
 from pathlib import Path
 
 from finishmatch import ledger  # a kind of entry is imported when something is recorded
@@ -44,9 +45,15 @@ def _called(name: str, file: str) -> str:
 
 
 def recipe_entry(
-    recipe: Recipe, rank: int, bank: Bank, target: ColourTarget, without: Sequence[str] = ()
+    recipe: Recipe,
+    rank: int,
+    bank: Bank,
+    target: ColourTarget,
+    without: Sequence[str] = (),
+    asked_g: float | None = None,
 ) -> ledger.RecipeEntry:
-    """Return a recipe as it is kept, with the bank it was made on and the tints it was to do without."""
+    """Return a recipe as it is kept, with its bank, the tints it was to do without, and what it was to weigh, grams."""
+    as_asked = asked_g is None or isclose(recipe.grams, asked_g, rel_tol=1e-3)  # to what a scale rounds
     return ledger.RecipeEntry(
         bank=bank.name,
         bank_digest=bank.digest,
@@ -63,4 +70,5 @@ def recipe_entry(
         reflectance=recipe.reflectance.tolist(),
         first_share=None if recipe.first_pour is None else recipe.first_pour.share,
         without=list(without),
+        asked_g=None if as_asked else asked_g,
     )

@@ -120,6 +120,7 @@ def test_of_a_card_that_was_seen_only_the_difference_is_known(cli: Cli, poured: 
     other = cli(*PREDICT, "--target", "45,-5,-15", "--json").json
     assert other["by_card"] is None
     assert any("it was only seen beside the job's target" in one for one in other["warnings"])
+    assert "spray a card" not in cli(*PREDICT).out  # there is one
     # with what is added the seen difference goes on from where it was
     added = [word for part in theirs["additions"] for word in ("--add", f"{part['tint']}={part['grams']}")]
     after = cli(*PREDICT, *TIGHT, *added, "--json").json

@@ -104,6 +104,20 @@ def test_a_part_too_small_to_weigh_is_left_out_or_the_batch_enlarged_and_it_is_s
     )
 
 
+def test_of_a_batch_that_was_enlarged_what_was_asked_for_is_what_is_mixed_again(cli: Cli, swatches: Path) -> None:
+    cli("job", "new", "Sill")
+    line = ["mix", f"{swatches}/evidence.csv@tin", "--bank", swatches / "bank", "--grams", 40, "--smallest", 1]
+    found = cli(*line, "--job", "J1", "--json").json
+    enlarged = [one["grams"] for one in found["recipes"] if one["grams"] > 41]
+    assert enlarged
+    assert "(40.0 g was asked for)" in " ".join(cli("job", "show", "J1").out.split())
+    again = cli("mix", "--smallest", 1, "--job", "J1", "--json").json
+    assert again["recipes"][0]["grams"] == pytest.approx(found["recipes"][0]["grams"], abs=0.05)
+    kept = [view["entry"] for view in cli("job", "show", "J1", "--json").json["entries"] if view["kind"] == "recipe"]
+    assert {one["asked_g"] for one in kept if one["grams"] > 41} == {40.0}
+    assert {one["asked_g"] for one in kept if one["grams"] < 41} <= {None}
+
+
 def test_a_recipe_a_little_outside_comes_first_where_its_first_card_is_expected_nearer_and_says_so(
     cli: Cli, swatches: Path
 ) -> None:

@@ -1,4 +1,4 @@
-"""Of a reading that photographs told, the part of its u95 that it doesn't share with the others in them."""
+"""Of a photographed reading, the part of its u95 that is its own; of a recipe that was enlarged, what was asked for."""
 
 from collections.abc import Sequence
 
@@ -12,8 +12,9 @@ depends_on: Sequence[str] | None = None
 
 
 def upgrade() -> None:
-    """Add the column; the guards of the table stand and keep it too."""
+    """Add the columns; the guards of the tables stand and keep them too."""
     op.add_column("reading", sa.Column("u95_own", sa.Double(), nullable=True))
+    op.add_column("recipe", sa.Column("asked_g", sa.Double(), nullable=True))
 
 
 def downgrade() -> None:
