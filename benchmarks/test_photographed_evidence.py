@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from benchmarks.test_photo_accuracy import _of_one_frame
 from booth import evidence_draws
 from booth.evidence_draws import CATALOGUE, EXPOSED, SHELTERED, TIN, draw
-from booth.photo_booth import CAMERAS, Photograph, Sample, Shot, photograph
-from booth.photo_scenes import OF_EACH, as_opened, paints
+from booth.photo_booth import CAMERAS, Photograph, Sample, photograph
+from booth.photo_scenes import ENCODINGS, OF_EACH, as_opened, drawn_shot, paints, place_of
 from finishmatch.colour import de00, de00_metric, reflectance_to_lab
 from finishmatch.evidence import weigh_evidence
 from finishmatch.photo.combine import own_u95
@@ -66,26 +66,14 @@ def picture(spectra: Floats, camera: str, light: str, group: int, number: int) -
     """A photograph of twelve samples, each paint three times; of a group all are in one encoding, as of one phone."""
     r = np.random.default_rng([group, number, *map(ord, camera + light)])
     samples = [
-        Sample(f"{i // PLACES}.{i % PLACES}", spectra[i // PLACES], 45 + 87 * (at % 6), 34 if at < 6 else 352, 66, 52)
+        Sample(f"{i // PLACES}.{i % PLACES}", spectra[i // PLACES], *place_of(at))
         for i, at in enumerate(r.permutation(PAINTS * PLACES))
     ]
-    encoding = ("sRGB", "Display P3", "none")[group % 3]
-    shot = Shot(
-        camera=camera,
-        light=light,
-        scene_mm=(600.0, 450.0),
-        chart_at_mm=(150 + r.uniform(-40, 40), 113 + r.uniform(-8, 20)),
-        tilt_deg=r.uniform(0, 25),
-        turn_deg=r.uniform(-4, 4),
-        shading=r.uniform(0.1, 0.3),
-        shading_deg=r.uniform(0, 360),
-        flare=r.uniform(0.005, 0.04),
+    shot = replace(
+        drawn_shot(r, camera, light),
         glare=0.3 if number % 2 else 0.0,
-        exposure=r.uniform(0.6, 0.9),
-        noise=r.uniform(0.004, 0.015),
         tone=0.15 if group % 6 == 5 else 0.0,
-        encoding=encoding,
-        bench=np.full(31, r.uniform(0.1, 0.6)),
+        encoding=ENCODINGS[group % 3],
         seed=1000 * group + number,
     )
     return photograph(samples, shot)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -22,6 +22,7 @@ from finishmatch.photo.open.picture import Picture, open_picture
 Floats = NDArray[np.float64]
 OF_EACH = 64
 CLOSE_DE00 = (0.5, 5.0)
+ENCODINGS = ("sRGB", "Display P3", "none")
 SEED = 417  # not that of the family of paints which the program carries
 
 
@@ -70,32 +71,44 @@ def scene(camera: str, light: str, number: int, raw: bool = False, shades: tuple
     chosen = paints()[r.choice(2 * OF_EACH, 10, replace=False)]
     spectra = np.vstack([chosen, [close_to(one, r) for one in chosen[:2]]])
     order = [0, 10, 1, 11, 2, 3, 4, 5, 6, 7, 8, 9]  # the close ones lie side by side
-    samples = [
-        Sample(str(one), spectra[one], 45 + 87 * (at % 6), 34 if at < 6 else 352, 66, 52)
-        for at, one in enumerate(order)
-    ]
-    encoding = "linear" if raw else ("sRGB", "Display P3", "none")[number % 3]
-    shot = Shot(
+    samples = [Sample(str(one), spectra[one], *place_of(at)) for at, one in enumerate(order)]
+    encoding = "linear" if raw else ENCODINGS[number % 3]
+    shot = replace(
+        drawn_shot(r, camera, light, shading=None if number % 2 else 0.3),
+        glare=0.3 if number % 2 else 0.0,
+        tone=0.15 if encoding == "none" and number % 6 == 5 else 0.0,
+        encoding=encoding,
+        matrixed=not raw,
+        seed=number,
+        shades=shades,
+    )
+    return Scene(shot, photograph(samples, shot), spectra)
+
+
+def place_of(at: int) -> tuple[int, int, int, int]:
+    """Return where one of twelve samples lies about the chart, in two rows: left, top, width and height, mm."""
+    return 45 + 87 * (at % 6), 34 if at < 6 else 352, 66, 52
+
+
+def drawn_shot(r: np.random.Generator, camera: str, light: str, shading: float | None = None) -> Shot:
+    """Return how twelve samples and a chart are photographed: where it lies, shading to 30 %, flare and noise.
+
+    `shading` None is drawn too.
+    """
+    return Shot(
         camera=camera,
         light=light,
         scene_mm=(600.0, 450.0),
         chart_at_mm=(150 + r.uniform(-40, 40), 113 + r.uniform(-8, 20)),
         tilt_deg=r.uniform(0, 25),
         turn_deg=r.uniform(-4, 4),
-        shading=r.uniform(0.1, 0.3) if number % 2 else 0.3,
+        shading=r.uniform(0.1, 0.3) if shading is None else shading,
         shading_deg=r.uniform(0, 360),
         flare=r.uniform(0.005, 0.04),
-        glare=0.3 if number % 2 else 0.0,
         exposure=r.uniform(0.6, 0.9),
         noise=r.uniform(0.004, 0.015),
-        tone=0.15 if encoding == "none" and number % 6 == 5 else 0.0,
-        encoding=encoding,
-        matrixed=not raw,
         bench=np.full(31, r.uniform(0.1, 0.6)),
-        seed=number,
-        shades=shades,
     )
-    return Scene(shot, photograph(samples, shot), spectra)
 
 
 def as_opened(data: bytes) -> Picture:

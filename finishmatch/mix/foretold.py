@@ -14,9 +14,8 @@ from finishmatch.optics import TintOptics, predicted_reflectance
 
 # chosen, without a source: the first on shops of the booth, three against five and ten (docs/accuracy.md)
 WORTH = 3  # cards: what a shop's own show counts for more than what is believed of any shop the more of them there are
-WORTH_BY_CARD = (
-    15  # the same of what a card foretold of the next: most come near, and the few that are far off are rare
-)
+# the same of what a card foretold of the next: most come near, and the few that are far off are rare
+WORTH_BY_CARD = 15
 LAST = 30  # cards that count: a shop's hand, gun and instrument change
 _AS_SAID = 0.05  # of 1, up to which nothing is said of it
 _MOST = 2.0  # times as far off as was to be expected that one card counts for: beyond it is a slip or an odd tin

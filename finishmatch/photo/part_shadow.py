@@ -17,7 +17,7 @@ from finishmatch.colour import Floats, de00
 from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.correct.capture import undo
 from finishmatch.photo.find.lattice import pick
-from finishmatch.photo.find.spot import Spot
+from finishmatch.photo.find.spot import Spot, upper_median
 from finishmatch.photo.open.upright import Pixels
 from finishmatch.photo.reference import ReferenceFit
 
@@ -202,7 +202,7 @@ def _own(side: int) -> tuple[Floats, Floats]:
 def _starts(tiles: _Tiles) -> list[int]:
     """Return the shapes that take most of the squares which slope and bend leave, none where that is little."""
     good = tiles.good
-    level = tiles.level - _middle(tiles.level[good])
+    level = tiles.level - upper_median(tiles.level[good])
     if good.all() and tiles.course.shape[1] == 6:
         own, base = _own(tiles.side)
     else:
@@ -232,7 +232,7 @@ def _fitted(designs: Floats, tiles: _Tiles) -> tuple[Floats, Floats]:
     """
     limits = np.array([SLOPE, SLOPE, BEND, BEND, BEND])
     free = [0, *range(6, designs.shape[2])]
-    level = tiles.level - _middle(tiles.level[tiles.good])
+    level = tiles.level - upper_median(tiles.level[tiles.good])
     weights = np.broadcast_to(tiles.good.astype(float), designs.shape[:2])
     for _ in range(TRIES):
         numbers = _least(designs, level, weights)
@@ -244,7 +244,7 @@ def _fitted(designs: Floats, tiles: _Tiles) -> tuple[Floats, Floats]:
             numbers[beyond, 1:6] = steep
             numbers[np.ix_(beyond, free)] = _least(some[:, :, free], rest, weights[beyond])
         left = level - (designs @ numbers[..., None])[..., 0]
-        scale = np.maximum(NOISE, 1.4826 * _middle(np.abs(left[:, tiles.good])))[:, None]
+        scale = np.maximum(NOISE, 1.4826 * upper_median(np.abs(left[:, tiles.good])))[:, None]
         weights = tiles.good * np.maximum(1 - (left / (OUTLIER * scale)) ** 2, 0) ** 2
     return numbers, left
 
@@ -261,12 +261,6 @@ def _spread(values: Floats) -> float:
     tenth = len(values) // 10
     ordered = np.sort(values)
     return float(ordered[-1 - tenth] - ordered[tenth])
-
-
-def _middle(values: Floats) -> Floats:
-    """Return the median along the last axis, the upper one of an even number."""
-    half = values.shape[-1] // 2
-    return np.asarray(np.partition(values, half, axis=-1)[..., half])
 
 
 def _is_shadow(tiles: _Tiles, step: _Step) -> bool:

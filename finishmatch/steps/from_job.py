@@ -104,7 +104,7 @@ class FromJob:
         if self.bank is not None:
             taken.append(f"bank {self.bank_name}")
         if self.recipe is not None:
-            taken.append(f"{self.grams:g} g, as recipe #{self.recipe.number}")
+            taken.append(f"{self.grams:g} g, as recipe #{self.recipe.number} was to weigh")
         if self.batch is not None:
             taken.append(f"batch #{self.batch.number}")
         if self.card is not None:

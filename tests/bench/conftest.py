@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 from httpx2 import Response
+from playwright.sync_api import Browser as Chromium
 from starlette.testclient import TestClient
 
 from finishmatch.bench.app import bench_app
 from finishmatch.bench.bench import Bench, Served
+from tests.bench.screens import chromium
 from tests.helpers.computed_once import computed_once  # noqa: F401 -- for all tests of this room
 
 HOSTS = frozenset({"127.0.0.1", "localhost", "[::1]"})
@@ -51,6 +53,13 @@ class Browser:
 
 
 Opened = Callable[..., Browser]
+
+
+@pytest.fixture(scope="module")
+def chromium_() -> Iterator[Chromium]:
+    """A real browser, one for all tests of a file."""
+    with chromium() as found:
+        yield found
 
 
 @pytest.fixture

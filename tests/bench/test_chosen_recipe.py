@@ -12,17 +12,11 @@ from playwright.sync_api import Page, expect
 from finishmatch.ledger import open_ledger
 from finishmatch.steps.job.note import note
 from tests.bench.conftest import Opened
-from tests.bench.screens import chromium, context_of, served
+from tests.bench.screens import context_of, served
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 MIXED = "mix target.csv --bank bank --grams {} --max-tints 3 --recipes 2 --job J1"
-
-
-@pytest.fixture(scope="module")
-def chromium_() -> Iterator[Chromium]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture

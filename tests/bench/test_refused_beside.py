@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,7 +14,7 @@ from finishmatch.ledger import DefectEntry, open_ledger
 from finishmatch.steps.job.film import film
 from finishmatch.steps.job.open import open_job
 from tests.bench.conftest import Browser
-from tests.bench.screens import chromium, context_of, served
+from tests.bench.screens import context_of, served
 
 DEFECT = {"kind": "cratering", "panel": "roof", "depth_um": "4"}
 READ = {"panel": "roof", "layer": "primer", "builds": "62 58"}
@@ -137,12 +136,6 @@ def test_a_defect_whose_depth_nobody_said_is_given_one_where_that_is_asked(brows
 )
 def test_a_place_is_that_of_its_field_alone(where: str, name: str, is_: bool) -> None:
     assert is_of_field(where, name) is is_
-
-
-@pytest.fixture(scope="module")
-def chromium_() -> Iterator[Chromium]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from finishmatch.errors import InputError
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
-from tests.bench.screens import chromium, context_of, served
+from tests.bench.screens import context_of, served
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -30,12 +30,6 @@ LOCK = """() => {
   };
   Object.defineProperty(navigator, "wakeLock", { value: { request }, configurable: true });
 }"""
-
-
-@pytest.fixture(scope="module")
-def chromium_() -> Iterator[Chromium]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture

@@ -162,15 +162,15 @@ def _kept(channels: Pixels, tile: NDArray[np.uint16], full_scale: int) -> NDArra
     good[tiles[alike]] = True
     even = good[tile]
     those = np.flatnonzero(even)
-    off = np.abs(channels.astype(np.int32) - _middle(channels.take(those, axis=1)).astype(np.int32)[:, None])
-    limit = np.maximum(FAR * 1.4826 * _middle(off.take(those, axis=1)), 0.008 * full_scale)
+    off = np.abs(channels.astype(np.int32) - upper_median(channels.take(those, axis=1)).astype(np.int32)[:, None])
+    limit = np.maximum(FAR * 1.4826 * upper_median(off.take(those, axis=1)), 0.008 * full_scale)
     return np.asarray(even & (off <= limit[:, None]).all(axis=0))
 
 
-def _middle(channels: NDArray[Any]) -> NDArray[Any]:
-    """Return the median of each channel, of shape (3, n): the upper one of an even number, which is quicker."""
-    half = channels.shape[1] // 2
-    return np.asarray(np.partition(channels, half, axis=1)[:, half])
+def upper_median(values: NDArray[Any]) -> NDArray[Any]:
+    """Return the median along the last axis: the upper one of an even number, which is quicker."""
+    half = values.shape[-1] // 2
+    return np.asarray(np.partition(values, half, axis=-1)[..., half])
 
 
 def _median(values: Floats) -> Floats:
