@@ -37,6 +37,7 @@ CLEAR = 3.5  # robust deviations that a step has at least
 FLAT = 0.8  # of the tiles of either level lie on it
 SHARES = (0.13, 0.9)  # of the sample, that the lit level has
 SLOPE_SHARE, BEND_SHARE, BESIDE = 0.6, 1.0, 0.02  # of a step, that slope and bend beside it have at most
+SEEN = 0.4  # of a step, by which the two levels lie apart as they are: bends that hide the rest of it have made it up
 ALIKE = 0.45  # of a step, by which a channel's differs: the sky's light in the shade, and the camera's matrix
 FLARE = 0.006  # of full scale: what is left open of stray light
 WEAK = 0.2  # of the strongest channel: a weaker one has no say
@@ -272,6 +273,8 @@ def _is_shadow(tiles: _Tiles, step: _Step) -> bool:
     lit = step.shape if step.height > 0 else 1 - step.shape
     if not SHARES[0] < lit[good].mean() < SHARES[1]:
         return False
+    if _seen_apart(tiles, lit) < SEEN * high:
+        return False
     if np.abs(step.numbers[1:3]).max() > SLOPE_SHARE * high + BESIDE:
         return False
     if np.abs(step.numbers[3:6]).max() > BEND_SHARE * high + BESIDE:
@@ -283,6 +286,12 @@ def _is_shadow(tiles: _Tiles, step: _Step) -> bool:
     without = _fitted(tiles.course[None], tiles)[1][0]
     before, after = (float((np.minimum(np.abs(one[good]) / scale, 6) ** 2).mean()) for one in (without, step.left))
     return before - after >= LEAST_GAIN and before >= CALMER * after and _alike(tiles, step, on)
+
+
+def _seen_apart(tiles: _Tiles, lit: Floats) -> float:
+    """Return by how much the lit level lies above the shaded one, slope and bend and all; 0 where one has no tile."""
+    levels = [tiles.level[tiles.good & one] for one in (lit > 0.5, lit <= 0.5)]
+    return float(np.median(levels[0]) - np.median(levels[1])) if all(map(len, levels)) else 0.0
 
 
 def _alike(tiles: _Tiles, step: _Step, on: NDArray[np.bool_]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from booth.card_scenes import PX, Lamp, Pose, bundled_print, card_jpeg, card_pho
 from booth.photo_booth import Photograph, Sample, Shade, Shot, photograph
 from booth.photo_scenes import as_mosaic, as_opened, scene
 from finishmatch.colour import de00
+from finishmatch.photo import part_shadow
 from finishmatch.photo.card.layout import CardLayout, card_layout, sheet_layout
 from finishmatch.photo.find.regions import Region, quad_of
 from finishmatch.photo.open.picture import open_picture
@@ -118,6 +120,30 @@ def test_orange_peel_a_scratch_a_crater_and_a_highlight_are_no_shadow() -> None:
     values[y + h // 2 : y + h // 2 + 2, x : x + w] *= 0.5
     values[y + h // 5 : y + h // 3, x + w // 2 : x + 2 * w // 3] *= 0.7
     assert not read(Photograph(values, photo.chart_corners, photo.regions, photo.encoding)).lost
+
+
+# by how many thousandths the tiles of a rendered sample without a shadow differ, of the logarithm of the light
+CORNER = """
+ -8  -6  -1   4   2   5  -4  -4
+-12 -16   6   1   5   1  -2  -5
+-11   0   1  -1  -6  -1  -9   0
+  0   2   5  -1  -6  -8  -5  10
+  1  -3   2  -1   0  -4   7   8
+  0   2  -3   2  -5   3  13  10
+  0   6  -5  -4  -3   8  15   8
+ -1  -1  -2  -4   9  11   9   2
+"""
+
+
+def test_a_corner_a_hundredth_lighter_is_no_shadow_that_a_bend_hides(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A step of 4 % with a bend against it fits these tiles best, but the levels hardly lie apart."""
+    level = np.array(CORNER.split(), float) / 1000
+    y, x = (np.mgrid[:8, :8].reshape(2, -1) + 0.5) / 8 - 0.5
+    course = np.column_stack([np.ones(64), x, y, x * x - 1 / 12, x * y, y * y - 1 / 12])
+    red = np.exp(level)[:, None] * (0.3246, 0.1177, 0.0598)
+    tiles = SimpleNamespace(values=red, level=level, good=np.ones(64, bool), course=course, side=8)
+    monkeypatch.setattr(part_shadow, "_tiles", lambda *_: tiles)
+    assert not read(frame()).lost
 
 
 def test_two_colours_side_by_side_are_set_aside_as_before_and_called_no_shadow() -> None:
