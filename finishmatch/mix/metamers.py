@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 
 from finishmatch.colour import Floats, metamerism_index, weights
+from finishmatch.colour.bent_to import bent_to, logits
 from finishmatch.colour.grid import SIZE
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.refine import Candidates, candidate_reflectance
@@ -24,7 +25,7 @@ MOST_PIGMENTS = 4  # a shop's or a maker's colour holds no more besides («commo
 ALIKE_DE00 = 0.5  # from the colour that is known
 OF_EACH_SIZE, COPIES, DRAWS = 20, 2, 4
 BEND_SD, BEND_STEPS = 0.35, 3.0  # of ln R/(1 - R), alike over so many steps of 10 nm
-_ROUNDS, _HELD = 8, 1e-3  # to hold the colour that is known; in tristimulus values of a white of 1
+_HELD = 1e-3  # to hold the colour that is known; in tristimulus values of a white of 1
 WITHIN = 0.9  # of the standards and of what the recipe may be
 
 
@@ -109,19 +110,10 @@ def likely_metamers(target: ColourTarget, optics: TintOptics) -> Metamers | None
 def _bent(spectra: Floats, light: str, observer: int) -> Floats:
     """Return copies of spectra, bent over wavelength, that look the same in a light, shape (about copies·m, 31)."""
     sensitivity = weights(light, observer)
-    base = np.repeat(np.clip(spectra, 0.005, 0.995), COPIES, axis=0)
-    goal = base @ sensitivity
-    bands = (sensitivity / sensitivity.max(axis=0)).T
-    bent = np.log(base / (1 - base)) + BEND_SD * _bends(len(base))
-    for _ in range(_ROUNDS):
-        read = 1 / (1 + np.exp(-bent))
-        slope = np.einsum("nl,lk,jl->nkj", read * (1 - read), sensitivity, bands) + 1e-9 * np.eye(3)
-        step = np.linalg.solve(slope, (read @ sensitivity - goal)[..., None])[..., 0]
-        bent = np.clip(bent - np.clip(step, -1, 1) @ bands, -12, 12)
-    read = 1 / (1 + np.exp(-bent))
-    held = np.abs(read @ sensitivity - goal).max(axis=1) < _HELD * sensitivity.sum(axis=0).max()
-    found: Floats = read[held] if held.any() else base
-    return found
+    base = np.clip(np.repeat(spectra, COPIES, axis=0), 0.005, 0.995)
+    found, misses = bent_to(logits(base) + BEND_SD * _bends(len(base)), sensitivity, base @ sensitivity)
+    held = misses < _HELD * sensitivity.sum(axis=0).max()
+    return found[held] if held.any() else base
 
 
 @cache
