@@ -2,14 +2,15 @@
 
 Six tints nobody has read; eight panels drawn as `bank plan` asks, photographed in the windows of the printed sheet;
 then two colours, each known only by a photograph of the piece: mixed, sprayed, judged beside the piece in one
-photograph, corrected, twice. Of the second the tins are tried first, each by a letdown beside its panel. Paints, lots,
-weights, cards and photographs are the booth's. What counts is the true difference of each card from its piece, D65.
+photograph, corrected, twice. Of the second the tins are tried first, each by a letdown beside its panel, and each card
+is photographed under a tungsten and an LED lamp as well. Paints, lots, weights, cards and photographs are the booth's.
+What counts is the true difference of each card from its piece, D65.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,12 +45,12 @@ class Phone:
     folder: Path
     taken: int = 0
 
-    def photograph(self, paints: dict[str, Floats], layout: CardLayout) -> Path:
-        """Return a photograph of paints in their windows, by their reflectance with the gloss."""
+    def photograph(self, paints: dict[str, Floats], layout: CardLayout, light: str = "D65") -> Path:
+        """Return a photograph of paints in their windows under a light, by their reflectance with the gloss."""
         self.taken += 1
         r = np.random.default_rng([SEED, self.taken])
         seen = {window: spectrum - specular_reflectance() for window, spectrum in paints.items()}
-        drawn = drawn_card(bundled_print(), seen, "one", "D65", chart=True, layout=layout)
+        drawn = drawn_card(bundled_print(), seen, "one", light, chart=True, layout=layout)
         lies = Pose(r.uniform(0.6, 0.66), r.uniform(-8, 8), r.uniform(0, 15), r.uniform(0, 360))
         lamp = Lamp(r.uniform(0.4, 0.9), r.uniform(1.2, 1.8), r.uniform(0, 360))
         shot = Shot(width=900, height=1150, noise=0.006, exposure=0.78, encoding="Display P3", seed=self.taken)
@@ -116,10 +117,13 @@ class Painter:
         true = strengths[self.names.index(asked["tint"])] / strengths[0]
         self.tried.append((float(np.log(true)), float(np.log(found["factor"])), found["sd"]))
 
-    def match(self, piece: Floats, tries: bool = False) -> tuple[list[float], tuple[float, float]]:
+    def match(
+        self, piece: Floats, tries: bool = False, lamps: Sequence[str] = ()
+    ) -> tuple[list[float], tuple[float, float]]:
         """Return the true ΔE00 of each card from the piece, and the range that was stated of the first.
 
-        `tries` is whether the tins that `mix` asks to try are tried.
+        `tries` is whether the tins that `mix` asks to try are tried; `lamps` are lights that each card is photographed
+        under besides daylight.
         """
         self.command("photo", "read", self.phone.photograph({"standard": piece}, card_layout()), "--save", "piece.csv",
                      "--replace", "--json")  # fmt: skip
@@ -143,8 +147,13 @@ class Painter:
             off.append(float(de00(*seen)))
             if card_number == CORRECTIONS:
                 break
-            photo = self.phone.photograph({"standard": piece, "spray-out": card}, card_layout())
-            judged = self.command("judge", "--seen", photo, "--job", job, "--json")
+            both, seen_by = {"standard": piece, "spray-out": card}, list[object]()
+            for light in ("D65", *lamps):
+                photo = self.phone.photograph(both, card_layout(), light)
+                seen_by += ["--seen", photo] if light == "D65" else ["--seen-under", f"{light}={photo}"]
+            judged = self.command("judge", *seen_by, "--job", job, "--json")
+            told = judged["correction"]["seen"]["differences"]
+            assert all(one["across_lights"] == bool(lamps) for one in told)
             added = self.grams(judged["correction"]["additions"])
             if added.any():
                 letdowns = [Letdown(**one) for one in judged["correction"]["letdowns"]]
@@ -178,8 +187,8 @@ def test_a_whole_trial_by_commands_alone(
     painter.write_tins()
     painter.draw_panels()
     cards, ranges = [], []
-    for tries in (False, True):
-        off, stated = painter.match(painter.colour(), tries)
+    for tries, lamps in ((False, ()), (True, ("A", "LED-B3"))):
+        off, stated = painter.match(painter.colour(), tries, lamps)
         cards.append(off)
         ranges.append(stated)
     with capsys.disabled():

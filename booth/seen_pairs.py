@@ -16,6 +16,7 @@ from finishmatch.photo import read
 from finishmatch.photo.card.layout import card_layout
 from finishmatch.photo.card.register import check_card, register_card
 from finishmatch.photo.find.regions import Region
+from finishmatch.photo.read import PhotoReading
 from finishmatch.photo.side_by_side import SideBySide, doubt_under
 
 WINDOWS = ("standard", "spray-out")
@@ -31,11 +32,11 @@ def near_pairs(seed: int) -> Floats:
     return np.stack([standards, [close_to(one, r) for one in standards]])
 
 
-def other_pigments(seed: int) -> Floats:
+def other_pigments(seed: int, unlike: float = UNLIKE) -> Floats:
     """Return three paints and one of other pigments that looks nearly like each (D65), shape (2, 3, 31).
 
-    Another paint near it, brought to its colour by a smooth factor along the wavelengths, and a little of that in the
-    first: as much as makes a camera see the two differ as it does cards and pieces of the trial by commands
+    Another paint near it, brought to its colour by a smooth factor along the wavelengths, and so much of that in the
+    first. With `UNLIKE` a camera sees the two differ as it does cards and pieces of the trial by commands
     (benchmarks/test_phone_shop.py), 0.1 otherwise than the eye in the median, 0.4 in 90 of 100.
     """
     r = np.random.default_rng([seed, 59])
@@ -53,12 +54,18 @@ def other_pigments(seed: int) -> Floats:
             moved = reflectance_to_lab(other * np.exp((weight + STEP * np.eye(3)) @ terms)) - wanted
             weight = weight - np.linalg.solve((moved - off).T / STEP, off)
         twin = np.clip(other * np.exp(weight @ terms), 0.0, 1.0)
-        twins.append((1 - UNLIKE) * known[i] + UNLIKE * twin)
+        twins.append((1 - unlike) * known[i] + unlike * twin)
     return np.stack([known[standards], twins])
 
 
-def seen_pairs(pairs: Floats, camera: str, light: str, number: int, seen_for: str = "D65") -> list[SideBySide]:
-    """Return the three differences as a photograph of the card has them.
+def pair(i: int) -> tuple[str, str]:
+    """Return what standard and spray-out of a pair are called in the photograph."""
+    standard, trial = WINDOWS
+    return f"{standard} {i}", f"{trial} {i}"
+
+
+def pairs_photographed(pairs: Floats, camera: str, light: str, number: int, seen_for: str = "D65") -> PhotoReading:
+    """Return what is read of a photograph of the card with three pairs.
 
     Parameters
     ----------
@@ -84,11 +91,16 @@ def seen_pairs(pairs: Floats, camera: str, light: str, number: int, seen_for: st
     parts = {"card_regions": lambda picture, pose: (regions, []), "find_chart": lambda picture: None}
     with tempfile.TemporaryDirectory() as folder, mock.patch.multiple(read, **parts):
         register_card(Path(folder), "a print", check_card(frame.registered, "")[0], "2024-05-02T10:15:00Z")
-        reading = read.read_photograph(picture, light=seen_for, home=Path(folder))
+        return read.read_photograph(picture, light=seen_for, home=Path(folder))
+
+
+def seen_pairs(pairs: Floats, camera: str, light: str, number: int, seen_for: str = "D65") -> list[SideBySide]:
+    """Return the three differences as such a photograph has them; none where it doesn't tell all three."""
+    reading = pairs_photographed(pairs, camera, light, number, seen_for)
     found = {(one.standard, one.trial): one for one in reading.differences}
     seen = []
     for i in range(PAIRS):
-        one = found.get((f"standard {i}", f"spray-out {i}"))
+        one = found.get(pair(i))
         if one is not None and one.doubt is not None:
             seen.append(SideBySide(f"{camera} {number} {i}", one.delta, doubt_under(one.doubt, seen_for)))
     return seen if len(seen) == PAIRS else []

@@ -17,7 +17,7 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings import Reading
-from finishmatch.readings.seen import as_near_as_told, seen_de00
+from finishmatch.readings.seen import as_near_as_told, seen_de00, told_apart_from
 
 
 def told_tolerances(tolerance: float, trial: Reading) -> dict[str, float]:
@@ -26,7 +26,7 @@ def told_tolerances(tolerance: float, trial: Reading) -> dict[str, float]:
     Whichever is more, to a hundredth, as it is shown and kept (`told_within`). A lamp's picture tells less than one in
     daylight; what daylight tells isn't let go for it.
     """
-    return {one.light: max(tolerance, told_within(one.u95)) for one in trial.seen}
+    return {one.light: max(tolerance, told_within(told_apart_from(one))) for one in trial.seen}
 
 
 def correct_seen(

@@ -20,7 +20,7 @@ _TOO_FAR = (
 _MORE = 4
 # Read for the light of a lamp the doubt of a difference is this much wider than for daylight («measured on rendered
 # pictures», benchmarks/test_seen_differences.py).
-_DAYLIGHTS, _UNDER_A_LAMP = ("D65", "D50"), 1.8
+DAYLIGHTS, _UNDER_A_LAMP = ("D65", "D50"), 1.8
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
 
 def doubt_under(doubt: DifferenceDoubt, light: str) -> DifferenceDoubt:
     """Return how far a difference may be off that is read for a light."""
-    wider = 1.0 if light in _DAYLIGHTS else _UNDER_A_LAMP**2
+    wider = 1.0 if light in DAYLIGHTS else _UNDER_A_LAMP**2
     return DifferenceDoubt(wider * doubt.own, wider * doubt.shared, doubt.metric)
 
 

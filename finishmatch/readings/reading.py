@@ -58,6 +58,9 @@ class SeenDifference:
     standard_covariance : ndarray, shape (3, 3), or None
     marks : tuple of str
         By which a photograph of this card is known again, one of each photograph.
+    alike_u95 : float or None
+        Where photographs in several lights told it together, the ΔE00 it would be known within were the two of the same
+        pigments: the rest of `u95` is what cameras make of other pigments, which the next picture repeats.
     """
 
     delta: Floats
@@ -71,6 +74,12 @@ class SeenDifference:
     standard: Floats | None = None
     standard_covariance: Floats | None = None
     marks: tuple[str, ...] = ()
+    alike_u95: float | None = None
+
+    @property
+    def across_lights(self) -> bool:
+        """Whether photographs in several lights told it together."""
+        return self.alike_u95 is not None
 
 
 @dataclass(frozen=True)

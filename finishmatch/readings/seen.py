@@ -12,6 +12,7 @@ from finishmatch.colour.gloss import covariance_through, lab_with_gloss, lab_wit
 from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.readings.reading import Reading, SeenDifference
 
+MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
 USUAL_U95 = 0.5  # ΔE00: what one photograph of a standard and its card, side by side, tells of their difference
 _MORE_PICTURES = 4
 _INSTRUMENT = ("an instrument that reads both", 0.2)  # ΔE00 («common practice»)
@@ -62,8 +63,9 @@ def with_gloss(one: SeenDifference, surface: float) -> SeenDifference:
     delta = seen_with(one.delta)
     (covariance,) = covariance_through(seen_with, one.delta, one.covariance)
     narrowed = _u95(covariance, lab) / _u95(one.covariance, lab)
-    more = None if one.u95_more is None else one.u95_more * narrowed
-    return replace(one, delta=delta, covariance=covariance, u95=one.u95 * narrowed, u95_more=more, geometry="")
+    more, alike = (None if u95 is None else u95 * narrowed for u95 in (one.u95_more, one.alike_u95))
+    u95 = one.u95 * narrowed
+    return replace(one, delta=delta, covariance=covariance, u95=u95, u95_more=more, alike_u95=alike, geometry="")
 
 
 def reading_with_gloss(reading: Reading, surface: float) -> Reading:
@@ -135,15 +137,29 @@ def seen_de00(trial: Reading) -> dict[str, float]:
     return found
 
 
+def told_apart_from(one: SeenDifference) -> float:
+    """Return the ΔE00 from which a difference is told from none: what it is known within.
+
+    What pictures in several lights leave open of other pigments is the same in the next ones, so it is no noise to be
+    chased: what they would tell of the same pigments counts there.
+    """
+    return one.u95 if one.alike_u95 is None else min(one.alike_u95, one.u95)
+
+
 def as_near_as_told(trial: Reading) -> bool:
-    """Return whether the differences of a trial are inside what they are known within, in each light."""
+    """Return whether the differences of a trial aren't told from none, in each light."""
     seen = seen_de00(trial)
-    return all(seen[one.light] <= one.u95 for one in trial.seen)
+    return all(seen[one.light] <= told_apart_from(one) for one in trial.seen)
 
 
 def known_within(trial: Reading) -> float:
     """Return the ΔE00 within which the differences of a trial are known 95 times in 100, in the light least well."""
     return max(one.u95 for one in trial.seen)
+
+
+def of_one_light(seen: Sequence[SeenDifference]) -> bool:
+    """Return whether photographs tell a difference that don't show how unlike the pigments of the two are."""
+    return any(one.pictures for one in seen) and not any(one.across_lights for one in seen)
 
 
 def what_sees_nearer(trial: Reading) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference
+from finishmatch.readings.seen import of_one_light
 
 
 def kept_seen(trial: Reading) -> list[dict[str, Any]]:
@@ -26,9 +27,15 @@ def kept_seen(trial: Reading) -> list[dict[str, Any]]:
             "standard": None if one.standard is None else one.standard.tolist(),
             "standard_covariance": None if one.standard_covariance is None else one.standard_covariance.tolist(),
             "marks": list(one.marks),
+            "alike_u95": one.alike_u95,
         }
         for one in trial.seen
     ]
+
+
+def pigments_not_compared(kept: Sequence[Any]) -> bool:
+    """Return whether photographs told it, as it is kept, that don't show how unlike the pigments of the two are."""
+    return of_one_light(seen_again(kept))
 
 
 def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
@@ -50,6 +57,7 @@ def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
             standard=array(one.get("standard")),
             standard_covariance=array(one.get("standard_covariance")),
             marks=tuple(map(str, one.get("marks") or ())),
+            alike_u95=one.get("alike_u95"),
         )
         for one in kept
     )

@@ -103,7 +103,18 @@ def test_what_is_typed_of_a_photograph_is_shown_as_text(browser: Browser, tmp_pa
         answer = browser.post(to, fields)
         assert answer.status_code < 500
         harmless(answer.text)
-    parts = ("standard", "trial", "also", "ground", "coats", "build_um", "surface", "anyway", "seen")
+    parts = (
+        "standard",
+        "trial",
+        "also",
+        f"lit_{to.rpartition('/')[2]}",
+        "ground",
+        "coats",
+        "build_um",
+        "surface",
+        "anyway",
+        "seen",
+    )
     for path in ("card", "judge", "evidence", "drop"):
         answer = browser.post(f"{to}/{path}", dict.fromkeys(parts, EVIL))
         assert answer.status_code < 500, path

@@ -284,7 +284,8 @@ def test_a_card_is_judged_by_two_photographs_of_it_as_the_command_judges_it(
     assert wrong.status_code == 422
     assert "aren&#39;t two samples that can be compared" in wrong.text
     copied = shutil.copytree(home, tmp_path / "home")
-    fields = {"standard": "sample 1", "trial": "sample 2", "also": shown[0].rpartition("/")[2], "anyway": "yes"}
+    other = f"lit_{shown[0].rpartition('/')[2]}"
+    fields = {"standard": "sample 1", "trial": "sample 2", other: "same", "anyway": "yes"}
     answer = shop.post(f"{shown[1]}/judge", {**fields, "coats": "3"})
     assert answer.url.path == "/job/J1/card", answer.text
     (card,) = (view.entry for view in entries("spray-out"))
@@ -300,6 +301,36 @@ def test_a_card_is_judged_by_two_photographs_of_it_as_the_command_judges_it(
         kept, told = (one.seen[0][name] for one in (card, same))  # type: ignore[attr-defined]
         assert kept == pytest.approx(told)
     assert card.seen[0]["pictures"] == 2  # type: ignore[attr-defined]
+    assert "In one light a camera can&#39;t tell whether card and standard are of the same pigments" in answer.text
+
+
+def test_a_photograph_under_a_lamp_joins_the_one_in_daylight_as_the_command_takes_it(
+    shop: Browser, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _mixed(shop)
+    shop.post("/job/J1/weigh", _form(shop.text("/job/J1/weigh"), "/job/J1/weigh"))
+    taken = [standard_and_card(tmp_path / f"{light}.jpg", seed=3, light=light) for light in ("A", "D65")]
+    shown = [shop.post("/job/J1/photo", files={"photograph": (one.name, one.read_bytes())}).url.path for one in taken]
+    other = f"lit_{shown[0].rpartition('/')[2]}"
+    page = shop.text(shown[1])
+    assert f'name="{other}"' in page
+    assert '<option value="A">shows the same two under a tungsten or halogen lamp</option>' in page
+    fields = {"standard": "sample 1", "trial": "sample 2", "anyway": "yes"}
+    wrong = shop.post(f"{shown[1]}/judge", {**fields, other: "candle"})
+    assert wrong.status_code == 422
+    copied = shutil.copytree(home, tmp_path / "home")
+    answer = shop.post(f"{shown[1]}/judge", {**fields, other: "A"})
+    assert answer.url.path == "/job/J1/card", answer.text
+    assert "of the same pigments" not in answer.text
+    (card,) = (view.entry for view in entries("spray-out"))
+    monkeypatch.setenv("FINISHMATCH_HOME", str(copied))
+    told = read_seen(SeenRequest(seen=taken[1:], seen_under=[f"A={taken[0]}"], called=("sample 1", "sample 2")))
+    judge_card(told, CorrectRequest(anyway=True), job="J1")
+    (same,) = (view.entry for view in entries("spray-out"))
+    for one, other_one in zip(card.seen, same.seen, strict=True):  # type: ignore[attr-defined]
+        assert one["light"] == other_one["light"]
+        assert one["alike_u95"] == pytest.approx(other_one["alike_u95"])
+        assert one["difference"] == pytest.approx(other_one["difference"])
 
 
 def test_film_defect_decision_and_outcome(shop: Browser) -> None:

@@ -46,7 +46,7 @@ def frame(**changes: object) -> Photograph:
     return photograph(samples(), Shot(**{**SMALL, **changes}))  # type: ignore[arg-type]
 
 
-def standard_and_card(path: Path, seed: int = 0) -> Path:
+def standard_and_card(path: Path, seed: int = 0, light: str = "D65") -> Path:
     """A photograph of the bundled scenario's target and, to the right of it, its first card, written to a file."""
     one, two = (next(iter(read_readings(ROOT / "swatches" / name).values())) for name in ("target.csv", "card1.csv"))
     placed = [
@@ -54,7 +54,7 @@ def standard_and_card(path: Path, seed: int = 0) -> Path:
         for name, reading, x_mm in (("standard", one, 60), ("card", two, 262))
         if reading.reflectance is not None
     ]
-    return write_jpeg(photograph(placed, Shot(**SMALL, seed=seed)), path)  # type: ignore[arg-type]
+    return write_jpeg(photograph(placed, Shot(**SMALL, seed=seed, light=light)), path)  # type: ignore[arg-type]
 
 
 def drawn_sheet(numbered: int, panels: dict[int, np.ndarray], chart: bool = True) -> np.ndarray:

@@ -20,6 +20,8 @@ from finishmatch.steps.job.spray import SprayRequest, spray
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.pours_of_job import JobPours
 from finishmatch.steps.record import target_in
+from finishmatch.steps.seen import ONE_LIGHT
+from finishmatch.steps.seen_kept import pigments_not_compared
 
 router = APIRouter(include_in_schema=False)
 
@@ -50,6 +52,7 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     context["again"] = sprayed is not None and (batch is None or is_of_batch(sprayed, batch, shown.entries))
     context |= {"plan": None, "poured": None, "last": False}
     context |= {"known_within": known and known_in_words(known), "by_doubt": by_doubt}
+    context["one_light"] = ONE_LIGHT if of is not None and pigments_not_compared(of.seen) else ""
     if correction is not None:
         pours = JobPours(shown.entries)
         poured = pours.corrected_tin(correction.number).poured

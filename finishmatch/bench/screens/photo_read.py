@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,6 +30,15 @@ from finishmatch.steps.tins_to_try import letdown_panels_of
 router = APIRouter(include_in_schema=False)
 
 MOST_REGIONS = 12
+# what another photograph at hand may show; the value is the CIE light that its lamp is nearest to
+SAME = "same"
+LIT = (
+    ("", "isn't of these two"),
+    (SAME, "shows the same two, in the same light"),
+    ("A", "shows the same two under a tungsten or halogen lamp"),
+    ("LED-B3", "shows the same two under a white LED lamp"),
+    ("F11", "shows the same two under a fluorescent tube"),
+)
 NEW_ROWS = 1
 
 
@@ -113,7 +123,7 @@ def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        judged = judge_card(_seen(ref, kept, desk, ("standard", "trial")), request_of(desk), job=ref)
+        judged = judge_card(_seen(ref, kept, desk, ("standard", "trial"), _lit(ref, desk)), request_of(desk), job=ref)
         desk.bench.judged[ref] = judged
         desk.note(*judged.corrected.warnings)
         return f"/job/{ref}/card#verdict"
@@ -127,7 +137,8 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        seen = _seen(ref, kept, desk, ("beside", "letdown"))
+        also = [(photograph_of(desk, ref, one), SAME) for one in desk.texts("also")]
+        seen = _seen(ref, kept, desk, ("beside", "letdown"), also)
         tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
         desk.say(*tried.words)
         desk.note(*tried.recorded.warnings)
@@ -161,13 +172,24 @@ def _of(kept: Photograph) -> PhotoRead:
         return kept.read
 
 
-def _seen(ref: str, kept: Photograph, desk: Desk, fields: tuple[str, str]) -> SeenCard:
+def _lit(ref: str, desk: Desk) -> list[tuple[Photograph, str]]:
+    """Return the other photographs of a card that is judged, each with its light."""
+    at_hand = desk.bench.photographs.all_of(owner_of(desk), ref)
+    found = [(one, desk.text(f"lit_{one.key}")) for one in at_hand]
+    for _, light in found:
+        if light not in dict(LIT):
+            raise InputError("what another photograph shows", "isn't in the list", "choose one that is")
+    return [(one, light) for one, light in found if light]
+
+
+def _seen(
+    ref: str, kept: Photograph, desk: Desk, fields: tuple[str, str], others: Sequence[tuple[Photograph, str]]
+) -> SeenCard:
     """Return how a card differs from its standard, by photographs in which both are called alike.
 
-    `fields` of the form say what standard and card are called; `also` names the other photographs.
+    `fields` of the form say what standard and card are called; `others` are further photographs, each with its light.
     """
     read, called = _of(kept), (desk.text(fields[0]), desk.text(fields[1]))
-    others = [photograph_of(desk, ref, one) for one in desk.texts("also")]
     there = {region.name for region in read.regions}
     if not set(called) <= there or len(set(called)) < 2:
         mend = "choose two that were read in this photograph"
@@ -175,9 +197,14 @@ def _seen(ref: str, kept: Photograph, desk: Desk, fields: tuple[str, str]) -> Se
             " and ".join(repr(one[:40]) for one in called), "aren't two samples that can be compared", mend
         )
     marked = [one for one in kept.regions if one.partition("=")[0].strip() in called]
-    mine = {one.path: one for one in (kept, *others)}
+    mine = {one.path: one for one in (kept, *(other for other, _ in others))}
     request = SeenRequest(
-        seen=tuple(mine), region=tuple(marked), light=kept.light, observer=read.observer, called=called
+        seen=[kept.path, *(one.path for one, light in others if light in (SAME, kept.light) and one is not kept)],
+        seen_under=[f"{light}={one.path}" for one, light in others if light not in (SAME, kept.light)],
+        region=tuple(marked),
+        light=kept.light,
+        observer=read.observer,
+        called=called,
     )
     try:
         return read_seen(request)
@@ -219,6 +246,7 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
         all_lights=[(light, light) for light in LIGHTS],
         most=MOST_REGIONS,
         surfaces=[(one, one) for one in SURFACES],
+        lit=LIT,
         panels=[(one, one) for one in desk.bench.remembered(("panels", ref), lambda: letdown_panels_of(ref))],
         others=[one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept and _serves(one)],
     )

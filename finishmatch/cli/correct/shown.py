@@ -19,6 +19,7 @@ from finishmatch.correct.trade_off import TradeRow
 from finishmatch.ledger import describe_parts, foretold_words, growth_words
 from finishmatch.steps.corrected import Corrected
 from finishmatch.steps.hazards import hazard_line
+from finishmatch.steps.seen import ONE_LIGHT
 
 
 def show_correction(found: Correction, poured_g: float, within: str = "the tolerance") -> None:
@@ -119,8 +120,11 @@ def show_seen(corrected: Corrected) -> None:
         delta = "  ".join(f"{axis} {value:+.2f}" for axis, value in axes)
         many = one["photographs"]
         by = "as told" if not many else "one photograph" if many == 1 else f"{many} photographs"
+        by = "by the photographs in all lights" if one["across_lights"] else by
         known = f"known to ±{told_within(one['u95']):g} ({by})"
         click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
+    if seen["pigments_not_compared"]:
+        click.echo(f"  {ONE_LIGHT} (`--seen-under A=PHOTO`)")
     if seen["as_near_as_can_be_told"]:
         click.echo(f"  nearer would see: {'; '.join(seen['sees_nearer'])}")
 

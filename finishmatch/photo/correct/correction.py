@@ -59,6 +59,8 @@ class Correction:
         Whether the known colours are a print, which says less of paints than its fields left out suggest.
     doubt : PaintDoubt or None
         What a print leaves open of paints, where it is corrected by paints.
+    paints : PaintFit or None
+        The fit by paints, whether it serves or another does; None where no spectra are known.
     """
 
     name: str
@@ -69,6 +71,7 @@ class Correction:
     left_out: Floats
     inks: bool = False
     doubt: PaintDoubt | None = None
+    paints: PaintFit | None = None
 
     def lab(self, linear: Floats, places: Floats) -> Floats:
         """Return CIELAB, shape (n, 3), of camera values, shape (n, 3), at places, shape (n, 2)."""
@@ -143,7 +146,7 @@ def _best(
         best = mixed
     alone = _correction("paints", [paints], best.plain, paints)
     less = FOR_PAINTS if paints.camera.misfit < PLAIN_TO else 1.0
-    return alone if less * score(alone.left_out) < score(best.left_out) else best
+    return replace(alone if less * score(alone.left_out) < score(best.left_out) else best, paints=paints)
 
 
 def _by_inks(
@@ -153,7 +156,7 @@ def _by_inks(
         paints = fit_paints(curve[0], spectra, light, observer, _priors(curve[1]))
         if paints.camera.misfit < PLAIN_TO:
             alone = _correction("paints", [paints], matrix.plain, paints)
-            return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer))
+            return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer), paints=paints)
     return replace(matrix, inks=True)
 
 

@@ -15,12 +15,14 @@ from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.photo.find.chart import Chart, read_chart
 from finishmatch.photo.find.regions import Region, typed_region
+from finishmatch.photo.in_all_lights import in_all_lights
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
-from finishmatch.readings.reading import Reading, TargetFacts
+from finishmatch.readings.reading import Reading, SeenDifference, TargetFacts
+from finishmatch.readings.seen import MOST_U95
 from finishmatch.steps.progress import Progress, quiet
-from finishmatch.steps.seen import MOST_U95, SeenCard
+from finishmatch.steps.seen import SeenCard
 
 LITTLE_U95 = 2.5  # ΔE00; the camera's own file tells close colours to 0.5 to 1.4, under a lamp to 2 (docs/accuracy.md)
 
@@ -76,23 +78,27 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
     chart = None if request.chart is None else read_chart(Path(request.chart))
-    seen, warnings, pair, taken = [], list[str](), None, dict[str, tuple[Path, str]]()
+    by_itself, readings, taken = list[SeenDifference](), list[list[PhotoReading]](), dict[str, tuple[Path, str]]()
     for light, paths in by_light.items():
-        readings = []
+        group = []
         for path in paths:
             with progress(f"reading {path.name}"):
-                readings.append(_read(path, regions, chart, light, request.observer))
-            pixels = hashlib.sha256(readings[-1].picture.values.tobytes()).hexdigest()
+                group.append(_read(path, regions, chart, light, request.observer))
+            pixels = hashlib.sha256(group[-1].picture.values.tobytes()).hexdigest()
             _refuse_twice(pixels, path, light, taken, ", once as a copy of it")
-        beside = combined([side_by_side(one, request.called) for one in readings], light, request.observer)
-        pair = pair or _by_themselves(readings, request.called)
+        beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
+        by_itself.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
+        readings.append(group)
+    seen, apart = in_all_lights(by_itself, readings, request.called)
+    warnings = [apart] if apart else []
+    for one, paths, group in zip(seen, by_light.values(), readings, strict=True):
         names = ", ".join(path.name for path in paths)
-        _refuse_untold(beside.u95, names)
-        warnings += _little_told(beside.u95, names)
-        seen.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
-        warnings += [f"{one.picture.source.name}: {said}" for one in readings for said in one.warnings]
+        _refuse_untold(one.u95, names)
+        warnings += _little_told(one.u95, names)
+        warnings += [f"{read.picture.source.name}: {said}" for read in group for said in read.warnings]
     sources = tuple(path for paths in by_light.values() for path in paths)
-    return SeenCard(tuple(seen), TRIAL, sources, tuple(dict.fromkeys(warnings)), pair)
+    pair = _by_themselves(readings[0], request.called)
+    return SeenCard(seen, TRIAL, sources, tuple(dict.fromkeys(warnings)), pair)
 
 
 def _by_light(request: SeenRequest) -> dict[str, list[Path]]:

@@ -1,0 +1,84 @@
+"""What the camera of a photograph saw of a standard and a trial beside it, apart from what colours it makes of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats
+from finishmatch.photo.across_lights import Look
+from finishmatch.photo.correct.capture import undo, undo_slopes
+from finishmatch.photo.correct.correction import PLAIN_TO
+from finishmatch.photo.correct.paints import PaintFit
+from finishmatch.photo.find.spot import Spot
+from finishmatch.photo.open.picture import RAW
+from finishmatch.photo.read import PhotoReading
+
+
+@dataclass(frozen=True)
+class Noise:
+    """What the logarithms of two samples' values are off by, beside what the evenness of the light leaves open.
+
+    Parameters
+    ----------
+    alike, each : float
+        In all channels alike, and in each by itself.
+    least : float
+        Of full scale.
+    spread : float
+        Share of the variance by which a sample differs from piece to piece: its mean is known better.
+    """
+
+    alike: float
+    each: float
+    least: float
+    spread: float
+
+
+# «measured on rendered pictures»; of raw files, which no camera has worked on, a half more than was measured
+DEVELOPED, OF_A_SENSOR = Noise(0.002, 0.002, 3e-4, 0.03), Noise(0.001, 0.0007, 1e-4, 0.01)
+# Their light comes in lines, of which two dozen colours don't tell what the camera makes.
+IN_LINES = ("F2", "F11")
+_DARKEST = 1e-3
+
+
+def look_of(reading: PhotoReading, called: tuple[str, str]) -> Look | None:
+    """Return what a photograph's camera saw of standard and trial; None where it isn't known well enough.
+
+    It is known by a chart whose correction goes by the camera's response. The four inks of a print leave too much of
+    that open (benchmarks/test_two_lights.py).
+
+    Parameters
+    ----------
+    reading : PhotoReading
+        That shows the two.
+    called : (str, str)
+        What standard and trial are called in it.
+    """
+    fit = None if reading.fit is None else reading.fit.paints
+    spots = {one.name: one.spot for one in reading.regions}
+    if fit is None or reading.printed or fit.camera.misfit > PLAIN_TO or reading.light in IN_LINES:
+        return None
+    if not set(called) <= set(spots):
+        return None
+    both = [spots[name] for name in called]
+    values = undo(fit.numbers, np.stack([one.linear for one in both]), np.stack([one.place for one in both]))
+    noise = _noise(fit, both, values, OF_A_SENSOR if reading.picture.kind == RAW else DEVELOPED)
+    return Look(reading.light, fit.camera.response, values, noise, fit.camera.left_open)
+
+
+def _noise(fit: PaintFit, both: list[Spot], values: Floats, known: Noise) -> Floats:
+    """Return the covariance of the logarithm of the trial's values less the standard's, shape (3, 3)."""
+    linear, places = np.stack([one.linear for one in both]), np.stack([one.place for one in both])
+    size = np.maximum(values, _DARKEST)
+    steps = 1e-4 * fit.priors.deviations()
+    at, moved = undo_slopes(fit.numbers, linear, places, steps)
+    by_number = (moved - at) / steps[:, None, None] / size
+    uneven = (by_number[:, 1] - by_number[:, 0]).T
+    up = 1e-4 * np.maximum(linear, _DARKEST)
+    growth = (undo(fit.numbers, linear + up, places) - at) / up / size
+    spread = sum(np.diag(grown) @ one.spread @ np.diag(grown) for grown, one in zip(growth, both, strict=True))
+    dark = (known.least / size) ** 2
+    own = known.alike**2 * np.ones((3, 3)) + np.diag(known.each**2 + dark.sum(axis=0))
+    return np.asarray(uneven @ fit.covariance @ uneven.T + known.spread * spread + own)
