@@ -51,13 +51,13 @@ class Look:
     light : str
         The CIE light the photograph is read for.
     response : ndarray, shape (31, 3)
-        What the camera makes of each wavelength, by its chart or print.
+        What the camera makes of each wavelength, by its chart.
     values : ndarray, shape (2, 3)
         Camera values of the two, in even light, without flare and tone.
     noise : ndarray, shape (3, 3)
         Covariance of the logarithm of the trial's values less that of the standard's, as this photograph has it.
     left_open : ndarray, shape (3, 31, 31)
-        Covariance of the response, as far as its chart or print leaves it open.
+        Covariance of the response, as far as its chart leaves it open.
     """
 
     light: str

@@ -36,14 +36,15 @@ def in_all_lights(
 
     Notes
     -----
-    Photographs whose correction doesn't go by a camera's response, or whose light comes in lines, stand by themselves.
+    Photographs by which the camera isn't known well enough (`look_of`) stand by themselves, and so do all where none
+    is under a lamp.
     """
     looks = {
         one.light: found
         for one, group in zip(seen, readings, strict=True)
         if len(found := [look for reading in group if (look := look_of(reading, called)) is not None]) == len(group)
     }
-    if len(looks) < 2:
+    if len(looks) < 2 or set(looks) <= set(DAYLIGHTS):
         return tuple(seen), ""
     abouts = {one.light: _about(group, called) for one, group in zip(seen, readings, strict=True)}
     flat = [look for group in looks.values() for look in group]
@@ -58,7 +59,7 @@ def in_all_lights(
             "other; do they show the same card beside the same piece? Each is taken by itself"
         )
     together = tuple(_told(one, told, more, abouts[one.light]) if one.light in looks else one for one in seen)
-    widest = max(one.u95 for one in together)
+    widest = max(one.u95 for one in together if one.light in looks)
     if widest > MOST_U95:
         return tuple(seen), (
             f"the photographs under {lights} show that card and standard are of other pigments, which this camera "

@@ -24,8 +24,9 @@ ONE_LIGHT = "in one light a camera can't tell whether card and standard are of t
 def test_a_photograph_under_a_lamp_joins_the_one_in_daylight_and_only_without_it_a_painter_is_told_to_take_one(
     cli: Cli, tmp_path: Path
 ) -> None:
-    day, lamp, tube = (
-        standard_and_card(tmp_path / f"{light}.jpg", seed, light) for seed, light in enumerate(("D65", "A", "F11"))
+    day, lamp, tube, again = (
+        standard_and_card(tmp_path / f"{seed}.jpg", seed, light)
+        for seed, light in enumerate(("D65", "A", "F11", "D50"))
     )
     tin = ("correct", TARGET, *TIN, "--seen", day, *BESIDE)
     alone = cli(*tin)
@@ -33,13 +34,14 @@ def test_a_photograph_under_a_lamp_joins_the_one_in_daylight_and_only_without_it
     assert "(`--seen-under A=PHOTO`)" in " ".join(alone.out.split())
     found = {how: cli(*tin, *under, "--json").json["seen"] for how, under in {
         "alone": (), "lamp": ("--seen-under", f"A={lamp}"), "tube": ("--seen-under", f"F11={tube}"),
+        "all": ("--seen-under", f"F11={tube}", "--seen-under", f"A={lamp}"), "day": ("--seen-under", f"D50={again}"),
     }.items()}  # fmt: skip
-    assert [one["pigments_not_compared"] for one in found.values()] == [True, False, True]
-    for how, by_all in (("lamp", [True, True]), ("tube", [False, False])):
+    assert [one["pigments_not_compared"] for one in found.values()] == [True, False, True, False, True]
+    for how, by_all in (("lamp", [1, 1]), ("tube", [0, 0]), ("all", [1, 0, 1]), ("day", [0, 0])):
         assert [one["across_lights"] for one in found[how]["differences"]] == by_all
     first = {how: one["differences"][0]["difference"] for how, one in found.items()}
     assert first["tube"] == first["alone"]  # its light comes in lines
-    assert first["lamp"] != first["alone"]
+    assert first["lamp"] == first["all"] != first["alone"]
     assert ONE_LIGHT not in " ".join(cli(*tin, "--seen-under", f"A={lamp}").out.split())
 
 
