@@ -125,7 +125,8 @@ def test_without_a_script_a_form_sends_it_in_one_piece_and_what_cant_serve_says_
     assert "shows the same two" not in served  # it is no second photograph of them
     unread = sent(job, "other.jpg", PHOTO.read_bytes())
     job.text(unread)
-    assert "both.jpg shows the same two" in job.text(unread)
+    assert re.search(r'<label for="lit_[^"]*">both.jpg<', job.text(unread))
+    assert "shows the same two, in the same light" in job.text(unread)
     assert job.post("/job/J1/photo").status_code == 422
 
 
