@@ -153,7 +153,7 @@ def _by_inks(
     matrix: Correction, curve: tuple[Known, bool], spectra: Floats | None, light: str, observer: int
 ) -> Correction:
     if spectra is not None:
-        paints = fit_paints(curve[0], spectra, light, observer, _priors(curve[1]))
+        paints = fit_paints(curve[0], spectra, light, observer, _priors(curve[1]), inks=True)
         if paints.camera.misfit < PLAIN_TO:
             alone = _correction("paints", [paints], matrix.plain, paints)
             return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer), paints=paints)

@@ -154,7 +154,9 @@ class PaintFit:
         return by_number, by_value * growth[:, None, :]
 
 
-def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors: Priors) -> PaintFit:
+def fit_paints(
+    known: Known, spectra: Floats, light: str, observer: int, priors: Priors, inks: bool = False
+) -> PaintFit:
     """Return the correction by paints.
 
     Parameters
@@ -166,8 +168,10 @@ def fit_paints(known: Known, spectra: Floats, light: str, observer: int, priors:
         For which the colours are given.
     priors : Priors
         What is known of the capture beforehand.
+    inks : bool
+        Whether the known colours are a print.
     """
-    camera = fit_plain_camera(known, spectra, priors)
+    camera = fit_plain_camera(known, spectra, priors, inks)
     lab, count = xyz_to_lab(known.xyz, known.white), len(known.linear)
     paint_values = paint_spectra() @ camera.response
     real = real_paints(paint_values)

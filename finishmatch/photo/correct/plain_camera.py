@@ -13,13 +13,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import WAVELENGTHS_NM, Floats, weights
 from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_slopes
 from finishmatch.photo.correct.least_squares import damped_least_squares
 
 # tuned on rendered pictures of other paints than those of the benchmarks
 REACH_NM = 38.0  # how far along the response is alike
 DEVIATION = 2.0  # how large it is, of an even one that sums to 1
+# A print's four inks leave most of a response open: it is taken for a mixture of what the eye makes of the wavelengths
+# in daylight and under a lamp, each up to so large, but for what it deviates by; at both ends it fades («common
+# practice»: sensors behind filters that cut off ultraviolet and infrared).
+EYE_LIGHTS, EYE_DEVIATION = ("D65", "A"), 1.0
+EYE_REACH_NM, OFF_THE_EYE = 25.0, 1.0
+FROM_NM, TO_NM, FADES_NM, LEAST_LEFT = 405.0, 690.0, (6.0, 8.0), 0.05
 GRID_NM = 10.0
 RELATIVE, LEAST_NOISE = 0.01, 4e-4  # what a value may be off by beside its own noise: of it, and of full scale
 FAR = 2.5  # deviations from where a patch counts as odd: its noise is then taken by the square of the rest larger
@@ -62,7 +68,7 @@ class PlainCamera:
         return float(np.sqrt(np.mean((self.misses / size) ** 2)))
 
 
-def fit_plain_camera(known: Known, spectra: Floats, priors: Priors) -> PlainCamera:
+def fit_plain_camera(known: Known, spectra: Floats, priors: Priors, inks: bool = False) -> PlainCamera:
     """Return the plain camera that explains known colours best.
 
     Parameters
@@ -73,13 +79,15 @@ def fit_plain_camera(known: Known, spectra: Floats, priors: Priors) -> PlainCame
         Of the known colours.
     priors : Priors
         What is known of the capture beforehand.
+    inks : bool
+        Whether the known colours are a print: then the response is taken for one that is much like the eye's.
 
     References
     ----------
     Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), 2.7 and 5.4.2: basis functions with a prior
     beside the process, and leaving out in closed form.
     """
-    problem = _Problem(known, spectra, priors)
+    problem = _Problem(known, spectra, priors, _like_the_eye() if inks else _evenness(spectra.shape[1]))
     numbers = np.zeros(SIZE)
     looser = np.ones(len(spectra))
     for _ in range(PASSES):
@@ -96,13 +104,25 @@ def _evenness(bands: int) -> Floats:
     return np.asarray((DEVIATION / bands) ** 2 * np.exp(-0.5 * (apart / REACH_NM) ** 2))
 
 
+def _like_the_eye() -> Floats:
+    """Return the covariance of a response that is much like the eye's, shape (31, 31)."""
+    eye = np.hstack([weights(light, 10) for light in EYE_LIGHTS])
+    eye = EYE_DEVIATION * eye / eye.sum(axis=0)
+    begins, ends = FADES_NM
+    left = 1 / (1 + np.exp((FROM_NM - WAVELENGTHS_NM) / begins)) / (1 + np.exp((WAVELENGTHS_NM - TO_NM) / ends))
+    left = OFF_THE_EYE / len(eye) * np.maximum(left, LEAST_LEFT)
+    apart = WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM
+    return np.asarray(eye @ eye.T + np.outer(left, left) * np.exp(-0.5 * (apart / EYE_REACH_NM) ** 2))
+
+
 class _Problem:
     """The least squares of the numbers of the capture, each scaled by its deviation, within the process."""
 
-    def __init__(self, known: Known, spectra: Floats, priors: Priors) -> None:
+    def __init__(self, known: Known, spectra: Floats, priors: Priors, response: Floats) -> None:
         self.known = known
         self.deviations = priors.deviations()
-        self.spread = _evenness(spectra.shape[1]) @ spectra.T
+        self.response = response
+        self.spread = response @ spectra.T
         self.shared = spectra @ self.spread
         relative = RELATIVE * np.maximum(known.linear.mean(axis=1), 0)[:, None]
         self.noise = relative**2 + LEAST_NOISE**2 + known.variances()
@@ -198,5 +218,5 @@ class _Problem:
             [self.spread @ (inverse.T @ (inverse @ values[:, k])) for k, inverse in enumerate(self.inverses)], axis=1
         )
         known = [self.spread @ inverse.T for inverse in self.inverses]
-        left_open = np.stack([_evenness(len(self.spread)) - one @ one.T for one in known])
+        left_open = np.stack([self.response - one @ one.T for one in known])
         return PlainCamera(numbers, covariance, response, values, misses, left_open)
