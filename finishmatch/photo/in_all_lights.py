@@ -22,8 +22,8 @@ _MORE = 4
 
 def in_all_lights(
     seen: Sequence[SeenDifference], readings: Sequence[Sequence[PhotoReading]], called: tuple[str, str]
-) -> tuple[tuple[SeenDifference, ...], str]:
-    """Return what was seen in each light, with what the photographs in the others tell of it, and a warning or "".
+) -> tuple[tuple[SeenDifference, ...], tuple[str, ...]]:
+    """Return what was seen in each light, with what the photographs in the others tell of it, and warnings.
 
     Parameters
     ----------
@@ -39,34 +39,39 @@ def in_all_lights(
     Photographs by which the camera isn't known well enough (`look_of`) stand by themselves, and so do all where none
     is under a lamp.
     """
-    looks = {
-        one.light: found
-        for one, group in zip(seen, readings, strict=True)
-        if len(found := [look for reading in group if (look := look_of(reading, called)) is not None]) == len(group)
-    }
-    if len(looks) < 2 or set(looks) <= set(DAYLIGHTS):
-        return tuple(seen), ""
-    abouts = {one.light: _about(group, called) for one, group in zip(seen, readings, strict=True)}
-    flat = [look for group in looks.values() for look in group]
-    about = abouts[next(iter(looks))]
-    told, more = (seen_together(some, about, seen[0].observer) for some in (flat, [_surer(look) for look in flat]))
+    own = tuple(seen)
+    if {one.light for one in seen} <= set(DAYLIGHTS) or len(seen) < 2:
+        return own, ()
+    groups = {one.light: group for one, group in zip(seen, readings, strict=True)}
+    found = {light: [look_of(reading, called) for reading in group] for light, group in groups.items()}
+    alone = {light: why for light, looks in found.items() for why in looks if isinstance(why, str)}
+    notes = tuple(f"the photographs in {light} are taken by themselves: {why}" for light, why in alone.items())
+    looks = [look for light, looks in found.items() if light not in alone for look in looks if isinstance(look, Look)]
+    together = dict.fromkeys(look.light for look in looks)
+    if len(together) < 2 or set(together) <= set(DAYLIGHTS):
+        return own, notes
+    abouts = {light: _about(groups[light], called) for light in together}
+    about = abouts[looks[0].light]
+    told, more = (seen_together(some, about, seen[0].observer) for some in (looks, [_surer(look) for look in looks]))
     if told is None or more is None:
-        return tuple(seen), ""
-    lights = " and ".join(looks)
+        return own, notes
+    lights = " and ".join(together)
     if told.chance < TOO_FAR:
-        return tuple(seen), (
-            f"the photographs under {lights} don't go together: no two paints that look so in the one look so in the "
-            "other; do they show the same card beside the same piece? Each is taken by itself"
+        return own, (
+            *notes,
+            f"the photographs in {lights} don't go together: no two paints that look so in the one look so in the "
+            "other; do they show the same card beside the same piece? Each is taken by itself",
         )
-    together = tuple(_told(one, told, more, abouts[one.light]) if one.light in looks else one for one in seen)
-    widest = max(one.u95 for one in together if one.light in looks)
+    by_all = tuple(_told(one, told, more, abouts[one.light]) if one.light in together else one for one in seen)
+    widest = max(one.u95 for one in by_all if one.light in together)
     if widest > MOST_U95:
-        return tuple(seen), (
-            f"the photographs under {lights} show that card and standard are of other pigments, which this camera "
+        return own, (
+            *notes,
+            f"the photographs in {lights} show that card and standard are of other pigments, which this camera "
             f"can't compare: together they tell the difference to ΔE00 {widest:.0f} only. Each is taken by itself, and "
-            "may be off by more than is said; an instrument that reads both would tell"
+            "may be off by more than is said; an instrument that reads both would tell",
         )
-    return together, ""
+    return by_all, notes
 
 
 def _about(group: Sequence[PhotoReading], called: tuple[str, str]) -> Floats:

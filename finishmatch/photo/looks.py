@@ -9,7 +9,6 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.photo.across_lights import Look
 from finishmatch.photo.correct.capture import undo, undo_slopes
-from finishmatch.photo.correct.correction import PLAIN_TO
 from finishmatch.photo.correct.paints import PaintFit
 from finishmatch.photo.find.spot import Spot
 from finishmatch.photo.open.picture import RAW
@@ -40,11 +39,21 @@ class Noise:
 DEVELOPED, OF_A_SENSOR = Noise(0.002, 0.002, 3e-4, 0.03), Noise(0.001, 0.0007, 1e-4, 0.01)
 # Their light comes in lines, of which two dozen colours don't tell what the camera makes.
 IN_LINES = ("F2", "F11")
+# How far the chart's patches, each left out, are from what a camera makes of their spectra, relative: beyond it the
+# camera has worked on the file (docs/accuracy.md, Under a lamp as well).
+WORKED_ON = 0.1
+NO_CHART = "no chart lies beside the two, and a print shows too little of what the camera sees; lay one there"
+NO_SPECTRA = "what the chart's patches are is known by L*a*b* alone; give their spectra"
+LINES = "its light comes in lines, of which a chart doesn't tell what the camera makes; a tungsten or LED lamp would do"
+WORKED = (
+    "the camera has worked on the file (local contrast, sharpening), or the chart isn't as published, so that what it "
+    "sees of each wavelength can't be told; a raw file (DNG) would do"
+)
 _DARKEST = 1e-3
 
 
-def look_of(reading: PhotoReading, called: tuple[str, str]) -> Look | None:
-    """Return what a photograph's camera saw of standard and trial; None where it isn't known well enough.
+def look_of(reading: PhotoReading, called: tuple[str, str]) -> Look | str:
+    """Return what a photograph's camera saw of standard and trial; or why that isn't known well enough.
 
     It is known by a chart whose correction goes by the camera's response. The four inks of a print leave too much of
     that open (benchmarks/test_two_lights.py).
@@ -58,10 +67,14 @@ def look_of(reading: PhotoReading, called: tuple[str, str]) -> Look | None:
     """
     fit = None if reading.fit is None else reading.fit.paints
     spots = {one.name: one.spot for one in reading.regions}
-    if fit is None or reading.printed or fit.camera.misfit > PLAIN_TO or reading.light in IN_LINES:
-        return None
-    if not set(called) <= set(spots):
-        return None
+    if reading.printed:
+        return NO_CHART
+    if fit is None:
+        return NO_SPECTRA
+    if reading.light in IN_LINES:
+        return LINES
+    if fit.camera.misfit > WORKED_ON:
+        return WORKED
     both = [spots[name] for name in called]
     values = undo(fit.numbers, np.stack([one.linear for one in both]), np.stack([one.place for one in both]))
     noise = _noise(fit, both, values, OF_A_SENSOR if reading.picture.kind == RAW else DEVELOPED)

@@ -89,8 +89,8 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
         by_itself.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         readings.append(group)
-    seen, apart = in_all_lights(by_itself, readings, request.called)
-    warnings = [apart] if apart else []
+    seen, notes = in_all_lights(by_itself, readings, request.called)
+    warnings = list(notes)
     for one, paths, group in zip(seen, by_light.values(), readings, strict=True):
         names = ", ".join(path.name for path in paths)
         _refuse_untold(one.u95, names)
