@@ -57,10 +57,15 @@ def correct_seen(
         As `correct_batch`.
     """
     limits, seen = told_tolerances(tolerance, trial), seen_de00(trial)
+    said = known_in_words({one.light: one.u95 for one in trial.seen})
     found = correct_batch(target, optics, tints, batch, trial, [*limits.values()], max_growth, scale, record)
+    told = {one.light: max(tolerance, told_within(one.u95)) for one in trial.seen}
+    if not found.reachable and told != limits:
+        nearer = correct_batch(target, optics, tints, batch, trial, [*told.values()], max_growth, scale, record)
+        if nearer.reachable:
+            return _as_far_as_told(nearer, said)
     if found.additions or not found.reachable or (record is not None and record.since):
         return found
-    said = known_in_words({one.light: one.u95 for one in trial.seen})
     if any(de > limits[light] for light, de in seen.items()):
         why = f"with what earlier cards showed it is likelier inside {said} than not: add nothing"
     elif as_near_as_told(trial):
@@ -68,6 +73,13 @@ def correct_seen(
     else:
         why = f"inside the tolerance, as far as this can tell ({said}): add nothing"
     return replace(found, why=why)
+
+
+def _as_far_as_told(found: Correction, said: str) -> Correction:
+    """Return a correction to what a difference is known within, where adding can't take all away that is seen."""
+    if found.additions:
+        return replace(found, why=f"{found.why}; that is as near as adding brings it, and inside {said}", chance=None)
+    return replace(found, why=f"as near as adding brings it, and inside what can be told, {said}: add nothing")
 
 
 def verdict_seen(trial: Reading, tolerance: float) -> Verdict:

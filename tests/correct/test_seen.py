@@ -83,6 +83,21 @@ def test_what_lies_inside_what_can_be_told_is_left_alone() -> None:
     assert corrected(standard(), replace(seen, u95=0.2)).additions  # known better, it is outside
 
 
+def test_what_lights_together_leave_open_is_brought_to_none_where_adding_can_and_else_is_enough() -> None:
+    """Of other pigments: what no addition takes away in both lights isn't a reason to mix afresh."""
+    lights = {"D65": np.array([0.2, 0.0, 0.0]), "A": np.array([0.2, 2.2, -2.4])}
+    alone = corrected(standard(), *(SeenDifference(delta, 0.2, light) for light, delta in lights.items()))
+    assert not alone.reachable
+    wide = [SeenDifference(delta, 4.0, light, alike_u95=0.2) for light, delta in lights.items()]
+    found = corrected(standard(), *wide)
+    assert found.reachable
+    assert not found.additions
+    assert found.why == "as near as adding brings it, and inside what can be told, ±4, in A ±4: add nothing"
+    known = corrected(standard(), SeenDifference(difference(), 4.0, alike_u95=0.2))
+    assert known.additions
+    assert left_after(known) < left_after(corrected(standard(), SeenDifference(difference(), 4.0)))
+
+
 def test_a_worse_known_difference_or_standard_teaches_less_of_the_tins() -> None:
     def spread(beside: Reading, u95: float) -> float:
         trial = seen_beside(beside, [SeenDifference(difference(), u95)], "card", ("D65", 10))
