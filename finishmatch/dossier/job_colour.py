@@ -25,6 +25,7 @@ from finishmatch.ledger import (
     describe_strengths,
 )
 from finishmatch.steps.handover.kept_job import Formula, KeptJob
+from finishmatch.steps.seen_kept import told_from
 
 MOST_ROWS = 12  # of a table: the newest; the record holds all
 MOST_MARKS = 14  # in a drawing
@@ -71,7 +72,7 @@ def _same(one: ReadingEntry, other: ReadingEntry) -> bool:
 def judged_by_doubt(kept: KeptJob, verdict: VerdictEntry) -> bool:
     """Whether a card was judged by what a difference that was seen is known within, and not by a tolerance."""
     cards = (entry for view, entry in kept.all(SprayOutEntry) if view.number == verdict.spray_out)
-    return told_by_doubt(verdict.tolerance, (float(one["u95"]) for entry in cards for one in entry.seen))
+    return told_by_doubt(verdict.tolerance, (u95 for entry in cards for u95 in told_from(entry.seen)))
 
 
 def _target_in_words(target: TargetEntry) -> str:

@@ -26,6 +26,7 @@ from finishmatch.readings.seen import (
     of_one_light,
     seen_beside,
     seen_de00,
+    told_apart_from,
     what_sees_nearer,
     with_gloss,
 )
@@ -197,6 +198,7 @@ def seen_document(trial: Reading) -> dict[str, Any] | None:
                 "de00": de00[one.light],
                 "u95": one.u95,
                 "photographs": one.pictures,
+                "told_from": told_apart_from(one),
                 "across_lights": one.across_lights,
             }
             for one in trial.seen

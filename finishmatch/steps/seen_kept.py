@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference
-from finishmatch.readings.seen import of_one_light
+from finishmatch.readings.seen import of_one_light, told_apart_from
 
 
 def kept_seen(trial: Reading) -> list[dict[str, Any]]:
@@ -36,6 +36,11 @@ def kept_seen(trial: Reading) -> list[dict[str, Any]]:
 def pigments_not_compared(kept: Sequence[Any]) -> bool:
     """Return whether photographs told it, as it is kept, that don't show how unlike the pigments of the two are."""
     return of_one_light(seen_again(kept))
+
+
+def told_from(kept: Sequence[Any]) -> tuple[float, ...]:
+    """Return the ΔE00 from which each difference is told from none, of what was seen as it is kept."""
+    return tuple(map(told_apart_from, seen_again(kept)))
 
 
 def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:

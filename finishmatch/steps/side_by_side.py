@@ -24,6 +24,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.wording import kind_word
 from finishmatch.readings import Reading
+from finishmatch.readings.seen import told_apart_from
 from finishmatch.steps.colour_inputs import LIGHTS as USUAL_LIGHTS
 from finishmatch.steps.compare import Compared, CompareRequest, compare
 from finishmatch.steps.corrected import TOLERANCE
@@ -127,7 +128,7 @@ class SideBySide:
         if not self.trial.of.seen_beside(self.standard.of):
             return None
         limit = self.compared.verdict.tolerance
-        return limit if told_by_doubt(limit, (one.u95 for one in self.trial.of.reading.seen)) else None
+        return limit if told_by_doubt(limit, map(told_apart_from, self.trial.of.reading.seen)) else None
 
     def as_dict(self) -> dict[str, Any]:
         """Return its JSON form."""

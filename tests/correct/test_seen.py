@@ -10,7 +10,7 @@ import pytest
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.colour.told_within import told_by_doubt
 from finishmatch.correct.card_strengths import card_strengths
-from finishmatch.correct.correct_seen import correct_seen, verdict_seen
+from finishmatch.correct.correct_seen import correct_seen, told_tolerances, verdict_seen
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.seen_tin import brought_to
 from finishmatch.evidence.target import colour_target
@@ -20,6 +20,7 @@ from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
 from finishmatch.readings.seen import covariance_within, seen_beside, seen_de00, what_sees_nearer
+from finishmatch.steps.seen_kept import kept_seen, told_from
 from tests.helpers.booth_fit import BANK, OPTICS
 
 NAMES = OPTICS.names
@@ -96,6 +97,14 @@ def test_what_lights_together_leave_open_is_brought_to_none_where_adding_can_and
     known = corrected(standard(), SeenDifference(difference(), 4.0, alike_u95=0.2))
     assert known.additions
     assert left_after(known) < left_after(corrected(standard(), SeenDifference(difference(), 4.0)))
+
+
+def test_what_several_lights_would_tell_of_the_same_pigments_is_the_limit_wherever_it_is_shown() -> None:
+    wide = SeenDifference(difference(), 2.0, "D65", alike_u95=0.9)
+    trial = seen_beside(standard(), [wide], "card", ("D65", 10))
+    assert told_tolerances(0.3, trial) == {"D65": 0.9}
+    assert told_from(kept_seen(trial)) == (0.9,)
+    assert told_by_doubt(verdict_seen(trial, 0.3).tolerance, told_from(kept_seen(trial)))
 
 
 def test_a_worse_known_difference_or_standard_teaches_less_of_the_tins() -> None:

@@ -54,7 +54,7 @@ def test_a_sample_that_was_photographed_and_then_weighed_stands_there_once(tmp_p
     ("tolerance", "said"), [(1.8, "what could be told of it, ±1.8"), (2.5, "the tolerance of 2.5")]
 )
 def test_what_a_photograph_can_tell_is_no_tolerance(tmp_path: Path, tolerance: float, said: str) -> None:
-    seen = [{"light": "D65", "observer": 10, "delta": [0.5, 0.2, -1.1], "u95": 1.8, "pictures": 1}]
+    seen = [{"light": "D65", "observer": 10, "difference": [0.5, 0.2, -1.1], "u95": 1.8, "pictures": 1}]
     card = replace(spray_out(None), reflectance=None, seen=seen)
     verdict = VerdictEntry("x", "card 1", 1.2, 1.9, {"D65": 1.2}, None, ("bluer",), tolerance, "within", 2)
     with open_ledger(tmp_path) as ledger:

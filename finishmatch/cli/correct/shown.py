@@ -106,7 +106,7 @@ def within(corrected: Corrected) -> str:
     if told <= corrected.match.tolerance:
         return "the tolerance"
     seen = corrected.seen or {"differences": []}
-    known = {one["light"]: one["u95"] for one in seen["differences"]}
+    known = {one["light"]: one["told_from"] for one in seen["differences"]}
     return f"what can be told, {known_in_words(known) if len(known) > 1 else f'±{told:g}'},"
 
 
