@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import resource
 import statistics
 import time
 from collections.abc import Callable
@@ -43,18 +44,29 @@ def table(told: list[Told]) -> list[str]:
     return [head, *(f"{t.what:{wide[0]}}  {t.peer:{wide[1]}}  {t.ratio:7.3g}  {t.most:7.3g}" for t in told)]
 
 
-def time_ratio(ours: Callable[[], object], theirs: Callable[[], object], rounds: int = 5) -> float:
+def time_ratio(
+    ours: Callable[[], object],
+    theirs: Callable[[], object],
+    rounds: int = 5,
+    clock: Callable[[], float] = time.perf_counter,
+) -> float:
     """Return the median over rounds of ours' time over theirs', run in turn after one warm-up each."""
     ours(), theirs()
     ratios = []
     for _ in range(rounds):
         times = []
         for call in (ours, theirs):
-            start = time.perf_counter()
+            start = clock()
             call()
-            times.append(time.perf_counter() - start)
+            times.append(clock() - start)
         ratios.append(times[0] / times[1])
     return statistics.median(ratios)
+
+
+def of_children() -> float:
+    """Return the processor time of all processes that this one started and that have ended, seconds."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def holds(measure: Callable[[], float], limit: float, tries: int = 4) -> float:

@@ -26,6 +26,7 @@ SAMPLED = 4_000_000  # of the 24,040,016 fives of eighty tints
 
 
 @pytest.mark.timed
+@pytest.mark.beside_others
 def test_the_search_grows_no_faster_than_the_number_of_subsets() -> None:
     r = np.random.default_rng(62)
     seconds, subsets = [], []
@@ -33,9 +34,9 @@ def test_the_search_grows_no_faster_than_the_number_of_subsets() -> None:
         rows = r.normal(size=(40, tints)) + r.uniform(-1, 1, (40, 1))
         times = []
         for _ in range(2 if tints > 40 else 4):
-            start = time.perf_counter()
+            start = time.process_time()
             found = search_subsets(rows, np.ones(tints), 5, 150)
-            times.append(time.perf_counter() - start)
+            times.append(time.process_time() - start)
         seconds.append(min(times))
         assert found.searched == sum(comb(tints, size) for size in range(1, 6))
         assert found.whole_up_to == 5
