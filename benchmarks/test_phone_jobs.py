@@ -27,6 +27,7 @@ from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank, predicted_reflectance
+from finishmatch.optics.card_panels import of_cards
 from finishmatch.optics.strength import PANELS_OWN_SD, StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
@@ -116,12 +117,13 @@ class PhoneShop:
     def today(self) -> tuple[TintOptics, StrengthPrior]:
         """Return the bank with the cards of the record, and what these show of the open tins."""
         open_now, spread = self.tins(), lot_spread(self.shown, self.of_panels)
-        found = bank_today(self.fit, self.cards if self.teaches else [], open_now, spread, self.of_panels)
+        cards = self.cards if self.teaches else []
+        found = bank_today(self.fit, cards, open_now, spread, self.of_panels, self.letdowns)
         known = found.tins if self.teaches else self._before(spread).given(*self.record)
         if self.teaches:
             still = sorted(self.of_panels.intersection(open_now.values()).difference(known.names))
             known = known.beside(StrengthPrior.default(still, PANELS_OWN_SD))
-        known = known.given(*self.letdowns)
+        known = known.given(*of_cards(self.letdowns, cards)[1])
         tins = known.chosen([open_now[name] for name in self.names])
         return found.fit.optics, replace(tins, names=self.names)
 

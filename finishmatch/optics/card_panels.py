@@ -17,7 +17,8 @@ from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import Indices
 from finishmatch.optics.panel_set import Bools
 from finishmatch.optics.posterior import Posterior, optics_of_draws, settled
-from finishmatch.optics.strength import PRIOR_SD, STRONGEST, StrengthPrior
+from finishmatch.optics.strength import PRIOR_SD, STRONGEST, StrengthEvidence, StrengthPrior
+from finishmatch.optics.unknowns import Problem, State
 
 _AS_GOOD = 1.5  # standard deviations, on the mean of all wavelengths, up to which a card is taken as it is
 # as far off as a mean of all wavelengths is that of three numbers of a colour, which scatters more: their 99.9th
@@ -61,6 +62,7 @@ def bank_today(
     today: Mapping[str, str],
     spread: float = PRIOR_SD,
     of_panels: Collection[str] = (),
+    letdowns: Sequence[StrengthEvidence] = (),
 ) -> BankToday:
     """Return a bank as its panels and the cards of its record show it together.
 
@@ -75,6 +77,9 @@ def bank_today(
         Of the logarithm of the strength of a tin nothing was sprayed of.
     of_panels : collection of str
         The tins that the panels were drawn from, as in `CardPanel.tins`.
+    letdowns : sequence of StrengthEvidence
+        What letdowns show of tins, by the names of `CardPanel.tins`; those of a tin that no card was of tell nothing
+        here (`of_cards`).
 
     Notes
     -----
@@ -89,7 +94,8 @@ def bank_today(
         return BankToday(fit, StrengthPrior.default((), spread))
     order = sorted(range(len(cards)), key=lambda i: cards[i].key)
     in_order = tuple(cards[i] for i in order)
-    tins = CardTins(frozenset(today.values()), frozenset(of_panels), spread)
+    told = of_cards(letdowns, cards)[0]
+    tins = CardTins(frozenset(today.values()), frozenset(of_panels), spread, told)
     rows = CardRows(fit.posterior, in_order, tins, fit.optics.amount_sd)
     with_cards = _WithCards(fit, rows)
     found = with_cards.settled()
@@ -101,6 +107,15 @@ def bank_today(
     )
 
 
+def of_cards(
+    letdowns: Sequence[StrengthEvidence], cards: Sequence[CardPanel]
+) -> tuple[tuple[StrengthEvidence, ...], tuple[StrengthEvidence, ...]]:
+    """Return the letdowns whose tins all were in cards, and the others: these say nothing that cards could share."""
+    held = {tin for card in cards for tin in card.tins}
+    inside = tuple(one for one in letdowns if held.issuperset(one.names))
+    return inside, tuple(one for one in letdowns if not held.issuperset(one.names))
+
+
 class _WithCards:
     """A bank with the cards of its record."""
 
@@ -109,10 +124,22 @@ class _WithCards:
 
     def settled(self) -> Posterior:
         """Return the posterior, with cards that don't fit doubted or left aside, and tins that lie far off let lie."""
-        rows = self.rows
+        rows, told = self.rows, self.rows.factors.told
         counts, doubt = np.ones(len(rows.cards), dtype=bool), rows.alike.copy()
-        problem = rows.problem(counts, doubt, rows.factors)
-        found = settled(problem, rows.bank.beliefs, rows.start(), _ROUNDS, _EXACT)
+        problem = rows.problem(counts, doubt, replace(rows.factors, told=None))
+        found = self._settled(problem, rows.start(), counts, doubt)
+        if told is None:
+            return found
+        # a slip of the pour looks like a tin that no tin is: it would go into K and S where letdowns hold the tin
+        own = found.problem
+        assert own.doubt is not None
+        problem = replace(own, factors=replace(own.factors, told=told))
+        return self._settled(problem, found.state, own.trusted[rows.rows], own.doubt[rows.rows])
+
+    def _settled(self, problem: Problem, start: State, counts: Bools, doubt: Floats) -> Posterior:
+        """Return the posterior from a state, `counts` and `doubt` as in the problem to begin with."""
+        rows = self.rows
+        found = settled(problem, rows.bank.beliefs, start, _ROUNDS, _EXACT)
         for _ in range(_DOUBTS):
             beyond, spreads = self._beyond(found), self._spreads(found)
             more = self._more_doubt(found) & ~beyond
@@ -183,6 +210,7 @@ class _WithCards:
         K, S = found.state.optics(panels.anchor)
         trusted = found.problem.trusted[self.rows.rows]
         sprayed = {tin for card, counts in zip(self.rows.cards, trusted, strict=True) if counts for tin in card.tins}
+        sprayed.update(tin for one in self.rows.among.told for tin in one.names)
         open_now = [(i, today[t.name]) for i, t in enumerate(panels.tints) if today.get(t.name) in sprayed]
         optics = replace(self.fit.optics, K=K, S=S, surface=found.state.surface, draws=None)
         # predictions are made with the middle's surface, so it mustn't vary beneath them

@@ -16,7 +16,7 @@ from finishmatch.optics.panel_model import WHOLE_FILM, AmountFactors
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior
 from finishmatch.optics.seen_panels import with_rows_below
-from finishmatch.optics.strength import PANELS_OWN_SD, PRIOR_SD
+from finishmatch.optics.strength import PANELS_OWN_SD, PRIOR_SD, StrengthEvidence
 from finishmatch.optics.unknowns import Problem, State
 
 CARD_NOISE_SD = 0.0008  # of a card's reading beside its noise: texture, and where it was put under the instrument
@@ -79,11 +79,14 @@ class CardTins:
         Those that the panels were drawn from.
     spread : float
         Of the logarithm of the strength of any other that nothing was sprayed of.
+    told : tuple of StrengthEvidence
+        What letdowns show of tins that cards were of.
     """
 
     open_now: frozenset[str]
     of_panels: frozenset[str] = frozenset()
     spread: float = PRIOR_SD
+    told: tuple[StrengthEvidence, ...] = ()
 
     def sd(self, tin: str) -> float:
         """Return how far a tin is off the one characterised, one standard deviation of the logarithm."""
@@ -175,7 +178,18 @@ class CardRows:
         most = max(map(len, every))
         slots_of = np.array([row + [len(tint)] * (most - len(row)) for row in every], dtype=np.intp)
         weighing = np.append(own.weighing_sd, np.zeros(len(tint) - own.count))
-        return AmountFactors(slots_of, np.array(tint, dtype=np.intp), weighing, np.array(sd))
+        return AmountFactors(slots_of, np.array(tint, dtype=np.intp), weighing, np.array(sd), self._told(len(tint)))
+
+    def _told(self, count: int) -> tuple[Floats, Floats] | None:
+        """Return what letdowns tell of the factors, as `AmountFactors` has it."""
+        if not self.among.told:
+            return None
+        precision, information = np.zeros((count, count)), np.zeros(count)
+        for one in self.among.told:
+            at = [self.lot(tin) for tin in one.names]
+            precision[np.ix_(at, at)] += one.precision
+            information[at] += one.information
+        return precision, information
 
     def _parts(self, card: CardPanel) -> Iterator[tuple[int, float]]:
         """Yield the parts of a card but the largest, by tint, each with how far its amount is off (SD, logarithm)."""

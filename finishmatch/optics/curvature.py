@@ -120,6 +120,14 @@ def border_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
     return np.concatenate([state.factors, levels, surface, state.pictures.ravel()])
 
 
+def told_pull(factors: AmountFactors, logs: Floats) -> Floats:
+    """Return how strongly what is told of the factors beforehand draws their logarithms, both of shape (m,)."""
+    if factors.told is None:
+        return np.zeros(factors.count)
+    precision, information = factors.told
+    return np.asarray(precision @ logs - information)
+
+
 def field_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
     """Return how far the field lies from what was believed before, shape (31, 2n)."""
     off = state.field.copy()
@@ -190,6 +198,8 @@ def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 
     precision = border_precision(problem, beliefs)
     believed = np.arange(precision.size), np.arange(precision.size)
     border[believed] += precision
+    if problem.factors.told is not None:
+        border[:m, :m] += problem.factors.told[0]
     each = Processes.believed(problem, beliefs).of_field(n, problem.panels.anchor)
     bands = [np.diagonal(each, -k, 1, 2).T.copy() for k in range(3)]
     if damping:

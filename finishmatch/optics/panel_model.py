@@ -38,12 +38,16 @@ class AmountFactors:
         Of the factor's logarithm, what the scale leaves open.
     known_sd : ndarray, shape (count,), or None
         Of the factor's logarithm in all, where it doesn't follow from the bank; 0 where it does.
+    told : (ndarray, shape (count, count), ndarray, shape (count,)), or None
+        What else is known of the factors' logarithms beforehand, of several together: its precision, which needn't say
+        anything of all, and that times what they are told to be.
     """
 
     slots: Indices
     tint: Indices
     weighing_sd: Floats
     known_sd: Floats | None = None
+    told: tuple[Floats, Floats] | None = None
 
     @property
     def count(self) -> int:

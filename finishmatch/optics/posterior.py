@@ -19,6 +19,7 @@ from finishmatch.optics.curvature import (
     field_off,
     linearised,
     system,
+    told_pull,
 )
 from finishmatch.optics.panel_model import panel_readings, with_amounts
 from finishmatch.optics.priors import Beliefs
@@ -60,9 +61,17 @@ class Posterior:
         field = (roots @ z).transpose(1, 0, 2) + np.einsum("puw,dpw->wud", linear.by_field, noise, optimize=True)
         border = by_border(self.problem.factors, linear, noise, self.problem.panels.pictures)
         border += r.standard_normal(border.shape) * np.sqrt(border_precision(self.problem, self.beliefs))
+        if self.problem.factors.told is not None:
+            border[:, : self.problem.factors.count] += _noise_of(self.problem.factors.told[0], count, r)
         border = np.concatenate([border, r.standard_normal((count, _colours(linear)))], axis=1)
         drawn, common = self.system.solve(field, border.T)
         return drawn.transpose(2, 0, 1), common.T
+
+
+def _noise_of(precision: Floats, count: int, r: np.random.Generator) -> Floats:
+    """Return draws, shape (count, m), whose covariance is a precision, shape (m, m), that may say nothing of some."""
+    values, vectors = np.linalg.eigh(precision)
+    return np.asarray(r.standard_normal((count, len(values))) * np.sqrt(np.maximum(values, 0)) @ vectors.T)
 
 
 def settled(problem: Problem, beliefs: Beliefs, state: State, rounds: int = 30, exact: float = 1e-4) -> Posterior:
@@ -174,7 +183,9 @@ def cost_of(problem: Problem, beliefs: Beliefs, processes: Processes, state: Sta
         smooth += k[:, tint] @ (precision - processes.k) @ k[:, tint]
     smooth += off[:, scale] @ processes.scale @ off[:, scale]
     border = border_off(problem, beliefs, state) ** 2 @ border_precision(problem, beliefs)
-    return float((misfit**2).sum() + smooth + border)
+    logs, told = state.factors, problem.factors.told
+    letdowns = 0.0 if told is None else logs @ (told_pull(problem.factors, logs) - told[1])
+    return float((misfit**2).sum() + smooth + border + letdowns)
 
 
 def _step(problem: Problem, beliefs: Beliefs, linear: Linear, state: State, damping: float) -> tuple[Floats, Floats]:
@@ -184,6 +195,7 @@ def _step(problem: Problem, beliefs: Beliefs, linear: Linear, state: State, damp
     field = np.einsum("puw,pw->wu", linear.by_field, linear.misfit) + prior
     border = by_border(problem.factors, linear, linear.misfit, problem.panels.pictures)
     border += border_off(problem, beliefs, state) * border_precision(problem, beliefs)
+    border[: problem.factors.count] += told_pull(problem.factors, state.factors)
     if linear.seen is not None:
         border = np.concatenate([border, linear.seen.misfit.ravel()])
     step, common = curvature.solve(-field[:, :, None], -border[:, None])

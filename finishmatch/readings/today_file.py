@@ -14,7 +14,7 @@ import numpy as np
 from finishmatch.errors import InputError
 from finishmatch.files import write_file
 from finishmatch.optics import BankFit, BankToday, CardPanel, Surface, today_agrees
-from finishmatch.optics.strength import StrengthPrior
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings.fit_file import FIT_MODEL, bounded, own_digest, packed_draws, unpacked_draws
 
 FOLDER = "bank-today"
@@ -29,6 +29,7 @@ def today_key(
     today: Mapping[str, str],
     spread: float,
     of_panels: Collection[str] = (),
+    letdowns: Sequence[StrengthEvidence] = (),
 ) -> str:
     """Return the SHA-256, in hex, of all that a bank with its cards is worked out from; the parameters are as there."""
     optics = fit.optics
@@ -41,6 +42,8 @@ def today_key(
         if (seen := card.seen) is not None:
             own = [seen.lab.tolist(), seen.covariance.tolist(), seen.picture, seen.shared.tolist()]
             whole.update(json.dumps(own).encode())
+    told = sorted([list(one.names), one.precision.tolist(), one.information.tolist()] for one in letdowns)
+    whole.update(json.dumps(told).encode())
     return whole.hexdigest()
 
 

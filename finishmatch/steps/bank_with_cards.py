@@ -13,7 +13,7 @@ from finishmatch.ledger.entries import SprayOutEntry
 from finishmatch.ledger.home import ledger_home
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import BankToday, CardPanel, bank_today
-from finishmatch.optics.strength import STRONGEST
+from finishmatch.optics.strength import STRONGEST, StrengthEvidence
 from finishmatch.readings.today_file import load_today, store_today, today_key
 from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.spray_out_strengths import Poured, reading_kept, sprayed_card
@@ -32,7 +32,8 @@ class BankWithCards:
     cards : tuple of CountedSprayOut
         Those that are panels of it, in its order.
     rest : tuple of CountedSprayOut
-        Those that only show how strong their tins are: known as CIELAB alone, or of a film that can't be predicted.
+        Those that only show how strong their tins are: known as CIELAB alone, or of a film that can't be predicted, and
+        letdowns of tins that no card was of.
     own : str
         The ref of the job in hand; "" for none.
     fresh_key : str
@@ -112,8 +113,11 @@ def bank_with_cards(
     held = {tin for card in cards for tin in card.tins}
     open_now = {tint: tin for tint, tin in today.items() if tin in held}
     counted = tuple(spray_out for _, spray_out in panels)
+    letdowns = [one for one in rest if one.letdown is not None and held.issuperset(one.shown.names)]
+    rest = [one for one in rest if not any(one is other for other in letdowns)]
     of_panels = tins_of_panels(fitted.bank.tints) & held
-    found, fresh_key = _found(fitted, cards, open_now, spread, of_panels)
+    shown = [one.shown for one in letdowns]
+    found, fresh_key = _found(fitted, cards, (open_now, spread, of_panels, shown))
     drawn = {panel.panel for panel in fitted.fit.panels}  # several photographs may show one
     return BankWithCards(found, len(drawn), counted, tuple(rest), own, fresh_key)
 
@@ -125,14 +129,19 @@ def keep_today(bank: BankWithCards | None) -> None:
 
 
 def _found(
-    fitted: FittedBank, cards: list[CardPanel], today: Mapping[str, str], spread: float, of_panels: frozenset[str]
+    fitted: FittedBank,
+    cards: list[CardPanel],
+    tins: tuple[Mapping[str, str], float, frozenset[str], list[StrengthEvidence]],
 ) -> tuple[BankToday, str]:
-    """Return a bank with its cards, and the key to keep it by where it was worked out anew."""
+    """Return a bank with its cards, and the key to keep it by where it was worked out anew.
+
+    `tins` is what `bank_today` is told of them.
+    """
     if not cards or fitted.folder is None:
-        return bank_today(fitted.fit, cards, today, spread, of_panels), ""
-    key = today_key(fitted.fit, cards, today, spread, of_panels)
+        return bank_today(fitted.fit, cards, *tins), ""
+    key = today_key(fitted.fit, cards, *tins)
     kept = load_today(ledger_home(), key, fitted.fit)
-    return (bank_today(fitted.fit, cards, today, spread, of_panels), key) if kept is None else (kept, "")
+    return (bank_today(fitted.fit, cards, *tins), key) if kept is None else (kept, "")
 
 
 def _as_panel(fitted: FittedBank, spray_out: CountedSprayOut) -> CardPanel | None:

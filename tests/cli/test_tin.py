@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,11 @@ import numpy as np
 import pytest
 
 from finishmatch.colour import reflectance_to_lab
+from finishmatch.ledger import open_ledger
 from finishmatch.optics import predicted_reflectance
+from finishmatch.steps import spray_outs_counted as counting
 from finishmatch.steps.bank import open_bank
+from finishmatch.steps.todays_tins import tins_in
 from tests.cli.test_taught import lots, used
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, spectra_csv, write
@@ -241,3 +245,32 @@ def test_what_is_wrong_with_a_letdown_that_was_read_is_told_of_a_letdown(
     assert "the letdown can't be of what was weighed into it" in cli(*grey, "--anyway").out
     for word in ("batch", "card", "spray-out"):
         assert word not in said
+
+
+def test_a_letdown_and_a_card_of_its_tin_are_weighed_together(cli: Cli, roof: Path) -> None:
+    """What the card is off by that isn't strength is K and S, whose shade it moves."""
+    fitted = open_bank(roof / "bank")
+    own = fitted.fit.optics.chosen(["white", "blue"])
+    weights = np.array([300.0, 60.0])
+    shade = 1 + 0.03 * np.linspace(-1, 1, 31)
+    read = predicted_reflectance(own.strengthened(np.array([1.0, 0.8])), weights) * shade
+    card = write(roof / "off.csv", spectra_csv([("card", list(read))] * 3))
+    batch = write(roof / "off_batch.csv", "tint,grams\nwhite,300\nblue,60\n")
+    assert cli("job", "pour", "J1", batch).status == 1  # it is no batch of the recipe
+    assert cli("job", "spray", "J1", card).status == 0
+    before = cli("predict", batch, "--bank", roof / "bank", "--job", "J1", "--json").json
+    cli(*TIN, "--difference", differs(roof, 0.8), "--u95", 0.2)
+    after = cli("predict", batch, "--bank", roof / "bank", "--job", "J1", "--json").json
+    assert len(after["strengths_from"]) == len(before["strengths_from"]) + 1
+    assert after["bank_today"] == before["bank_today"]
+    used_of = after["strengths_used"]
+    assert used_of["blue"]["factor"] / used_of["white"]["factor"] == pytest.approx(0.8, rel=0.04)
+    with open_ledger(create=False) as ledger:
+        today = tins_in(ledger, ledger.find_job("J1"), fitted)
+    assert today.bank is not None
+    assert today.bank.rest == ()
+    tins = [counting.tin_name(name, lot, "J1") for name, lot in today.lots.items() if name in ("white", "blue")]
+    assert set(today.bank.found.tins.names) == set(tins)
+    of_card = replace(today.bank.found.fit.optics.chosen(["white", "blue"]), draws=None)
+    shown = predicted_reflectance(of_card.strengthened(np.array([1.0, 0.8])), weights)
+    assert np.abs(shown - read).mean() < 0.9 * np.abs(read / shade - read).mean()

@@ -13,8 +13,9 @@ from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.correct.card_as_panel import card_panel
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import BankFit, BankToday, CardPanel, bank_today, fit_bank, predicted_reflectance
+from finishmatch.optics.card_panels import of_cards
 from finishmatch.optics.fit_check import today_agrees
-from finishmatch.optics.strength import StrengthPrior
+from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
 
 # one letdown a tint, so that the bank leaves much open; its tins are those it was drawn from, but for their strength
@@ -233,6 +234,74 @@ def test_a_tin_of_half_the_strength_is_taken_for_that_and_not_for_a_wrong_bank(s
     factors = dict(zip(found.tins.names, found.tins.factors, strict=True))
     assert 0.35 < factors["blue#1"] / factors["white#1"] < 0.7  # the rest may be a slip of this one pour
     assert found.left_aside == ()
+
+
+def _letdowns(sprayed: Sprayed, sd: float) -> list[StrengthEvidence]:
+    """What letdowns show of the tins of all tints but the first, each against that one's."""
+    apart = np.array([[1.0, -1.0], [-1.0, 1.0]]) / sd**2
+    tins, logs = list(sprayed.today.values()), np.log(sprayed.strengths)
+    return [StrengthEvidence((tins[i], tins[0]), apart, apart @ logs[[i, 0]]) for i in range(1, 6)]
+
+
+def test_a_letdown_of_its_tins_leaves_more_of_a_card_to_the_bank(sprayed: Sprayed) -> None:
+    """What a card is off by that isn't strength is K and S: mixtures of any tins are foretold nearer."""
+    letdowns, cards = _letdowns(sprayed, 0.01), sprayed.cards[:6]
+    without = bank_today(sprayed.fit, cards, sprayed.today)
+    found = bank_today(sprayed.fit, cards, sprayed.today, letdowns=letdowns)
+    batches = np.stack([_batch(6, np.random.default_rng([98, i])) for i in range(40)])
+    true, strong = sprayed.shop.spray(batches, sprayed.strengths), np.log(sprayed.strengths)
+    tins = StrengthPrior(tuple(sprayed.today.values()), strong, np.eye(6) * 1e-9)
+    off = [_off(sprayed, (batches, true), of.fit, tins) for of in (without, found)]
+    assert off[1] < 0.9 * off[0]
+
+
+def test_beside_cards_that_tell_nothing_a_letdown_tells_what_it_does_by_itself(sprayed: Sprayed) -> None:
+    letdowns, card = _letdowns(sprayed, 0.02), sprayed.cards[0]
+    dull = replace(card, reading_sd=np.full(31, 100.0))
+    without = bank_today(sprayed.fit, [dull], sprayed.today)
+    inside, _ = of_cards(letdowns, [dull])
+    assert len(inside) == 3  # a card of three tints with the white
+    found = bank_today(sprayed.fit, [dull], sprayed.today, letdowns=inside)
+    before = StrengthPrior.default(found.tins.names)
+    after = before.given(*inside).chosen(found.tins.names)
+    np.testing.assert_allclose(found.tins.log_mean, after.log_mean, atol=1e-3)
+    # what K and S leave open beside the strengths is the same in both
+    narrower = without.tins.chosen(found.tins.names).log_covariance - found.tins.log_covariance
+    np.testing.assert_allclose(narrower, before.log_covariance - after.log_covariance, atol=2e-4)
+
+
+def test_draws_are_narrower_by_what_letdowns_tell(sprayed: Sprayed) -> None:
+    letdowns, cards = _letdowns(sprayed, 0.01), sprayed.cards[:6]
+    without = bank_today(sprayed.fit, cards, sprayed.today)
+    found = bank_today(sprayed.fit, cards, sprayed.today, letdowns=letdowns)
+    spread = []
+    for of in (without, found):
+        assert of.fit.optics.draws is not None
+        spread.append(np.log(of.fit.optics.draws).std(axis=0).mean())
+    assert spread[1] < spread[0]
+
+
+def test_a_letdown_of_a_tin_that_no_card_was_of_is_left_to_who_asks(sprayed: Sprayed, learnt: BankToday) -> None:
+    other = StrengthEvidence(("blue#2", "white#1"), np.eye(2) * 100, np.array([30.0, 0.0]))
+    inside, outside = of_cards([other, *_letdowns(sprayed, 0.02)], sprayed.cards)
+    assert (len(inside), outside) == (5, (other,))
+    found = bank_today(sprayed.fit, sprayed.cards, sprayed.today, letdowns=[other])
+    np.testing.assert_array_equal(found.fit.optics.K, learnt.fit.optics.K)
+
+
+def test_letdowns_hold_what_tins_are_against_a_card_of_wrong_grams(sprayed: Sprayed) -> None:
+    one = sprayed.cards[0]
+    grams = one.grams.copy()
+    grams[grams.argmin()] *= 8
+    letdowns, _ = of_cards(_letdowns(sprayed, 0.02), [one])
+    found = bank_today(sprayed.fit, [replace(one, grams=grams)], sprayed.today, letdowns=letdowns)
+    assert found.left_aside == (0,)  # it makes a tin stronger than any is
+    told = {tin for letdown in letdowns for tin in letdown.names}
+    assert told == set(found.tins.names)
+    logs = dict(zip(sprayed.today.values(), np.log(sprayed.strengths), strict=True))
+    white = found.tins.names.index("white#1")
+    for name, log in zip(found.tins.names, found.tins.log_mean, strict=True):
+        assert log - found.tins.log_mean[white] == pytest.approx(logs[name] - logs["white#1"], abs=0.04)
 
 
 def test_what_was_kept_is_not_believed_when_it_can_not_be(sprayed: Sprayed, learnt: BankToday) -> None:
