@@ -133,6 +133,14 @@ class Photographs:
             kept.used_at = self._now()
             return kept
 
+    def forget_what_was_read(self) -> None:
+        """Have every photograph read anew when it is looked at next: what all are read by has changed."""
+        with self._lock:
+            kept = list(self._kept.values())
+        for one in kept:
+            with one.lock:
+                one.read = None
+
     def all_of(self, owner: str, job: str) -> tuple[Photograph, ...]:
         """Return the photographs of a device in a job that have come, the newest first."""
         with self._lock:

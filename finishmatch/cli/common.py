@@ -36,6 +36,12 @@ keep_place_option = click.option(
     callback=lambda context, _param, kept: context.with_resource(place_kept(kept)),
     help="Keep photographs in the job with what their files say of place and time.",
 )
+chart_option = click.option(
+    "--chart",
+    metavar="CHART",
+    help="The 24-patch chart in the photographs: until-2014 or since-2014, as it was made until or since November of "
+    "that year, or a readings file of your own, names 1 to 24.  [default: as registered by photo card --chart]",
+)
 job_option = click.option("--job", metavar="JOB", help="Record what was found in this job of the ledger.")
 
 LIGHT = f"CIE light ({', '.join(LIGHTS)})"

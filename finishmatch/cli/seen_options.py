@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
-from finishmatch.cli.common import keep_place_option, stage
+from finishmatch.cli.common import chart_option, keep_place_option, stage
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.errors import InputError
 from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
@@ -71,7 +71,7 @@ def _added(command: Command, *lamps: Callable[[Any], Any]) -> Command:
                 help="Where 'standard' and 'spray-out' lie in the photographs, in pixels.  [default: the windows of "
                 "the shop's card]",
             ),
-            click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24."),
+            chart_option,
             keep_place_option,
         )
     ):

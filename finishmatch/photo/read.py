@@ -25,7 +25,14 @@ from finishmatch.photo.find.regions import Region, check_inside, pieces_beside
 from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.part_shadow import part_shadow, why_shaded
-from finishmatch.photo.reference import LEAST_PATCHES, Reference, ReferenceFit, find_reference, fit_reference
+from finishmatch.photo.reference import (
+    LEAST_PATCHES,
+    Reference,
+    ReferenceFit,
+    find_reference,
+    fit_reference,
+    said_of_its_make,
+)
 from finishmatch.photo.surroundings import are_samples, no_sample
 
 ALL_PAIRS_TO = 6
@@ -143,13 +150,13 @@ def read_photograph(
     regions : sequence of Region
         The samples; none is those in the windows of the shop's card, or found beside the chart.
     chart : Chart or None
-        What the patches are; None is the usual chart as published.
+        What the patches are; None is the one that is registered, or else the usual chart as published.
     skip : sequence of int
         Patches, 1 to 24, that are left out: dirty ones.
     light, observer
         For which the colours are given.
     home : Path or None
-        Where the shop's prints of the card are registered.
+        Where the shop's chart and its prints of the card are registered.
 
     Returns
     -------
@@ -177,6 +184,7 @@ def read_photograph(
     samples, notes, why_not = list(regions), list[str](), ""
     if not samples:
         samples, notes, why_not = _samples(picture, found, pose)
+    notes += said_of_its_make(fit, light, observer)
     if found is not None and pose is None and not regions and samples:
         samples, others = are_samples(fit, found, samples)
         notes += [f"left out, since it seems to be {other} and no sample" for other in dict.fromkeys(others)]

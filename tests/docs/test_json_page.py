@@ -348,6 +348,7 @@ def _defects_and_photographs(call: Any, swatches: Path) -> None:
         photo.save("glare.jpg", icc_profile=photo.info.get("icc_profile"))
     call("photo read", "glare.jpg", "--region", "tin=96,92,174,131", "--region", "card 1=984,60,181,131")
     call("photo card")
+    call("photo card", "--chart", "until-2014")
     call("photo card", "--out", "card.svg", "--register", swatches / "cardprint.csv")
     call("defect checks")
     for i, line in enumerate((1, 1, 1, 1, 2, 2, 2, 2)):

@@ -22,6 +22,7 @@ import pytest
 from finishmatch.dossier import demo_page
 from finishmatch.errors import InputError
 from finishmatch.optics import Bank, BankFit, fit_bank
+from finishmatch.photo.card.chart_kept import registered_chart
 from finishmatch.photo.card.register import registered_cards
 from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.read import PhotoReading
@@ -86,9 +87,9 @@ def _read_once(
     home: Path | None = None,
     **named: Any,
 ) -> PhotoReading:
-    """Read a photograph once, whatever its file is called and whichever home has the same prints of the card."""
+    """Read a photograph once, whatever its file is called and whichever home has the same prints and chart."""
     try:
-        prints = None if home is None else registered_cards(home)
+        prints = None if home is None else (registered_cards(home), registered_chart(home))
     except InputError:  # damaged: where that is met is the program's
         return does(picture, *given, home=home, **named)
     shown = replace(picture, source=_NO_FILE)

@@ -24,6 +24,7 @@ from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.photo_shown import named_by_file
 from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
+from finishmatch.steps.photo.shop_card import CardRequest, shop_card
 from finishmatch.steps.seen import SeenCard
 from finishmatch.steps.tins_to_try import letdown_panels_of
 
@@ -82,6 +83,23 @@ def read_anew(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         with kept.lock:
             kept.read = _read(kept, regions, light)
             kept.regions, kept.light = regions, light
+        return f"/job/{ref}/photo/{key}"
+
+    return desk.sent(do, lambda: _page(ref, kept, desk))
+
+
+@router.post("/job/{ref}/photo/{key}/chart")
+def say_which_chart(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
+    """Register which chart the shop has, and read this photograph by it, and every other from now on."""
+    kept = photograph_of(desk, ref, key)
+
+    def do() -> str:
+        made = desk.text("made")
+        if made not in dict(_of(kept).chart.others_made):
+            raise InputError("the chart", "isn't one of those in the list", "choose one that is")
+        shop_card(CardRequest(chart=made))
+        desk.bench.photographs.forget_what_was_read()
+        desk.say(f"From now on photographs are read by a chart {_of(kept).chart.as_made}")
         return f"/job/{ref}/photo/{key}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))

@@ -8,6 +8,7 @@ import click
 import numpy as np
 
 from finishmatch.cli.common import (
+    chart_option,
     emit_json,
     json_option,
     replace_option,
@@ -48,7 +49,7 @@ they lie. Exit status: 0 read; 1 no photograph can serve, and what to change; 2 
     metavar="PANEL=x,y,w,h",
     help="A panel of panels.csv, in pixels from the top left of the upright picture; repeat for several.",
 )
-@click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24.")
+@chart_option
 @replace_option
 @json_option
 def photo_command(bank: str, image: tuple[str, ...], as_json: bool, **options: Any) -> int:

@@ -1,4 +1,4 @@
-"""`finishmatch photo card`: print the shop's spray-out card, and register what the print reads."""
+"""`finishmatch photo card`: print the shop's spray-out card; register what the print reads, and which chart is used."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ from finishmatch.dossier.card_sheet import card_sheet
 from finishmatch.dossier.panel_sheet import panel_sheet
 from finishmatch.dossier.sheet_files import sheet_pdf, sheet_svg
 from finishmatch.errors import InputError
+from finishmatch.photo.find.chart import MADE_WORDS, SINCE_2014, UNTIL_2014
 from finishmatch.steps.photo.shop_card import CardRequest, ShopCard, shop_card
 
 COMMANDS = CardCommands(
@@ -38,8 +39,9 @@ Examples:
   finishmatch photo card --out card.svg --size letter --form form.csv
   finishmatch photo card --panels 8 --out panels.pdf
   finishmatch photo card --register swatches/cardprint.csv --name "office printer"
+  finishmatch photo card --chart since-2014
 
-Without an option it shows which card is registered.
+Without an option it shows which card and which chart are registered.
 """
 
 
@@ -60,12 +62,19 @@ Without an option it shows which card is registered.
 @click.option("--form", metavar="FILE", help="Write an empty readings file for what the print reads.")
 @click.option("--register", metavar="FILE", help="Register what your own print reads: a readings file.")
 @click.option("--name", default="card", show_default=True, metavar="TEXT", help="What you call that print.")
+@click.option(
+    "--chart",
+    metavar="MADE",
+    help="Register which 24-patch chart you have: until-2014 or since-2014, as it was made until or since November "
+    "2014, or a readings file of your own, names 1 to 24.",
+)
 @json_option
 def card_command(panels: int | None, size: str | None, as_json: bool, **options: Any) -> int:
     """Write the spray-out card to print, and register what your own print of it reads.
 
     A photograph of the card is read without further options once the print is registered, or with a chart on it. The
-    latest registration counts; the earlier ones are kept. What is registered serves for the sheet of windows too.
+    latest registration counts; the earlier ones are kept. What is registered serves for the sheet of windows too. The
+    colours of the usual chart were changed in November 2014: say which you have, once.
     """
     request = request_from(CardRequest, options)
     if panels is not None and request.out is None:
@@ -94,6 +103,9 @@ def _drawn(out: str, size: str, panels: int | None) -> bytes:
 
 def _show(shown: ShopCard, sheet: str, with_windows: bool) -> None:
     card = shown.card
+    _show_chart(shown)
+    if shown.chart_now and not (shown.written or shown.registered_now):
+        return
     for path in shown.written:
         what = "the form to fill in" if path.lower().endswith(".csv") else sheet
         click.echo(f"  wrote {path}: {what}")
@@ -126,3 +138,17 @@ def _show(shown: ShopCard, sheet: str, with_windows: bool) -> None:
         )
     header = ["", f"{first.light}, {first.observer}°", "L*", "a*", "b*", "spread ΔE00"]
     click.echo("\n".join(table(header, rows)))
+
+
+def _show_chart(shown: ShopCard) -> None:
+    """Say which chart photographs are read by, where it was said or is asked for."""
+    if shown.chart is not None:
+        chart = shown.chart.chart
+        which = f"the usual one, {MADE_WORDS[chart.made]}" if chart.made else f"your own, by {chart.name}"
+        how = "registered" if shown.chart_now else "the chart registered"
+        click.echo(f"  {how} as #{shown.chart.number}: {which}")
+    elif not (shown.written or shown.registered_now):
+        click.echo(
+            f"  no chart is registered: the usual one is taken {MADE_WORDS[UNTIL_2014]}; a newer one has other colours "
+            f"(--chart {SINCE_2014})"
+        )

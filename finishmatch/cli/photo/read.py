@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from finishmatch.cli.common import (
+    chart_option,
     emit_json,
     job_option,
     json_option,
@@ -52,7 +53,7 @@ serve, and what to change; 2 the input is wrong.
     "the windows of the shop's card, or beside the chart, are found.",
 )
 @click.option("--skip-patch", type=int, multiple=True, metavar="N", help="Leave a dirty patch out, 1 to 24; repeat it.")
-@click.option("--chart", metavar="FILE", help="What your own chart reads: a readings file, names 1 to 24.")
+@chart_option
 @click.option("--light", default="D65", show_default=True, help="CIE light the colours are given for.")
 @observer_option
 @click.option(
@@ -92,7 +93,8 @@ def _show(read: PhotoRead) -> None:
     chart, several = read.chart, len(read.photographs) > 1
     if chart.left_out_median is not None:
         many = f"; {len(read.photographs)} photographs" if several else ""
-        what = "chart found" if chart.found else "no chart; the card's registered print serves"
+        made = f" ({chart.as_made})" if chart.made else ""
+        what = f"chart found{made}" if chart.found else "no chart; the card's registered print serves"
         click.echo(
             f"  {what}, {chart.patches_used} patches used; each left out in turn: ΔE00 {chart.left_out_median:.2f} "
             f"(median), 90 in 100 within {chart.left_out_p90:.2f}{many}"

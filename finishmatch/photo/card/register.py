@@ -30,7 +30,7 @@ FOLDER = "cards"
 NEEDED = ("white", "grey", "black")
 MAX_BYTES = 5_000_000
 FORM = 1  # the form of the kept file
-_FILE = re.compile(r"card-(\d{4,9})\.json")
+CARD = "card"  # what kept files of prints are named by
 _NAME = re.compile(r"[^\x00-\x1f\x7f]{1,60}")
 # a print may be far off what was meant; but when exchanging two fields brings this much, ΔE00, they were exchanged
 EXCHANGED_DE00 = 6.0
@@ -142,26 +142,50 @@ def register_card(home: Path, name: str, readings: Mapping[str, Reading], regist
         "wavelengths": WAVELENGTHS_NM.tolist(),
         "readings": {field: _as_document(reading) for field, reading in readings.items()},
     }
-    number = _keep(json.dumps(document, ensure_ascii=False, indent=1), folder)
+    number = keep_numbered(json.dumps(document, ensure_ascii=False, indent=1), folder, CARD)
     return RegisteredCard(number, name, registered, dict(readings))
 
 
-def _keep(text: str, folder: Path) -> int:
-    """Write a registration under the next free number and return it; two bays that register at once get one each."""
+def keep_numbered(text: str, folder: Path, kind: str) -> int:
+    """Write a registration under the next free number of its kind and return it; two bays at once get one each.
+
+    Raises
+    ------
+    InputError
+        The folder can't be written in; nothing is kept then.
+    """
     mend = "set FINISHMATCH_HOME to a folder you may write in"
     try:
         folder.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         folder.mkdir(mode=0o700, exist_ok=True)
-        number = max(_numbers(folder), default=0) + 1
+        number = max(numbers_kept(folder, kind), default=0) + 1
     except OSError as error:
         raise InputError(str(folder), f"can't be written: {error.strerror}", mend) from None
-    while not write_new_file(folder / f"card-{number:04d}.json", text, where=str(folder), mend=mend, private=True):
+    while not write_new_file(kept_file(folder, kind, number), text, where=str(folder), mend=mend, private=True):
         number += 1
     return number
 
 
-def _numbers(folder: Path) -> list[int]:
-    return [int(found[1]) for name in os.listdir(folder) if (found := _FILE.fullmatch(name))]
+def kept_file(folder: Path, kind: str, number: int) -> Path:
+    """Return where a registration is kept."""
+    return folder / f"{kind}-{number:04d}.json"
+
+
+def numbers_kept(folder: Path, kind: str) -> list[int]:
+    """Return the numbers of the registrations of a kind, sorted; none where there is no folder.
+
+    Raises
+    ------
+    InputError
+        The folder can't be read.
+    """
+    named = re.compile(rf"{kind}-(\d{{4,9}})\.json")
+    try:
+        return sorted(int(found[1]) for name in os.listdir(folder) if (found := named.fullmatch(name)))
+    except (FileNotFoundError, NotADirectoryError):
+        return []
+    except OSError as error:
+        raise InputError(str(folder), f"can't be read: {error.strerror}", "check its permissions") from None
 
 
 def registered_cards(home: Path) -> tuple[RegisteredCard, ...]:
@@ -173,13 +197,7 @@ def registered_cards(home: Path) -> tuple[RegisteredCard, ...]:
         A kept file that is damaged.
     """
     folder = Path(home) / FOLDER
-    try:
-        numbers = sorted(_numbers(folder))
-    except (FileNotFoundError, NotADirectoryError):
-        return ()
-    except OSError as error:
-        raise InputError(str(folder), f"can't be read: {error.strerror}", "check its permissions") from None
-    return tuple(_load(folder / f"card-{number:04d}.json", number) for number in numbers)
+    return tuple(_load(kept_file(folder, CARD, number), number) for number in numbers_kept(folder, CARD))
 
 
 def registered_card(home: Path, name: str = "") -> RegisteredCard | None:

@@ -116,15 +116,15 @@ def choose_correction(
     which : int
         Index into `curves`.
     """
-    found = [(_by_polynomials(known, _priors(trusted)), which) for which, (known, trusted) in enumerate(curves)]
+    found = [(_by_polynomials(known, tone_priors(trusted)), which) for which, (known, trusted) in enumerate(curves)]
     fits, which = min(found, key=lambda one: min(score(fit.left_out) for fit in one[0]))
     if inks:
         return _by_inks(fits[0], curves[which], spectra, light, observer), which
     known, trusted = curves[which]
-    best = _best(known, spectra, light, observer, fits, _priors(trusted))
+    best = _best(known, spectra, light, observer, fits, tone_priors(trusted))
     if known.paper is not None:  # it shows how the light falls
         return best, which
-    freer = replace(_priors(trusted), bend=BEND_FREE, tint=TINT_FREE)
+    freer = replace(tone_priors(trusted), bend=BEND_FREE, tint=TINT_FREE)
     other = _best(known, spectra, light, observer, _by_polynomials(known, freer), freer)
     return (other if score(other.left_out) < FREER * score(best.left_out) else best), which
 
@@ -153,7 +153,7 @@ def _by_inks(
     matrix: Correction, curve: tuple[Known, bool], spectra: Floats | None, light: str, observer: int
 ) -> Correction:
     if spectra is not None:
-        paints = fit_paints(curve[0], spectra, light, observer, _priors(curve[1]), inks=True)
+        paints = fit_paints(curve[0], spectra, light, observer, tone_priors(curve[1]), inks=True)
         if paints.camera.misfit < PLAIN_TO:
             alone = _correction("paints", [paints], matrix.plain, paints)
             return replace(alone, inks=True, doubt=paint_doubt(paints, light, observer), paints=paints)
@@ -189,7 +189,8 @@ def with_noise(known: Known, noise: Floats) -> Known:
     return replace(known, weights=known.weights / (1 + variance / MISFIT), noise=noise)
 
 
-def _priors(trusted: bool) -> Priors:
+def tone_priors(trusted: bool) -> Priors:
+    """Return what is believed of a capture: its tone nearly known where the file's curve is, or only guessed."""
     return Priors(tone=TONE_KNOWN if trusted else TONE_GUESSED)
 
 

@@ -19,6 +19,10 @@ PATCHES = COLUMNS * ROWS
 NEUTRALS = tuple(range(19, 25))  # white to black
 PATCH_SHARE = 0.84  # of the pitch; charts in use have 0.80 to 0.90
 BORDER = 0.35  # of the pitch, from the patches to the outer edge of the chart
+# its maker changed the colours then: by ΔE00 0.8 in the median, 1.5 at most
+UNTIL_2014, SINCE_2014 = "until-2014", "since-2014"
+MADE = {UNTIL_2014: "chart24.csv", SINCE_2014: "chart24_since_2014.csv"}
+MADE_WORDS = {UNTIL_2014: "as made until November 2014", SINCE_2014: "as made since November 2014"}
 
 
 @dataclass(frozen=True)
@@ -33,6 +37,8 @@ class Chart:
         Where no spectra are known.
     light, observer
         Of `lab`.
+    made : str
+        A key of `MADE`; "" of a chart that was read itself, and of a print.
     """
 
     name: str
@@ -40,6 +46,7 @@ class Chart:
     lab: Floats | None = None
     light: str = "D50"
     observer: int = 2
+    made: str = ""
 
     def xyz(self, light: str, observer: int) -> Floats:
         """Return tristimulus values, shape (n, 3), white 100, under a light.
@@ -61,13 +68,29 @@ class Chart:
 
 
 @cache
-def usual_chart() -> Chart:
-    """Return the chart as published: the mean of thirty, from `data/chart24.csv`."""
-    text = resources.files("finishmatch.photo").joinpath("data/chart24.csv").read_text("utf-8")
+def usual_chart(made: str = UNTIL_2014) -> Chart:
+    """Return the chart as published, by when it was made: a key of `MADE`."""
+    text = resources.files("finishmatch.photo").joinpath(f"data/{MADE[made]}").read_text("utf-8")
     rows = [line.split(",") for line in text.splitlines() if line and not line.startswith("#")][1:]
     spectra = np.array(rows, dtype=float)[:, 1:]
     spectra.setflags(write=False)
-    return Chart("the usual chart", spectra)
+    return Chart("the usual chart", spectra, made=made)
+
+
+def chart_named(said: str | Path) -> Chart:
+    """Return the chart that is said: a key of `MADE`, or a file as `read_chart` takes it.
+
+    Raises
+    ------
+    InputError
+        Neither; or the file is wrong.
+    """
+    if str(said) in MADE:
+        return usual_chart(str(said))
+    if not Path(said).exists():
+        mend = f"say when it was made, {' or '.join(MADE)}, or name a readings file of your own chart"
+        raise InputError(f"`chart` {str(said)[:60]}", "there is no such file", mend)
+    return read_chart(Path(said))
 
 
 def read_chart(path: Path) -> Chart:

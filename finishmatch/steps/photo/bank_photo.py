@@ -18,7 +18,7 @@ from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.card.layout import window_number
 from finishmatch.photo.combine import own_u95
-from finishmatch.photo.find.chart import Chart, read_chart
+from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
@@ -44,7 +44,7 @@ class PanelsRequest:
     panel : sequence of str
         "N=PANEL": what lies in a numbered window of the sheet that is in them.
     chart : str, Path or None
-        What the chart's patches are; None is the usual chart as published.
+        The chart, as `chart_named` takes it; None is the one that is registered, or else the usual one as published.
     replace : bool
         Whether a seen.csv may be written over that the program didn't write.
     """
@@ -138,7 +138,7 @@ def photograph_bank(
     windows = typed_windows(request.panel, weighed)
     file = bank / FILE
     check_output(file, request.replace)
-    known = None if request.chart is None else read_chart(Path(request.chart))
+    known = None if request.chart is None else chart_named(request.chart)
     readings, paths = [], [Path(photograph) for photograph in photographs]
     _refuse_named_twice(paths)
     for path in paths:

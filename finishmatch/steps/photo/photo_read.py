@@ -11,6 +11,7 @@ import numpy as np
 
 from finishmatch.errors import InputError
 from finishmatch.photo.combine import CombinedRegion, own_u95
+from finishmatch.photo.find.chart import MADE_WORDS
 from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading
 from finishmatch.readings import Reading
 from finishmatch.steps.photo.outlines import outlines_of
@@ -31,6 +32,8 @@ class ReferenceRead:
         As fitted.
     left_out_median, left_out_p90 : float or None
         ΔE00 of each read by a correction made without it.
+    made : str
+        When the chart was made, as it is taken, a key of `MADE`; "" of a chart that was read itself, and of a print.
     """
 
     found: bool
@@ -39,12 +42,24 @@ class ReferenceRead:
     fit_de00_median: float | None = None
     left_out_median: float | None = None
     left_out_p90: float | None = None
+    made: str = ""
+
+    @property
+    def as_made(self) -> str:
+        """In words, as which chart it was taken; "" where `made` is."""
+        return MADE_WORDS.get(self.made, "")
+
+    @property
+    def others_made(self) -> tuple[tuple[str, str], ...]:
+        """As which it could be taken as well: keys of `MADE`, and in words; none where `made` is ""."""
+        return tuple((made, words) for made, words in MADE_WORDS.items() if self.made and made != self.made)
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
         return {
             "found": self.found,
             "printed": self.printed,
+            "made": self.made or None,
             "patches_used": self.patches_used,
             "fit_de00_median": self.fit_de00_median,
             "leave_one_out": {"median": self.left_out_median, "p90": self.left_out_p90},
@@ -169,4 +184,5 @@ def _reference_read(readings: Sequence[PhotoReading]) -> ReferenceRead:
         statistics.median(float(np.median(fit.residuals)) for _, fit in fitted),
         statistics.median(float(np.median(fit.left_out)) for _, fit in fitted),
         statistics.median(float(np.percentile(fit.left_out, 90)) for _, fit in fitted),
+        next((reading.reference.chart.made for reading, _ in fitted if reading.reference is not None), ""),
     )

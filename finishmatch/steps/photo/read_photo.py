@@ -16,7 +16,7 @@ from finishmatch.ledger import ReadingEntry
 from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95
-from finishmatch.photo.find.chart import Chart, read_chart
+from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
@@ -40,7 +40,7 @@ class PhotoRequest:
     skip_patch : tuple of int
         Patches of the chart, 1 to 24, that are left out: dirty ones.
     chart : str, Path or None
-        A readings file of what the chart's patches are; None is the usual chart as published.
+        The chart, as `chart_named` takes it; None is the one that is registered, or else the usual one as published.
     light : str
     observer : int
         For which the colours are given.
@@ -99,7 +99,7 @@ def read_photo(
     regions = _regions(request.region)
     _check_outputs(paths, request)
     check_job(job)
-    chart = None if request.chart is None else read_chart(Path(request.chart))
+    chart = None if request.chart is None else chart_named(request.chart)
     readings = []
     for path in paths:
         with progress(f"reading {path.name}"):

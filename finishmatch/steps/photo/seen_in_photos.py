@@ -13,7 +13,7 @@ import numpy as np
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
-from finishmatch.photo.find.chart import Chart, read_chart
+from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.in_all_lights import in_all_lights
 from finishmatch.photo.open.picture import open_picture
@@ -77,7 +77,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             standard, trial = request.called
             mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
-    chart = None if request.chart is None else read_chart(Path(request.chart))
+    chart = None if request.chart is None else chart_named(request.chart)
     by_itself, readings, taken = list[SeenDifference](), list[list[PhotoReading]](), dict[str, tuple[Path, str]]()
     for light, paths in by_light.items():
         group = []

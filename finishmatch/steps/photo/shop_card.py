@@ -1,4 +1,4 @@
-"""The shop's card: the sheet and the form are written, and a print of it is registered."""
+"""The shop's card: the sheet and the form are written, a print of it and the shop's chart are registered."""
 
 from __future__ import annotations
 
@@ -12,13 +12,15 @@ from finishmatch.errors import InputError
 from finishmatch.files import write_new_file
 from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
+from finishmatch.photo.card.chart_kept import RegisteredChart, register_chart, registered_chart
 from finishmatch.photo.card.register import RegisteredCard, card_form, check_card, register_card, registered_card
+from finishmatch.photo.find.chart import chart_named
 from finishmatch.readings import read_readings
 
 
 @dataclass(frozen=True)
 class CardRequest:
-    """What is done with the card; nothing is only to look which print is registered.
+    """What is done with the card; nothing is only to look which print and which chart are registered.
 
     Parameters
     ----------
@@ -30,6 +32,8 @@ class CardRequest:
         A readings file of what the shop's own print reads, which is registered.
     name : str
         What the shop calls that print.
+    chart : str or None
+        Which 24-patch chart the shop has, which is registered: when it was made, as `MADE` has it, or a readings file.
     replace : bool
         Whether `out` may be written over a file that the program didn't write.
     """
@@ -38,12 +42,13 @@ class CardRequest:
     form: str | None = None
     register: str | None = None
     name: str = "card"
+    chart: str | None = None
     replace: bool = False
 
 
 @dataclass(frozen=True)
 class ShopCard:
-    """What was written, and which print is registered.
+    """What was written, and which print and which chart are registered.
 
     Parameters
     ----------
@@ -54,17 +59,34 @@ class ShopCard:
     registered_now : bool
         Whether it was made just now.
     warnings : tuple of str
+    chart : RegisteredChart or None
+        The latest.
+    chart_now : bool
+        Whether it was registered just now.
     """
 
     written: tuple[str, ...]
     card: RegisteredCard | None
     registered_now: bool
     warnings: tuple[str, ...] = ()
+    chart: RegisteredChart | None = None
+    chart_now: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object."""
         registered = None if self.card is None else _as_dict(self.card)
-        return {"written": list(self.written), "registered": registered, "warnings": list(self.warnings)}
+        chart = None if self.chart is None else _chart_as_dict(self.chart)
+        return {
+            "written": list(self.written),
+            "registered": registered,
+            "chart": chart,
+            "warnings": list(self.warnings),
+        }
+
+
+def _chart_as_dict(kept: RegisteredChart) -> dict[str, Any]:
+    made = kept.chart.made or None
+    return {"number": kept.number, "registered": kept.registered, "made": made, "name": kept.chart.name}
 
 
 def _as_dict(card: RegisteredCard) -> dict[str, Any]:
@@ -86,7 +108,7 @@ def _as_dict(card: RegisteredCard) -> dict[str, Any]:
 
 
 def shop_card(request: CardRequest = CardRequest(), sheet: bytes = b"") -> ShopCard:
-    """Write the card and its form, register a print, and return which print counts.
+    """Write the card and its form, register a print or the shop's chart, and return which of each count.
 
     Parameters
     ----------
@@ -115,15 +137,13 @@ def shop_card(request: CardRequest = CardRequest(), sheet: bytes = b"") -> ShopC
     readings, warnings = None, tuple[str, ...]()
     if request.register is not None:
         readings, warnings = check_card(read_readings(Path(request.register)), request.register)
+    chart = None if request.chart is None else chart_named(request.chart)
     if out is not None:
         write_output(out, sheet, request.replace)
     if form is not None and not write_new_file(form, card_form()):
         raise taken
-    home = ledger_home()
-    if readings is None:
-        card = registered_card(home)
-    else:
-        now = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-        card = register_card(home, request.name, readings, now)
+    home, now = ledger_home(), datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    card = registered_card(home) if readings is None else register_card(home, request.name, readings, now)
+    known = registered_chart(home) if chart is None else register_chart(home, chart, now)
     written = tuple(path for path in (out, form) if path is not None)
-    return ShopCard(written, card, readings is not None, warnings)
+    return ShopCard(written, card, readings is not None, warnings, known, chart is not None)
