@@ -29,9 +29,9 @@ from finishmatch.photo.reference import (
     LEAST_PATCHES,
     Reference,
     ReferenceFit,
+    as_it_reads,
     find_reference,
     fit_reference,
-    said_of_its_make,
 )
 from finishmatch.photo.surroundings import are_samples, no_sample
 
@@ -181,17 +181,18 @@ def read_photograph(
     fit, why_not = fit_reference(picture, reference, pose, skip if found else (), light, observer)
     if fit is None:
         return replace(empty, why_not=why_not)
+    fit, of_chart = as_it_reads(picture, fit, pose, skip if found else (), light, observer)
     samples, notes, why_not = list(regions), list[str](), ""
     if not samples:
         samples, notes, why_not = _samples(picture, found, pose)
-    notes += said_of_its_make(fit, light, observer)
+    notes += of_chart
     if found is not None and pose is None and not regions and samples:
         samples, others = are_samples(fit, found, samples)
         notes += [f"left out, since it seems to be {other} and no sample" for other in dict.fromkeys(others)]
         why_not = "" if samples else no_sample(others, MARK_IT)
     if skip and found is None:
         notes.append("`skip_patch` counts the patches of a chart; none was found, so it changes nothing")
-    return _with_samples(replace(empty, reference=reference), fit, samples, notes, why_not)
+    return _with_samples(replace(empty, reference=fit.reference), fit, samples, notes, why_not)
 
 
 def _chart_and_card(picture: Picture, regions: Sequence[Region]) -> tuple[ChartPose | None, CardPose | None, str]:

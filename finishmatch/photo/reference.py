@@ -58,6 +58,7 @@ class Reference:
     names: tuple[str, ...]
     neutrals: tuple[int, ...]  # numbers from 1, white first
     printed: bool = False
+    assumed: bool = False  # whether nobody said which edition of the chart it is
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,8 @@ def find_reference(
         names = tuple(f"patch {number}" for number in range(1, PATCHES + 1))
         kept = None if chart is not None or home is None else registered_chart(home)
         said = chart if kept is None else kept.chart
-        return Reference(said or usual_chart(), found.to_px(patch_corners(INNER_SHARE)), names, NEUTRALS), ""
+        patches = found.to_px(patch_corners(INNER_SHARE))
+        return Reference(said or usual_chart(), patches, names, NEUTRALS, assumed=said is None), ""
     if pose is None:
         return None, (
             "no 24-patch chart was found: lay it beside the samples, fill a third of the frame with it, and "
@@ -213,26 +215,35 @@ def fit_reference(
     return ReferenceFit(reference, known, correction, pictures[which], spots[which], patches, typical), ""
 
 
-def said_of_its_make(fit: ReferenceFit, light: str, observer: int) -> list[str]:
-    """Return a note where a chart reads like one that was made at another time than the one it is taken for.
+def as_it_reads(
+    picture: Picture, fit: ReferenceFit, pose: CardPose | None, skip: Sequence[int], light: str, observer: int
+) -> tuple[ReferenceFit, list[str]]:
+    """Return the correction by the chart that it reads like where nobody said which it is, and a note of that.
+
+    Where it was said, the correction stays as it is, and a note tells of a chart that reads like another.
 
     Parameters
     ----------
-    fit : ReferenceFit
-    light, observer
-        As it was fitted for.
+    picture, fit, pose, skip, light, observer
+        As `fit_reference` was given and gave them.
     """
     made = fit.reference.chart.made
     if not made:
-        return []
+        return fit, []
     left = left_by_make(fit.known, np.array(fit.patches) - 1, fit.picture.encoding.trusted, (light, observer))
     best = min(left, key=lambda one: left[one])
     if left[best] >= LIKE_ANOTHER * left[made]:
-        return []
-    return [
-        f"the chart is taken {MADE_WORDS[made]} and reads more like one {MADE_WORDS[best]}, by which colours "
-        f"come out some ΔE00 1 otherwise: if it is one, say so once, photo card `chart` {best}"
-    ]
+        return fit, []
+    say = "say once which yours is (`chart` {} of photo card, or the bench page)"
+    if not fit.reference.assumed:
+        return fit, [
+            f"the chart is taken as {MADE_WORDS[made]}, as was said, and reads more like one {MADE_WORDS[best]}, by "
+            f"which colours come out some ΔE00 1 otherwise: {say.format(best)}"
+        ]
+    other = replace(fit.reference, chart=usual_chart(best))
+    found, _ = fit_reference(picture, other, pose, skip, light, observer)
+    read_so = f"the chart reads like one {MADE_WORDS[best]}, and is taken as one: {say.format(best)}"
+    return (fit, []) if found is None else (found, [read_so])
 
 
 def left_by_make(known: Known, patches: NDArray[np.intp], trusted: bool, seen_in: tuple[str, int]) -> dict[str, float]:

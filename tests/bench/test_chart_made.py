@@ -21,15 +21,16 @@ def test_which_chart_it_is_is_said_once_under_a_photograph(browser: Browser, hom
     first, second = sent(browser, "first.jpg", data), sent(browser, "second.jpg", data)
     before = browser.text(first)
     assert _colours(browser.text(second)) == _colours(before)
-    assert "taken as made until November 2014" in before
-    assert "Ours is one as made since November 2014" in before
-    assert "reads more like one as made since November 2014" in before
-    after = browser.post(f"{first}/chart", {"made": SINCE_2014}).text
-    assert "From now on photographs are read by a chart as made since November 2014" in after
-    assert "Ours is one as made until November 2014" in after
-    assert "reads more like" not in after
+    assert "reads like one made since November 2014, and is taken as one" in before
+    assert "Ours was made until November 2014" in before
+    after = browser.post(f"{first}/chart", {"made": UNTIL_2014}).text
+    assert "From now on photographs are read by a chart made until November 2014" in after
+    assert "Ours was made since November 2014" in after
+    assert "as was said, and reads more like one made since November 2014" in after
     assert _colours(after) != _colours(before)
     assert _colours(browser.text(second)) == _colours(after)
+    browser.post(f"{first}/chart", {"made": SINCE_2014})
+    assert _colours(browser.text(first)) == _colours(before)
     kept = registered_chart(home)
     assert kept is not None
     assert kept.chart.made == SINCE_2014

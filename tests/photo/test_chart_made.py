@@ -75,10 +75,21 @@ def test_colours_come_nearer_by_the_chart_that_it_is_and_the_wrong_one_is_told_o
     by = {one: read(photo, chart=usual_chart(one)) for one in MADE}
     (wrong,) = set(MADE) - {made}
     assert off(by[made], truth) < 0.75 * off(by[wrong], truth)
-    said = {one: [note for note in reading.warnings if "photo card `chart`" in note] for one, reading in by.items()}
+    said = {one: [note for note in reading.warnings if "of photo card" in note] for one, reading in by.items()}
     assert said[made] == []
     assert len(said[wrong]) == 1
-    assert said[wrong][0].endswith(f"photo card `chart` {made}")
+    assert f"`chart` {made} of photo card" in said[wrong][0]
+
+
+@pytest.mark.parametrize("made", MADE)
+def test_where_nobody_said_it_is_taken_for_what_it_reads_like(made: str) -> None:
+    photo = photographed(made, off=0.01)
+    unsaid, said = read(photo), read(photo, chart=usual_chart(made))
+    for one, other in zip(unsaid.regions, said.regions, strict=True):
+        np.testing.assert_array_equal(one.lab, other.lab)
+    assert unsaid.reference is not None
+    assert unsaid.reference.chart.made == made
+    assert any("is taken as one" in note for note in unsaid.warnings) == (made != UNTIL_2014)
 
 
 @pytest.mark.parametrize("photo", ["A", "B", "C", "D"])
@@ -147,10 +158,9 @@ def test_a_damaged_registration_is_one_line(document: str, tmp_path: Path) -> No
 
 
 def test_it_is_registered_and_shown_by_the_command(cli: Cli, home: Path) -> None:
-    assert "taken as made until November 2014" in cli("photo", "card").out
+    assert "taken as made until November 2014, unless" in cli("photo", "card").out
     assert (
-        "registered as #1: the usual one, as made since November 2014"
-        in cli("photo", "card", "--chart", SINCE_2014).out
+        "registered as #1: the usual one, made since November 2014" in cli("photo", "card", "--chart", SINCE_2014).out
     )
     assert "the chart registered as #1" in cli("photo", "card").out
     assert cli("photo", "card", "--json").json["chart"] | {"registered": ""} == {
@@ -174,8 +184,10 @@ def test_photo_read_says_as_which_the_chart_was_taken(cli: Cli, tmp_path: Path) 
     photo = tmp_path / "beside.jpg"
     photo.write_bytes(data)
     before = cli("photo", "read", photo)
-    assert "chart found (as made until November 2014)" in before.out
-    assert "say so once, photo card --chart since-2014" in " ".join((before.out + before.err).split())
+    assert "chart found (as made since November 2014)" in before.out  # as it reads
+    assert "say once which yours is (--chart since-2014 of photo card" in " ".join((before.out + before.err).split())
+    cli("photo", "card", "--chart", UNTIL_2014)
+    assert "chart found (as made until November 2014)" in cli("photo", "read", photo).out  # as is said
     cli("photo", "card", "--chart", SINCE_2014)
     assert "chart found (as made since November 2014)" in cli("photo", "read", photo).out
     told = cli("photo", "read", photo, "--json").json

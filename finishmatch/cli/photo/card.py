@@ -149,6 +149,6 @@ def _show_chart(shown: ShopCard) -> None:
         click.echo(f"  {how} as #{shown.chart.number}: {which}")
     elif not (shown.written or shown.registered_now):
         click.echo(
-            f"  no chart is registered: the usual one is taken {MADE_WORDS[UNTIL_2014]}; a newer one has other colours "
-            f"(--chart {SINCE_2014})"
+            f"  no chart is registered: it is taken as {MADE_WORDS[UNTIL_2014]}, unless a photograph shows that it is "
+            f"newer; say which yours is (--chart {SINCE_2014})"
         )

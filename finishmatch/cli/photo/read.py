@@ -93,7 +93,7 @@ def _show(read: PhotoRead) -> None:
     chart, several = read.chart, len(read.photographs) > 1
     if chart.left_out_median is not None:
         many = f"; {len(read.photographs)} photographs" if several else ""
-        made = f" ({chart.as_made})" if chart.made else ""
+        made = f" (as {chart.as_made})" if chart.made else ""
         what = f"chart found{made}" if chart.found else "no chart; the card's registered print serves"
         click.echo(
             f"  {what}, {chart.patches_used} patches used; each left out in turn: ΔE00 {chart.left_out_median:.2f} "

@@ -22,7 +22,7 @@ BORDER = 0.35  # of the pitch, from the patches to the outer edge of the chart
 # its maker changed the colours then: by ΔE00 0.8 in the median, 1.5 at most
 UNTIL_2014, SINCE_2014 = "until-2014", "since-2014"
 MADE = {UNTIL_2014: "chart24.csv", SINCE_2014: "chart24_since_2014.csv"}
-MADE_WORDS = {UNTIL_2014: "as made until November 2014", SINCE_2014: "as made since November 2014"}
+MADE_WORDS = {UNTIL_2014: "made until November 2014", SINCE_2014: "made since November 2014"}
 
 
 @dataclass(frozen=True)
