@@ -26,7 +26,6 @@ from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import CardPanel, TintOptics, bank_today, fit_bank
-from finishmatch.optics.card_panels import of_cards
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 from finishmatch.steps.tins_to_try import tins_to_try
@@ -111,10 +110,8 @@ class Shop:
     def today(self) -> tuple[TintOptics, StrengthPrior]:
         """Return the bank with the cards of the record, and what these show of the open tins."""
         spread = lot_spread([*self.record, *self.letdowns])
-        open_now = {name: self.tin(name) for name in self.names}
-        found = bank_today(self.fit, self.cards, open_now, spread, letdowns=self.letdowns)
-        others = of_cards(self.letdowns, self.cards)[1]
-        tins = found.tins.given(*others).chosen(list(open_now.values()))
+        found = bank_today(self.fit, self.cards, {name: self.tin(name) for name in self.names}, spread)
+        tins = found.tins.given(*self.letdowns).chosen([self.tin(name) for name in self.names])
         return found.fit.optics, replace(tins, names=self.names)
 
     def remember(self, job: int, batch: Parts, reading: Reading) -> None:

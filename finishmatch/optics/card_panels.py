@@ -78,8 +78,8 @@ def bank_today(
     of_panels : collection of str
         The tins that the panels were drawn from, as in `CardPanel.tins`.
     letdowns : sequence of StrengthEvidence
-        What letdowns show of tins, by the names of `CardPanel.tins`; those of a tin that no card was of tell nothing
-        here (`of_cards`).
+        What letdowns seen beside their panels show of tins, by the names of `CardPanel.tins`; those of a tin that no
+        card was of tell nothing here (`of_cards`).
 
     Notes
     -----

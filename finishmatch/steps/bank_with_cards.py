@@ -33,7 +33,7 @@ class BankWithCards:
         Those that are panels of it, in its order.
     rest : tuple of CountedSprayOut
         Those that only show how strong their tins are: known as CIELAB alone, or of a film that can't be predicted, and
-        letdowns of tins that no card was of.
+        letdowns that were read by themselves or are of tins that no card was of.
     own : str
         The ref of the job in hand; "" for none.
     fresh_key : str
@@ -113,13 +113,19 @@ def bank_with_cards(
     held = {tin for card in cards for tin in card.tins}
     open_now = {tint: tin for tint, tin in today.items() if tin in held}
     counted = tuple(spray_out for _, spray_out in panels)
-    letdowns = [one for one in rest if one.letdown is not None and held.issuperset(one.shown.names)]
+    letdowns = [one for one in rest if _beside_panel(one) and held.issuperset(one.shown.names)]
     rest = [one for one in rest if not any(one is other for other in letdowns)]
     of_panels = tins_of_panels(fitted.bank.tints) & held
     shown = [one.shown for one in letdowns]
     found, fresh_key = _found(fitted, cards, (open_now, spread, of_panels, shown))
     drawn = {panel.panel for panel in fitted.fit.panels}  # several photographs may show one
     return BankWithCards(found, len(drawn), counted, tuple(rest), own, fresh_key)
+
+
+def _beside_panel(spray_out: CountedSprayOut) -> bool:
+    """Return whether it is a letdown seen beside its panel: what the bank is off by drops out of its strength alone."""
+    entry = spray_out.letdown
+    return entry is not None and entry.letdown is not None and bool(entry.letdown.get("seen"))
 
 
 def keep_today(bank: BankWithCards | None) -> None:
