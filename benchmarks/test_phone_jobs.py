@@ -270,7 +270,7 @@ def told(name: str, jobs: Sequence[PhoneJob]) -> str:
     )
 
 
-@pytest.mark.parametrize(("tries", "first"), [(False, (1.5, 3.0)), (True, (1.05, 2.1))])
+@pytest.mark.parametrize(("tries", "first"), [(False, (1.5, 3.0)), (True, (0.9, 1.9))])
 def test_corrections_in_a_rough_phone_shop_come_near(tries: bool, first: tuple[float, float]) -> None:
     shop = PhoneShop(ROUGH, 303, 2, tries=tries)
     before = shop.foretold_off(303)
@@ -278,6 +278,8 @@ def test_corrections_in_a_rough_phone_shop_come_near(tries: bool, first: tuple[f
     after = shop.foretold_off(303)
     print(f"\nmixtures nobody sprayed are foretold to {before:.2f}, after {OFTEN} jobs to {after:.2f}")
     assert after < 0.8 * before
+    if tries:  # 0.82 where letdowns are counted after the cards, not with them
+        assert after <= 0.75
     print("\n", told("rough", jobs))
     off = np.array([job.off[:, 0] for job in jobs])
     asked = [job.asked for job in jobs]

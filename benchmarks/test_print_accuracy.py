@@ -50,7 +50,8 @@ def test_what_is_stated_of_a_colour_read_by_the_print_alone_holds_90_to_99_times
 
 
 def test_colours_are_read_by_the_print_alone_to_a_median(found: CardRead) -> None:
-    assert median(found.colours) <= 2.2
+    """Taken for any smooth camera in place of nearly the eye they came to 1.38."""
+    assert median(found.colours) <= 1.3
 
 
 def test_close_samples_are_told_apart_by_the_print_alone(found: CardRead) -> None:
