@@ -219,7 +219,7 @@ def _seen_beside(call: Any, bank: Path, swatches: Path) -> None:
     tin = ("--bank", bank, "--batch", swatches / "batch2.csv")
     call("job tin", "J1", "blue 20/80", "--difference", "2.0,-1.5,0.2", "--bank", bank)
     call("correct", swatches / "target.csv", *tin, "--difference=0.1,-0.1,-0.3", "--job", "J1")
-    finely = ("--difference=0.4,0.0,0.2", "--u95", 0.05, "--tolerance", 0.2, "--fresh-tins", "--job", "J1")
+    finely = ("--difference=0.4,-0.2,0.2", "--u95", 0.05, "--tolerance", 0.2, "--fresh-tins", "--job", "J1")
     call("correct", f"{swatches}/evidence.csv@tin", *tin, *finely)  # by a letdown
     call("predict", "--add", "white=2", "--tolerance", 0.2, "--job", "J1")
     for difference in ("0.4,0.0,0.2", "0.5,0.0,0.2"):
