@@ -237,8 +237,8 @@ def as_it_reads(
     say = "say once which yours is (`chart` {} of photo card, or the bench page)"
     if not fit.reference.assumed:
         return fit, [
-            f"the chart is taken as {MADE_WORDS[made]}, as was said, and reads more like one {MADE_WORDS[best]}, by "
-            f"which colours come out some ΔE00 1 otherwise: {say.format(best)}"
+            f"the chart is taken as {MADE_WORDS[made]} and reads more like one {MADE_WORDS[best]}, by which colours "
+            f"come out some ΔE00 1 otherwise: {say.format(best)}"
         ]
     other = replace(fit.reference, chart=usual_chart(best))
     found, _ = fit_reference(picture, other, pose, skip, light, observer)

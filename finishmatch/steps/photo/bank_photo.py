@@ -25,6 +25,7 @@ from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
+from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
 from finishmatch.steps.progress import Progress, quiet
 
@@ -139,12 +140,10 @@ def photograph_bank(
     file = bank / FILE
     check_output(file, request.replace)
     known = None if request.chart is None else chart_named(request.chart)
-    readings, paths = [], [Path(photograph) for photograph in photographs]
+    paths = [Path(photograph) for photograph in photographs]
     _refuse_named_twice(paths)
-    for path in paths:
-        with progress(f"reading {path.name}"):
-            reading = _read(path, regions, known)
-            readings.append(in_windows(reading, windows) if windows else reading)
+    readings = read_by_one_chart(paths, known, lambda at, its: _read(paths[at], regions, its), progress)
+    readings = [in_windows(reading, windows) if windows else reading for reading in readings]
     served = [reading for reading in readings if not reading.why_not]
     numbers = {panel: window_number(name) for name, panel in windows.items()}
     panels = tuple(panel for reading in served for panel in _panels(reading, numbers))

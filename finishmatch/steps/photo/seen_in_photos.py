@@ -21,6 +21,7 @@ from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
 from finishmatch.readings.reading import Reading, SeenDifference, TargetFacts
 from finishmatch.readings.seen import MOST_U95
+from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.seen import SeenCard
 
@@ -79,13 +80,18 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
     chart = None if request.chart is None else chart_named(request.chart)
     by_itself, readings, taken = list[SeenDifference](), list[list[PhotoReading]](), dict[str, tuple[Path, str]]()
+    every = [(path, light) for light, paths in by_light.items() for path in paths]
+    found = read_by_one_chart(
+        [path for path, _ in every],
+        chart,
+        lambda at, its: _read(every[at][0], regions, its, every[at][1], request.observer),
+        progress,
+    )
+    for (path, light), reading in zip(every, found, strict=True):
+        pixels = hashlib.sha256(reading.picture.values.tobytes()).hexdigest()
+        _refuse_twice(pixels, path, light, taken, ", once as a copy of it")
     for light, paths in by_light.items():
-        group = []
-        for path in paths:
-            with progress(f"reading {path.name}"):
-                group.append(_read(path, regions, chart, light, request.observer))
-            pixels = hashlib.sha256(group[-1].picture.values.tobytes()).hexdigest()
-            _refuse_twice(pixels, path, light, taken, ", once as a copy of it")
+        group = [reading for (_, its), reading in zip(every, found, strict=True) if its == light]
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
         by_itself.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
         readings.append(group)
