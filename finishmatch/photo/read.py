@@ -182,9 +182,7 @@ def read_photograph(
     if fit is None:
         return replace(empty, why_not=why_not)
     fit, of_chart = as_it_reads(picture, fit, pose, skip if found else (), light, observer)
-    samples, notes, why_not = list(regions), list[str](), ""
-    if not samples:
-        samples, notes, why_not = _samples(picture, found, pose)
+    samples, notes, why_not = (list(regions), list[str](), "") if regions else _samples(picture, found, pose)
     notes += of_chart
     if found is not None and pose is None and not regions and samples:
         samples, others = are_samples(fit, found, samples)
