@@ -20,10 +20,11 @@ page: $(VENV)/.installed
 	test -f $(OUT)/ledger.db || $(BIN)/finishmatch demo --out $(OUT)
 	$(BIN)/finishmatch serve --home $(OUT) $(PAGE)
 
-# the tests are read once beside the checks that run nothing, so that the workers find them compiled; what measures time runs alone
+# the tests are read once beside the checks that run nothing, so that the workers find them compiled; types are looked at beside the tests; what
+# measures time runs alone
 test: $(VENV)/.tested
-	$(MAKE) --output-sync=target -j2 types style compiled
-	$(MAKE) run
+	$(MAKE) --output-sync=target -j2 style compiled
+	$(MAKE) -j2 types run
 	$(BIN)/python -m pytest benchmarks -m "timed and not beside_others"
 
 compiled: $(VENV)/.tested

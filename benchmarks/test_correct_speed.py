@@ -27,11 +27,9 @@ SIX_LIGHTS = tuple(f"--light={light}" for light in ("D65", "A", "F11", "F2", "D5
 ASKED = (
     ("mix", "--grams", "500", "--tolerance", "0.01", *SIX_LIGHTS),
     ("predict", "--pour", "violet=60", "--scale-step", "1"),
-    ("correct", "--tolerance", "0.3", "--scale-step", "5"),
     ("correct", "--tolerance", "0.3", "--smallest", "40"),
     ("correct", "--tolerance", "0.05", *SIX_LIGHTS),
     ("correct", "--tolerance", "0.02", "--scale-step", "20"),
-    ("correct", "--tolerance", "0.05", "--fill-to", "900"),
     ("correct", "--tolerance", "0.5", "--scale-step", "5", "--max-growth", "5"),
 )
 ASKED_OF_FORTY = (

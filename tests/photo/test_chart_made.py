@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -31,6 +32,7 @@ def lab_of(made: str) -> Floats:
     return xyz_to_lab(reflectance_to_xyz(np.asarray(usual_chart(made).spectra), "D50", 2), white_point("D50", 2))
 
 
+@cache
 def photographed(chart: str, off: float = 0.0) -> tuple[Floats, bytes, list[Region]]:
     """CIELAB of six paints, and a photograph of them beside a chart whose patches are off what is published."""
     r = np.random.default_rng(7)
