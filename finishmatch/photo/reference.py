@@ -43,9 +43,9 @@ LEAST_PATCHES = 14
 # a JPEG keeps colour in squares of 8 or 16 pixels: in rendered pictures smaller patches are read half as well as larger
 LEAST_PATCH_PX = 8.0
 ENOUGH_PATCH_PX = 16
-# of what a camera leaves of a chart's patches. Of rendered photographs of charts whose patches are 2 % off what is
-# published none of 32 of the older kind is taken for the newer so, and four in five of the newer kind are; 4 % off it
-# is one in twenty, and nine in ten. Four real charts, of the older kind, leave 1.03 to 1.39 times as much as the newer
+# of what a camera leaves of a chart's patches. Of 32 rendered photographs of each kind of chart, its patches 2 % off
+# what is published, none of the older is taken for the newer so and 24 of the newer are; 4 % off it is 4 and 30. Four
+# real charts, of the older kind, leave 1.03 to 1.39 times as much as the newer
 LIKE_ANOTHER = 0.95
 
 

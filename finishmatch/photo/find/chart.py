@@ -87,7 +87,7 @@ def chart_named(said: str | Path) -> Chart:
     """
     if str(said) in MADE:
         return usual_chart(str(said))
-    if not Path(said).exists():
+    if not str(said) or not Path(said).exists():
         mend = f"say when it was made, {' or '.join(MADE)}, or name a readings file of your own chart"
         raise InputError(f"`chart` {str(said)[:60]}", "there is no such file", mend)
     return read_chart(Path(said))
