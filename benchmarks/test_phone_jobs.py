@@ -69,7 +69,8 @@ class PhoneShop:
     """A shop with its bank of colours, its tins and its record.
 
     `own` is whether the panels were drawn from the tins that are open at the first job, and the shop says so; `tries`
-    whether a tin that `mix` asks to try is tried by a letdown, drawn and weighed as its panel was and seen beside it.
+    whether a tin that `mix` asks to try is tried by a letdown, drawn and weighed as its panel was and seen beside it;
+    `rendered` whether the bank's colours are off as those of rendered pictures (`test_seen_bank`).
     """
 
     def __init__(
@@ -80,6 +81,7 @@ class PhoneShop:
         teaches: bool = True,
         own: bool = False,
         tries: bool = False,
+        rendered: bool = False,
     ) -> None:
         self.workshop, self.tries = Workshop(conditions, seed, TINTS, 0.3), tries
         self._random = np.random.default_rng([seed, 78])
@@ -90,7 +92,7 @@ class PhoneShop:
             return self.panels
 
         self.weighed_sd = max(conditions.amount, WEIGHED_SD)
-        self.bank = seen_bank(self.workshop.specs, panels, drawn, noise, self.weighed_sd)
+        self.bank = seen_bank(self.workshop.specs, panels, drawn, noise, self.weighed_sd, rendered)
         self.fit, self.teaches = fit_bank(self.bank), teaches
         lots = self.workshop.lots(self._random)
         self.strengths = np.ones(TINTS) if own else lots
@@ -306,6 +308,12 @@ def main() -> None:
             jobs = [jobs_in(shop, seed, ALL) for shop, seed in zip(tried, SHOPS, strict=True)]
             print(told(f"{name}, 2 panels a tint, {what}", [job for each in jobs for job in each]))
             print(f"  letdowns a job: {sum(len(shop.letdowns) for shop in tried) / ALL / len(SHOPS):.2f}")
+            _by_fives(jobs)
+        for of_panels, tries in ((False, True), (True, True), (False, False)):
+            seen = [PhoneShop(conditions, seed, 2, own=of_panels, tries=tries, rendered=True) for seed in SHOPS]
+            jobs = [jobs_in(shop, seed, ALL) for shop, seed in zip(seen, SHOPS, strict=True)]
+            what = f"{'panels of the first tins, ' * of_panels}{'new tins tried' if tries else 'no tin tried'}"
+            print(told(f"{name}, 2 panels a tint as rendered, {what}", [job for each in jobs for job in each]))
             _by_fives(jobs)
         for panels in (2, 4):
             for teaches in (True, False):

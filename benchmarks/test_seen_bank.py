@@ -14,19 +14,32 @@ import numpy as np
 from booth.bank_writer import TintSpec
 from booth.banks import tint_specs
 from booth.virtual_booth import film_reflectance
-from finishmatch.colour import Floats, de00, reflectance_to_lab
+from finishmatch.colour import Floats, de00, de00_metric, reflectance_to_lab
+from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Bank, BankFit, Panel, Tint, fit_bank, predicted_reflectance, volume_fractions
 from finishmatch.optics.bank import SeenColour
-from finishmatch.optics.seen_panels import seen_labs, stand_in
+from finishmatch.optics.seen_panels import (
+    OF_CAMERA,
+    OF_ITS_OWN,
+    OF_PICTURE,
+    OF_TINT,
+    by_camera,
+    seen_labs,
+    stand_in,
+)
 from finishmatch.optics.surface import usual_surface
 from finishmatch.readings.resolve import typed_lab
+from finishmatch.readings.seen import covariance_within
 
 TINTS, TARGETS, SEEDS = 8, 6, (51, 52, 53)
 OWN_SD, SHARED_SD, IN_A_PICTURE = 0.7, 1.0, 8  # of CIELAB; «common practice» for a phone, a chart and daylight
 WEIGHED_SD = 0.01
+# ΔE00: what a phone's colours of a sheet of real pigments were off by, and what was stated of them («measured on
+# rendered pictures», benchmarks/test_photographed_bank.py)
+RENDERED_U95, STATED_U95 = 2.1, 2.7
 SHARES = {2: (0.4, 0.05), 4: (1.0, 0.4, 0.1, 0.02)}  # of a tint in the white
 
 
@@ -36,18 +49,42 @@ def seen_bank(
     drawn: Callable[[Floats], Floats],
     r: np.random.Generator,
     weighed_sd: float = WEIGHED_SD,
+    rendered: bool = False,
 ) -> Bank:
-    """Return the bank that a phone makes of so many panels a tint, and the white's; `drawn` is what they truly read."""
+    """Return the bank that a phone makes of so many panels a tint, and the white's; `drawn` is what they truly read.
+
+    `rendered` is whether the colours are off as those of rendered pictures of real pigments: most of it by tint and by
+    camera, and stated as of these.
+    """
     surface, white = usual_surface(1.5, "di8"), np.eye(TINTS)[0]
     grams = [100 * white]
     for share in SHARES[panels_a_tint]:
         grams += [np.eye(TINTS)[tint] * share * 100 + white * (1 - share) * 100 for tint in range(1, TINTS)]
     poured = np.array(grams) * np.exp(max(weighed_sd, WEIGHED_SD) * r.standard_normal((len(grams), TINTS)))
-    labs = seen_labs(drawn(poured), surface) + r.normal(0, OWN_SD, (len(grams), 3))
+    true = seen_labs(drawn(poured), surface)
+    if rendered:
+        return _rendered(specs, grams, true, r)
+    labs = true + r.normal(0, OWN_SD, (len(grams), 3))
     labs += np.repeat(r.normal(0, SHARED_SD, (len(grams), 3))[::IN_A_PICTURE], IN_A_PICTURE, axis=0)[: len(grams)]
     panels = []
     for i, (weighed, lab) in enumerate(zip(grams, labs, strict=True)):
         seen = SeenColour(lab, np.eye(3) * OWN_SD**2, f"p{i // IN_A_PICTURE}", np.eye(3) * SHARED_SD**2)
+        parts = tuple((s.name, float(g)) for s, g in zip(specs, weighed, strict=True) if g > 0)
+        panels.append(Panel(f"panel {i}", parts, None, None, stand_in(seen, surface)[None], seen))
+    return Bank("seen", "di8", 1.5, tints_of(specs), tuple(panels), (), "x")
+
+
+def _rendered(specs: Sequence[TintSpec], grams: Sequence[Floats], true: Floats, r: np.random.Generator) -> Bank:
+    """Return the bank of panels whose colours are off as a camera's are."""
+    surface, panels = usual_surface(1.5, "di8"), []
+    of_camera, of_tint = r.standard_normal(3), r.standard_normal((TINTS, 3))
+    of_picture = r.standard_normal((len(grams), 3))
+    for i, (weighed, lab) in enumerate(zip(grams, true, strict=True)):
+        tint, picture = int(weighed[1:].argmax()) + 1 if weighed[1:].any() else 0, i // IN_A_PICTURE
+        off = np.sqrt(OF_CAMERA) * of_camera + np.sqrt(OF_TINT) * of_tint[tint]
+        off = off + np.sqrt(OF_PICTURE) * of_picture[picture] + np.sqrt(OF_ITS_OWN) * r.standard_normal(3)
+        told = lab + np.linalg.inv(de00_metric(lab)) @ off * RENDERED_U95 / WITHIN_95
+        seen = by_camera(told, covariance_within(STATED_U95, told), f"p{picture}")
         parts = tuple((s.name, float(g)) for s, g in zip(specs, weighed, strict=True) if g > 0)
         panels.append(Panel(f"panel {i}", parts, None, None, stand_in(seen, surface)[None], seen))
     return Bank("seen", "di8", 1.5, tints_of(specs), tuple(panels), (), "x")

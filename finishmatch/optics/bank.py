@@ -52,12 +52,17 @@ class SeenColour:
         What else was seen with it; "" where nothing was.
     shared : ndarray, shape (3, 3)
         Covariance of what all that was seen in the picture is off by.
+    of_camera, of_tint : ndarray, shape (3, 3), or None
+        Covariance of what all panels are off by before the camera, and of what those of its tint are off by besides, in
+        whichever picture; None is nothing.
     """
 
     lab: Floats
     covariance: Floats
     picture: str
     shared: Floats
+    of_camera: Floats | None = None
+    of_tint: Floats | None = None
 
 
 @dataclass(frozen=True)

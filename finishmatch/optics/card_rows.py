@@ -126,11 +126,11 @@ class CardRows:
         """Return the state to start from: the bank's, every tin as strong as it."""
         state = self.bank.state
         more = self.factors.count - self.bank.problem.factors.count
-        pictures = np.zeros((self.panels.pictures - self.bank.problem.panels.pictures, 3))
+        more_shared = np.zeros((self.panels.shared - self.bank.problem.panels.shared, 3))
         return replace(
             state,
             factors=np.append(state.factors, np.zeros(more)),
-            pictures=np.concatenate([state.pictures, pictures]),
+            shared=np.concatenate([state.shared, more_shared]),
         )
 
     def problem(self, counts: Bools, doubt: Floats, factors: AmountFactors) -> Problem:
@@ -221,8 +221,13 @@ class CardRows:
                 row[names.index(name)] &= tin not in open_now
         linear = linearised(problem, self.start(), self.bank.beliefs)
         by_k = linear.by_field[:, : len(names)] * linear.sd[:, None]
-        of_shade = ((SHADE_SD * by_k * other[:, :, None]) ** 2).sum(axis=1)
-        return replace(self.panels, reading_sd=np.sqrt(self.panels.reading_sd**2 + SHADE_RUN * of_shade))
+        of_shade = SHADE_RUN * ((SHADE_SD * by_k * other[:, :, None]) ** 2).sum(axis=1)
+        seen = self.panels.seen
+        if seen is not None and linear.seen is not None:
+            slope = np.linalg.solve(linear.seen.root, linear.seen.by_reading)
+            in_colour = np.einsum("qjw,qw,qkw->qjk", slope, of_shade[seen.rows], slope)
+            seen = replace(seen, covariance=seen.covariance + in_colour)
+        return replace(self.panels, reading_sd=np.sqrt(self.panels.reading_sd**2 + of_shade), seen=seen)
 
 
 def _with_rows(panels: PanelSet, cards: Sequence[CardPanel]) -> PanelSet:

@@ -94,30 +94,30 @@ def linearised(problem: Problem, state: State, beliefs: Beliefs) -> Linear:
     if panels.seen is not None:
         variance = beliefs.run * theory**2
         weight = np.where(problem.trusted, 1.0, _UNTRUSTED) / (1.0 if problem.doubt is None else problem.doubt)
-        seen = seen_linear(panels.seen, reading, variance, state.pictures, state.surface, weight)
+        seen = seen_linear(panels.seen, reading, variance, state.shared, state.surface, weight)
     return Linear(reading, sd, (reading - problem.aimed_at) / sd, field, by_factor, surface, seen)
 
 
 def border_precision(problem: Problem, beliefs: Beliefs) -> Floats:
-    """Return the prior precision of factors, levels, surface and pictures, shape (m + n + 2 + 3 pictures,)."""
+    """Return the prior precision of factors, levels, surface and shared errors, shape (m + n + 2 + 3 g,)."""
     levels = np.full(problem.tints, beliefs.s_level_sd**-2)
     for tint, kind in _kinds(beliefs):
         levels[tint] = kind.log_s[1] ** -2
     levels[problem.panels.anchor] = SCALE_SD**-2 if problem.per_um else _HELD
     surface = np.array([K2[1] ** -2, BEAM_BACK[1] ** -2]) if problem.free_surface else np.full(2, _HELD)
-    pictures = np.ones(3 * problem.panels.pictures)
-    return np.concatenate([_factor_sd(problem.factors, beliefs) ** -2, levels, surface, pictures])
+    shared = np.ones(3 * problem.panels.shared)
+    return np.concatenate([_factor_sd(problem.factors, beliefs) ** -2, levels, surface, shared])
 
 
 def border_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
-    """Return how far the border lies from what was believed before, shape (m + n + 2 + 3 pictures,)."""
+    """Return how far the border lies from what was believed before, shape (m + n + 2 + 3 g,)."""
     levels = state.level - beliefs.s_mean
     for tint, kind in _kinds(beliefs):
         levels[tint] = state.level[tint] - kind.log_s[0]
     levels[problem.panels.anchor] = state.level[problem.panels.anchor] - beliefs.scale_mean
     surface = np.array([state.surface.k2 - K2[0], state.surface.beam_back - BEAM_BACK[0]])
     surface = surface if problem.free_surface else np.zeros(2)
-    return np.concatenate([state.factors, levels, surface, state.pictures.ravel()])
+    return np.concatenate([state.factors, levels, surface, state.shared.ravel()])
 
 
 def told_pull(factors: AmountFactors, logs: Floats) -> Floats:
@@ -145,10 +145,10 @@ def _kinds(beliefs: Beliefs) -> list[tuple[int, PigmentKind]]:
     return [(tint, pigment_kinds()[name]) for tint, name in enumerate(beliefs.kinds) if name]
 
 
-def by_border(factors: AmountFactors, linear: Linear, values: Floats, pictures: int = 0) -> Floats:
-    """Return the sums of values, shape (..., p, 31), times the slopes by factors, levels, surface and pictures.
+def by_border(factors: AmountFactors, linear: Linear, values: Floats, shared: int = 0) -> Floats:
+    """Return the sums of values, shape (..., p, 31), times the slopes by factors, levels, surface and shared errors.
 
-    No spectrum says anything of what `pictures` are off by.
+    No spectrum says anything of the `shared` errors of colours.
     """
     n = linear.by_field.shape[1] // 2
     by_slot = np.einsum("pkw,...pw->...pk", linear.by_factor, values)
@@ -160,7 +160,7 @@ def by_border(factors: AmountFactors, linear: Linear, values: Floats, pictures: 
             np.moveaxis(by_factor[:-1], 0, -1),
             np.einsum("puw,...pw->...u", linear.by_field[:, n:], values, optimize=True),
             np.einsum("psw,...pw->...s", linear.by_surface, values, optimize=True),
-            np.zeros((*values.shape[:-2], 3 * pictures)),
+            np.zeros((*values.shape[:-2], 3 * shared)),
         ],
         axis=-1,
     )
@@ -211,17 +211,16 @@ def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 
 def _with_seen(
     problem: Problem, linear: Linear, seen: SeenLinear, cross: Floats, border: Floats
 ) -> tuple[Floats, Floats]:
-    """Return the coupling and the border with unknowns for pictures, and for the colours that were seen in them."""
+    """Return the coupling and the border with unknowns for shared errors, and for the colours that were seen."""
     at = problem.panels.seen
     assert at is not None
     n, m, before = problem.tints, problem.factors.count, len(border)
-    q, pictures = len(at.rows), problem.panels.pictures
-    size = before + 3 * pictures + 3 * q
+    q, first = len(at.rows), before + 3 * problem.panels.shared
+    size, colours = first + 3 * q, slice(first, first + 3 * q)
     wide, grown = np.zeros((*cross.shape[:2], size)), np.zeros((size, size))
     wide[:, :, :before], grown[:before, :before] = cross, border
     sd = linear.sd[at.rows][:, None]
     by_field, by_factor = linear.by_field[at.rows] * sd, linear.by_factor[at.rows] * sd
-    colours = slice(before + 3 * pictures, size)
     wide[:, :, colours] = np.einsum("quw,qjw->wuqj", by_field, seen.by_reading).reshape(*cross.shape[:2], -1)
     rows = np.zeros((3 * q, m + 1))
     each = np.einsum("qjw,qkw->qjk", seen.by_reading, by_factor)
@@ -231,9 +230,7 @@ def _with_seen(
     grown[colours, m : m + n] = np.einsum("qjw,qtw->qjt", seen.by_reading, by_field[:, n:]).reshape(3 * q, n)
     by_surface = linear.by_surface[at.rows] * sd
     grown[colours, m + n : before] = np.einsum("qjw,qsw->qjs", seen.by_reading, by_surface).reshape(3 * q, 2)
-    for i, picture in enumerate(at.picture):
-        place = before + 3 * int(picture)
-        grown[colours, place : place + 3][3 * i : 3 * i + 3] = seen.by_picture[i]
+    grown[colours, before:first] = seen.by_shared.reshape(3 * q, -1)
     grown[:, colours] = grown[colours].T
     grown[colours, colours] = -np.eye(3 * q)
     return wide, grown

@@ -107,7 +107,7 @@ def _posterior_agrees(fit: BankFit) -> bool:
         return True
     problem, state, n = found.problem, found.state, len(fit.optics.names)
     shapes = state.level.shape == (n,) and state.factors.shape == (problem.factors.count,)
-    shapes = shapes and state.pictures.shape == (problem.panels.pictures, 3)
+    shapes = shapes and state.shared.shape == (problem.panels.shared, 3)
     if not shapes or problem.trusted.shape != (len(problem.panels.names),):
         return False
     values = {name: value for name, value in vars(found.beliefs).items() if name != "kinds"}
@@ -116,7 +116,7 @@ def _posterior_agrees(fit: BankFit) -> bool:
     beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith(("_mean", "_off")))
     beliefs = beliefs and len(kinds) in (0, n) and all(not kind or kind in pigment_kinds() for kind in kinds)
     same = np.allclose(state.optics(problem.panels.anchor), [fit.optics.K, fit.optics.S], rtol=1e-6)
-    finite = np.isfinite(state.factors).all() and np.isfinite(state.pictures).all()
+    finite = np.isfinite(state.factors).all() and np.isfinite(state.shared).all()
     return bool(beliefs and finite and same and _middle_stays(found))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,17 +62,14 @@ class PanelSet:
         return read
 
     @property
-    def pictures(self) -> int:
-        """In how many pictures panels were seen."""
-        return 0 if self.seen is None else len(self.seen.shared_root)
+    def shared(self) -> int:
+        """How many errors panels that were seen have in common."""
+        return 0 if self.seen is None else self.seen.shared.shape[1]
 
     @property
     def anchor(self) -> int:
         """The tint whose S sets the scale where no build is known: the white, or else the one in most panels."""
-        for i, tint in enumerate(self.tints):
-            if tint.role == "white":
-                return i
-        return int((self.fractions > 0).sum(axis=0).argmax())
+        return _anchor(self.tints, self.fractions)
 
     def chosen(self, rows: Bools, tints: NDArray[np.intp]) -> PanelSet:
         """Return some of the panels, which hold no other tints than those chosen."""
@@ -123,21 +121,38 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
     specular = specular_included(bank.geometry)
     contact = {name: ground_in_contact(r, bank.binder_index, specular) for name, r in grounds.items()}
     size = panels[0].reflectance.size
+    fractions = volume_fractions(grams, np.array([tint.dry_ml_per_g for tint in tints]))
     return (
         PanelSet(
             tints=tuple(tints),
             names=tuple(panel_label(panel) for panel in panels),
             grams=grams,
-            fractions=volume_fractions(grams, np.array([tint.dry_ml_per_g for tint in tints])),
+            fractions=fractions,
             build_um=np.array([np.inf if panel.build_um is None else panel.build_um for panel in panels]),
             ground=np.stack([np.zeros(size) if panel.ground is None else contact[panel.ground] for panel in panels]),
             readings=np.stack([panel.reflectance for panel in panels]),
             reading_sd=_reading_sd(panels),
             mixture=_mixtures(panels),
-            seen=seen_rows(panels),
+            seen=seen_rows(panels, _coloured_by(fractions, _anchor(tints, fractions))),
         ),
         tuple(warnings),
     )
+
+
+def _anchor(tints: Sequence[Tint], fractions: Floats) -> int:
+    for i, tint in enumerate(tints):
+        if tint.role == "white":
+            return i
+    return int((fractions > 0).sum(axis=0).argmax())
+
+
+def _coloured_by(fractions: Floats, anchor: int) -> Floats:
+    """Return how much of each panel's colour is of each tint, shape (p, n): the anchor's where it stands alone."""
+    others = fractions.copy()
+    others[:, anchor] = 0.0
+    whole = others.sum(axis=1, keepdims=True)
+    alone = np.eye(fractions.shape[1])[anchor]
+    return np.where(whole > 0, others / np.where(whole > 0, whole, 1.0), alone)
 
 
 def _first_panel(tint: Tint) -> str:

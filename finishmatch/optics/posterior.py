@@ -59,7 +59,7 @@ class Posterior:
         roots = np.linalg.cholesky(processes)
         z = r.standard_normal((2 * n, SIZE, count))
         field = (roots @ z).transpose(1, 0, 2) + np.einsum("puw,dpw->wud", linear.by_field, noise, optimize=True)
-        border = by_border(self.problem.factors, linear, noise, self.problem.panels.pictures)
+        border = by_border(self.problem.factors, linear, noise, self.problem.panels.shared)
         border += r.standard_normal(border.shape) * np.sqrt(border_precision(self.problem, self.beliefs))
         if self.problem.factors.told is not None:
             border[:, : self.problem.factors.count] += _noise_of(self.problem.factors.told[0], count, r)
@@ -158,7 +158,7 @@ def _misfit(problem: Problem, state: State, linear: Linear) -> Floats:
     misfit: Floats = ((readings - problem.aimed_at) / linear.sd).ravel()
     if panels.seen is None or linear.seen is None:
         return misfit
-    seen = seen_misfit(panels.seen, readings, state.pictures, state.surface, linear.seen.root)
+    seen = seen_misfit(panels.seen, readings, state.shared, state.surface, linear.seen.root)
     return np.concatenate([misfit, seen.ravel()])
 
 
@@ -193,7 +193,7 @@ def _step(problem: Problem, beliefs: Beliefs, linear: Linear, state: State, damp
     curvature, each = system(problem, beliefs, linear, damping)
     prior = np.einsum("uwv,vu->wu", each, field_off(problem, beliefs, state))
     field = np.einsum("puw,pw->wu", linear.by_field, linear.misfit) + prior
-    border = by_border(problem.factors, linear, linear.misfit, problem.panels.pictures)
+    border = by_border(problem.factors, linear, linear.misfit, problem.panels.shared)
     border += border_off(problem, beliefs, state) * border_precision(problem, beliefs)
     border[: problem.factors.count] += told_pull(problem.factors, state.factors)
     if linear.seen is not None:

@@ -31,7 +31,7 @@ def start_state(panels: PanelSet, surface: Surface, beliefs: Beliefs) -> State:
     if not panels.hiding.all():
         level[panels.anchor] = np.log(_scale_per_um(panels, K, np.exp(level)[:, None] * np.ones(size), surface))
     field = np.concatenate([np.log(K), np.zeros((n, size))]).T
-    return State(field, level, np.zeros(amount_factors(panels).count), surface, np.zeros((panels.pictures, 3)))
+    return State(field, level, np.zeros(amount_factors(panels).count), surface, np.zeros((panels.shared, 3)))
 
 
 def _absorption(shares: Floats, S: Floats, readings: Floats, surface: Surface) -> Floats:

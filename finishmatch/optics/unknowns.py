@@ -57,8 +57,8 @@ class Problem:
         panels = self.panels.chosen(rows, tints)
         factors = amount_factors(panels)
         field = state.field[:, np.concatenate([tints, self.tints + tints])]
-        pictures = state.pictures[: panels.pictures]
-        start = State(field, state.level[tints], np.zeros(factors.count), state.surface, pictures)
+        shared = state.shared[: panels.shared]
+        start = State(field, state.level[tints], np.zeros(factors.count), state.surface, shared)
         return Problem(panels, factors, self.trusted[rows]), start
 
 
@@ -75,15 +75,15 @@ class State:
         Of S over that of the anchor, at all wavelengths; at the anchor's place the level of the scale.
     factors : ndarray, shape (m,)
     surface : Surface
-    pictures : ndarray, shape (pictures, 3)
-        What the pictures in which panels were seen are off by, in their standard deviations.
+    shared : ndarray, shape (g, 3)
+        What panels that were seen are off by together, in standard deviations.
     """
 
     field: Floats
     level: Floats
     factors: Floats
     surface: Surface
-    pictures: Floats = another(default_factory=lambda: np.zeros((0, 3)))
+    shared: Floats = another(default_factory=lambda: np.zeros((0, 3)))
 
     def optics(self, anchor: int) -> tuple[Floats, Floats]:
         """Return K and S, shape (n, 31) each."""
@@ -111,5 +111,5 @@ def moved(problem: Problem, state: State, step: tuple[Floats, Floats]) -> State:
         state.level + np.clip(border[m : m + n], -1, 1),
         state.factors + np.clip(border[:m], -0.5, 0.5),
         surface,
-        state.pictures + np.clip(border[m + n + 2 :][: state.pictures.size].reshape(-1, 3), -3, 3),
+        state.shared + np.clip(border[m + n + 2 :][: state.shared.size].reshape(-1, 3), -3, 3),
     )

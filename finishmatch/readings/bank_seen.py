@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.optics.bank import Panel, SeenColour
-from finishmatch.optics.seen_panels import stand_in
+from finishmatch.optics.seen_panels import by_camera, stand_in
 from finishmatch.optics.surface import Surface
 from finishmatch.readings.seen import covariance_within
 from finishmatch.readings.table_file import Row, read_table
@@ -39,7 +39,9 @@ def seen_panel(
     Parameters
     ----------
     row : Row
-        With L*, a*, b* (D65, 10°, without gloss); u95 and u95_shared in ΔE00, as wide as 95 of 100 are.
+        With L*, a*, b* (D65, 10°, without gloss); u95 and u95_shared in ΔE00, as wide as 95 of 100 are. Of a colour in
+        a picture both together are what the camera makes of it; which part of that others share is known better than
+        any one picture tells it (`by_camera`).
     grams : mapping of str to float
         What was weighed into it.
     ground, build : str and float, or None
@@ -60,7 +62,10 @@ def seen_panel(
     own = _doubt(row, "u95", USUAL_U95)
     if not own:
         raise InputError(row.where("u95"), "is 0, and no colour is known so surely", "write how far off it may be")
-    seen = SeenColour(lab, covariance_within(own, lab), picture, covariance_within(shared, lab))
+    if picture:
+        seen = by_camera(lab, covariance_within(float(np.hypot(own, shared)), lab), picture)
+    else:
+        seen = SeenColour(lab, covariance_within(own, lab), "", np.zeros((3, 3)))
     return Panel(row.text("panel"), tuple(grams.items()), ground, build, stand_in(seen, surface)[None], seen)
 
 

@@ -24,7 +24,7 @@ from finishmatch.optics.unknowns import Problem, State
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
-FIT_MODEL = 12
+FIT_MODEL = 13
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -144,7 +144,7 @@ def _posterior_document(posterior: Posterior) -> dict[str, Any]:
         "field": _packed(state.field),
         "level": state.level.tolist(),
         "factors": state.factors.tolist(),
-        "pictures": state.pictures.tolist(),
+        "shared": state.shared.tolist(),
     }
 
 
@@ -158,7 +158,7 @@ def _posterior(document: dict[str, Any], bank: Bank, surface: Surface) -> Poster
         np.array(document["level"], dtype=float),
         np.array(document["factors"], dtype=float),
         surface,
-        np.array(document["pictures"], dtype=float).reshape(-1, 3),
+        np.array(document["shared"], dtype=float).reshape(-1, 3),
     )
     trusted = np.array([value is True for value in document["trusted"]], dtype=bool)
     problem = Problem(panels, amount_factors(panels), trusted, document["free_surface"] is True, shifted=shifted)

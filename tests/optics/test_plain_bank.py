@@ -70,8 +70,8 @@ def state_of(problem: Problem, seed: int = 2) -> State:
     n = problem.tints
     field = np.concatenate([np.log(PAINTS.K[:n]), np.zeros((n, 31))]).T + 0.05 * r.standard_normal((31, 2 * n))
     level = np.log(np.array([0.25, 0.1, 0.15])[:n])
-    pictures = 0.1 * r.standard_normal((problem.panels.pictures, 3))
-    return State(field, level, 0.02 * r.standard_normal(problem.factors.count), SURFACE, pictures)
+    shared = 0.1 * r.standard_normal((problem.panels.shared, 3))
+    return State(field, level, 0.02 * r.standard_normal(problem.factors.count), SURFACE, shared)
 
 
 def test_a_bank_becomes_arrays_and_what_is_left_aside_is_said() -> None:
@@ -90,7 +90,7 @@ def test_a_bank_becomes_arrays_and_what_is_left_aside_is_said() -> None:
     np.testing.assert_allclose(found.readings[1], PANELS[1].reflectance)
     np.testing.assert_allclose(found.reading_sd, REPEATABILITY_SD)
     assert found.mixture.tolist() == [0, 1, 2, 3, 4, 4, 5]
-    assert (found.anchor, found.pictures, found.spectral.all()) == (0, 0, True)
+    assert (found.anchor, found.shared, found.spectral.all()) == (0, 0, True)
     colours = replace(found, tints=tuple(replace(tint, role="tint") for tint in found.tints))
     assert colours.anchor == 0
     assert replace(colours, fractions=found.fractions[:, [1, 0, 2]]).anchor == 1
@@ -347,10 +347,10 @@ def test_the_start_has_the_paints_nearly() -> None:
     seen = SeenColour(reflectance_to_lab(PANELS[2].reflectance), np.eye(3), "p", np.zeros((3, 3)))
     colours, _ = panel_set(bank((*PANELS[:2], replace(PANELS[2], seen=seen), *PANELS[3:])))
     assert colours.spectral.tolist() == [True, True, False, True, True, True, True]
-    assert colours.pictures == 1
+    assert colours.shared == 1
     assert colours.seen is not None
     kept = colours.seen.chosen(np.array([False, True, True, False, False, False, False]))
     assert kept is not None
     assert kept.rows.tolist() == [1]
     assert colours.seen.chosen(np.array([True, True, False, True, True, True, True])) is None
-    assert start_state(colours, SURFACE, Beliefs()).pictures.shape == (1, 3)
+    assert start_state(colours, SURFACE, Beliefs()).shared.shape == (1, 3)

@@ -28,7 +28,16 @@ from finishmatch.optics.panel_model import amount_factors
 from finishmatch.optics.panel_set import panel_set
 from finishmatch.optics.posterior import Posterior, log_evidence, settled
 from finishmatch.optics.priors import Beliefs
-from finishmatch.optics.seen_panels import seen_labs, stand_in
+from finishmatch.optics.seen_panels import (
+    AGAIN,
+    OF_CAMERA,
+    OF_PICTURE,
+    OF_TINT,
+    by_camera,
+    seen_labs,
+    seen_rows,
+    stand_in,
+)
 from finishmatch.optics.start import start_state
 from finishmatch.optics.surface import usual_surface
 from finishmatch.optics.unknowns import Problem
@@ -37,8 +46,13 @@ SD, SHARED_SD = 0.5, 1.0
 learn = import_module("finishmatch.optics.learn")
 
 
-def as_seen(bank: Bank, which: slice, seed: int = 1, shared_sd: float = 0.0, pictures: int = 3) -> Bank:
-    """The bank with some of its panels known by their colour alone, from so many pictures, off by chance."""
+def as_seen(
+    bank: Bank, which: slice, seed: int = 1, shared_sd: float = 0.0, pictures: int = 3, camera: bool = False
+) -> Bank:
+    """The bank with some of its panels known by their colour alone, from so many pictures, off by chance.
+
+    `camera` is whether what they are off by is shared as a camera's is.
+    """
     r = np.random.default_rng(seed)
     surface = usual_surface(bank.binder_index, bank.geometry)
     off = r.normal(0, 1, (pictures, 3)) * shared_sd
@@ -48,6 +62,8 @@ def as_seen(bank: Bank, which: slice, seed: int = 1, shared_sd: float = 0.0, pic
         if i in chosen:
             lab = seen_labs(panel.reflectance, surface) + r.normal(0, SD, 3) + off[i % pictures]
             seen = SeenColour(lab, np.eye(3) * SD**2, f"picture {i % pictures}", np.eye(3) * shared_sd**2)
+            if camera:
+                seen = by_camera(lab, np.eye(3) * (SD**2 + shared_sd**2), seen.picture)
             panels.append(replace(panel, repeats=stand_in(seen, surface)[None], seen=seen))
         else:
             panels.append(panel)
@@ -87,9 +103,8 @@ def dense(posterior: Posterior) -> Floats:
     by_reading[:, :, SIZE * u + m + n : SIZE * u + m + n + 2] = linear.by_surface.transpose(0, 2, 1)
     at = panels.seen.rows
     colours = np.einsum("qjw,qwx->qjx", linear.seen.by_reading, by_reading[at] * linear.sd[at][:, :, None])
-    for i, picture in enumerate(panels.seen.picture):
-        place = SIZE * u + m + n + 2 + 3 * int(picture)
-        colours[i, :, place : place + 3] += linear.seen.by_picture[i]
+    first = SIZE * u + m + n + 2
+    colours[:, :, first : first + 3 * panels.shared] += linear.seen.by_shared
     rows = np.concatenate([by_reading.reshape(-1, size), colours.reshape(-1, size)])
     matrix = rows.T @ rows
     each = Processes.believed(problem, posterior.beliefs).of_field(n, panels.anchor)
@@ -100,8 +115,9 @@ def dense(posterior: Posterior) -> Floats:
     return matrix
 
 
-def test_the_banded_system_with_colours_in_its_border_is_the_dense_one() -> None:
-    posterior = posterior_of(as_seen(bank_of(4), slice(1, None, 2), shared_sd=SHARED_SD))
+@pytest.mark.parametrize("camera", [False, True])
+def test_the_banded_system_with_colours_in_its_border_is_the_dense_one(camera: bool) -> None:
+    posterior = posterior_of(as_seen(bank_of(4), slice(1, None, 2), shared_sd=SHARED_SD, camera=camera))
     matrix, system = dense(posterior), posterior.system
     u = 2 * posterior.problem.tints
     r = np.random.default_rng(3)
@@ -128,7 +144,7 @@ def test_draws_scatter_as_the_dense_covariance_says() -> None:
 def test_the_middle_is_where_the_cost_is_least_whatever_it_started_from() -> None:
     bank = as_seen(bank_of(3), slice(None), shared_sd=SHARED_SD)
     posterior = posterior_of(bank)
-    far = replace(posterior.state, field=posterior.state.field + 0.4, pictures=posterior.state.pictures + 1)
+    far = replace(posterior.state, field=posterior.state.field + 0.4, shared=posterior.state.shared + 1)
     again = settled(posterior.problem, posterior.beliefs, far, exact=1e-10)
     assert log_evidence(again) == pytest.approx(log_evidence(posterior), abs=1e-3)
     np.testing.assert_allclose(again.state.optics(0)[0], posterior.state.optics(0)[0], rtol=0.01)
@@ -214,3 +230,54 @@ def test_of_many_tints_some_are_learnt_from_whether_or_not_their_panels_have_spe
     monkeypatch.setattr(learn, "_MOST_TINTS", 6)
     fit = fit_bank(as_seen(bank_of(10), seen, shared_sd=SHARED_SD))
     assert np.median(off(fit, fits()["spectra"], random_grams(3, 10, 60))) < 0.8
+
+
+PANEL = Panel("blue 10/90", (("blue", 10.0), ("white", 90.0)), None, None, np.full((1, SIZE), 0.4))
+OFF = np.diag([1.0, 2.0, 0.5])  # the covariance of what a camera makes of a panel
+
+
+def seen_as(*panels: tuple[str, str]) -> list[Panel]:
+    """Panels of names, each in a picture, all of one colour."""
+    lab = np.array([60.0, -10.0, -25.0])
+    return [replace(PANEL, name=name, seen=by_camera(lab, OFF, picture)) for name, picture in panels]
+
+
+def test_what_panels_share_is_the_cameras_their_tints_and_their_pictures() -> None:
+    panels = seen_as(("blue 10/90", "one"), ("blue 40/60", "two"), ("red 10/90", "one"), ("mauve", "two"))
+    by_tint = np.array([[0, 1, 0], [0, 1, 0], [0, 0, 1], [0, 0.5, 0.5]])
+    found = seen_rows(panels, by_tint)
+    assert found is not None
+    together = np.einsum("igjk,hglk->ihjl", found.shared, found.shared)
+    np.testing.assert_allclose(together[0, 1], (OF_CAMERA + OF_TINT) * OFF, atol=1e-12)
+    np.testing.assert_allclose(together[0, 2], (OF_CAMERA + OF_PICTURE) * OFF, atol=1e-12)
+    np.testing.assert_allclose(together[1, 2], OF_CAMERA * OFF, atol=1e-12)
+    np.testing.assert_allclose(together[1, 3], (OF_CAMERA + OF_PICTURE + OF_TINT / 2) * OFF, atol=1e-12)
+    for i in range(4):  # each is as far off in all as it was said to be
+        np.testing.assert_allclose(together[i, i] + found.covariance[i], OFF, atol=1e-12)
+    np.testing.assert_allclose(found.unsure, np.sqrt(np.trace(OFF) / 3))
+    swapped = found.exchanged(0, 1)  # the colours and their pictures change place, the tints don't
+    together = np.einsum("igjk,hglk->ihjl", swapped.shared, swapped.shared)
+    np.testing.assert_allclose(together[1, 2], (OF_CAMERA + OF_PICTURE) * OFF, atol=1e-12)
+
+
+def test_a_panels_next_picture_tells_hardly_more_of_it() -> None:
+    once = seen_rows(seen_as(("blue 10/90", "one")), np.array([[0.0, 1.0]]))
+    again = seen_rows(seen_as(*(("blue 10/90", f"picture {i}") for i in range(4))), np.tile([0.0, 1.0], (4, 1)))
+    assert once is not None
+    assert again is not None
+    mean = again.covariance.mean(axis=0) / 4
+    np.testing.assert_allclose(mean, (AGAIN + (1 - AGAIN) / 4) * once.covariance[0], atol=1e-12)
+
+
+def test_errors_that_are_shared_go_the_same_way_for_colours_that_lie_near() -> None:
+    """The root of a covariance is unique only if it is symmetric: else one number is lightness here, hue there."""
+    r = np.random.default_rng(3)
+    a = r.normal(size=(3, 3))
+    labs = np.array([[60.0, -10.0, -25.0], [60.2, -10.1, -25.0]])
+    panels = [
+        replace(PANEL, name=str(i), seen=by_camera(lab, a @ a.T + 0.01 * i * np.eye(3), "one"))
+        for i, lab in enumerate(labs)
+    ]
+    found = seen_rows(panels, np.array([[0.0, 1.0]] * 2))
+    assert found is not None
+    np.testing.assert_allclose(found.shared[0], found.shared[1], atol=0.05)

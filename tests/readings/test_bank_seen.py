@@ -98,8 +98,12 @@ def test_what_stands_for_a_spectrum_has_the_colour_and_the_doubt_is_as_written(b
     assert one.seen is not None
     assert de00(seen_labs(one.reflectance, surface), one.seen.lab) < 0.01
     r = np.random.default_rng(4)
-    draws = r.multivariate_normal(one.seen.lab, one.seen.covariance, 4000)
-    assert np.mean(de00(one.seen.lab, draws) <= 1) == pytest.approx(0.95, abs=0.015)
+    assert one.seen.of_camera is not None
+    assert one.seen.of_tint is not None
+    whole = one.seen.covariance + one.seen.shared + one.seen.of_camera + one.seen.of_tint
+    draws = r.multivariate_normal(one.seen.lab, whole, 4000)
+    assert np.mean(de00(one.seen.lab, draws) <= 2**0.5) == pytest.approx(0.95, abs=0.015)  # u95 and u95_shared, 1 each
+    assert np.linalg.norm(one.seen.covariance) < 0.25 * np.linalg.norm(whole)  # by itself it is off by little
 
 
 def test_its_content_is_part_of_what_a_fit_rests_on(bench: Path) -> None:

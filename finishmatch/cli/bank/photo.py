@@ -56,7 +56,7 @@ def photo_command(bank: str, image: tuple[str, ...], as_json: bool, **options: A
     """Read the colours of panels from photographs IMAGE into the bank: a shop needs no instrument for it.
 
     What was weighed into each panel stands in panels.csv. The colours go into seen.csv, each with its doubt: its own,
-    and what all panels of the picture are off by together. A photograph that is read again takes its own place.
+    and what it is off by together with others. A photograph that is read again takes its own place.
     """
     request = request_from(PanelsRequest, options)
     found = photograph_bank(bank, image, request, progress=quiet if as_json else stage)
@@ -69,15 +69,14 @@ def photo_command(bank: str, image: tuple[str, ...], as_json: bool, **options: A
 
 def _show(found: BankPhoto) -> None:
     if found.panels:
-        header = ["", "panel", "picture", "L*", "a*", "b*", "by itself", "with its picture"]
+        header = ["", "panel", "picture", "L*", "a*", "b*", "within"]
         rows = [
             [
                 swatch(lab_to_hex(np.array(panel.lab))),
                 panel.panel,
                 panel.picture,
                 *(f"{value:.1f}" for value in panel.lab),
-                f"±{panel.u95:.1f}",
-                f"±{panel.u95_shared:.1f}",
+                f"±{np.hypot(panel.u95, panel.u95_shared):.1f}",
             ]
             for panel in found.panels
         ]

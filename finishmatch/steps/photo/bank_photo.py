@@ -15,9 +15,9 @@ import numpy as np
 
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
+from finishmatch.optics.seen_panels import OF_ITS_OWN
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.card.layout import window_number
-from finishmatch.photo.combine import own_u95
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.open.picture import open_picture
@@ -58,7 +58,8 @@ class PanelsRequest:
 
 @dataclass(frozen=True)
 class SeenPanel:
-    """A panel as one photograph has it: CIELAB, and the ΔE00 that hold its own error and its picture's, 95 in 100.
+    """A panel as one photograph has it: CIELAB, and the ΔE00 that hold what it alone is off by, and what it is off by
+    together with others, 95 in 100.
 
     Its window is that of the sheet it lies in, by number; None where a region says where it lies.
     """
@@ -130,8 +131,8 @@ def photograph_bank(
 
     Notes
     -----
-    What of a colour's doubt is its own is told by the doubt of differences in the picture; the rest is off alike for
-    all that is in it.
+    What a camera does wrong to a tint it does to every panel of it, and in the next picture again: most of a colour's
+    doubt is shared (`by_camera`), and no second photograph takes it away.
     """
     bank = Path(folder)
     weighed = _weighed(bank)
@@ -217,9 +218,7 @@ def _panels(reading: PhotoReading, numbers: Mapping[str, int]) -> list[SeenPanel
     """Return the panels of a photograph, each with what of its doubt is its own, and its window where it has one."""
     found = []
     for region in reading.regions:
-        own = own_u95(region.name, region.u95, reading.differences)
-        own = region.u95 if own is None else own
-        shared = float(np.sqrt(max(region.u95**2 - own**2, 0.0)))
+        own, shared = (float(region.u95 * np.sqrt(part)) for part in (OF_ITS_OWN, 1 - OF_ITS_OWN))
         lab = (float(region.lab[0]), float(region.lab[1]), float(region.lab[2]))
         source = reading.picture.source.name
         found.append(SeenPanel(region.name, source, lab, own, shared, numbers.get(region.name)))
