@@ -333,6 +333,35 @@ def test_a_photograph_under_a_lamp_joins_the_one_in_daylight_as_the_command_take
         assert one["difference"] == pytest.approx(other_one["difference"])
 
 
+@pytest.mark.parametrize(
+    ("typed", "builds", "said"),
+    [
+        ("62,5", (62.5,), "is read as 62.5"),
+        ("62,5 60", (62.5, 60.0), "62.5, 60 µm"),
+        ("62,58,60", (62.0, 58.0, 60.0), "62, 58, 60 µm"),
+    ],
+)
+def test_a_comma_in_a_build_is_a_decimal_comma_and_what_was_read_is_said(
+    typed: str, builds: tuple[float, ...], said: str, browser: Browser
+) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    answer = browser.post("/job/J1/film", {"panel": "roof", "layer": "primer", "builds": typed})
+    assert said in answer.text
+    assert f"primer, {', '.join(f'{one:g}' for one in builds)} µm" in answer.text
+    assert [view.entry.builds_um for view in entries("film-layer")] == [builds]  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("typed", ["62,58", "62,58 60", "62,5,60", "98,104"])
+def test_a_comma_that_may_stand_within_a_build_or_between_two_is_asked_on_the_page(
+    typed: str, browser: Browser
+) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    answer = browser.post("/job/J1/film", {"panel": "roof", "layer": "primer", "builds": typed})
+    assert answer.status_code == 422
+    assert "may be read in two ways" in answer.text
+    assert entries("film-layer") == []
+
+
 def test_film_defect_decision_and_outcome(shop: Browser) -> None:
     for layer, builds in (("primer", "62 58;60"), ("colour", "98,104,101"), ("clear", "41,5 44")):
         answer = shop.post("/job/J1/film", {"panel": "roof", "layer": layer, "builds": builds})
