@@ -11,6 +11,7 @@ _OF_ENTRY = re.compile(
 )
 _UNIT = re.compile(r"_(um|mm)$")
 _CALLED = {
+    "beside": "the panel in the photograph",
     "build_um": "build",
     "builds": "the build readings",
     "count": "how many",
@@ -32,6 +33,7 @@ _CALLED = {
     "supersedes": "in place of",
     "tin_l": "the tin",
     "tolerance": "tolerance",
+    "trial": "the card",
     "without": "left out",
     "why": "why",
     "anyway": "«take it as it is»",

@@ -195,7 +195,9 @@ def _photograph(looked: Looked, job: Done) -> None:
     expect(page.get_by_role("button", name="Mark the samples here")).to_be_visible()
     job.found["marked"] = [",".join(str(round(value)) for value in numbers) for numbers in after]
     looked.keep("14-photo-marked")
-    page.get_by_role("button", name="Judge the card").click()  # open by itself where a tin was poured
+    page.get_by_label("Standard", exact=True).select_option("sample 1")  # open by itself where a tin was poured
+    page.get_by_label("Card", exact=True).select_option("sample 2")
+    page.get_by_role("button", name="Judge the card").click()
 
 
 def _numbers(looked: Looked, i: int) -> list[float]:
