@@ -18,6 +18,7 @@ from finishmatch.bench.sent import Sent
 from finishmatch.bench.sessions import Devices
 from finishmatch.steps.job.watch import LedgerWatch
 from finishmatch.steps.judge import Judged
+from finishmatch.steps.mix import Mixed
 
 MOST_REMEMBERED = 200
 
@@ -84,6 +85,7 @@ class Bench:
         self.photographs = Photographs()
         self.closing = False
         self.judged: dict[str, Judged] = {}  # what was found last for a job besides what is recorded of it
+        self.mixed: dict[str, Mixed] = {}
         self._state: object = None
         self._remembered: dict[object, Any] = {}
         self._lock = RLock()

@@ -118,7 +118,8 @@ async function send(form, button) {
       const goes = new URL(to, location.href);
       if (goes.pathname + goes.search !== here) location.assign(to);
       else {
-        history.replaceState(null, "", to);
+        history.scrollRestoration = "manual"; // the answer is looked at, not where its button was
+        history.replaceState({ answered: true }, "", to);
         location.reload();
       }
       return;
@@ -167,6 +168,19 @@ export function show(text, focus = true) {
     if (beside) beside.parentElement.scrollIntoView({ block: "center" });
     else window.scrollTo(0, 0);
   }
+}
+
+/** Where a form was answered on its own page: bring what it found into view, and tell a reader of screens. */
+function goToAnswer() {
+  if (!history.state?.answered) return;
+  history.replaceState(null, "");
+  window.addEventListener("pagehide", () => { if (!history.state?.answered) history.scrollRestoration = "auto"; });
+  const found = location.hash && document.getElementById(location.hash.slice(1));
+  const said = found || document.querySelector("main [role=status]") || document.getElementById("main");
+  said.setAttribute("tabindex", "-1");
+  said.focus({ preventScroll: true });
+  if (found) found.scrollIntoView();
+  else window.scrollTo(0, 0);
 }
 
 let touched = false;
@@ -249,4 +263,5 @@ window.addEventListener("online", () => setAway(false));
 window.addEventListener("offline", () => setAway(true));
 
 setUp(document);
+goToAnswer();
 listen();
