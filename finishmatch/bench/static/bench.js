@@ -184,6 +184,7 @@ function goToAnswer() {
 }
 
 let touched = false;
+const MOST_NEWS = 4; // a line each
 const mine = new Set(); // what this page recorded by itself: it is no news here
 
 /** Say which entries this page recorded. */
@@ -221,9 +222,11 @@ function tell(found) {
   gone.textContent = "Seen";
   gone.addEventListener("click", () => { news.hidden = true; });
   news.replaceChildren();
-  for (const one of fresh.slice(-4)) {
+  const told = fresh.slice(-MOST_NEWS).map((one) => `New: #${one.number} ${one.kind}: ${one.text}`);
+  if (fresh.length > MOST_NEWS) told.push(`and ${fresh.length - MOST_NEWS} before them`);
+  for (const words of told) {
     const line = document.createElement("p");
-    line.textContent = `New: #${one.number} ${one.kind}: ${one.text}`;
+    line.textContent = words;
     news.append(line);
   }
   news.append(gone);
