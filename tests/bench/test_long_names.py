@@ -63,6 +63,30 @@ def phone(chromium_: Chromium, home: Path) -> Iterator[tuple[Page, str]]:
         context.close()
 
 
+LINES_OF = """(text) => {
+  const walker = document.createTreeWalker(document.getElementById("main").parentElement, NodeFilter.SHOW_TEXT);
+  const found = [];
+  for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+    if (node.data.trim() !== text || !node.parentElement.checkVisibility()) continue;
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    found.push(new Set([...range.getClientRects()].map((one) => Math.round(one.top))).size);
+  }
+  return found;
+}"""
+
+
+@pytest.mark.slow
+def test_a_word_that_has_room_is_not_broken(phone: tuple[Page, str]) -> None:
+    page, base = phone
+    film("J1", "roof", "primer", [62, 58, 60])
+    page.goto(f"{base}/job/J1/film")
+    assert page.evaluate(LINES_OF, "primer") == [1]
+    page.goto(f"{base}/job/J1")
+    assert page.evaluate(LINES_OF, "Next") == [1]
+    assert set(page.evaluate(LINES_OF, "not yet")) == {1}
+
+
 @pytest.mark.slow
 def test_no_screen_is_too_wide_by_a_name(phone: tuple[Page, str], tmp_path: Path) -> None:
     page, base = phone

@@ -185,6 +185,7 @@ function goToAnswer() {
 
 let touched = false;
 const MOST_NEWS = 4; // a line each
+const unseen = []; // what is told until it is put away
 const mine = new Set(); // what this page recorded by itself: it is no news here
 
 /** Say which entries this page recorded. */
@@ -212,6 +213,11 @@ function setUp(root) {
 
 // --- what other devices record ---
 
+function putAway() {
+  unseen.length = 0;
+  news.hidden = true;
+}
+
 function tell(found) {
   if (body.dataset.busy) { setTimeout(tell, 300, found); return; }
   const seen = Number(body.dataset.seen || 0);
@@ -220,10 +226,11 @@ function tell(found) {
   document.dispatchEvent(new CustomEvent("bench:entries", { detail: found }));
   const gone = document.createElement("button");
   gone.textContent = "Seen";
-  gone.addEventListener("click", () => { news.hidden = true; });
+  gone.addEventListener("click", putAway);
   news.replaceChildren();
-  const told = fresh.slice(-MOST_NEWS).map((one) => `New: #${one.number} ${one.kind}: ${one.text}`);
-  if (fresh.length > MOST_NEWS) told.push(`and ${fresh.length - MOST_NEWS} before them`);
+  unseen.push(...fresh.map((one) => `New: #${one.number} ${one.kind}: ${one.text}`));
+  const told = unseen.slice(-MOST_NEWS);
+  if (unseen.length > MOST_NEWS) told.push(`and ${unseen.length - MOST_NEWS} before them`);
   for (const words of told) {
     const line = document.createElement("p");
     line.textContent = words;
@@ -238,7 +245,7 @@ function tell(found) {
   }
   const again = document.createElement("button");
   again.textContent = "Show the page as it is now";
-  again.addEventListener("click", () => { reread(); news.hidden = true; });
+  again.addEventListener("click", () => { reread(); putAway(); });
   news.append(again);
 }
 
