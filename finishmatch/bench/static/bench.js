@@ -91,8 +91,20 @@ function choose(field, value) {
   if (!field.options || [...field.options].some((one) => one.value === value)) field.value = value;
 }
 
+/** What was typed is recorded: keep it no longer, nor what was typed in the form before, which was only looked at. */
 function forget(form) {
-  try { localStorage.removeItem(kept(form)); } catch { /* nothing was kept */ }
+  const before = form.dataset.of;
+  try {
+    localStorage.removeItem(kept(form));
+    if (before) localStorage.removeItem(`bench:${before}:${before}`);
+  } catch { /* nothing was kept */ }
+}
+
+/** Open a form with as many rows as were typed: those it hasn't would be lost. */
+function openRows(form) {
+  const typed = keptOf(form)?.[form.dataset.rows]?.length || 0;
+  const there = form.querySelectorAll(`[name="${form.dataset.rows}"]`).length;
+  if (form.dataset.rows && typed > there && !refused) location.replace(`${location.pathname}?rows=${typed}`);
 }
 
 async function send(form, button) {
@@ -112,8 +124,8 @@ async function send(form, button) {
     });
     const kind = answer.headers.get("content-type") || "";
     if (kind.startsWith("application/json") && answer.ok) {
-      forget(form);
-      const { to } = await answer.json();
+      const { to, recorded: done } = await answer.json();
+      if (done) forget(form);
       const here = location.pathname + location.search;
       const goes = new URL(to, location.href);
       if (goes.pathname + goes.search !== here) location.assign(to);
@@ -197,6 +209,7 @@ function setUp(root) {
   touched = false;
   for (const form of root.querySelectorAll("form")) {
     if (form.hasAttribute("data-keep")) {
+      openRows(form);
       restore(form);
       form.addEventListener("input", () => keep(form));
     }
