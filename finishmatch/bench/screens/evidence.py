@@ -161,7 +161,8 @@ def record(ref: JobRef, desk: AtDesk) -> Response:
         found = weigh_evidence(found_again(kept, desk.bench.uploads), request, job=ref)
         if not found.recorded:
             raise InputError("`pick`", "isn't said: the samples are of several colours", "choose one")
-        desk.say(f"Recorded: {len(found.recorded) - 1} readings, and the target {found.title} as #{found.recorded[-1]}")
+        read = "1 reading" if len(found.recorded) == 2 else f"{len(found.recorded) - 1} readings"
+        desk.say(f"Recorded: {read}, and the target {found.title} as #{found.recorded[-1]}")
         desk.note(*found.warnings)
         return f"/job/{ref}"
 
