@@ -63,6 +63,16 @@ def test_the_usual_keyboard_has_blank_and_minus_and_is_of_its_field_alone(phone:
     expect(page.locator("#builds")).to_have_attribute("inputmode", "none")
 
 
+def test_it_goes_with_the_page_that_it_typed_into(phone: tuple[Page, str]) -> None:
+    page, base = phone
+    page.goto(f"{base}/job/J1/card")
+    page.get_by_label("L", exact=True).click()
+    _pad(page).get_by_role("button", name="4", exact=True).click()
+    page.get_by_role("button", name="Record and judge").evaluate("(one) => one.click()")
+    expect(page.get_by_role("alert").first).to_contain_text("isn't whole")
+    expect(_pad(page)).to_be_hidden()
+
+
 UNITS = {
     "card": {"coats": "", "build_um": "µm", "tolerance": "ΔE00"},
     "defect": {"count": "", "size_mm": "mm", "depth_um": "µm"},

@@ -117,7 +117,7 @@ def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
             raise InputError("", "this photograph can't serve", read.why)
         desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded))
         desk.note(*(said for said in read.warnings if said not in _of(kept).warnings))
-        return f"/job/{ref}#evidence"
+        return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))
 
@@ -131,7 +131,7 @@ def keep_as_card(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         sprayed = spray(ref, _of(kept).reading(_chosen(desk, "trial")), spraying_of(desk))
         desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}")
         desk.note(*sprayed.recorded.warnings)
-        return f"/job/{ref}#card"
+        return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out"))
 
@@ -161,7 +161,7 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
         desk.say(*tried.words)
         desk.note(*tried.recorded.warnings)
-        return f"/job/{ref}#card"
+        return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("strength",))
 

@@ -14,6 +14,7 @@ const coarse = () => matchMedia("(pointer: coarse)").matches;
 
 /** Have the fields of a part of the page bring up the keypad. */
 export function openPads(root) {
+  if (field && !field.isConnected) closePad(); // the page was shown anew: what it typed into is gone
   for (const one of root.querySelectorAll("input[data-pad]")) {
     one.addEventListener("focus", () => { if (coarse() && own !== one) open(one); });
     one.addEventListener("input", shown);
