@@ -79,13 +79,13 @@ class Bench:
         self.pairing = Pairing()
         self.sent = Sent(self.served.home)
         self.panels = Panels(self.served.home)
+        self.mixed: dict[str, Mixed] = {}  # of a job: the recipes of its last list, and what they were worked out for
         self.scale = None if self.served.scale is None else ScaleFeed(self.served.scale)
         self.watch = LedgerWatch(self.served.home)
         self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))
         self.photographs = Photographs()
         self.closing = False
         self.judged: dict[str, Judged] = {}  # what was found last for a job besides what is recorded of it
-        self.mixed: dict[str, Mixed] = {}
         self._state: object = None
         self._remembered: dict[object, Any] = {}
         self._lock = RLock()

@@ -147,6 +147,19 @@ async function send(form, button) {
   }
 }
 
+/** Where a form was answered on its own page: bring what it found into view, and tell a reader of screens. */
+function goToAnswer() {
+  if (!history.state?.answered) return;
+  history.replaceState(null, "");
+  window.addEventListener("pagehide", () => { if (!history.state?.answered) history.scrollRestoration = "auto"; });
+  const found = location.hash && document.getElementById(location.hash.slice(1));
+  const said = found || document.querySelector("main [role=status]") || document.getElementById("main");
+  said.setAttribute("tabindex", "-1");
+  said.focus({ preventScroll: true });
+  if (found) found.scrollIntoView();
+  else window.scrollTo(0, 0);
+}
+
 function complain(form, error) {
   const line = document.createElement("p");
   line.className = "wrong";
@@ -180,19 +193,6 @@ export function show(text, focus = true) {
     if (beside) beside.parentElement.scrollIntoView({ block: "center" });
     else window.scrollTo(0, 0);
   }
-}
-
-/** Where a form was answered on its own page: bring what it found into view, and tell a reader of screens. */
-function goToAnswer() {
-  if (!history.state?.answered) return;
-  history.replaceState(null, "");
-  window.addEventListener("pagehide", () => { if (!history.state?.answered) history.scrollRestoration = "auto"; });
-  const found = location.hash && document.getElementById(location.hash.slice(1));
-  const said = found || document.querySelector("main [role=status]") || document.getElementById("main");
-  said.setAttribute("tabindex", "-1");
-  said.focus({ preventScroll: true });
-  if (found) found.scrollIntoView();
-  else window.scrollTo(0, 0);
 }
 
 let touched = false;
