@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -41,6 +42,7 @@ def test_weighing_them_loses_nothing_and_recording_them_empties_the_form(page: P
     expect(page.get_by_role("heading", name="What the evidence says")).to_be_visible()
     page.get_by_label("What the target is called").fill("blue")
     page.get_by_role("button", name="Weigh again").click()
+    expect(page).to_have_url(re.compile("name=blue"))
     expect(page.get_by_label("What the target is called")).to_have_value("blue")
     page.goto(at)
     expect(page.locator("#name1")).to_have_value("piece 1")
