@@ -105,7 +105,7 @@ def test_of_one_sample_one_reading_is_recorded(browser: Browser) -> None:
 
 def test_a_depth_that_something_else_stands_for_is_not_said_to_be_left_out(browser: Browser) -> None:
     browser.post("/jobs/new", {"title": "Roof"})
-    assert 'How deep <span class="small">(this, or what it is open to)</span>' in browser.text("/job/J1/defect")
+    assert 'How deep <span class="small">(this, or which layer lies bare)</span>' in browser.text("/job/J1/defect")
 
 
 def test_a_kind_that_is_not_told_is_offered_once(shop: Browser) -> None:
