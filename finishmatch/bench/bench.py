@@ -18,6 +18,7 @@ from finishmatch.bench.sent import Sent
 from finishmatch.bench.sessions import Devices
 from finishmatch.steps.job.watch import LedgerWatch
 from finishmatch.steps.judge import Judged
+from finishmatch.steps.mix import Mixed
 
 MOST_REMEMBERED = 200
 
@@ -78,6 +79,7 @@ class Bench:
         self.pairing = Pairing()
         self.sent = Sent(self.served.home)
         self.panels = Panels(self.served.home)
+        self.mixed: dict[str, Mixed] = {}  # of a job: the recipes of its last list, and what they were worked out for
         self.scale = None if self.served.scale is None else ScaleFeed(self.served.scale)
         self.watch = LedgerWatch(self.served.home)
         self.uploads = Path(tempfile.mkdtemp(prefix="finishmatch-bench-"))

@@ -56,6 +56,8 @@ class Desk:
     form: FormData | None = None
     wrong: InputError | None = None
     since: tuple[Any, ...] = ()
+    looked_at: bool = False
+    """Whether what was sent is only looked at so far: the device keeps what was typed until it is recorded."""
 
     def shown(self, ref: str) -> JobShown:
         """Return a job as it stands; one there isn't is no page."""
@@ -197,7 +199,7 @@ class Desk:
     def gone_to(self, path: str) -> Response:
         """Lead a browser, or our own script, to another page."""
         if BY_SCRIPT in self.request.headers:
-            return JSONResponse({"to": path})
+            return JSONResponse({"to": path, "recorded": not self.looked_at})
         return RedirectResponse(path, 303)
 
     def say(self, *lines: str) -> None:

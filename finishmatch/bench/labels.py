@@ -11,6 +11,7 @@ _OF_ENTRY = re.compile(
 )
 _UNIT = re.compile(r"_(um|mm)$")
 _CALLED = {
+    "beside": "the panel in the photograph",
     "build_um": "build",
     "builds": "the build readings",
     "count": "how many",
@@ -32,10 +33,11 @@ _CALLED = {
     "supersedes": "in place of",
     "tin_l": "the tin",
     "tolerance": "tolerance",
+    "trial": "the card",
     "without": "left out",
     "why": "why",
     "anyway": "«take it as it is»",
-    "another": "«it is another job»",
+    "another": "«It is another job»",
     "running": "running totals",
 }
 # a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
@@ -48,6 +50,8 @@ _MARKED = re.compile(
     r"say where it is with `region` NAME=x,y,w,h|mark it with `region` [^=]*=x,y,w,h"
     r"|(mark the samples) \(`region` NAME=x,y,w,h\)"
 )
+# what a tin would have held were a card to be of it; the page has no screen that puts a batch right
+_WRITTEN_ANEW = re.compile(r"if so write ([^;]*)")
 _COLUMN = re.compile(r"\bin the column ([a-z])([a-z]*)")
 _TOUCHED = {
     "job new": "«New job» below the list of jobs",
@@ -73,6 +77,7 @@ ELSEWHERE = "the terminal"  # what the page has no screen for
 def in_words(text: str) -> str:
     """Return a text in which parameters stand as they are called on the page, and its screens in place of commands."""
     text = text.replace(_LEFT_OUT, _LEFT_OUT.partition(" (")[0])
+    text = _WRITTEN_ANEW.sub(_put_right, text)
     text = _MARKED.sub(lambda found: found[1] or "mark it in the picture", text)
     text = _NAMED.sub(lambda named: _CALLED.get(named[1], named[1].replace("_", " ")), text)
     text = _COLUMN.sub(lambda column: f"under «{column[1].upper()}{column[2]}»", text)
@@ -91,6 +96,12 @@ def is_of_field(where: str, name: str) -> bool:
     own = _UNIT.sub("", name)
     called = {one.casefold().removeprefix("the ") for one in (name, own, own.removesuffix("s"), in_words(f"`{name}`"))}
     return said in called or any(said.startswith((f"{one} '", f"{one} readings '")) for one in called)
+
+
+def _put_right(found: re.Match[str]) -> str:
+    """Return how what was poured or typed is put right: what was typed is looked at first."""
+    parts = found[1].replace(" with `weighed`", "").replace(" or if so write ", ", or ")
+    return f"look again at what was typed; if it was so, it is put right at {ELSEWHERE}, as {parts}"
 
 
 def _touched(found: re.Match[str]) -> str:

@@ -20,6 +20,8 @@ from finishmatch.steps.defect.advise import chance_told
 
 _FILE_FIRST = re.compile(r"[^:]*\.[A-Za-z]\w{1,4}(:|,|$)")  # "card1.jpg: the light is uneven"
 
+_SAID_OF_PLACE = re.compile(r"(is|are|was|were|has|have|can|do|does|holds?|carry|carries|shows?)(n['’]t|not)?\b")
+
 
 def rendered(template: str, **context: Any) -> str:
     """Return a template with what it shows put in, every text of it escaped."""
@@ -46,6 +48,7 @@ def _environment() -> Environment:
         parts=parts_of,
         attribute=attribute,
         sentence=sentence,
+        joint=joint,
         capital=capital,
     )
     environment.globals.update(static=static, grows=growth_told, share=share_told, sheet_in_page=sheet_in_page)
@@ -63,8 +66,9 @@ def hex_of(lab: Sequence[float]) -> str:
 
 
 def local_time(stamp: str) -> str:
-    """Return a time of the ledger by the clock of this machine, to the minute."""
-    return datetime.fromisoformat(stamp).astimezone().strftime("%d %b %H:%M")
+    """Return a time of the ledger by the clock of this machine, to the minute; of another year with that."""
+    then = datetime.fromisoformat(stamp).astimezone()
+    return then.strftime("%d %b %H:%M" if then.year == datetime.now().astimezone().year else "%d %b %Y %H:%M")
 
 
 def capital(text: str) -> str:
@@ -78,6 +82,11 @@ def sentence(text: str) -> str:
     """Return words as a sentence: with a capital, and a full stop where there is none."""
     text = capital(text.strip())
     return text if not text or text[-1] in ".?!" else f"{text}."
+
+
+def joint(what: str) -> str:
+    """Return what stands between a place and what is wrong there: "the tin was changed", but "depth: 'x' is none"."""
+    return " " if _SAID_OF_PLACE.match(what) else ": "
 
 
 def lights(differences: Mapping[str, float]) -> str:

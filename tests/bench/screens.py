@@ -50,7 +50,7 @@ _TOO_SMALL = """(least) => [...document.querySelectorAll(
     return [one.outerHTML.slice(0, 120), Math.round(width), Math.round(height)];
   })
   .filter(([, width, height]) => width < least || height < least)"""
-_STICKS_OUT = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+STICKS_OUT = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
 @contextmanager
@@ -139,7 +139,7 @@ class Looked:
                 assert not what, (name, scheme, what)
         small = page.evaluate(_TOO_SMALL, LEAST_TARGET)
         assert not small, (name, small)
-        assert page.evaluate(_STICKS_OUT) <= 0, f"{name} sticks out sideways at {self.size}"
+        assert page.evaluate(STICKS_OUT) <= 0, f"{name} sticks out sideways at {self.size}"
         assert not self.complained, (name, self.complained)
 
 

@@ -18,7 +18,7 @@ from finishmatch.readings.any_file import read_readings
 from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from finishmatch.steps.side_by_side import side_by_side
-from tests.bench.screens import box_of, chromium, context_of, drag, served
+from tests.bench.screens import PATIENCE_MS, box_of, chromium, context_of, drag, served, until
 from tests.conftest import ROOT
 from tests.helpers.photo_frames import standard_and_card
 
@@ -71,6 +71,43 @@ def test_a_photograph_goes_on_after_a_broken_connection(page: Page, tmp_path: Pa
         2 * PART_AT_ONCE,
         3 * PART_AT_ONCE,
     ]
+
+
+@pytest.mark.slow
+def test_one_that_was_stopped_or_refused_is_sent_again_when_it_is_chosen_again(page: Page, tmp_path: Path) -> None:
+    photo = standard_and_card(tmp_path / "large.jpg")
+    photo.write_bytes(photo.read_bytes() + bytes(3 * PART_AT_ONCE))
+    held: list[Route] = []
+    hold = True
+
+    def over_the_air(route: Route) -> None:
+        if hold and route.request.method == "PUT":
+            held.append(route)
+        else:
+            route.continue_()
+
+    page.route("**/api/job/J1/photo/**", over_the_air)
+    stop, bar = page.get_by_role("button", name="Stop"), page.get_by_role("progressbar")
+    page.locator("#choose").set_input_files(photo)
+    until(lambda: bool(page.evaluate("() => true") and held), PATIENCE_MS / 1000)  # its first part is on its way
+    expect(bar).to_be_visible()
+    stop.click()
+    held[0].continue_()
+    expect(page.get_by_text("was stopped; choose it again and it goes on")).to_be_visible()
+    expect(bar).to_be_hidden()
+    expect(stop).to_be_hidden()
+    expect(page.locator("#choose")).to_have_value("")  # a browser tells of a choice only where it is another
+    refusal = {"status": 422, "content_type": "application/json", "body": '{"error": "the disk is full"}'}
+    page.route("**/finish", lambda route: route.fulfill(**refusal))
+    hold = False
+    page.locator("#choose").set_input_files(photo)
+    expect(page.get_by_text("wasn't taken: the disk is full")).to_be_visible()
+    expect(bar).to_be_hidden()
+    expect(stop).to_be_hidden()
+    expect(page.locator("#choose")).to_have_value("")  # a browser tells of a choice only where it is another
+    page.unroute("**/finish")
+    page.locator("#choose").set_input_files(photo)
+    expect(page.get_by_role("heading", name="Colours")).to_be_visible()
 
 
 @pytest.mark.slow

@@ -28,6 +28,11 @@ def test_a_title_that_is_there_already_is_questioned_and_what_was_typed_stays(br
     assert answer.status_code == 422
     assert "J1 has this title already" in answer.text
     assert 'value="the other car"' in answer.text
+    assert 'href="/job/J1">Go on with J1 Roof</a>' in answer.text
+    assert "open it with «It is another job»" in answer.text
+    assert '<label for="another">It is another job</label>' in answer.text
+    assert answer.text.index('id="another"') < answer.text.index('id="vehicle"')
+    assert 'id="another"' not in browser.post("/jobs/new", {"title": ""}).text
     assert browser.post("/jobs/new", {"title": "Roof", "another": "yes"}).url.path == "/job/J2"
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import ast
 import re
+from datetime import datetime, timedelta
 
 import pytest
 
 from finishmatch.bench.labels import in_words
-from finishmatch.bench.pages import sentence
+from finishmatch.bench.pages import joint, local_time, sentence
 from finishmatch.cli import COMMANDS
 from tests.conftest import ROOT
 
@@ -65,6 +66,15 @@ def test_no_message_sends_a_painter_at_the_page_to_a_command() -> None:
         ("leave it out (`without`) and say why", "leave it out and say why"),
         ("bring finishmatch up to date", "bring finishmatch up to date"),
         ("'finishmatch defect checks' lists them", "the terminal lists them"),
+        (
+            "if so write white 22 or if so write yellow oxide 221.2; with `anyway` it is taken as it is",
+            "look again at what was typed; if it was so, it is put right at the terminal, as white 22, or yellow oxide "
+            "221.2; with «take it as it is» it is taken as it is",
+        ),
+        (
+            "if so write blue 2 with `weighed`",
+            "look again at what was typed; if it was so, it is put right at the terminal, as blue 2",
+        ),
     ],
 )
 def test_what_is_touched_stands_in_its_place(text: str, said: str) -> None:
@@ -82,3 +92,26 @@ def test_what_is_touched_stands_in_its_place(text: str, said: str) -> None:
 )
 def test_a_sentence_begins_with_a_capital_and_a_files_name_stays_as_it_is(said: str, shown: str) -> None:
     assert sentence(said) == shown
+
+
+@pytest.mark.parametrize(
+    ("what", "between"),
+    [
+        ("was changed meanwhile: it is batch #5 now", " "),
+        ("isn't named", " "),
+        ("can't be read", " "),
+        ("'many' is not a number", ": "),
+        ("-3 µm is no pit", ": "),
+        ("island", ": "),
+    ],
+)
+def test_a_place_and_what_is_said_of_it_are_one_sentence(what: str, between: str) -> None:
+    assert joint(what) == between
+
+
+def test_a_time_of_another_year_has_its_year() -> None:
+    now = datetime.now().astimezone()
+    this_year = now.replace(month=1, day=2)
+    assert str(now.year) not in local_time(this_year.isoformat())
+    long_ago = this_year - timedelta(days=800)
+    assert local_time(long_ago.isoformat()) == long_ago.strftime("%d %b %Y %H:%M")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -36,6 +37,7 @@ def test_a_recipe_says_which_tins_to_try_and_a_photograph_tries_one(shop: Browse
     assert "Try a new tin" in page
     assert '<option value="blue 20/80">' in page
     assert "masstone" not in page
+    assert re.findall(r'<option value="(\w+)" selected>', page.partition('id="tin"')[2]) == ["standard", "letdown"]
     two = {"beside": "standard", "letdown": "letdown", "panel": "blue 20/80"}
     refused = shop.post(f"{to}/tin", {**two, "panel": "blue masstone"})
     assert refused.status_code == 422

@@ -114,6 +114,36 @@ def test_two_devices_see_each_other_and_nothing_typed_is_lost(pages: tuple[Page,
 
 
 @pytest.mark.slow
+def test_what_others_record_takes_a_line_each_and_leaves_the_page_and_its_bar_free(
+    pages: tuple[Page, Page, str],
+) -> None:
+    phone, _, base = pages
+    phone.goto(f"{base}/job/J1/note")
+    phone.get_by_label("What is worth remembering").fill("half a sentence")
+    with open_ledger() as ledger:
+        ledger.record_all(ledger.find_job("J1"), [NoteEntry(f"{i}: {300 * 'word '}") for i in range(8)])
+    news = phone.locator("#news")
+    expect(news).to_contain_text("7: word")
+    note("J1", f"8: {300 * 'word '}")  # told later: what was told before stays until it is put away
+    expect(news).to_contain_text("8: word")
+    expect(news.get_by_role("button", name="Show the page as it is now")).to_be_visible()
+    said, bar = news.bounding_box(), phone.locator(".bar").bounding_box()
+    assert said is not None
+    assert bar is not None
+    assert said["height"] <= 0.41 * 844
+    assert said["y"] + said["height"] < bar["y"]
+    lines = news.locator("p").evaluate_all("(all) => all.map((one) => one.getBoundingClientRect().height)")
+    assert max(lines) < 48
+    expect(news).to_contain_text("and 5 before them")
+    phone.locator("#news").evaluate("(one) => one.style.setProperty('height', '40vh')")  # as high as it may be
+    phone.set_viewport_size({"width": 844, "height": 200})  # on its side, with the keyboard up
+    assert phone.locator(".bar button").evaluate(
+        """(one) => { const box = one.getBoundingClientRect();
+        return one.contains(document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2)); }"""
+    )
+
+
+@pytest.mark.slow
 def test_a_dropped_phone_loses_no_part_and_is_read_to(pages: tuple[Page, Page, str]) -> None:
     phone, tablet, base = pages
     phone.goto(f"{base}/job/J1/weigh")

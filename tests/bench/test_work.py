@@ -95,6 +95,19 @@ def test_evidence_is_looked_at_before_it_is_recorded(shop: Browser) -> None:
     assert "Work out a recipe" in shop.text("/job/J1")
 
 
+def test_of_one_sample_one_reading_is_recorded(browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    one = {"name": ["tin"], "kind": [""], "vehicle": [""], "L": ["45.3"], "a": ["-4.2"], "b": ["-17.9"]}
+    fields = _form(browser.post("/job/J1/evidence", one).text, "/job/J1/evidence/weighed")
+    said = browser.post("/job/J1/evidence/weighed", {**fields, "do": "record", "name": "blue"}).text
+    assert "Recorded: 1 reading, and the target blue as #2" in said
+
+
+def test_a_depth_that_something_else_stands_for_is_not_said_to_be_left_out(browser: Browser) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    assert 'How deep <span class="small">(this, or which layer lies bare)</span>' in browser.text("/job/J1/defect")
+
+
 def test_a_kind_that_is_not_told_is_offered_once(shop: Browser) -> None:
     """«not known» stood beside «not told», for the same."""
     text = shop.text("/job/J1/evidence")
@@ -158,7 +171,7 @@ def test_a_tin_is_weighed_out_part_by_part(shop: Browser) -> None:
     assert f"{words.capitalize()} of every part of recipe #{recipe.number} is in the tin" in page
     stale = shop.post("/job/J1/weigh", {**fields, "grams": "1"})
     assert stale.status_code == 422
-    assert "was changed meanwhile" in stale.text
+    assert "<strong>The tin</strong> was changed meanwhile: it is batch #" in stale.text
     undone = shop.post("/job/J1/weigh/undo", _form(page, "/job/J1/weigh/undo"))
     assert "is struck" in undone.text
     assert f'id="tint">{list(plan)[-1]}<' in undone.text
@@ -331,6 +344,35 @@ def test_a_photograph_under_a_lamp_joins_the_one_in_daylight_as_the_command_take
         assert one["light"] == other_one["light"]
         assert one["alike_u95"] == pytest.approx(other_one["alike_u95"])
         assert one["difference"] == pytest.approx(other_one["difference"])
+
+
+@pytest.mark.parametrize(
+    ("typed", "builds", "said"),
+    [
+        ("62,5", (62.5,), "is read as 62.5"),
+        ("62,5 60", (62.5, 60.0), "62.5, 60 µm"),
+        ("62,58,60", (62.0, 58.0, 60.0), "62, 58, 60 µm"),
+    ],
+)
+def test_a_comma_in_a_build_is_a_decimal_comma_and_what_was_read_is_said(
+    typed: str, builds: tuple[float, ...], said: str, browser: Browser
+) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    answer = browser.post("/job/J1/film", {"panel": "roof", "layer": "primer", "builds": typed})
+    assert said in answer.text
+    assert f"primer, {', '.join(f'{one:g}' for one in builds)} µm" in answer.text
+    assert [view.entry.builds_um for view in entries("film-layer")] == [builds]  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("typed", ["62,58", "62,58 60", "62,5,60", "98,104"])
+def test_a_comma_that_may_stand_within_a_build_or_between_two_is_asked_on_the_page(
+    typed: str, browser: Browser
+) -> None:
+    browser.post("/jobs/new", {"title": "Roof"})
+    answer = browser.post("/job/J1/film", {"panel": "roof", "layer": "primer", "builds": typed})
+    assert answer.status_code == 422
+    assert "may be read in two ways" in answer.text
+    assert entries("film-layer") == []
 
 
 def test_film_defect_decision_and_outcome(shop: Browser) -> None:

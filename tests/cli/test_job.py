@@ -188,12 +188,22 @@ def test_a_build_may_carry_its_unit(cli: Cli, job: str) -> None:
         ("62 58; 60", [62, 58, 60]),
         ("62, 58, 60", [62, 58, 60]),
         ("62,5; 58", [62.5, 58]),
+        ("62,5", [62.5]),
+        ("62,58", [62, 58]),
+        ("62.5,60", [62.5, 60]),
+        ("6,7,8", [6, 7, 8]),
         ("2.3 mil; 2.1 mil", [58.42, 53.34]),
     ],
 )
 def test_builds_are_typed_as_on_the_bench_page(cli: Cli, job: str, typed: str, builds: list[float]) -> None:
     ran = cli("job", "film", job, "--panel", "roof", "--layer", "primer", "--build", typed, "--json")
     assert ran.json["recorded"]["entry"]["builds_um"] == pytest.approx(builds)
+
+
+@pytest.mark.parametrize("typed", ["62,5,60", "62,5,58,5"])
+def test_a_comma_that_may_stand_within_a_build_or_between_two_is_asked(cli: Cli, job: str, typed: str) -> None:
+    error = cli("job", "film", job, "--panel", "roof", "--layer", "primer", "--build", typed).error
+    assert f"'{typed}' may be read in two ways; write 62.5 for one reading" in error
 
 
 def test_what_is_replaced_is_left_out_but_kept_in_the_history(cli: Cli, job: str) -> None:

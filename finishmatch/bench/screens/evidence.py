@@ -62,6 +62,7 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
             weigh_evidence(path, WeighRequest(use=use))
         except InputError as error:
             raise _as_typed(error, rows) from error
+        desk.looked_at = True
         return f"/job/{ref}/evidence/weighed?{urlencode({'kept': name_of(path), 'use': use})}"
 
     return desk.sent(do, lambda: evidence(ref, desk))
@@ -151,6 +152,7 @@ def record(ref: JobRef, desk: AtDesk) -> Response:
 
     def do() -> str:
         if desk.text("do") == "again":
+            desk.looked_at = True
             query = {"kept": kept, "use": use, "name": name, "without": list(without)}
             picked = {} if pick is None else {"pick": pick}
             return f"/job/{ref}/evidence/weighed?{urlencode({**query, **picked}, doseq=True)}"
@@ -159,7 +161,8 @@ def record(ref: JobRef, desk: AtDesk) -> Response:
         found = weigh_evidence(found_again(kept, desk.bench.uploads), request, job=ref)
         if not found.recorded:
             raise InputError("`pick`", "isn't said: the samples are of several colours", "choose one")
-        desk.say(f"Recorded: {len(found.recorded) - 1} readings, and the target {found.title} as #{found.recorded[-1]}")
+        read = "1 reading" if len(found.recorded) == 2 else f"{len(found.recorded) - 1} readings"
+        desk.say(f"Recorded: {read}, and the target {found.title} as #{found.recorded[-1]}")
         desk.note(*found.warnings)
         return f"/job/{ref}"
 

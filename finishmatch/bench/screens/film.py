@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from fastapi import APIRouter
 from fastapi.responses import Response
 
@@ -12,7 +15,7 @@ from finishmatch.steps.job.film import builds_typed, film
 
 router = APIRouter(include_in_schema=False)
 
-MOST_READINGS = 200
+MOST_READINGS, SAID_READINGS = 200, 12
 
 
 @router.get("/job/{ref}/film")
@@ -33,7 +36,8 @@ def read_layer(ref: JobRef, desk: AtDesk) -> Response:
         if not panel or not layer:
             raise InputError("the panel" if not panel else "the layer", "isn't named", "say which")
         recorded = film(ref, panel, layer, _builds(desk), position=desk.whole("position"))
-        desk.say(f"Recorded as #{recorded.entries[0].number}")
+        read: Any = recorded.entries[0].entry
+        desk.say(f"Recorded as #{recorded.entries[0].number}: {read.layer}, {_in_words(read.builds_um)}")
         desk.note(*recorded.warnings)
         return f"/job/{ref}/film"
 
@@ -41,11 +45,18 @@ def read_layer(ref: JobRef, desk: AtDesk) -> Response:
 
 
 def _builds(desk: Desk) -> list[float]:
-    """Return the readings typed: with blanks, semicolons or commas between them."""
+    """Return the readings typed: with blanks or semicolons between them; of a comma that may be either it is asked."""
     text = desk.text("builds")
     if not text:
         raise InputError("`builds`", "are missing", "type them in µm, as 62 58 60")
-    found = builds_typed("`builds`", text)
+    found = builds_typed("`builds`", text, by_commas=False)
     if len(found) > MOST_READINGS:
         raise InputError("`builds`", f"are {len(found)}", f"enter {MOST_READINGS} at most at a time")
     return found
+
+
+def _in_words(builds_um: Sequence[float]) -> str:
+    """Return readings as they were taken: who mistyped one sees it, and how many there are."""
+    told = ", ".join(f"{build:g}" for build in builds_um[:SAID_READINGS])
+    more = len(builds_um) - SAID_READINGS
+    return f"{told} µm" if more <= 0 else f"{told} µm and {more} more"

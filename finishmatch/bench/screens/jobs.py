@@ -48,8 +48,10 @@ def _jobs_page(desk: Desk) -> Response:
 
 @router.get("/jobs/new")
 def new_job(desk: AtDesk, another: Annotated[bool, Query()] = False) -> Response:
-    """Show the form for a new job."""
-    return desk.page("new_job.html", another=another)
+    """Show the form for a new job; where a job has its title already, that one too."""
+    said = "" if desk.wrong is None or "`another`" not in desk.wrong.mend else desk.wrong.what.partition(" ")[0]
+    same = next((item.job for item in _all(desk)[1].jobs if item.job.ref == said), None)
+    return desk.page("new_job.html", another=another or same is not None, same=same)
 
 
 @router.post("/jobs/new")
@@ -68,4 +70,4 @@ def open_new(desk: AtDesk) -> Response:
         desk.say(f"Opened {opened.job.ref}: {opened.job.title}")
         return f"/job/{opened.job.ref}"
 
-    return desk.sent(do, lambda: new_job(desk, another=True))
+    return desk.sent(do, lambda: new_job(desk, another=bool(desk.text("another"))))

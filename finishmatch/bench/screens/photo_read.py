@@ -14,6 +14,7 @@ from finishmatch.bench.parameters import JobRef
 from finishmatch.bench.photographs import Photograph
 from finishmatch.bench.screens.card import SURFACES, request_of, spraying_of
 from finishmatch.bench.screens.photo import PhotoKey, owner_of, photograph_of
+from finishmatch.bench.told_by_name import told_by_name
 from finishmatch.colour import LIGHTS
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
@@ -116,7 +117,7 @@ def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
             raise InputError("", "this photograph can't serve", read.why)
         desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded))
         desk.note(*(said for said in read.warnings if said not in _of(kept).warnings))
-        return f"/job/{ref}#evidence"
+        return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))
 
@@ -127,10 +128,10 @@ def keep_as_card(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        sprayed = spray(ref, _of(kept).reading(desk.text("trial")), spraying_of(desk))
+        sprayed = spray(ref, _of(kept).reading(_chosen(desk, "trial")), spraying_of(desk))
         desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}")
         desk.note(*sprayed.recorded.warnings)
-        return f"/job/{ref}#card"
+        return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out"))
 
@@ -160,7 +161,7 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
         desk.say(*tried.words)
         desk.note(*tried.recorded.warnings)
-        return f"/job/{ref}#card"
+        return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("strength",))
 
@@ -175,6 +176,14 @@ def drop(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         return f"/job/{ref}/photo"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))
+
+
+def _chosen(desk: Desk, field: str) -> str:
+    """Return which sample was chosen; that none was is said at its field."""
+    name = desk.text(field)
+    if not name:
+        raise InputError(f"`{field}`", "isn't said", "choose which of the samples it is")
+    return name
 
 
 def _serves(kept: Photograph) -> bool:
@@ -207,7 +216,7 @@ def _seen(
 
     `fields` of the form say what standard and card are called; `others` are further photographs, each with its light.
     """
-    read, called = _of(kept), (desk.text(fields[0]), desk.text(fields[1]))
+    read, called = _of(kept), (_chosen(desk, fields[0]), _chosen(desk, fields[1]))
     there = {region.name for region in read.regions}
     if not set(called) <= there or len(set(called)) < 2:
         mend = "choose two that were read in this photograph"
@@ -260,6 +269,7 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
         outlines=outlines,
         rows=rows,
         names=[(name, name) for name in names],
+        told=told_by_name(names),
         pairs=pairs,
         all_lights=[(light, light) for light in LIGHTS],
         most=MOST_REGIONS,

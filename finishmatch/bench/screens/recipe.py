@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fastapi import APIRouter
@@ -49,6 +49,7 @@ def recipe(ref: JobRef, desk: AtDesk) -> Response:
     target = next((view for view in reversed(shown.entries) if view.kind == "target" and view.stands), None)
     named = [f"{one.name} ({len(one.tints)} tints{INVENTED if one.bundled else ''})" for one in banks]
     context: dict[str, Any] = {"banks": list(enumerate(named)), "bank": bank, "found": found, "target": target}
+    context["tolerance"] = _tolerance(desk, ref, found, target)
     handled = [tint for view in found for tint in tints_of(view.entry)]
     bearing = cautions_by_record(ref)(handled) if handled else MIXING
     return desk.page("recipe.html", shown=shown, cautions_found=desk.cautions(ref, tuple(bearing)), **context)
@@ -71,8 +72,9 @@ def work_out(ref: JobRef, desk: AtDesk) -> Response:
             raise InputError("the colour", "isn't whole", "give its L, a and b")
         target = ",".join(f"{desk.needed(axis):.9g}" for axis in ("L", "a", "b")) if any(lab) else None
         mixed = mix(target, folder, desk.number("grams"), request, job=ref)
+        desk.bench.mixed[ref] = mixed
         _tell(desk, mixed)
-        return f"/job/{ref}/recipe#found"
+        return f"/job/{ref}/recipe"  # its head, where it is said what was found
 
     return desk.sent(do, lambda: recipe(ref, desk), ref=ref, bearing=("target", "recipe", "batch"))
 
@@ -85,6 +87,14 @@ def _banks_folder(desk: Desk) -> str | None:
     if not 0 <= chosen < len(banks):
         raise InputError("the bank", "isn't in the list", "choose one that is")
     return str(banks[chosen].folder)
+
+
+def _tolerance(desk: Desk, ref: str, found: Sequence[Any], target: Any) -> float | None:
+    """Return what the recipes are held against: what was asked of them, else the target's own; None where none is."""
+    mixed = desk.bench.mixed.get(ref)
+    if mixed is not None and found and found[0].number in mixed.recorded:
+        return mixed.match.tolerance
+    return None if target is None or target.entry.tolerance <= 0 else float(target.entry.tolerance)
 
 
 def _first_card(intervals: Mapping[str, tuple[float, float]]) -> str:

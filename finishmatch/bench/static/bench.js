@@ -91,8 +91,20 @@ function choose(field, value) {
   if (!field.options || [...field.options].some((one) => one.value === value)) field.value = value;
 }
 
+/** What was typed is recorded: keep it no longer, nor what was typed in the form before, which was only looked at. */
 function forget(form) {
-  try { localStorage.removeItem(kept(form)); } catch { /* nothing was kept */ }
+  const before = form.dataset.of;
+  try {
+    localStorage.removeItem(kept(form));
+    if (before) localStorage.removeItem(`bench:${before}:${before}`);
+  } catch { /* nothing was kept */ }
+}
+
+/** Open a form with as many rows as were typed: those it hasn't would be lost. */
+function openRows(form) {
+  const typed = keptOf(form)?.[form.dataset.rows]?.length || 0;
+  const there = form.querySelectorAll(`[name="${form.dataset.rows}"]`).length;
+  if (form.dataset.rows && typed > there && !refused) location.replace(`${location.pathname}?rows=${typed}`);
 }
 
 async function send(form, button) {
@@ -112,13 +124,14 @@ async function send(form, button) {
     });
     const kind = answer.headers.get("content-type") || "";
     if (kind.startsWith("application/json") && answer.ok) {
-      forget(form);
-      const { to } = await answer.json();
+      const { to, recorded: done } = await answer.json();
+      if (done) forget(form);
       const here = location.pathname + location.search;
       const goes = new URL(to, location.href);
       if (goes.pathname + goes.search !== here) location.assign(to);
       else {
-        history.replaceState(null, "", to);
+        history.scrollRestoration = "manual"; // the answer is looked at, not where its button was
+        history.replaceState({ answered: true }, "", to);
         location.reload();
       }
       return;
@@ -132,6 +145,19 @@ async function send(form, button) {
     if (away.hidden) complain(form, error);
     form.removeAttribute("aria-busy");
   }
+}
+
+/** Where a form was answered on its own page: bring what it found into view, and tell a reader of screens. */
+function goToAnswer() {
+  if (!history.state?.answered) return;
+  history.replaceState(null, "");
+  window.addEventListener("pagehide", () => { if (!history.state?.answered) history.scrollRestoration = "auto"; });
+  const found = location.hash && document.getElementById(location.hash.slice(1));
+  const said = found || document.querySelector("main [role=status]") || document.getElementById("main");
+  said.setAttribute("tabindex", "-1");
+  said.focus({ preventScroll: true });
+  if (found) found.scrollIntoView();
+  else window.scrollTo(0, 0);
 }
 
 function complain(form, error) {
@@ -170,6 +196,8 @@ export function show(text, focus = true) {
 }
 
 let touched = false;
+const MOST_NEWS = 4; // a line each
+const unseen = []; // what is told until it is put away
 const mine = new Set(); // what this page recorded by itself: it is no news here
 
 /** Say which entries this page recorded. */
@@ -181,6 +209,7 @@ function setUp(root) {
   touched = false;
   for (const form of root.querySelectorAll("form")) {
     if (form.hasAttribute("data-keep")) {
+      openRows(form);
       restore(form);
       form.addEventListener("input", () => keep(form));
     }
@@ -197,6 +226,11 @@ function setUp(root) {
 
 // --- what other devices record ---
 
+function putAway() {
+  unseen.length = 0;
+  news.hidden = true;
+}
+
 function tell(found) {
   if (body.dataset.busy) { setTimeout(tell, 300, found); return; }
   const seen = Number(body.dataset.seen || 0);
@@ -205,11 +239,14 @@ function tell(found) {
   document.dispatchEvent(new CustomEvent("bench:entries", { detail: found }));
   const gone = document.createElement("button");
   gone.textContent = "Seen";
-  gone.addEventListener("click", () => { news.hidden = true; });
+  gone.addEventListener("click", putAway);
   news.replaceChildren();
-  for (const one of fresh.slice(-4)) {
+  unseen.push(...fresh.map((one) => `New: #${one.number} ${one.kind}: ${one.text}`));
+  const told = unseen.slice(-MOST_NEWS);
+  if (unseen.length > MOST_NEWS) told.push(`and ${unseen.length - MOST_NEWS} before them`);
+  for (const words of told) {
     const line = document.createElement("p");
-    line.textContent = `New: #${one.number} ${one.kind}: ${one.text}`;
+    line.textContent = words;
     news.append(line);
   }
   news.append(gone);
@@ -221,7 +258,7 @@ function tell(found) {
   }
   const again = document.createElement("button");
   again.textContent = "Show the page as it is now";
-  again.addEventListener("click", () => { reread(); news.hidden = true; });
+  again.addEventListener("click", () => { reread(); putAway(); });
   news.append(again);
 }
 
@@ -249,4 +286,5 @@ window.addEventListener("online", () => setAway(false));
 window.addEventListener("offline", () => setAway(true));
 
 setUp(document);
+goToAnswer();
 listen();

@@ -9,9 +9,11 @@ const LONGEST_WAIT_MS = 15000;
 const panel = () => document.getElementById("on-its-way");
 let stopped = false;
 
-function say(text, share) {
+/** Say how a photograph is getting on; once none is on its way there is no bar and nothing to stop. */
+function say(text, share, over = false) {
   const shown = panel();
   shown.hidden = false;
+  for (const one of [shown.querySelector("progress"), shown.querySelector(".stop").parentElement]) one.hidden = over;
   shown.querySelector(".said-of-it").textContent = text;
   if (share !== undefined) shown.querySelector("progress").value = Math.round(100 * share);
 }
@@ -80,7 +82,7 @@ async function sendPhoto(api, file) {
     } catch (error) {
       if (error.refused) {
         remember(api, file, null);
-        say(`${file.name} wasn't taken: ${error.message}`);
+        say(`${file.name} wasn't taken: ${error.message}`, undefined, true);
         return;
       }
       say(`The connection broke: ${file.name} goes on by itself as soon as the bench answers`);
@@ -88,13 +90,17 @@ async function sendPhoto(api, file) {
       wait = Math.min(2 * wait, LONGEST_WAIT_MS);
     }
   }
-  say(`${file.name} was stopped; choose it again and it goes on`);
+  say(`${file.name} was stopped; choose it again and it goes on`, undefined, true);
 }
 
 function setUp() {
   for (const form of document.querySelectorAll("form.sends-photo")) {
     const field = form.querySelector("input[type=file]");
-    const send = () => { if (field.files[0]) sendPhoto(form.dataset.api, field.files[0]); };
+    const send = async () => {
+      const file = field.files[0];
+      if (file) await sendPhoto(form.dataset.api, file);
+      field.value = ""; // the same file chosen again is a change too, and is sent again
+    };
     form.addEventListener("submit", (event) => { event.preventDefault(); send(); });
     field.addEventListener("change", send); // what was taken is sent at once
     form.classList.add("by-label");

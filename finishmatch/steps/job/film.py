@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NoReturn
 
 from finishmatch.defects import layer_role
 from finishmatch.errors import InputError
@@ -17,6 +18,8 @@ from finishmatch.understood import understood
 
 MOST_UM = 5000.0
 FILLERS = ("fill", "putty", "stopper", "lead")  # layers that are thicker than paint
+
+_COMMA_AND_MORE = re.compile(r"\d+,\d{2,}", re.ASCII)  # 62,58: finer than any gauge shows, or two readings
 
 Numbered = tuple[int, FilmLayerEntry]
 
@@ -78,7 +81,7 @@ def film(
     return recorded
 
 
-def builds_typed(where: str, text: str) -> list[float]:
+def builds_typed(where: str, text: str, *, by_commas: bool = True) -> list[float]:
     """Return the builds that were typed in one line, µm.
 
     Parameters
@@ -87,22 +90,47 @@ def builds_typed(where: str, text: str) -> list[float]:
         Names the line in what is raised.
     text : str
         Builds with semicolons, blanks or commas between them; with a unit behind each they are brought to µm. A comma
-        where something else stands between two is a decimal comma.
+        is a decimal comma where something else stands between two, or where it is the only one and one digit follows.
+    by_commas : bool
+        Whether 62,58 is two readings; else it is asked what is meant, as on a page that asks for blanks.
 
     Raises
     ------
     InputError
-        One is no number, or no film has such a build; some have a unit and some have none.
+        One is no number, or no film has such a build; some have a unit and some have none; a comma may be either.
     """
     parts = re.split(r"[;\s]+|,\s+", re.sub(r"\s+(?=[^\W\d]|[\"″])", "", text.strip()))  # a unit stays with its number
-    parts = [part.strip(" ,") for part in parts if part.strip(" ,")] if len(parts) > 1 else text.split(",")
+    parts = [part.strip(" ,") for part in parts if part.strip(" ,")] if len(parts) > 1 else _between_commas(where, text)
     with_unit = [carries_unit(part) for part in parts]
     if any(with_unit) and not all(with_unit):  # 2,3 mil: one build or two
         mend = "write it behind each, as in 2mil,3mil, and a decimal comma as a point, as in 2.3mil"
         raise InputError(where, "some of its builds have a unit and some have none", mend)
     if not parts:
-        raise InputError(where, "holds no build reading", "give µm, as in 62,58")
+        raise InputError(where, "holds no build reading", "give µm, as in 62 58 60")
+    for part in () if by_commas else (text.strip(), *parts):
+        if _COMMA_AND_MORE.fullmatch(part):
+            _ask(where, part)
     return [_build_typed(where, part.strip(), with_unit=any(with_unit)) for part in parts]
+
+
+def _between_commas(where: str, text: str) -> list[str]:
+    """Return the builds of a line in which nothing but commas stands between: 62,58,60 is three, and 62,5 is one."""
+    parts = text.split(",")
+    if len(parts) == 1 or not all(part.strip().isdecimal() for part in parts):
+        return parts
+    short = [len(part.strip()) == 1 for part in parts]
+    if len(parts) == 2 and short[1]:
+        return [text]
+    if any(short[i] and not short[i - 1] for i in range(1, len(parts))):  # 62,5,60
+        _ask(where, text.strip())
+    return parts
+
+
+def _ask(where: str, text: str) -> NoReturn:
+    """Ask whether a comma stands within a build or between two."""
+    first, second = text[:40].split(",")[:2]
+    mend = f"write {first}.{second} for one reading, or {first} {second}, with a blank between, for two"
+    raise InputError(where, f"{text[:40]!r} may be read in two ways", mend)
 
 
 def _build_typed(where: str, text: str, *, with_unit: bool) -> float:
@@ -113,7 +141,7 @@ def _build_typed(where: str, text: str, *, with_unit: bool) -> float:
         try:
             number = understood_number(where, text)
         except ValueError:
-            raise InputError(where, f"{text[:40]!r} is not a number", "give µm, as in 62,58") from None
+            raise InputError(where, f"{text[:40]!r} is not a number", "give µm, as in 62 58 60") from None
     check_build(where, number)
     return number
 
