@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from finishmatch.colour import Floats, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
-from finishmatch.correct.seen_tin import CARD_SD_LAB, lab_beside, lab_read
+from finishmatch.correct.seen_tin import CARD_SD_LAB, SeenLabs, lab_beside, lab_read
 from finishmatch.errors import InputError
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
@@ -114,7 +114,8 @@ def card_strengths(
         for *pair, sds in alternatives
     ]
     doubts += [] if shift_sd is None else [shift_sd]
-    doubts += [] if beside else list(left_open(mine, weights))
+    # what was seen has that among its own doubts (`lasting_doubt`)
+    doubts += [] if sprayed.seen else list(left_open(mine, weights))
     of_panel = np.array([dict(beside)[name] for name in names]) if beside else None
     labs = None if of_panel is None else lab_beside(mine, weights, of_panel, sprayed)
     comes_to_bear = mine.spread_of_ratios(weights, mine.amount_sd)
@@ -186,7 +187,7 @@ def update_strengths(
     prior_sd: float = PRIOR_SD,
     prior: StrengthPrior | None = None,
     doubt: Floats | None = None,
-    seen: Sequence[tuple[str, int, Floats, Floats]] | None = None,
+    seen: SeenLabs | None = None,
 ) -> Strengths:
     """Return the most likely strengths given what was poured and what was read.
 
@@ -204,7 +205,7 @@ def update_strengths(
         What is known of the tins from earlier spray-outs; in place of `prior_sd` for the tints it names.
     doubt : ndarray, shape (m, 31), or None
         What may also have moved the reading, each at all wavelengths together, by one standard deviation.
-    seen : sequence of (light, observer, CIELAB, covariance), or None
+    seen : SeenLabs or None
         What is known of the card's CIELAB; None is what the reading says of it.
 
     Returns
@@ -222,11 +223,11 @@ def update_strengths(
     log = before.log_mean.copy()
     precision = np.linalg.inv(before.log_covariance)
     share = _share(optics)
-    labs = _labs(optics, grams, sprayed, seen)
+    labs = _labs(optics, grams, sprayed) if seen is None else seen
     for _ in range(20):
         # a strength scales K and S of its tint
         r, per_log = strength_slope(amounts, optics.strengthened(np.exp(log)))
-        out, by_r = _off(r, sprayed.reflectance, share) if sprayed.reflectance is not None else _off_in_lab(r, labs)
+        out, by_r = _off(r, sprayed.reflectance, share) if sprayed.reflectance is not None else labs.off(r)
         jacobian = by_r @ per_log.T
         if doubt is not None:
             also = doubt @ by_r.T
@@ -240,29 +241,14 @@ def update_strengths(
     return Strengths(np.exp(log), np.asarray(np.linalg.inv(curvature), dtype=np.float64))
 
 
-_Labs = list[tuple[str, int, Floats, Floats]]
-
-
-def _labs(
-    optics: TintOptics, grams: Floats, sprayed: Reading, seen: Sequence[tuple[str, int, Floats, Floats]] | None
-) -> _Labs:
-    """Return what is known of a card's CIELAB: light, observer, CIELAB, and what makes a standard deviation 1."""
-    if seen is not None or sprayed.seen:
-        read = lab_read(optics, grams, sprayed) if seen is None else seen
-        return [(light, observer, lab, np.linalg.inv(np.linalg.cholesky(cov))) for light, observer, lab, cov in read]
-    if sprayed.lab is None:
-        return []
-    return [(sprayed.light, sprayed.observer, sprayed.lab, np.eye(3) / CARD_SD_LAB)]
+def _labs(optics: TintOptics, grams: Floats, sprayed: Reading) -> SeenLabs:
+    """Return what a reading says of its card's CIELAB: nothing where its spectrum is known."""
+    if sprayed.seen or sprayed.lab is None:
+        return lab_read(optics, grams, sprayed)
+    return SeenLabs(((sprayed.light, sprayed.observer),), sprayed.lab[None], CARD_SD_LAB**2 * np.eye(3))
 
 
 def _off(r: Floats, read: Floats, share: float) -> tuple[Floats, Floats]:
     """Return what a spectrum is off from one that was read, in standard deviations, shape (31,), and its slopes."""
     sd: Floats = CARD_SD_FLOOR + share * read
     return (r - read) / sd, np.diag(1 / sd)
-
-
-def _off_in_lab(r: Floats, labs: _Labs) -> tuple[Floats, Floats]:
-    """Return what a spectrum is off by in standard deviations, shape (m,), and its slopes, shape (m, 31)."""
-    off = [whiten @ (reflectance_to_lab(r, light, observer) - lab) for light, observer, lab, whiten in labs]
-    slopes = [whiten @ reflectance_to_lab_slope(r, light, observer) for light, observer, _, whiten in labs]
-    return np.concatenate([np.zeros(0), *off]), np.vstack([np.zeros((0, len(r))), *slopes])

@@ -73,7 +73,7 @@ class Tin:
     `reading_sd` and `place_sd` are what its spray-out's reading leaves open (`ReadingNoise`); `sprayed` is whether
     there is a reading: else its strengths and pours are as unknown as those of a recipe. `since`, shape (n,), is what
     of `poured` was added after that reading: it is known as what is still to be added is.
-    `lab_root` is a root of the covariance, in each light, of a difference that was seen beside the standard.
+    `lab_root` is a root of the covariance, in all lights together, of a difference that was seen beside the standard.
     `counts`, shape (lights,), is how much a difference in each light counts, 1 at most: one that is told less well than
     another counts less. All differences here are counted so; `as_seen` takes that out again.
     """

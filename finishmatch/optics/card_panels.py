@@ -13,6 +13,7 @@ from finishmatch.one_thread import one_thread
 from finishmatch.optics.beam import hiding_reading_slope
 from finishmatch.optics.card_rows import CardPanel, CardRows, CardTins
 from finishmatch.optics.fit import OPTICS_DRAWS, BankFit
+from finishmatch.optics.misfits import square_misfits
 from finishmatch.optics.mixture import TintOptics
 from finishmatch.optics.panel_model import Indices
 from finishmatch.optics.panel_set import Bools
@@ -21,9 +22,6 @@ from finishmatch.optics.strength import PRIOR_SD, STRONGEST, StrengthEvidence, S
 from finishmatch.optics.unknowns import Problem, State
 
 _AS_GOOD = 1.5  # standard deviations, on the mean of all wavelengths, up to which a card is taken as it is
-# as far off as a mean of all wavelengths is that of three numbers of a colour, which scatters more: their 99.9th
-# percentiles are 16.3 and 61.1 (chi-squared, 3 and 31)
-_OF_THREE = 1.66
 _AS_BAD = 0.6  # of the worst card's, from which others are doubted with it
 _FAR_SDS = 2.0  # spreads from which a tin is one of those that lie far off
 _DOUBTS = 6  # rounds of it, at most
@@ -179,11 +177,7 @@ class _WithCards:
     def _off(self, found: Posterior) -> Floats:
         """Return how far each card is off, in its own standard deviations; what is left aside isn't."""
         assert found.problem.doubt is not None
-        squares = (found.linear.misfit[self.rows.rows] ** 2).mean(axis=1)
-        if found.linear.seen is not None and found.problem.panels.seen is not None:
-            at = found.problem.panels.seen.rows
-            cards = at >= self.rows.first
-            squares[at[cards] - self.rows.first] = (found.linear.seen.misfit[cards] ** 2).mean(axis=1) / _OF_THREE**2
+        squares = square_misfits(found)[self.rows.rows]
         off: Floats = np.sqrt(squares) * found.problem.doubt[self.rows.rows] / self.rows.alike
         return np.where(found.problem.trusted[self.rows.rows], off, 0.0)
 

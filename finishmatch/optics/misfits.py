@@ -23,6 +23,9 @@ _SUSPECTS = 5  # fitted without, each in turn, at most
 _PAIRED = 3  # of the furthest off, fitted without two by two
 _MOST = 12  # mixtures set aside: where more are wrong nothing is right
 _ROUNDS = 5  # of steps of such a fit
+# as far off as a mean of all wavelengths is that of three numbers of a colour, which scatters more: their 99.9th
+# percentiles are 16.3 and 61.1 (chi-squared, 3 and 31)
+_OF_THREE = 1.66
 
 
 def panel_residuals(posterior: Posterior, as_poured: bool = False) -> Floats:
@@ -34,6 +37,19 @@ def panel_residuals(posterior: Posterior, as_poured: bool = False) -> Floats:
     poured = with_amounts(panels, posterior.problem.factors, state.factors) if as_poured else panels
     fitted = panel_readings(poured, *state.optics(panels.anchor), state.surface)
     return de00(reflectance_to_lab(panels.readings), reflectance_to_lab(fitted))
+
+
+def square_misfits(posterior: Posterior) -> Floats:
+    """Return how far each panel's reading is off from the middle, shape (p,): the mean square, in its own deviations.
+
+    Of a panel of which only a colour was seen it is that of the colour, over as much as three numbers scatter more than
+    a spectrum: what stands for its spectrum says nothing.
+    """
+    linear, seen = posterior.linear, posterior.problem.panels.seen
+    squares: Floats = (linear.misfit**2).mean(axis=1)
+    if linear.seen is not None and seen is not None:
+        squares[seen.rows] = (linear.seen.misfit**2).mean(axis=1) / _OF_THREE**2
+    return squares
 
 
 def misfit_floor(panels: PanelSet) -> Floats:
@@ -67,7 +83,8 @@ def without_misfits(posterior: Posterior) -> Posterior:
         found = worst_liar(posterior, residuals, limit, suspects)
         if found is None:
             break
-        posterior = found
+        # settled to the end: what is tried next is settled on from here, and would seem better for that alone
+        posterior = found if large else settled(found.problem, found.beliefs, found.state, exact=1e-2)
     if large:
         return settled(posterior.problem, posterior.beliefs, posterior.state, exact=1e-2)
     return posterior
@@ -128,14 +145,15 @@ def _worst_liar(
 
 
 def _suspects(posterior: Posterior, residuals: Floats, limit: Floats) -> list[tuple[int, ...]]:
-    """Return the mixtures to fit without: those that pull most, and the furthest off two by two.
+    """Return the mixtures to fit without: those that pull most, and the furthest off, each and two by two.
 
     Two readings that were swapped hold each other up: without one of them the other pulls its tint further off still.
     """
     trusted, mixture = posterior.problem.trusted, posterior.problem.panels.mixture
-    pull = np.bincount(mixture[trusted], (posterior.linear.misfit[trusted] ** 2).sum(axis=1))
-    alone = [(int(i),) for i in np.argsort(-pull)[: min(_SUSPECTS, int((pull > 0).sum()))]]
+    pull = np.bincount(mixture[trusted], square_misfits(posterior)[trusted])
+    alone = [int(i) for i in np.argsort(-pull)[: min(_SUSPECTS, int((pull > 0).sum()))]]
     over = np.zeros(mixture.max() + 1)
     np.maximum.at(over, mixture[trusted], (residuals - limit)[trusted])
     furthest = [int(i) for i in np.argsort(-over)[:_PAIRED] if over[i] > 0]
-    return alone + list(combinations(furthest, 2))
+    alone += [i for i in furthest if i not in alone]
+    return [(i,) for i in alone] + list(combinations(furthest, 2))

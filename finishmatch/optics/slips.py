@@ -11,6 +11,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.optics.bank import volume_fractions
+from finishmatch.optics.misfits import square_misfits
 from finishmatch.optics.panel_model import Indices, amount_factors, panel_readings
 from finishmatch.optics.panel_set import Bools, PanelSet
 from finishmatch.optics.posterior import Posterior, log_evidence, settled
@@ -104,7 +105,7 @@ def _suspects(none: Posterior, misfits: Bools) -> list[int]:
     panels = none.problem.panels
     mixture, held = panels.mixture, np.delete(panels.fractions > 0, panels.anchor, axis=1)
     rare = held[misfits].any(axis=0) & (held.sum(axis=0) <= _SUSPECTS)
-    pull = np.bincount(mixture, (none.linear.misfit**2).sum(axis=1))
+    pull = np.bincount(mixture, square_misfits(none))
     ranks = [np.bincount(mixture, flag) > 0 for flag in (misfits, held[:, rare].any(axis=1))]
     order = sorted(range(len(pull)), key=lambda i: (-int(ranks[0][i]), -int(ranks[1][i]), -pull[i]))
     return order[:_SUSPECTS]

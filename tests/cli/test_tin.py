@@ -15,8 +15,9 @@ from finishmatch.colour import reflectance_to_lab
 from finishmatch.ledger import open_ledger
 from finishmatch.optics import predicted_reflectance
 from finishmatch.steps import spray_outs_counted as counting
-from finishmatch.steps.bank import open_bank
-from finishmatch.steps.todays_tins import tins_in
+from finishmatch.steps.bank import FittedBank, open_bank
+from finishmatch.steps.bank_with_cards import BankWithCards
+from finishmatch.steps.todays_tins import TodaysTins, tins_in
 from tests.cli.test_taught import lots, used
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, spectra_csv, write
@@ -247,6 +248,18 @@ def test_what_is_wrong_with_a_letdown_that_was_read_is_told_of_a_letdown(
         assert word not in said
 
 
+def tins_of(fitted: FittedBank) -> TodaysTins:
+    """The tins of the job as its record shows them."""
+    with open_ledger(create=False) as ledger:
+        return tins_in(ledger, ledger.find_job("J1"), fitted)
+
+
+def apart_sd(bank: BankWithCards) -> float:
+    """How far the two tins that were sprayed of may be apart, of the logarithm (SD)."""
+    assert len(bank.found.tins.names) == 2
+    return float(np.sqrt(np.array([1, -1]) @ bank.found.tins.log_covariance @ np.array([1, -1])))
+
+
 def test_a_letdown_and_a_card_of_its_tin_are_weighed_together(cli: Cli, roof: Path) -> None:
     """What the card is off by that isn't strength is K and S, whose shade it moves."""
     fitted = open_bank(roof / "bank")
@@ -258,17 +271,18 @@ def test_a_letdown_and_a_card_of_its_tin_are_weighed_together(cli: Cli, roof: Pa
     batch = write(roof / "off_batch.csv", "tint,grams\nwhite,300\nblue,60\n")
     assert cli("job", "pour", "J1", batch).status == 1  # it is no batch of the recipe
     assert cli("job", "spray", "J1", card).status == 0
-    before = cli("predict", batch, "--bank", roof / "bank", "--job", "J1", "--json").json
+    before, by_card = cli("predict", batch, "--bank", roof / "bank", "--job", "J1", "--json").json, tins_of(fitted)
     cli(*TIN, "--difference", differs(roof, 0.8), "--u95", 0.2)
     after = cli("predict", batch, "--bank", roof / "bank", "--job", "J1", "--json").json
     assert len(after["strengths_from"]) == len(before["strengths_from"]) + 1
     assert after["bank_today"] == before["bank_today"]
     used_of = after["strengths_used"]
     assert used_of["blue"]["factor"] / used_of["white"]["factor"] == pytest.approx(0.8, rel=0.04)
-    with open_ledger(create=False) as ledger:
-        today = tins_in(ledger, ledger.find_job("J1"), fitted)
+    today = tins_of(fitted)
     assert today.bank is not None
     assert today.bank.rest == ()
+    assert by_card.bank is not None
+    assert apart_sd(today.bank) < 0.92 * apart_sd(by_card.bank)  # what the letdown tells of them is counted
     tins = [counting.tin_name(name, lot, "J1") for name, lot in today.lots.items() if name in ("white", "blue")]
     assert set(today.bank.found.tins.names) == set(tins)
     of_card = replace(today.bank.found.fit.optics.chosen(["white", "blue"]), draws=None)

@@ -129,7 +129,7 @@ def test_model_and_sight_are_weighed_by_what_each_is_known_to() -> None:
     noise = covariance_within(0.5, reflectance_to_lab(WISHED))
     # the standard's doubt is as large as that of the difference: half and a little of it stays, which is the theory's
     assert 0.5 * 0.5 < offset[0, 0] < 0.8 * 0.5
-    left = root[0] @ root[0].T
+    left = root @ root.T
     assert np.all(np.linalg.eigvalsh(noise - left) > 0)
     assert left[0, 0] > 0.4 * noise[0, 0]
 

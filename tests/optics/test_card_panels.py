@@ -203,6 +203,19 @@ def test_cards_of_one_tin_that_was_corrected_count_as_one_mixture(sprayed: Spray
     assert sds[2] <= sds[1]
 
 
+def test_cards_of_one_tin_share_what_the_theory_leaves_of_them(sprayed: Sprayed) -> None:
+    """Where their readings leave more open than what was poured does, six of one tin tell what one does."""
+    one = replace(sprayed.cards[0], reading_sd=np.full(31, 0.02))
+
+    def sd(mixtures: list[str]) -> float:
+        cards = [replace(one, reading=one.reading + 1e-5 * i, mixture=name) for i, name in enumerate(mixtures)]
+        return float(np.mean(bank_today(sprayed.fit, cards, sprayed.today).tins.chosen(one.tins).sd))
+
+    alone, together, apart = sd(["one"]), sd(6 * ["one"]), sd([f"other {i}" for i in range(6)])
+    assert together == pytest.approx(alone, rel=0.02)
+    assert apart < 0.9 * alone
+
+
 def test_a_card_that_does_not_fit_is_doubted(
     sprayed: Sprayed, learnt: BankToday, unseen: tuple[Floats, Floats]
 ) -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from booth.banks import booth_bank, tint_specs
 from finishmatch.errors import InputError
-from finishmatch.optics import Bank, Tint
+from finishmatch.optics import Bank, Tint, panel_plan
 from finishmatch.optics.panel_plan import plan_panels
 
 NAMES = ("PW6", "PBk7", "PY42", "PB15:3", "PR101", "PG7")
@@ -92,3 +92,17 @@ def test_without_a_white_or_with_nothing_else_there_is_nothing_to_plan(kept: sli
     bank = shelf()
     with pytest.raises(InputError, match=what):
         plan_panels(replace(bank, tints=bank.tints[kept]), 3)
+
+
+def test_what_a_picture_is_off_by_is_the_same_in_all_its_panels() -> None:
+    """Of two panels and a mixture that vary together, by hand: panels tell of the picture, too."""
+    off = np.random.default_rng(2).standard_normal((2, 3, 400))
+    off = np.stack([off[0], 0.5 * off[0] + off[1], off[0] - off[1]])
+    holds = np.zeros((2, 1), bool)
+    _, doubts = panel_plan._greedy(off, (holds, np.ones(1, bool), np.zeros(2, bool)), 2, False)
+    flat = off.reshape(9, 400)
+    covariance = flat @ flat.T / 400
+    seen = covariance[:6, :6] + np.kron(np.ones((2, 2)), 1.0**2 * np.eye(3)) + 0.7**2 * np.eye(6)
+    left = covariance[6:, 6:] - covariance[6:, :6] @ np.linalg.solve(seen, covariance[:6, 6:])
+    assert doubts[0] == pytest.approx(np.sqrt(np.trace(covariance[6:, 6:])))
+    assert doubts[2] == pytest.approx(np.sqrt(np.trace(left)))

@@ -135,6 +135,17 @@ def test_named_tints_are_foretold_nearer(without: BankFit) -> None:
 
 
 @pytest.mark.slow
+def test_by_how_much_all_tints_are_stronger_than_their_kinds_is_found_with_them() -> None:
+    """The booth's tints absorb more than what they are kinds of: the mean of all, drawn to none."""
+    fit = fitted(NAMES)
+    assert fit.posterior is not None
+    beliefs, field = fit.posterior.beliefs, fit.posterior.state.field
+    off = [(field[:, i] - pigment_kinds()[name].log_k).mean() for i, name in enumerate(beliefs.kinds) if i]
+    assert min(off) > 0.1
+    assert beliefs.kinds_off == pytest.approx(np.mean(off), abs=0.15)
+
+
+@pytest.mark.slow
 def test_without_a_name_a_tint_is_taken_for_what_it_looks_like(without: BankFit) -> None:
     fit = fitted(("",) * TINTS)
     assert sum(a == f"like {b}" for a, b in zip(kinds(fit), kinds(fitted(NAMES)), strict=True)) >= 6

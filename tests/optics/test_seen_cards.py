@@ -39,17 +39,20 @@ class Seen:
         """The tin of each tint."""
         return {name: f"{name}#1" for name in self.fit.optics.names}
 
-    def card(self, share: float, job: str, off: Floats, u95: float = 0.0) -> CardPanel:
-        """Return a card of the second tint, seen beside a standard whose colour is taken to be another by `off`."""
-        grams = np.array([1 - share, share, 0.0, 0.0]) * 500
-        truth = reflectance_to_lab(self.shop.spray(grams, self.strengths))
-        standard = truth - np.array([0.5, 0.2, -0.3])  # what the card differs from
+    def card(self, share: float, job: str, off: Floats, u95: float = 0.0, batch_of: str = "") -> CardPanel:
+        """Return a card of the second tint, seen beside a standard whose colour is taken to be another by `off`.
+
+        The standard is one for all. Cards of a job are of one batch, unless another is named.
+        """
+        grams, usual = (np.array([1 - part, part, 0.0, 0.0]) * 500 for part in (share, 0.03))
+        truth, near = (reflectance_to_lab(self.shop.spray(of, self.strengths)) for of in (grams, usual))
+        standard = near - np.array([0.5, 0.2, -0.3])  # what the card differs from
         piece = Reading("piece", (standard + off)[None], target=TargetFacts(u95=u95))
         trial = seen_beside(piece, [SeenDifference(truth - standard, TELLS_U95)], "card", ("D65", 10))
         batch = tuple((name, float(g)) for name, g in zip(self.fit.optics.names, grams, strict=True) if g > 0)
         found = seen_card_panel(self.fit.optics, self.shop.tints, batch, trial, Scale(), job)
         assert found is not None
-        return replace(found, tins=tuple(self.today[name] for name in found.names), mixture=job)
+        return replace(found, tins=tuple(self.today[name] for name in found.names), mixture=batch_of or job)
 
     def colour(self, found: BankToday) -> Floats:
         """Return the CIELAB that a letdown of the second tint of today's tins is believed to have."""
@@ -93,6 +96,20 @@ def test_what_is_not_known_of_the_standard_is_the_same_in_all_its_cards(seen: Se
     one, alike, apart = doubt(["J1"]), doubt(6 * ["J1"]), doubt([f"J{i}" for i in range(6)])
     assert alike == pytest.approx(one, rel=0.12)
     assert apart < 0.75 * one
+
+
+def test_cards_of_several_batches_beside_one_standard_share_what_is_not_known_of_it(seen: Seen) -> None:
+    """Here nothing else makes them count as one."""
+
+    def spread(jobs: list[str]) -> float:
+        cards = [seen.card(0.03 + 0.001 * i, job, NONE, 6.0, f"batch {i}") for i, job in enumerate(jobs)]
+        found = bank_today(seen.fit, cards, seen.today).tins
+        white, tint = (found.names.index(seen.today[name]) for name in seen.fit.optics.names[:2])
+        apart = np.eye(len(found.names))[tint] - np.eye(len(found.names))[white]
+        return float(np.sqrt(apart @ found.log_covariance @ apart))
+
+    alike, apart = spread(6 * ["J1"]), spread([f"J{i}" for i in range(6)])
+    assert alike > 1.3 * apart
 
 
 def test_a_standard_known_badly_moves_no_tin_far(seen: Seen) -> None:
