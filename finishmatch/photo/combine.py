@@ -97,7 +97,8 @@ def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> Com
         deviation, freedom = _deviation(kept, apart)
         needed = photographs_needed(deviation, within, freedom + 1)
         between = student_t95(freedom) * deviation / math.sqrt(len(kept))
-        u95 = float(np.hypot(between, COVER * _shared(kept)))
+        shared = min(region.certainty.correction for region in kept)  # one that agrees takes nothing from the best
+        u95 = float(np.hypot(between, COVER * shared))
     return CombinedRegion(
         name,
         np.asarray(lab),
@@ -112,16 +113,11 @@ def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> Com
     )
 
 
-def _shared(kept: Sequence[PhotoRegion]) -> float:
-    """Return what a sample is off by in all photographs of it, ΔE00: what the correction does wrong."""
-    return float(np.sqrt(np.mean([region.certainty.correction**2 for region in kept])))
-
-
 def _deviation(kept: Sequence[PhotoRegion], apart: Floats) -> tuple[float, int]:
     """Return the standard deviation of one photograph from the others, as seen and as stated, and its freedom."""
-    stated = float(np.mean([region.u95**2 for region in kept])) / COVER**2 - _shared(kept) ** 2
+    stated = [(region.u95 / COVER) ** 2 - region.certainty.correction**2 for region in kept]
     freedom = SAID_FREEDOM + len(kept) - 1
-    return math.sqrt((SAID_FREEDOM * max(stated, 0.0) + float((apart**2).sum())) / freedom), freedom
+    return math.sqrt((SAID_FREEDOM * max(float(np.mean(stated)), 0.0) + float((apart**2).sum())) / freedom), freedom
 
 
 def own_u95(name: str, u95: float, differences: Sequence[PhotoDifference]) -> float | None:

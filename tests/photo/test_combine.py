@@ -70,12 +70,20 @@ def again(reading: PhotoReading, *moved: tuple[float, float, float]) -> list[Pho
     ]
 
 
+def a_tenth_less_sure(one: PhotoRegion) -> PhotoRegion:
+    certainty = replace(one.certainty, correction=1.1 * one.certainty.correction)
+    return replace(one, u95=1.1 * one.u95, certainty=certainty)
+
+
 def test_a_second_photograph_that_agrees_makes_no_colour_less_sure() -> None:
     reading = blue_and_greys()
     for of, one in zip(reading.regions, combine_regions(again(reading, (0.1, 0.1, 0)), WITHIN), strict=True):
         assert one.u95 < of.u95
         assert one.needed is not None
         assert one.needed <= 8
+    worse = replace(reading, regions=tuple(a_tenth_less_sure(one) for one in reading.regions))
+    for of, one in zip(reading.regions, combine_regions([reading, worse], WITHIN), strict=True):
+        assert one.u95 < of.u95
     three = combine_regions(again(reading, (0.1, 0.1, 0), (0, 0.1, 0.1)), WITHIN)
     assert all(one.u95 < of.u95 for one, of in zip(three, reading.regions, strict=True))
 
