@@ -145,14 +145,18 @@ def _key(text: str) -> str:
 def _reading_vars(
     samples: Sequence[EvidenceSample], labs: Sequence[Floats], catalogue: EvidenceCatalogue, light: str, observer: int
 ) -> list[float]:
-    """Return the variance of each mean reading: of its repeats, held to those of all and to the usual instrument."""
+    """Return the variance of each mean reading: of its repeats, held to those of all and to the usual instrument.
+
+    Photographs scatter as no instrument does, so theirs say nothing of the other readings'.
+    """
     weight, usual = catalogue.settings.reading_weight, catalogue.settings.reading_sd**2
     squares, freedoms = [], []
     for sample, lab in zip(samples, labs, strict=True):
         repeats = _repeats_lab(sample, light, observer)
         squares.append(float((de00_vectors(lab, repeats) ** 2).sum()))
         freedoms.append(3 * (len(repeats) - 1))
-    pooled = (3 * weight * usual + sum(squares)) / (3 * weight + sum(freedoms))
+    read = np.array([sample.u95 is None and not sample.of_photographs for sample in samples])
+    pooled = (3 * weight * usual + float(read @ squares)) / (3 * weight + float(read @ freedoms))
     found = []
     for sample, square, freedom in zip(samples, squares, freedoms, strict=True):
         single = (3 * weight * pooled + square) / (3 * weight + freedom)

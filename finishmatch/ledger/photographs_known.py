@@ -9,6 +9,7 @@ from sqlalchemy import Text, cast, or_, select
 
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.entries import ReadingEntry, SprayOutEntry, StrengthEntry
+from finishmatch.ledger.photograph_marks import any_same, hashes_of
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SprayOutRow, StrengthRow
 from finishmatch.ledger.sources import read_sources
 from finishmatch.ledger.strengths import marks_of, marks_of_letdown
@@ -27,16 +28,17 @@ def photographed_before(ledger: Ledger, marks: Collection[str]) -> list[tuple[Jo
     if not marks:
         return []
     ids: set[int] = set()
+    hashes = {one for mark in marks for one in hashes_of(mark)}
     with ledger.reading() as session:
         for row, column in ((SprayOutRow, SprayOutRow.seen), (StrengthRow, StrengthRow.letdown)):
             kept = cast(column, Text)
-            holds = or_(*(kept.contains(mark, autoescape=True) for mark in marks))
+            holds = or_(*(kept.contains(mark, autoescape=True) for mark in hashes))
             ids |= set(session.scalars(select(row.job_id).where(holds).distinct()))
     return [
         (job, view)
         for job in (ledger.jobs(ids) if ids else ())
         for view in ledger.entries(job)
-        if view.stands and not _marks(view).isdisjoint(marks)
+        if view.stands and any_same(_marks(view), marks)
     ]
 
 

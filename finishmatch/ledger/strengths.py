@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from finishmatch.ledger.entries import BatchEntry, Parts, SprayOutEntry, StrengthEntry, parts_weighed
+from finishmatch.ledger.photograph_marks import any_same, hashes_of
 from finishmatch.ledger.views import EntryView
 
 
@@ -148,15 +149,19 @@ def cards_without_strength(views: Sequence[EntryView], bank: str) -> list[tuple[
 def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
     """Return whether two cards are one: read to the last digit alike or seen in one photograph, whatever their batches.
 
-    What is combined from more photographs of a card is that card still.
+    What is combined from more photographs of a card is that card still, and so is one whose place in a photograph was
+    marked a little elsewhere.
     """
-    return not known_again_by(one).isdisjoint(known_again_by(other))
+    return _as_read(one) == _as_read(other) or any_same(marks_of(one), marks_of(other))
 
 
 def known_again_by(card: SprayOutEntry) -> set[object]:
-    """Return by what a card is known again: two that have any of it in common are one."""
-    read = (card.lab, card.light, card.observer) if card.reflectance is None else tuple(card.reflectance)
-    return {*marks_of(card), read}
+    """Return by what a card may be known again: two that have none of it in common aren't one (`same_reading`)."""
+    return {_as_read(card), *(one for mark in marks_of(card) for one in hashes_of(mark))}
+
+
+def _as_read(card: SprayOutEntry) -> tuple[object, ...]:
+    return (card.lab, card.light, card.observer) if card.reflectance is None else tuple(card.reflectance)
 
 
 def same_letdown(one: StrengthEntry, other: StrengthEntry) -> bool:

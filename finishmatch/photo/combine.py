@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import stdtrit
@@ -18,6 +18,10 @@ from finishmatch.photo.read import PhotoDifference, PhotoReading, PhotoRegion
 OUTLIER = 3.0  # robust deviations from the median of the photographs
 OUTLIER_LEAST_DE00 = 0.8
 MOST_NEEDED = 99
+# Two or three photographs don't show how far photographs differ: what each says of that itself counts as so many more
+# («common practice»).
+SAID_FREEDOM = 4
+SHOWN_ALL_TO = 6  # samples; of more, those beside the first
 
 
 @dataclass(frozen=True)
@@ -36,7 +40,7 @@ class CombinedRegion:
     set_aside : tuple of int
         Photographs, from 0, in which it was read too far from the others.
     needed : int or None
-        Photographs for the certainty asked for, by the spread seen; None for one photograph.
+        Photographs for the certainty asked for, by the spread seen and stated; None for one photograph.
     rejected, clipped : float
         Shares of its pixels, the largest over the photographs that count.
     counted : tuple of int
@@ -66,7 +70,9 @@ def combine_regions(readings: Sequence[PhotoReading], within: float) -> tuple[Co
 
     References
     ----------
-    ASTM E1345 (number of readings from their spread, by Student's t); outliers by the median and its deviation.
+    ASTM E1345 (number of readings from their spread, by Student's t); outliers by the median and its deviation. The
+    spread of a few is drawn to what they state themselves: Gelman et al., Bayesian Data Analysis (2013), 2.6 (scaled
+    inverse χ², from memory).
     """
     names = dict.fromkeys(region.name for reading in readings for region in reading.regions)
     return tuple(_combined(name, readings, within) for name in names)
@@ -84,15 +90,15 @@ def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> Com
     weight = np.array([1 / region.u95**2 for region in kept])
     lab = (weight[:, None] * labs[good]).sum(axis=0) / weight.sum()
     spread, needed = None, None
-    u95 = float(min(region.u95 for region in kept)) if len(kept) > 1 else kept[0].u95
+    u95 = kept[0].u95
     if len(kept) > 1:
         apart = de00(lab, labs[good])
         spread = float(apart.mean())
-        deviation = float(np.sqrt((apart**2).sum() / (len(kept) - 1)))
-        needed = photographs_needed(deviation, within, len(kept))
-        between = student_t95(len(kept) - 1) * deviation / math.sqrt(len(kept))
-        shared = COVER * float(np.sqrt(np.mean([region.certainty.correction**2 for region in kept])))
-        u95 = float(np.hypot(between, shared))
+        deviation, freedom = _deviation(kept, apart)
+        needed = photographs_needed(deviation, within, freedom + 1)
+        between = student_t95(freedom) * deviation / math.sqrt(len(kept))
+        shared = min(region.certainty.correction for region in kept)  # one that agrees takes nothing from the best
+        u95 = float(np.hypot(between, COVER * shared))
     return CombinedRegion(
         name,
         np.asarray(lab),
@@ -107,6 +113,13 @@ def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> Com
     )
 
 
+def _deviation(kept: Sequence[PhotoRegion], apart: Floats) -> tuple[float, int]:
+    """Return the standard deviation of one photograph from the others, as seen and as stated, and its freedom."""
+    stated = [(region.u95 / COVER) ** 2 - region.certainty.correction**2 for region in kept]
+    freedom = SAID_FREEDOM + len(kept) - 1
+    return math.sqrt((SAID_FREEDOM * max(float(np.mean(stated)), 0.0) + float((apart**2).sum())) / freedom), freedom
+
+
 def own_u95(name: str, u95: float, differences: Sequence[PhotoDifference]) -> float | None:
     """Return the ΔE00 by which a colour is off apart from the others of its pictures, 95 times in 100.
 
@@ -118,18 +131,38 @@ def own_u95(name: str, u95: float, differences: Sequence[PhotoDifference]) -> fl
     u95 : float
         Within which it is known by itself: its own part is no more.
     differences : sequence of PhotoDifference
-        Of the pictures.
+        Of the pictures: of all pairs, or those that are shown.
     """
-    apart = [one.u95 for one in differences if name in (one.standard, one.trial)]
-    return min(float(np.median(apart)) / 2**0.5, u95) if apart else None
+    its = [one for one in differences if name in (one.standard, one.trial)]
+    told = [one.owns[one.trial == name] for one in its if one.owns is not None]
+    if told:
+        return min(told[0], u95)
+    return min(float(np.median([one.u95 for one in its])) / 2**0.5, u95) if its else None
 
 
 def combine_differences(
     readings: Sequence[PhotoReading], regions: Sequence[CombinedRegion]
 ) -> tuple[PhotoDifference, ...]:
-    """Return the differences over all photographs, each taken within its own photograph first."""
-    if len(readings) == 1:
-        return readings[0].differences
+    """Return the differences over all photographs, each taken within its own photograph first.
+
+    Of more than `SHOWN_ALL_TO` samples only those beside the first are returned; they keep what all pairs say of each
+    sample's own doubt.
+    """
+    found = readings[0].differences if len(readings) == 1 else _all_differences(readings, regions)
+    if len(regions) <= SHOWN_ALL_TO:
+        return found
+    first = regions[0].name
+    owns = {region.name: own_u95(region.name, math.inf, found) for region in regions}
+    return tuple(
+        replace(one, owns=(owns[one.standard] or 0.0, owns[one.trial] or 0.0))
+        for one in found
+        if first in (one.standard, one.trial)
+    )
+
+
+def _all_differences(
+    readings: Sequence[PhotoReading], regions: Sequence[CombinedRegion]
+) -> tuple[PhotoDifference, ...]:
     aside = {region.name: region.set_aside for region in regions}
     by_pair: dict[tuple[str, str], list[tuple[Floats, Floats, float]]] = {}
     for i, reading in enumerate(readings):

@@ -6,6 +6,9 @@ import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+# What a picture of a HEIC needs, at the top and in its box of items.
+_OF_PICTURE = {b"ftyp", b"meta", b"mdat"}
+_OF_ITEMS = {b"hdlr", b"pitm", b"iinf", b"iloc", b"iprp", b"iref", b"idat", b"dinf", b"grpl", b"ipro"}
 _IN_FILE, _IN_META = 0, 1  # how the place of an item is meant
 
 
@@ -39,6 +42,32 @@ def heif_items(data: bytes) -> list[HeifItem]:
     idat = inside.get(b"idat", (0, 0))[0]
     places = dict(_places(data, *inside[b"iloc"], idat))
     return [HeifItem(kind, content, places.get(number, ())) for number, kind, content in _infos(data, *inside[b"iinf"])]
+
+
+def further_boxes(data: bytes) -> Iterator[tuple[int, int, int]]:
+    """Yield, of each box that the picture doesn't need, where its kind stands, and start and end of its content.
+
+    Padding counts among these, and a second box of items.
+
+    Raises
+    ------
+    ValueError, struct.error
+        When its boxes aren't those of a HEIC.
+    """
+    items = None
+    for kind, start, end in _boxes(data, 0, len(data)):
+        if kind == b"meta" and items is None:
+            items = start
+            for inner, first, last in _boxes(data, start + 4, end):
+                if inner not in _OF_ITEMS:
+                    yield _kind_at(data, inner, first), first, last
+        elif kind == b"meta" or kind not in _OF_PICTURE:
+            yield _kind_at(data, kind, start), start, end
+
+
+def _kind_at(data: bytes, kind: bytes, start: int) -> int:
+    """Return where the kind of a box stands: before its content, or before a size of eight bytes in between."""
+    return start - 4 if data[start - 4 : start] == kind else start - 12
 
 
 def _boxes(data: bytes, start: int, end: int) -> Iterator[tuple[bytes, int, int]]:

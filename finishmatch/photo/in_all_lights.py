@@ -52,7 +52,7 @@ def in_all_lights(
         return own, notes
     abouts = {light: _about(groups[light], called) for light in together}
     about = abouts[looks[0].light]
-    told, more = (seen_together(some, about, seen[0].observer) for some in (looks, [_surer(look) for look in looks]))
+    told, more = (seen_together(some, about, seen[0].observer) for some in (looks, _MORE * looks))
     if told is None or more is None:
         return own, notes
     lights = " and ".join(together)
@@ -77,10 +77,6 @@ def in_all_lights(
 def _about(group: Sequence[PhotoReading], called: tuple[str, str]) -> Floats:
     """Return CIELAB of the two, the mean, as the photographs of a light have it, shape (3,)."""
     return np.asarray(np.mean([one.lab for reading in group for one in reading.regions if one.name in called], axis=0))
-
-
-def _surer(look: Look) -> Look:
-    return replace(look, noise=look.noise / _MORE)
 
 
 def _told(one: SeenDifference, told: Together, more: Together, about: Floats) -> SeenDifference:

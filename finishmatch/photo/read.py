@@ -35,7 +35,7 @@ from finishmatch.photo.reference import (
 )
 from finishmatch.photo.surroundings import are_samples, no_sample
 
-ALL_PAIRS_TO = 6
+MOST_BESIDE = 24  # samples that one is held against, beside the first: of hundreds all pairs would take minutes
 MARK_IT = "say where it is with `region` NAME=x,y,w,h"
 # a photograph that serves shows paint without its gloss, as an instrument of this geometry does («common practice»)
 GEOMETRY = "45/0"
@@ -75,7 +75,10 @@ class LostRegion:
 
 @dataclass(frozen=True)
 class PhotoDifference:
-    """Two samples, trial less standard: ΔE00 with its u95, and of one photograph ΔL*, Δa*, Δb* with their doubt."""
+    """Two samples, trial less standard: ΔE00 with its u95, and of one photograph ΔL*, Δa*, Δb* with their doubt.
+
+    `owns`, where not all pairs are kept, is what is each one's own of its doubt by all pairs, ΔE00 (`own_u95`).
+    """
 
     standard: str
     trial: str
@@ -83,6 +86,7 @@ class PhotoDifference:
     u95: float
     delta: Floats = field(default_factory=lambda: np.zeros(3))
     doubt: DifferenceDoubt | None = None
+    owns: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -291,9 +295,7 @@ def _why_shaded(fit: ReferenceFit, one: PhotoRegion, card: CardPose | None) -> s
 
 
 def _differences(correction: Correction, taken: Sequence[PhotoRegion]) -> tuple[PhotoDifference, ...]:
-    pairs = list(combinations(range(len(taken)), 2))
-    if len(taken) > ALL_PAIRS_TO:
-        pairs = [pair for pair in pairs if pair[0] == 0]
+    pairs = [(i, j) for i, j in combinations(range(len(taken)), 2) if i == 0 or j - i <= MOST_BESIDE]
     misses = [one.certainty.correction for one in taken]
     doubts = difference_doubts(correction, [one.spot for one in taken], pairs, misses)
     return tuple(

@@ -5,6 +5,7 @@ Only the way it was held and its colour profile stay; of a DNG the sensor's valu
 
 from __future__ import annotations
 
+import re
 import struct
 import zlib
 from collections.abc import Iterator
@@ -13,12 +14,13 @@ from contextvars import ContextVar
 from pathlib import Path
 
 from finishmatch.photo.bare_dng import bare_dng
-from finishmatch.photo.heif_items import heif_items
+from finishmatch.photo.heif_items import further_boxes, heif_items
 from finishmatch.photo.open.dng_tags import TIFF, is_dng
 from finishmatch.photo.raw_suffixes import RAW_SUFFIXES
 
 JPEG, PNG, HEIF = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"ftyp"
 _ORIENTATION = 0x0112
+_XMP_ORIENTATION = re.compile(rb"""tiff:Orientation\s*(?:=\s*["']|>)\s*([1-8])""")
 # of a JPEG: JFIF, the colour profile, and how Adobe's colours are meant
 _KEPT_SEGMENTS = {0xE0: b"JFIF\0", 0xE2: b"ICC_PROFILE\0", 0xEE: b"Adobe"}
 # of a PNG: what is needed to see it, and its colours
@@ -100,29 +102,38 @@ def _exif_of(orientation: int) -> bytes:
     return b"II*\0" + struct.pack("<IHHHIHHI", 8, 1, _ORIENTATION, 3, 1, orientation, 0, 0)
 
 
-def _orientation(exif: bytes) -> int:
-    """Return how a picture was held, by its Exif; 1 is upright."""
+def _orientation(exif: bytes) -> int | None:
+    """Return how a picture was held, by its Exif; 1 is upright, None unsaid."""
     order = TIFF.get(exif[:4])
     if order is None:
-        return 1
+        return None
     (first,) = struct.unpack_from(order + "I", exif, 4)
     (count,) = struct.unpack_from(order + "H", exif, first)
     for i in range(count):
         tag, _, _, value = struct.unpack_from(order + "HHIH", exif, first + 2 + 12 * i)
         if tag == _ORIENTATION and 1 <= value <= 8:
             return int(value)
-    return 1
+    return None
+
+
+def _orientation_of_xmp(text: bytes, otherwise: int = 1) -> int:
+    """Return how a picture was held by what XMP says, which counts where no Exif says so."""
+    found = _XMP_ORIENTATION.search(text)
+    return int(found[1]) if found else otherwise
 
 
 def _jpeg(data: bytes) -> bytes:
-    kept, orientation = [], 1
+    kept, said, turned = list[bytes](), list[int | None](), 1
     for marker, start, end in _segments(data):
         body = data[start + 4 : end]
         if marker == 0xE1 and body.startswith(b"Exif\0\0"):
-            orientation = _orientation(body[6:])
+            said.append(_orientation(body[6:]))
+        elif marker == 0xE1:
+            turned = _orientation_of_xmp(body, turned)
         is_data = not (0xE0 <= marker <= 0xEF or marker == 0xFE)
         if is_data or (marker in _KEPT_SEGMENTS and body.startswith(_KEPT_SEGMENTS[marker])):
             kept.append(data[start:end])
+    orientation = (said[-1] if said else None) or turned
     if orientation != 1:
         exif = b"Exif\0\0" + _exif_of(orientation)
         at = 1 if kept and kept[0][1:2] == b"\xe0" else 0
@@ -160,21 +171,32 @@ def _segments(data: bytes) -> Iterator[tuple[int, int, int]]:
 
 
 def _png(data: bytes) -> bytes:
-    kept, at, orientation = [PNG], len(PNG), 1
-    while True:
+    kept, said, turned = [PNG], list[int | None](), 1
+    chunks = list(_chunks(data))
+    for kind, start, end in chunks:  # Exif may stand behind the picture, where it is to be kept before it
+        if kind == b"eXIf":
+            said.append(_orientation(data[start + 8 : end - 4]))
+        elif kind in (b"iTXt", b"tEXt"):
+            turned = _orientation_of_xmp(data[start + 8 : end - 4], turned)
+    orientation = (said[-1] if said else None) or turned
+    for kind, start, end in chunks:
+        if kind == b"IDAT" and orientation != 1:
+            kept.append(_chunk(b"eXIf", _exif_of(orientation)))
+            orientation = 1
+        if kind in _KEPT_CHUNKS:
+            kept.append(data[start:end])
+    return b"".join(kept)
+
+
+def _chunks(data: bytes) -> Iterator[tuple[bytes, int, int]]:
+    """Yield kind, start and end of the chunks of a PNG up to its end; what hangs on behind that isn't of it."""
+    at, kind = len(PNG), b""
+    while kind != b"IEND":
         (length,) = struct.unpack_from(">I", data, at)
         kind, end = data[at + 4 : at + 8], at + 12 + length
         if end > len(data):
             raise ValueError("cut short")
-        if kind == b"eXIf":
-            orientation = _orientation(data[at + 8 : end - 4])
-        if kind in _KEPT_CHUNKS:
-            if kind == b"IDAT" and orientation != 1:
-                kept.append(_chunk(b"eXIf", _exif_of(orientation)))
-                orientation = 1
-            kept.append(data[at:end])
-        if kind == b"IEND":
-            return b"".join(kept)
+        yield kind, at, end
         at = end
 
 
@@ -220,9 +242,13 @@ def _blank(out: bytearray, order: str, entry: bytes) -> None:
 def _heif(data: bytes) -> bytes:
     """Return a HEIC whose Exif and XMP are blanked where they lie, so that nothing else of it moves.
 
-    The way it was held is no part of these: a HEIC says it beside its picture.
+    So are boxes that its picture doesn't need, such as the film of a moving photograph, which says where it was taken
+    by itself. The way it was held is no part of these: a HEIC says it beside its picture.
     """
     out = bytearray(data)
+    for kind, start, end in further_boxes(data):
+        out[kind : kind + 4] = b"free"
+        out[start:end] = bytes(end - start)
     for item in heif_items(data):
         exif = item.kind == "Exif"
         if not exif and (item.kind != "mime" or item.content not in _SAYS_WHERE):

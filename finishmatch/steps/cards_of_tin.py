@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from finishmatch.correct.updated_tin import EarlierCard
 from finishmatch.errors import InputError
 from finishmatch.ledger.entries import BatchEntry, SprayOutEntry
+from finishmatch.ledger.photograph_marks import as_it_was_given
 from finishmatch.ledger.pouring import batch_before, batches_of_tin, lots_in_tin, totals
 from finishmatch.ledger.strengths import marks_of, same_reading
 from finishmatch.ledger.views import EntryView
@@ -159,7 +160,7 @@ def card_kept(views: Sequence[EntryView], card: SprayOutEntry) -> int | None:
         for number, one in kept
         if one.batch == card.batch
         and same_reading(one, card)
-        and marks_of(one) == marks_of(card)
+        and as_it_was_given(marks_of(one)) == as_it_was_given(marks_of(card))
         and film(card) in (film(one), unsaid)
     ]
     return alike[-1] if alike else None

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import EntryView, JobView, ReadingEntry, SprayOutEntry, StrengthEntry, open_ledger
+from finishmatch.ledger.photograph_marks import same_mark
 from finishmatch.ledger.photographs_known import photographed_before, readings_photographed
 
 _DAYLIGHTS = ("D65", "D50")  # a photograph in daylight may be read for either
@@ -72,7 +73,7 @@ def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: 
         if not view.stands or not isinstance(view.entry, SprayOutEntry):
             continue
         for mark, light in _lights(view.entry).items():
-            given = now.get(mark, light)
+            given = next((its for other, its in now.items() if same_mark(mark, other)), light)
             if given == light or {given, light} <= set(_DAYLIGHTS):
                 continue
             which, what = (

@@ -84,6 +84,19 @@ def test_of_a_reading_what_is_not_its_own_is_shared() -> None:
     assert sure.seen.shared_var == pytest.approx((4 / WITHIN_95) ** 2 - FLOOR_SD**2)
 
 
+@pytest.mark.parametrize("told", [{}, {"u95_own": None, "pictures": ()}, {"u95": None, "u95_own": None}])
+def test_how_photographs_scatter_says_nothing_of_an_instrument(told: dict[str, object]) -> None:
+    """Six photographs of a rim, ΔE00 1 apart, beside two samples that an instrument read, one of them twice."""
+    tin, bracket = sample("tin", "tin", [CENTRE, off(0.1, 0, 0)]), sample("bracket", "sheltered", [CENTRE])
+    far = list(CENTRE + np.random.default_rng(0).standard_normal((6, 3)))
+    rim = replace(sample("rim", "sheltered", far), **{**TOLD, "pictures": tuple("abcdef"), **told})  # type: ignore[arg-type]
+    alone = pieces_of([tin, bracket], CATALOGUE, "D65", 10)
+    beside = pieces_of([tin, bracket, rim], CATALOGUE, "D65", 10)
+    assert [one.reading_var for one in beside[:2]] == pytest.approx([one.reading_var for one in alone])
+    more = sample("another", "sheltered", far)  # of an instrument they would
+    assert pieces_of([tin, bracket, more], CATALOGUE, "D65", 10)[1].reading_var > 2 * alone[1].reading_var
+
+
 def test_the_mean_is_that_of_generalised_least_squares() -> None:
     """Two of one picture, one of the next, one by an instrument: the covariance written out, whitened, and solved."""
     photographed = three("aab")

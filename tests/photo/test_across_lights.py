@@ -13,7 +13,8 @@ from booth.seen_pairs import other_pigments
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab
 from finishmatch.colour.bent_to import bent_to, logits
 from finishmatch.colour.local_metric import WITHIN_95
-from finishmatch.photo.across_lights import TOO_FAR, Look, Together, seen_together
+from finishmatch.photo.across_lights import REPEATED, TOO_FAR, Look, Together, seen_together
+from finishmatch.photo.correct.difference_doubt import within_95
 
 NOISE = 0.001
 DAY, LAMP = "D65", "A"
@@ -62,6 +63,71 @@ def test_of_other_pigments_a_lamp_brings_the_difference_nearer_in_both_lights(ca
         ]
         assert np.median(after) < 0.7 * np.median(before)
         assert np.mean(np.array(after) <= stated) >= 0.75
+
+
+def not_told(seed: int, light: str, share: float = 0.1) -> tuple[Floats, Floats]:
+    """What a chart leaves open of the first camera's response, smooth in the wavelength, and what that is."""
+    steps = np.arange(31)
+    alike = np.exp(-0.5 * ((steps[:, None] - steps) / 3) ** 2) + 1e-9 * np.eye(31)
+    size = share * camera_rgb(np.eye(31), "one", light)
+    r = np.random.default_rng([seed, 7, *map(ord, light)])
+    drawn = size * (np.linalg.cholesky(alike) @ r.standard_normal((31, 3)))
+    return np.einsum("nc,mc,nm->cnm", size, size, alike), drawn
+
+
+def seen_again(pair: Floats, light: str, seed: int, times: int) -> list[Look]:
+    """Several looks of one camera in a light: half of the noise, and what the chart leaves open, is in each of them."""
+    left_open, off = not_told(seed, light)
+    r = np.random.default_rng([seed, *map(ord, light)])
+    noise, response = 5 * NOISE, camera_rgb(np.eye(31), "one", light)
+    again, found = r.standard_normal(3), []
+    for _ in range(times):
+        own = noise * (again + r.standard_normal(3)) / 2**0.5
+        values = (pair @ (response + off)) * np.exp(np.outer([-0.5, 0.5], own)) * r.uniform(0.5, 1)
+        found.append(Look(light, response * values.mean() / (pair @ response).mean(), values, 0, left_open))  # type: ignore[arg-type]
+    return [replace(one, noise=noise**2 * np.eye(3)) for one in found]
+
+
+def test_what_is_stated_of_several_looks_in_each_light_holds() -> None:
+    held: dict[int, list[bool]] = {1: [], 4: []}
+    stated: dict[int, list[float]] = {1: [], 4: []}
+    for seed, pair in enumerate(unlike_pairs("one")):
+        for times in (1, 4):
+            told = told_of(pair, *(one for light in (DAY, LAMP) for one in seen_again(pair, light, seed, times)))
+            for light in (DAY, LAMP):
+                within = within_95(told.covariance[light], de00_metric(reflectance_to_lab(pair[0], light)))
+                held[times].append(off(pair, light, told.alone[light] + told.moved[light]) <= within)
+                stated[times].append(within)
+    assert min(np.mean(held[1]), np.mean(held[4])) >= 0.75
+    assert 0.8 * np.median(stated[1]) < np.median(stated[4]) < 1.05 * np.median(stated[1])
+
+
+def test_several_looks_that_are_alike_are_one_that_is_surer() -> None:
+    pair, other = unlike_pairs("one")[:2]
+    day, lamp = look(pair, DAY), look(pair, LAMP)
+    darker = replace(day, response=0.5 * day.response, values=0.5 * day.values)  # of another exposure
+    once, twice = told_of(pair, day, lamp), told_of(pair, day, darker, lamp, lamp)
+    half = 1 - REPEATED / 2
+    surer = told_of(pair, *(replace(one, noise=half * one.noise) for one in (day, lamp)))
+    for light in (DAY, LAMP):
+        assert twice.covariance[light] == pytest.approx(surer.covariance[light], rel=1e-6, abs=1e-9)
+        assert twice.alone[light] + twice.moved[light] == pytest.approx(surer.alone[light] + surer.moved[light])
+        assert np.trace(twice.alike[light]) < np.trace(once.alike[light])
+    noisy = replace(look(other, DAY), noise=1e6 * day.noise)
+    with_it = told_of(pair, day, noisy, lamp)
+    assert with_it.moved[DAY] == pytest.approx(told_of(pair, day, lamp).moved[DAY], abs=0.01)
+
+
+def test_what_a_chart_leaves_open_of_a_response_counts_where_pigments_are_unlike() -> None:
+    wider = []
+    for pair in unlike_pairs("one")[:4]:
+        known = [look(pair, light) for light in (DAY, LAMP)]
+        loose = [replace(one, left_open=not_told(0, one.light)[0]) for one in known]
+        sure, unsure = told_of(pair, *known), told_of(pair, *loose)
+        assert unsure.alike[DAY] == pytest.approx(sure.alike[DAY])  # of the same pigments nothing hangs on it
+        wider += [np.trace(unsure.covariance[light]) / np.trace(sure.covariance[light]) for light in (DAY, LAMP)]
+    assert min(wider) > 1.1
+    assert np.median(wider) > 1.25
 
 
 def test_how_unlike_the_pigments_are_is_told() -> None:

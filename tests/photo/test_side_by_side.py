@@ -8,7 +8,7 @@ import pytest
 from finishmatch.colour import de00_metric
 from finishmatch.errors import InputError
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, within_95
-from finishmatch.photo.side_by_side import SideBySide, combined
+from finishmatch.photo.side_by_side import SideBySide, combined, doubt_under
 
 METRIC = de00_metric(np.array([50.0, 0.0, 0.0]))
 INSIDE = np.linalg.inv(METRIC) @ np.linalg.inv(METRIC).T
@@ -42,3 +42,13 @@ def test_a_picture_that_disagrees_is_named() -> None:
         combined([*good, picture("odd.jpg", (2.5, 0, 0), 0.2)], "D65", 10)
     with pytest.raises(InputError, match=r"a\.jpg or odd\.jpg|odd\.jpg or a\.jpg"):
         combined([good[0], picture("odd.jpg", (2.5, 0, 0), 0.2)], "D65", 10)
+
+
+def test_read_for_a_lamp_a_difference_is_known_less_well_than_in_daylight() -> None:
+    """As measured on rendered pictures, where 1.8 times as wide holds (benchmarks/test_two_lights.py)."""
+    doubt = picture("a", (0.3, 0, 0), 0.2, 0.1).doubt
+    for light, wider in {"D65": 1.0, "D50": 1.0, "A": 1.8, "LED-B3": 1.8, "F11": 1.8}.items():
+        under = doubt_under(doubt, light)
+        assert under.u95 == pytest.approx(wider * doubt.u95)
+        assert under.own == pytest.approx(wider**2 * doubt.own)
+        assert under.shared == pytest.approx(wider**2 * doubt.shared)

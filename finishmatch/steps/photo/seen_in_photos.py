@@ -13,6 +13,7 @@ import numpy as np
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
+from finishmatch.ledger.photograph_marks import photograph_mark
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region, typed_region
 from finishmatch.photo.in_all_lights import in_all_lights
@@ -88,12 +89,12 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         progress,
     )
     for (path, light), reading in zip(every, found, strict=True):
-        pixels = hashlib.sha256(reading.picture.values.tobytes()).hexdigest()
-        _refuse_twice(pixels, path, light, taken, ", once as a copy of it")
+        _refuse_twice(_pixels(reading), path, light, taken, ", once as a copy of it")
     for light, paths in by_light.items():
         group = [reading for (_, its), reading in zip(every, found, strict=True) if its == light]
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
-        by_itself.append(replace(beside, marks=tuple(_mark(path, request, regions) for path in paths)))
+        marks = tuple(_mark(*one, request, regions) for one in zip(paths, group, strict=True))
+        by_itself.append(replace(beside, marks=marks))
         readings.append(group)
     seen, notes = in_all_lights(by_itself, readings, request.called)
     warnings = list(notes)
@@ -166,11 +167,17 @@ def _by_themselves(readings: Sequence[PhotoReading], called: tuple[str, str]) ->
     return mean(called[0]), mean(called[1])
 
 
-def _mark(path: Path, request: SeenRequest, regions: Sequence[Region]) -> str:
+def _mark(path: Path, reading: PhotoReading, request: SeenRequest, regions: Sequence[Region]) -> str:
     """Return by what a photograph of this card is known again: one may show several cards."""
     trial = request.called[1]
-    where = next((repr(region) for region in regions if region.name == trial), trial)
-    return hashlib.sha256(path.read_bytes() + where.encode()).hexdigest()
+    said = next((repr(region) for region in regions if region.name == trial), trial)
+    corners = next(one.quad for one in reading.regions if one.name == trial)
+    file = hashlib.sha256(path.read_bytes() + said.encode()).hexdigest()  # all that records of an older form hold
+    return photograph_mark(file, _pixels(reading), corners.tolist())
+
+
+def _pixels(reading: PhotoReading) -> str:
+    return hashlib.sha256(reading.picture.values.tobytes()).hexdigest()
 
 
 def _read(path: Path, regions: Sequence[Region], chart: Chart | None, light: str, observer: int) -> PhotoReading:
