@@ -39,6 +39,7 @@ from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
 from finishmatch.steps.seen import SeenCard, seen_card_of
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
+from finishmatch.steps.target_as_card import target_itself
 from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for, todays_tins
 
 Parts = tuple[tuple[str, float], ...]
@@ -203,7 +204,7 @@ def match(
         tins=tins,
         shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
-        warnings=(*warnings, *geometry_doubt(standard, wanted)),
+        warnings=(*target_itself(job, standard, trial), *warnings, *geometry_doubt(standard, wanted)),
         sprayed=trial if seen is None else alike[1],
         sprayed_alike=None if trial is None else alike[1],
         judged_as=judged_as,
