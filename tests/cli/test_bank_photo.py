@@ -127,12 +127,43 @@ def test_a_photograph_read_again_takes_its_own_place_and_leaves_the_others(cli: 
     cli("bank", "photo", "bank", again, *BOTH)
     assert len(rows(bench)) == 4
     before = rows(bench)
-    cli("bank", "photo", "bank", again, "--region", "blue 5/95=117,75,90,60")
+    said = cli("bank", "photo", "bank", again, "--region", "blue 5/95=117,75,90,60").out
+    assert "again.jpg: what stood there as blue 20/80 is blue 5/95 now, and its row is gone" in " ".join(said.split())
     after = rows(bench)
-    assert len(after) == 4
+    assert [row["panel"] for row in after if row["picture"] == "again.jpg"] == ["blue 5/95"]
     assert [row for row in after if row["picture"] == "photo.jpg"] == [r for r in before if r["picture"] == "photo.jpg"]
     changed = next(row for row in after if (row["panel"], row["picture"]) == ("blue 5/95", "again.jpg"))
     assert changed["L"] == next(r["L"] for r in before if (r["panel"], r["picture"]) == ("blue 20/80", "again.jpg"))
+
+
+def test_two_pictures_that_are_called_alike_are_two(cli: Cli, bench: Path) -> None:
+    for day in ("mon", "tue", "wed"):
+        (bench / day).mkdir()
+    phone = [another(bench / day / "IMG_1.jpg", seed) for seed, day in enumerate(("mon", "tue"))]
+    together = cli("bank", "photo", "bank", *phone, *BOTH, "--json").json
+    assert [one["picture"] for one in together["panels"]] == ["IMG_1.jpg"] * 2 + ["tue/IMG_1.jpg"] * 2
+    first = rows(bench)
+    (bench / "bank/seen.csv").unlink()
+    cli("bank", "photo", "bank", phone[0], *BOTH)
+    said = " ".join(cli("bank", "photo", "bank", phone[1], *BOTH).out.split())
+    assert "seen.csv has another picture called IMG_1.jpg; this one is tue/IMG_1.jpg there" in said
+    assert rows(bench) == first
+    cli("bank", "photo", "bank", phone[0], *BOTH)  # each takes its own place again
+    cli("bank", "photo", "bank", phone[1], *BOTH)
+    assert rows(bench) == first
+    cli("bank", "photo", "bank", phone[1].rename(bench / "wed/IMG_1.jpg"), *BOTH)  # nor does it matter where it lies
+    assert rows(bench) == first
+    cli("bank", "photo", "bank", another(bench / "tue/IMG_1.jpg", 7), *BOTH)
+    names = {row["picture"] for row in rows(bench)} - {"IMG_1.jpg", "tue/IMG_1.jpg"}
+    assert len(rows(bench)) == 6
+    assert all(name.startswith("IMG_1.jpg (") for name in names)
+
+
+def test_rows_of_which_no_picture_is_kept_are_taken_for_the_one_called_so(cli: Cli, bench: Path) -> None:
+    write(bench / "bank/seen.csv", "panel,L,a,b,picture\nblue 5/95,60,-10,-20,photo.jpg\n")
+    said = " ".join(cli("bank", "photo", "bank", PHOTO, *BOTH, "--replace").out.split())
+    assert "photo.jpg: it wasn't kept which picture its rows of seen.csv are of: this one is taken for it" in said
+    assert len(rows(bench)) == 2
 
 
 def test_panels_that_nothing_tells_of_are_named(cli: Cli, bench: Path) -> None:
