@@ -9,10 +9,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from PIL import Image
 
 from booth.card_scenes import bundled_print, drawn_card
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.photo.card.layout import sheet_layout
 from finishmatch.readings import read_bank
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import write
@@ -263,3 +265,32 @@ def test_the_card_is_not_taken_for_the_sheet(refused: Callable[..., str], bench:
     card = sheet_photo(drawn, bench / "card.jpg")
     told = refused("bank", "photo", "bank", card, "--panel", "1=blue 5/95")
     assert "card.jpg: shows the shop's card, and no sheet with numbered windows; photograph the sheet" in told
+
+
+def _changed(sheet: Path, change: Callable[[NDArray[np.uint8]], NDArray[np.uint8]]) -> Path:
+    """The photograph of the sheet with its values changed."""
+    with Image.open(sheet) as picture:
+        values, profile = np.asarray(picture), picture.info.get("icc_profile")
+    path = sheet.with_name("changed.png")
+    Image.fromarray(np.ascontiguousarray(change(values)).astype(np.uint8)).save(path, icc_profile=profile)
+    return path
+
+
+def test_a_sheet_in_the_dark_is_told_so(cli: Cli, bench: Path, sheet: Path) -> None:
+    said = " ".join(cli("bank", "photo", "bank", _changed(sheet, lambda values: values // 9), *NAMED).out.split())
+    assert "the photograph is too dark to see a chart in (bare paper reads 1 % of full scale): expose" in said
+    assert "lay one in" not in said
+
+
+def test_a_mirrored_sheet_is_told_so_and_no_sample_that_nobody_named(cli: Cli, bench: Path, sheet: Path) -> None:
+    found = cli("bank", "photo", "bank", _changed(sheet, lambda values: values[:, ::-1]), *NAMED, "--json").json
+    assert "is mirrored, left to right, and no mark of a sheet can be read so: turn it back" in found["why"]
+    assert not any("sample" in said.split(":")[1] for said in found["warnings"])
+
+
+def test_a_sheet_under_a_tungsten_lamp_has_no_dirty_patch(cli: Cli, bench: Path) -> None:
+    drawn = drawn_card(bundled_print(), {"window 1": PAINTS["blue"]}, "one", "A", chart=True, layout=sheet_layout(5))
+    photo = sheet_photo(drawn, bench / "lamp.jpg")
+    said = " ".join(cli("bank", "photo", "bank", photo, "--panel", "1=blue 5/95").out.split())
+    assert "as the light may have it: photograph in daylight, and see whether it is still" in said
+    assert "clean it" not in said

@@ -22,14 +22,14 @@ from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry, bank_of_
 from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.optics import Panel, Tint, predicted_reflectance
 from finishmatch.optics.strength import STRONGEST, StrengthPrior
-from finishmatch.readings import Reading
+from finishmatch.readings import Reading, read_batch
 from finishmatch.steps.bank import FittedBank, bank_meant, grounds_in_contact, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of, viewing_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
-from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
+from finishmatch.steps.matching import Parts, PartsLike, scale_of, typed_parts
 from finishmatch.steps.photographs_known import said_of_others, said_of_readings
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import RecordedOne, record_one
@@ -159,7 +159,7 @@ def try_tin(
         found = ledger.find_job(job)
         fitted = bank_meant(request.bank, bank_of_job(ledger, found), progress)
         drawn = _panel_named(fitted, panel)
-        parts = _weighed(fitted, drawn, request.weighed)
+        parts, as_meant = _weighed(fitted, drawn, request.weighed)
         reading = _as_read(fitted, drawn, letdown)
         own = spray_out_entry(reading, None)
         untold = _untold(fitted, drawn, parts, own)
@@ -171,7 +171,7 @@ def try_tin(
         doubted += said_of_others(own, job, letdown=True) + said_of_readings(sources if own.seen else (), job)
         kept = replace(strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number), letdown=untold.letdown)
         coloured = fitted.bank.coloured(drawn)
-        warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
+        warned = dict.fromkeys((*as_meant, *doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
         recorded = record_one(ledger, found, kept, sources=sources, warnings=tuple(warned))
         if fitted.folder is not None:
             remember_mixed_from(ledger, found, fitted.bank, fitted.folder)
@@ -201,17 +201,27 @@ def _panel_named(fitted: FittedBank, name: str) -> Panel:
     return panel
 
 
-def _weighed(fitted: FittedBank, panel: Panel, weighed: PartsLike | None) -> Parts:
-    """Return what was weighed into a letdown: as in its panel, unless it was said."""
+def _weighed(fitted: FittedBank, panel: Panel, weighed: PartsLike | None) -> tuple[Parts, tuple[str, ...]]:
+    """Return what was weighed into a letdown, as in its panel but for what was said; and a note where some was said."""
+    meant = tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
     if weighed is None:
-        return tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
-    parts, _ = parts_of(weighed, fitted.bank.densities)
-    own, wanted = {tint for tint, grams in parts if grams > 0}, {tint for tint, grams in panel.grams if grams > 0}
-    if own != wanted:
-        other = ", ".join(sorted(own ^ wanted))
-        mend = f"weigh {', '.join(sorted(wanted))}, or name another panel"
-        raise InputError("`weighed`", f"is of other tints than the panel {panel.name}: {other}", mend)
-    return tuple(parts)
+        return meant, ()
+    known = fitted.bank.densities
+    of_file = isinstance(weighed, str | Path)
+    parts = (
+        read_batch(Path(weighed), known)
+        if isinstance(weighed, str | Path)
+        else typed_parts(weighed, known, "`weighed`")
+    )
+    said, wanted = {tint for tint, _ in parts}, {tint for tint, _ in meant}
+    own = {tint for tint, grams in parts if grams > 0}
+    rest = () if of_file else tuple((tint, grams) for tint, grams in meant if tint not in said)
+    if own | {tint for tint, _ in rest} != wanted:
+        strange, without = ", ".join(sorted(own - wanted)), ", ".join(sorted(wanted - own))
+        what = f"is of other tints than the panel {panel.name}: {strange}" if strange else f"is without {without}"
+        raise InputError("`weighed`", what, f"weigh {', '.join(sorted(wanted))}, or name another panel")
+    as_meant = ", ".join(f"{tint} {grams:g} g" for tint, grams in rest)
+    return (*parts, *rest), ((f"taken as in the panel {panel.name}: {as_meant}",) if rest else ())
 
 
 def _as_read(fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard) -> Reading:
