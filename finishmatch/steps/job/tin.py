@@ -22,14 +22,15 @@ from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry, bank_of_
 from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.optics import Panel, Tint, predicted_reflectance
 from finishmatch.optics.strength import STRONGEST, StrengthPrior
-from finishmatch.readings import Reading, read_batch
+from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, bank_meant, grounds_in_contact, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of, viewing_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
-from finishmatch.steps.matching import Parts, PartsLike, scale_of, typed_parts
+from finishmatch.steps.job.letdown_weighed import weighed_into
+from finishmatch.steps.matching import Parts, PartsLike, scale_of
 from finishmatch.steps.photographs_known import said_of_others, said_of_readings
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import RecordedOne, record_one
@@ -159,7 +160,7 @@ def try_tin(
         found = ledger.find_job(job)
         fitted = bank_meant(request.bank, bank_of_job(ledger, found), progress)
         drawn = _panel_named(fitted, panel)
-        parts, as_meant = _weighed(fitted, drawn, request.weighed)
+        parts, as_meant = weighed_into(fitted.bank, drawn, request.weighed)
         reading = _as_read(fitted, drawn, letdown)
         own = spray_out_entry(reading, None)
         untold = _untold(fitted, drawn, parts, own)
@@ -199,29 +200,6 @@ def _panel_named(fitted: FittedBank, name: str) -> Panel:
     if unknown:
         raise InputError(f"`panel` {panel.name}", f"the optics of {unknown[0]} aren't known", "name another panel")
     return panel
-
-
-def _weighed(fitted: FittedBank, panel: Panel, weighed: PartsLike | None) -> tuple[Parts, tuple[str, ...]]:
-    """Return what was weighed into a letdown, as in its panel but for what was said; and a note where some was said."""
-    meant = tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
-    if weighed is None:
-        return meant, ()
-    known = fitted.bank.densities
-    of_file = isinstance(weighed, str | Path)
-    parts = (
-        read_batch(Path(weighed), known)
-        if isinstance(weighed, str | Path)
-        else typed_parts(weighed, known, "`weighed`")
-    )
-    said, wanted = {tint for tint, _ in parts}, {tint for tint, _ in meant}
-    own = {tint for tint, grams in parts if grams > 0}
-    rest = () if of_file else tuple((tint, grams) for tint, grams in meant if tint not in said)
-    if own | {tint for tint, _ in rest} != wanted:
-        strange, without = ", ".join(sorted(own - wanted)), ", ".join(sorted(wanted - own))
-        what = f"is of other tints than the panel {panel.name}: {strange}" if strange else f"is without {without}"
-        raise InputError("`weighed`", what, f"weigh {', '.join(sorted(wanted))}, or name another panel")
-    as_meant = ", ".join(f"{tint} {grams:g} g" for tint, grams in rest)
-    return (*parts, *rest), ((f"taken as in the panel {panel.name}: {as_meant}",) if rest else ())
 
 
 def _as_read(fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard) -> Reading:

@@ -27,7 +27,7 @@ from finishmatch.readings.table_file import read_table
 from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
 from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
-from finishmatch.steps.photo.picture_names import called, pictures_kept, remarks
+from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
 from finishmatch.steps.progress import Progress, quiet
 
 LIGHT, OBSERVER = "D65", 10  # for which a bank's colours are given
@@ -150,20 +150,13 @@ def photograph_bank(
     rows_of = {row.get("picture", "") for row in before}
     names = called(paths, digests, kept, rows_of)
     numbers = {panel: window_number(name) for name, panel in windows.items()}
-    panels = tuple(
-        replace(panel, picture=name)
-        for reading, name in zip(readings, names, strict=True)
-        if not reading.why_not
-        for panel in _panels(reading, numbers)
-    )
+    panels = _called(readings, names, numbers)
     _refuse_copies(before, panels)
     standing, notes = _named_anew(before, panels)
     if panels:
-        of_picture = kept | dict(zip(names, digests, strict=True))
-        rows_after = {row.get("picture", "") for row in standing} | {panel.picture for panel in panels}
-        head, rest = _table(standing, panels).split("\n", 1)
-        told_of = remarks({name: digest for name, digest in of_picture.items() if name in rows_after})
-        write_output(file, f"{head}\n{told_of}{rest}", request.replace)
+        pictures = kept | dict(zip(names, digests, strict=True))
+        stay = {row.get("picture", "") for row in standing} | {panel.picture for panel in panels}
+        write_output(file, with_remarks(_table(standing, panels), pictures, stay), request.replace)
     told = {row["panel"] for row in standing} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
     return BankPhoto(
         file,
@@ -171,6 +164,18 @@ def photograph_bank(
         tuple(name for name in weighed if name not in told),
         (*_warnings(readings, names), *_names_doubted(paths, names, rows_of - set(kept)), *notes),
         "" if any(not reading.why_not for reading in readings) else readings[0].why_not,
+    )
+
+
+def _called(
+    readings: Sequence[PhotoReading], names: Sequence[str], numbers: Mapping[str, int]
+) -> tuple[SeenPanel, ...]:
+    """Return the panels of all photographs that serve, each with what its picture is called."""
+    return tuple(
+        replace(panel, picture=name)
+        for reading, name in zip(readings, names, strict=True)
+        if not reading.why_not
+        for panel in _panels(reading, numbers)
     )
 
 

@@ -34,9 +34,19 @@ def pictures_kept(table: Path) -> dict[str, str]:
     return kept
 
 
-def remarks(kept: Mapping[str, str]) -> str:
-    """Return the remarks that keep of which picture, by its SHA-256, each name is."""
-    return "".join(f"# picture {digest[:DIGITS]} {json.dumps(name)}\n" for name, digest in kept.items())
+def with_remarks(table: str, pictures: Mapping[str, str], stay: Collection[str]) -> str:
+    """Return a table with the remarks after its first line that keep of which picture, by its SHA-256, a name is.
+
+    Parameters
+    ----------
+    table : str
+    pictures : mapping of str to str
+    stay : collection of str
+        The names that rows of the table have.
+    """
+    head, rest = table.split("\n", 1)
+    told = (f"# picture {digest[:DIGITS]} {json.dumps(name)}\n" for name, digest in pictures.items() if name in stay)
+    return f"{head}\n{''.join(told)}{rest}"
 
 
 def called(
