@@ -66,8 +66,7 @@ def light_options(default: Sequence[str]) -> Callable[[Command], Command]:
             "lights",
             multiple=True,
             default=tuple(default),
-            show_default=", ".join(default),
-            help=f"{LIGHT}; repeat for several, the first is the reference.",
+            help=f"{LIGHT}; repeat for several, the first is the reference.  [default: {', '.join(default)}]",
         )(command)
 
     return decorate

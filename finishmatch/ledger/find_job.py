@@ -17,7 +17,7 @@ def job_title(title: str) -> str:
     Raises
     ------
     InputError
-        When it is empty, too long, or would be taken for the ref of a job.
+        When it is empty, too long, or would be taken for the ref of a job, or for none.
     """
     title = new_line("title", title)
     if not title:
@@ -26,6 +26,8 @@ def job_title(title: str) -> str:
         raise InputError("title", f"has {len(title)} characters", "keep it below 200 and put the rest in `note`")
     if title[0] in "jJ" and title[1:].isdecimal():
         raise InputError("title", f"'{title}' would be taken for the ref of a job", "name it by what it is")
+    if _key(title) == "none":
+        raise InputError("title", f"'{title}' says no job where one is named", "name it by what it is")
     return title
 
 

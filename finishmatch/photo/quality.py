@@ -71,14 +71,17 @@ def why_lost(spot: Spot, raw: bool) -> str:
     )
 
 
-def light_evenness(fit: Correction, places: Floats) -> tuple[float, list[str]]:
-    """Return how much the light varies over places (the largest over the smallest, less 1), with a warning."""
+def light_evenness(fit: Correction, places: Floats, on_card: bool = False) -> tuple[float, list[str]]:
+    """Return how much the light varies over places (the largest over the smallest, less 1), with a warning.
+
+    What lies in the windows of a card or sheet can't be laid elsewhere.
+    """
     light = light_at(fit.base.numbers, places)
     range_ = float(light.max() / light.min() - 1)
     if range_ > UNEVEN:
         return range_, [
-            f"the light is uneven: it varies by {100 * range_:.0f} % over chart and samples; lay the samples closer to "
-            "the chart, or light from further away"
+            f"the light is uneven: it varies by {100 * range_:.0f} % over chart and samples; "
+            f"{'' if on_card else 'lay the samples closer to the chart, or '}light from further away"
         ]
     return range_, []
 
@@ -222,7 +225,12 @@ def sample_notes(name: str, spot: Spot, outside: float, raw: bool) -> list[str]:
 
 
 def whole_notes(
-    fit: ReferenceFit, found: ChartPose | None, sample_places: Sequence[Floats], light: str, observer: int
+    fit: ReferenceFit,
+    found: ChartPose | None,
+    sample_places: Sequence[Floats],
+    light: str,
+    observer: int,
+    on_card: bool = False,
 ) -> list[str]:
     """Return what to bear in mind of the whole photograph.
 
@@ -235,6 +243,8 @@ def whole_notes(
         Where the samples lie in the frame.
     light, observer
         For which the colours are given.
+    on_card : bool
+        Whether the samples lie in the windows of the shop's card, or of a sheet.
     """
     picture, correction, known = fit.picture, fit.correction, fit.known
     greys = fit.reference.neutrals
@@ -242,15 +252,15 @@ def whole_notes(
     if found is not None and found.mirrored:
         notes.append("the photograph is mirrored, left to right; its colours are right all the same")
     notes += exposure(fit.spots, fit.spots[greys[0] - 1])
-    notes += light_evenness(correction, np.array([*known.places, *sample_places]))[1]
+    notes += light_evenness(correction, np.array([*known.places, *sample_places]), on_card)[1]
     notes += mixed_light(correction, known, [i for i, number in enumerate(fit.patches) if number in greys])
     if found is not None:
         notes += sharpness(picture, found)
         notes += size(found)
     notes += processing(correction, picture)
-    notes += _odd_patches(fit, found is not None)
+    of_light = list[str]()
     if found is None:
-        notes.append(
+        of_light.append(
             "known colours: the card's print alone; it can't tell daylight from a lamp, so photograph in daylight"
         )
     elif fit.reference.chart.spectra is not None:
@@ -259,22 +269,32 @@ def whole_notes(
             name: (fit.reference.chart.xyz(name, observer)[used], white_point(name, observer))
             for name in dict.fromkeys((light, "F11"))
         }
-        notes += metamerism(plain_scores(correction, known, as_seen), light)
-    return notes
+        of_light += metamerism(plain_scores(correction, known, as_seen), light)
+    return [*notes, *_odd_patches(fit, found is not None, other_light=found is not None and bool(of_light)), *of_light]
 
 
-def _odd_patches(fit: ReferenceFit, of_chart: bool) -> list[str]:
-    """Return a warning for every known colour that doesn't fit the others."""
+def _odd_patches(fit: ReferenceFit, of_chart: bool, other_light: bool) -> list[str]:
+    """Return a warning for every known colour that doesn't fit the others; another light makes clean patches do so."""
     notes = []
     for index, off in odd_patches(fit.correction, fit.known):
         number = fit.patches[index]
-        name = fit.reference.names[number - 1]
-        notes.append(
-            f"{name} is off by ΔE00 {off:.1f}: clean it, or leave it out with `skip_patch` {number}"
-            if of_chart
-            else f"the card's printed {name} is off by ΔE00 {off:.1f}: keep it clean, or register the print anew"
-        )
+        name = f"{fit.reference.names[number - 1]} is off by ΔE00 {off:.1f}"
+        if not of_chart:
+            notes.append(f"the card's printed {name}: keep it clean, or register the print anew")
+        elif other_light:
+            notes.append(f"{name}, as the light may have it: photograph in daylight, and see whether it is still")
+        else:
+            notes.append(f"{name}: clean it, or leave it out with `skip_patch` {number}")
     return notes
+
+
+def in_the_dark(paper: Sequence[Spot]) -> str:
+    """Return that a photograph of the card is too dark to find a chart in it, by its bare paper; "" where it isn't."""
+    reads = float(np.median([spot.linear.max() for spot in paper])) if paper else 1.0
+    if reads >= DIM:
+        return ""
+    level = f"bare paper reads {100 * reads:.0f} % of full scale"
+    return f"the photograph is too dark to see a chart in ({level}): expose more, or light it better"
 
 
 def cannot_serve(correction: Correction) -> str:

@@ -14,7 +14,7 @@ from finishmatch.errors import InputError
 from finishmatch.one_thread import one_thread
 from finishmatch.photo import quality
 from finishmatch.photo.card.card_pose import CardPose
-from finishmatch.photo.card.read_card import card_regions, find_card
+from finishmatch.photo.card.read_card import border_spots, card_regions, find_card
 from finishmatch.photo.card.read_windows import window_regions
 from finishmatch.photo.card.shadow import shadow_over
 from finishmatch.photo.correct.correction import Certainty, Correction, certainty
@@ -181,7 +181,8 @@ def read_photograph(
         return replace(empty, why_not=why_not)
     reference, why_not = find_reference(found, pose, chart, home)
     if reference is None:
-        return replace(empty, why_not=why_not)
+        dark = quality.in_the_dark(border_spots(picture, pose)) if found is None and pose is not None else ""
+        return replace(empty, why_not=dark or why_not)
     fit, why_not = fit_reference(picture, reference, pose, skip if found else (), light, observer)
     if fit is None:
         return replace(empty, why_not=why_not)
@@ -261,7 +262,7 @@ def _with_samples(
     lost = tuple(LostRegion(one.name, why, one.quad) for one, why in zip(each, why_lost, strict=True) if why)
     taken = tuple(one for one, why in zip(each, why_lost, strict=True) if not why)
     places = [one.spot.place for one in taken]
-    warnings = quality.whole_notes(fit, empty.chart, places, empty.light, empty.observer)
+    warnings = quality.whole_notes(fit, empty.chart, places, empty.light, empty.observer, empty.card is not None)
     for one in taken:
         warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside, raw)
     moot = tuple(f"{one.name}: " for one in lost)

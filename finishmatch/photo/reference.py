@@ -135,10 +135,9 @@ def find_reference(
         )
     card = None if home is None else registered_card(home)
     if card is None:
-        return None, (
-            "the shop's card was found, but no 24-patch chart: lay one in the card's chart window, or read your own "
-            "print and register it"
-        )
+        what, its = ("the shop's card", "the card's") if pose.layout.numbered is None else ("the sheet", "the sheet's")
+        mend = f"lay one in {its} chart window, or read your own print and register it"
+        return None, f"{what} was found, but no 24-patch chart: {mend}"
     if len(card.readings) < LEAST_PATCHES:
         return None, (
             f"no 24-patch chart was found, and of the registered print only {len(card.readings)} fields are known, of "

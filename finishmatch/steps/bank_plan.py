@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from finishmatch.steps.progress import Progress, quiet
 
 USUAL, MOST = 8, 60  # panels: an afternoon's, and more than a day's
 WORTH_DE00 = 0.1  # by so much all panels must lower what mixtures are off by: less nobody sees («common practice»)
+_AGAIN = re.compile(r" \(\d+\)$")
 
 
 @dataclass(frozen=True)
@@ -64,4 +66,14 @@ def plan_bank(folder: str | Path, panels: int = USUAL, *, progress: Progress = q
         raise InputError("`panels`", f"{panels} panels can't be planned", f"give a number from 1 to {MOST}")
     bank = read_bank(Path(folder), begun=True)
     with progress(f"weighing panels of {bank.name}"):
-        return BankPlan(bank.name, plan_panels(bank, panels))
+        plan = plan_panels(bank, panels)
+    taken = {panel.name for panel in bank.panels}
+    named = []
+    for panel in plan.panels:  # one that was drawn before is drawn again, and is another panel
+        base, times, name = _AGAIN.sub("", panel.name), 1, panel.name
+        while name in taken:
+            times += 1
+            name = f"{base} ({times})"
+        taken.add(name)
+        named.append(replace(panel, name=name))
+    return BankPlan(bank.name, replace(plan, panels=tuple(named)))

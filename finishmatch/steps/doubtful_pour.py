@@ -1,4 +1,4 @@
-"""What is to be doubted of a pour by a correction: that its tin is another by now, or a tin on the shelf is."""
+"""What is to be doubted of a pour: its size, and by a correction that its tin, or a tin on the shelf, is another."""
 
 from __future__ import annotations
 
@@ -7,10 +7,13 @@ from collections.abc import Sequence
 from finishmatch.errors import InputError
 from finishmatch.ledger import CorrectionEntry, StrengthEntry
 from finishmatch.optics import Tint
+from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.planned_pour import Meant, PourPlan
 from finishmatch.steps.pours_of_job import JobPours
 from finishmatch.steps.tins_of_day import tins_changed
+
+_TIMES, _FEWER = 9.2, 92  # ten times and a hundredth, each less what a weight may miss them by
 
 
 def refuse_nothing(plan: PourPlan, typed: Parts) -> None:
@@ -23,6 +26,28 @@ def refuse_nothing(plan: PourPlan, typed: Parts) -> None:
     """
     if not plan.parts and not typed:
         raise InputError("`like`", f"{plan.name} found nothing to add", "leave it out, or give what was poured")
+
+
+def meant_size(plan: PourPlan, grams: float, *, anyway: bool) -> PourPlan:
+    """Return a plan in the weight that was meant of it.
+
+    Raises
+    ------
+    InputError
+        A weight that no batch has, or one so far from the plan's own that its point may have slipped.
+    """
+    if not LEAST_GRAMS <= grams <= MAX_GRAMS:
+        raise InputError("`grams`", f"{grams:,.10g} g is no batch", f"give what it weighs, up to {MAX_GRAMS:,.0f} g")
+    whole = sum(one for _, one in plan.parts)
+    if not whole:
+        raise InputError("`grams`", f"{plan.name} found nothing to add, in whatever size", "leave it out")
+    times = grams / whole
+    # a tenth of a recipe is a trial; ten times as much of it is seldom wanted
+    if not 1 / _FEWER < times < _TIMES and not anyway:
+        far = f"1 in {1 / times:,.0f} of" if times < 1 else f"{times:,.0f} times"
+        what, mend = f"{grams:,.10g} g is {far} what {plan.name} has ({whole:g} g)", "see where its point stands"
+        raise InputError("`grams`", what, f"{mend}; with `anyway` it is taken as it is")
+    return plan.of_size(plan.size * times)
 
 
 def pour_doubts(pours: JobPours, meant: Meant, tints: Sequence[Tint]) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -24,7 +24,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.readings import Reading
 from finishmatch.steps.colour_inputs import LIGHTS, ReadingLike, light_list, reading_of
-from finishmatch.steps.handover.kept_job import Formula, kept_in
+from finishmatch.steps.handover.kept_job import Formula, KeptJob, kept_in
 from finishmatch.steps.job.current_job import names_a_job
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import reading_of_target
@@ -149,15 +149,18 @@ def find(colour: ReadingLike, request: FindRequest = FindRequest(), *, progress:
     with open_ledger(create=False) as ledger:
         own, wanted = _wanted(ledger, colour, lights[0], request.observer)
         with progress("looking through the record"):
-            some = _looked_through(ledger, wanted, own, request)
-        compared = _compared(wanted, some.colours, lights, request.observer)
-        near = sorted(compared, key=lambda pair: next(iter(pair[1].values())))
-        if request.within is not None:
-            near = [pair for pair in near if next(iter(pair[1].values())) <= request.within]
-        near = near[: request.most]
-        jobs = {job.id: job for job in ledger.jobs({one.job_id for one, _ in near})}
-        ends = {job_id: _how_it_ended(ledger, job) for job_id, job in jobs.items()}
-    found = tuple(FoundColour(jobs[one.job_id], one, des, *ends[one.job_id]) for one, des in near)
+            most = request.most
+            while True:
+                some = _looked_through(ledger, wanted, own, replace(request, most=most))
+                compared = _compared(wanted, some.colours, lights, request.observer)
+                near = sorted(compared, key=lambda pair: next(iter(pair[1].values())))
+                if request.within is not None:
+                    near = [pair for pair in near if next(iter(pair[1].values())) <= request.within]
+                found = _mixed_or_seen(ledger, near, request.most)
+                # the index tells the nearest alone; among them may be formulas that nobody poured
+                if len(found) >= request.most or len(near) < most:
+                    break
+                most *= 4
     warnings = (some.note,) if some.note else ()
     return Found(wanted, found, some.looked_through, some.looked_through - some.compared, warnings)
 
@@ -232,9 +235,26 @@ def _compared(
     return [(one, found[one.number]) for one in kept if found[one.number]]
 
 
-def _how_it_ended(ledger: Ledger, job: JobView) -> tuple[Formula | None, float | None]:
+def _mixed_or_seen(
+    ledger: Ledger, near: Sequence[tuple[KeptColour, dict[str, float]]], most: int
+) -> tuple[FoundColour, ...]:
+    """Return so many of the nearest colours, without formulas beside that which a job was mixed by."""
+    jobs, kept, found = dict[int, JobView](), dict[int, KeptJob](), list[FoundColour]()
+    for one, des in near:
+        if len(found) == most:
+            break
+        if one.job_id not in kept:
+            (jobs[one.job_id],) = ledger.jobs({one.job_id})
+            kept[one.job_id] = kept_in(ledger, jobs[one.job_id], files=False)
+        its = kept[one.job_id]
+        mixed_by = None if its.recipe is None else its.recipe[0].number
+        if one.kind != "recipe" or its.formula is None or one.number == mixed_by:
+            found.append(FoundColour(jobs[one.job_id], one, des, *_how_it_ended(its)))
+    return tuple(found)
+
+
+def _how_it_ended(kept: KeptJob) -> tuple[Formula | None, float | None]:
     """Return what was mixed in a job, and how near its last card came to its target in the worst light."""
-    kept = kept_in(ledger, job, files=False)
     if not kept.verdicts:
         return kept.formula, None
     verdict = kept.verdicts[-1][1]

@@ -28,6 +28,7 @@ from finishmatch.ledger.pouring import divides
 from finishmatch.readings import Reading
 from finishmatch.steps.record import reading_of_target
 from finishmatch.steps.spray_out_strengths import reading_kept
+from finishmatch.steps.target_as_card import refuse_target
 
 _STIRRED, _READ_TO = 0.5, 0.2  # ΔE00 between cards of one tin; of a reading by an instrument («common practice»)
 _NAMES = {"target": "`target`", "bank": "`bank`", "grams": "`grams`", "batch": "`batch`", "card": "`sprayed`"}
@@ -211,7 +212,7 @@ def is_of_batch(card: EntryView, batch: EntryView, views: Sequence[EntryView]) -
 def refuse_earlier_card(
     card: SprayOutEntry, batch: EntryView | None, views: Sequence[EntryView], anyway: bool, replaced: int | None = None
 ) -> tuple[str, ...]:
-    """See that the very reading of a card isn't in the job already as that of another batch.
+    """See that the very reading of a card isn't in the job already: as that of another batch, or of the target.
 
     Parameters
     ----------
@@ -229,16 +230,17 @@ def refuse_earlier_card(
     Raises
     ------
     InputError
-        Names the spray-out and its batch.
+        Names the spray-out and its batch, or the target.
 
     Notes
     -----
     A difference that was told in a few figures may well be told of two cards. So may L*, a* and b* to one decimal, but
     seldom: a line of the shell's history that is sent once more is likelier, so it is asked.
     """
+    itself = refuse_target(card, views, anyway)
     told = bool(card.seen) and not any(one.get("pictures") for one in card.seen)
-    if batch is None or told:
-        return ()
+    if batch is None or told or itself:
+        return itself
     kept = [view for view in views if view.stands and view.number != replaced and isinstance(view.entry, SprayOutEntry)]
     alike = [view for view in kept if isinstance(view.entry, SprayOutEntry) and same_reading(view.entry, card)]
     if not alike or any(is_of_batch(view, batch, views) for view in alike):

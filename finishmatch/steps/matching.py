@@ -39,6 +39,7 @@ from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
 from finishmatch.steps.seen import SeenCard, seen_card_of
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
+from finishmatch.steps.target_as_card import target_itself
 from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for, todays_tins
 
 Parts = tuple[tuple[str, float], ...]
@@ -203,7 +204,7 @@ def match(
         tins=tins,
         shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
-        warnings=(*warnings, *geometry_doubt(standard, wanted)),
+        warnings=(*target_itself(job, standard, trial), *warnings, *geometry_doubt(standard, wanted)),
         sprayed=trial if seen is None else alike[1],
         sprayed_alike=None if trial is None else alike[1],
         judged_as=judged_as,
@@ -275,14 +276,23 @@ def typed_parts(
     return tuple(checked)
 
 
-def parts_of(batch: PartsLike, known: Collection[str] | None = None) -> tuple[Parts, tuple[Path, ...]]:
+def parts_of(
+    batch: PartsLike, known: Collection[str] | None = None, *, beside: bool = False
+) -> tuple[Parts, tuple[Path, ...]]:
     """Return what is in a batch, (tint, grams) in the order poured, and the file it is from.
 
-    `known` are the tints of the bank, as in `read_batch`; another name is refused.
+    `known` are the tints of the bank, as in `read_batch`; another name is refused. `beside` tells that the parts stand
+    beside others, so that those that are typed may come to nothing.
     """
     if isinstance(batch, str | Path):
         return read_batch(Path(batch), known), (Path(batch),)
     parts = typed_parts(batch, known)
+    if not beside:
+        refuse_empty(parts)
+    return parts, ()
+
+
+def refuse_empty(parts: Parts) -> None:
+    """See that something was poured."""
     if sum(grams for _, grams in parts) < LEAST_GRAMS:
         raise InputError("`batch`", "nothing was poured: the weights come to 0", "give what was weighed out")
-    return parts, ()

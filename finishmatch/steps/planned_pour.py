@@ -73,6 +73,11 @@ class PourPlan:
         return share_words(self.size) if self.first_share is not None and self.size == self.first_share else ""
 
     @property
+    def percent(self) -> str:
+        """How much of what the entry says this is, in percent and three figures: "33.3", "1,000"."""
+        return f"{float(f'{100 * self.size:.3g}'):,.10g}"
+
+    @property
     def of_this_part(self) -> str:
         """What of a correction is for the part of its tin that wasn't set aside, in words; "" where it is all of it."""
         if self.kind != "correction" or self.size == 1:

@@ -76,7 +76,7 @@ def _new_tin(pours: JobPours, entered: Parts, plan: PourPlan | None, scale: Scal
         plan = plan.of_size(likely_size(plan.parts, entered, scale))
     if plan is not None:
         plan = part_first(plan, entered, scale)
-    said = [] if plan is None or plan.size == 1 else [f"{plan.name} in a size of {100 * plan.size:.3g} %"]
+    said = [] if plan is None or plan.size == 1 else [f"{plan.name} in a size of {plan.percent} %"]
     if plan is not None and plan.part:
         said = [f"{plan.part} of {plan.name}, as it says to pour before the first card"]
     last = pours.last_batch

@@ -133,18 +133,25 @@ class JobPours:
         return None if batch.entry.recipe is None else self.plan(batch.entry.recipe)
 
     def fitting_recipe(self, poured: Parts, scale: Scale) -> PourPlan | None:
-        """Return the recipe that a pour is likely of, or None where none of them shares enough with it."""
-        best: tuple[tuple[int, int], PourPlan] | None = None
+        """Return the recipe that a pour is likely of, or None where none of them shares enough with it.
+
+        The one that most of its weights are right by; an older one that happens to hold all of its tints, in other
+        weights, would take a wrong tint for its own. Where several do as well, the newest.
+        """
+        best: tuple[tuple[int, int, int], PourPlan] | None = None
+        there = summed(poured)
         for view in self.recipes:
             plan = self.plan(view.number)
-            shared = set(summed(plan.parts)) & set(summed(poured))
-            strangers = len(set(summed(poured)) - shared)
+            shared = set(summed(plan.parts)) & set(there)
+            strangers = len(set(there) - shared)
             if not shared or (strangers and len(shared) <= strangers):
                 continue
             plan = plan.of_size(likely_size(plan.parts, poured, scale))
-            off = sum(line.off for line in pour_lines(plan.parts, poured, scale))
-            if best is None or (strangers, off) < best[0]:
-                best = (strangers, off), plan
+            lines = pour_lines(plan.parts, poured, scale)
+            right = sum(not line.off for line in lines if line.poured_g > 0)
+            rank = (-right, strangers, sum(line.off for line in lines))
+            if best is None or rank < best[0]:
+                best = rank, plan
         return None if best is None else best[1]
 
     def _entry(self, number: int) -> EntryView:

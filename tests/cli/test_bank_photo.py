@@ -9,10 +9,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from PIL import Image
 
 from booth.card_scenes import bundled_print, drawn_card
 from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.photo.card.layout import sheet_layout
 from finishmatch.readings import read_bank
 from tests.conftest import ROOT, Ran
 from tests.helpers.door_files import write
@@ -127,12 +129,43 @@ def test_a_photograph_read_again_takes_its_own_place_and_leaves_the_others(cli: 
     cli("bank", "photo", "bank", again, *BOTH)
     assert len(rows(bench)) == 4
     before = rows(bench)
-    cli("bank", "photo", "bank", again, "--region", "blue 5/95=117,75,90,60")
+    said = cli("bank", "photo", "bank", again, "--region", "blue 5/95=117,75,90,60").out
+    assert "again.jpg: what stood there as blue 20/80 is blue 5/95 now, and its row is gone" in " ".join(said.split())
     after = rows(bench)
-    assert len(after) == 4
+    assert [row["panel"] for row in after if row["picture"] == "again.jpg"] == ["blue 5/95"]
     assert [row for row in after if row["picture"] == "photo.jpg"] == [r for r in before if r["picture"] == "photo.jpg"]
     changed = next(row for row in after if (row["panel"], row["picture"]) == ("blue 5/95", "again.jpg"))
     assert changed["L"] == next(r["L"] for r in before if (r["panel"], r["picture"]) == ("blue 20/80", "again.jpg"))
+
+
+def test_two_pictures_that_are_called_alike_are_two(cli: Cli, bench: Path) -> None:
+    for day in ("mon", "tue", "wed"):
+        (bench / day).mkdir()
+    phone = [another(bench / day / "IMG_1.jpg", seed) for seed, day in enumerate(("mon", "tue"))]
+    together = cli("bank", "photo", "bank", *phone, *BOTH, "--json").json
+    assert [one["picture"] for one in together["panels"]] == ["IMG_1.jpg"] * 2 + ["tue/IMG_1.jpg"] * 2
+    first = rows(bench)
+    (bench / "bank/seen.csv").unlink()
+    cli("bank", "photo", "bank", phone[0], *BOTH)
+    said = " ".join(cli("bank", "photo", "bank", phone[1], *BOTH).out.split())
+    assert "seen.csv has another picture called IMG_1.jpg; this one is tue/IMG_1.jpg there" in said
+    assert rows(bench) == first
+    cli("bank", "photo", "bank", phone[0], *BOTH)  # each takes its own place again
+    cli("bank", "photo", "bank", phone[1], *BOTH)
+    assert rows(bench) == first
+    cli("bank", "photo", "bank", phone[1].rename(bench / "wed/IMG_1.jpg"), *BOTH)  # nor does it matter where it lies
+    assert rows(bench) == first
+    cli("bank", "photo", "bank", another(bench / "tue/IMG_1.jpg", 7), *BOTH)
+    names = {row["picture"] for row in rows(bench)} - {"IMG_1.jpg", "tue/IMG_1.jpg"}
+    assert len(rows(bench)) == 6
+    assert all(name.startswith("IMG_1.jpg (") for name in names)
+
+
+def test_rows_of_which_no_picture_is_kept_are_taken_for_the_one_called_so(cli: Cli, bench: Path) -> None:
+    write(bench / "bank/seen.csv", "panel,L,a,b,picture\nblue 5/95,60,-10,-20,photo.jpg\n")
+    said = " ".join(cli("bank", "photo", "bank", PHOTO, *BOTH, "--replace").out.split())
+    assert "photo.jpg: it wasn't kept which picture its rows of seen.csv are of: this one is taken for it" in said
+    assert len(rows(bench)) == 2
 
 
 def test_panels_that_nothing_tells_of_are_named(cli: Cli, bench: Path) -> None:
@@ -232,3 +265,32 @@ def test_the_card_is_not_taken_for_the_sheet(refused: Callable[..., str], bench:
     card = sheet_photo(drawn, bench / "card.jpg")
     told = refused("bank", "photo", "bank", card, "--panel", "1=blue 5/95")
     assert "card.jpg: shows the shop's card, and no sheet with numbered windows; photograph the sheet" in told
+
+
+def _changed(sheet: Path, change: Callable[[NDArray[np.uint8]], NDArray[np.uint8]]) -> Path:
+    """The photograph of the sheet with its values changed."""
+    with Image.open(sheet) as picture:
+        values, profile = np.asarray(picture), picture.info.get("icc_profile")
+    path = sheet.with_name("changed.png")
+    Image.fromarray(np.ascontiguousarray(change(values)).astype(np.uint8)).save(path, icc_profile=profile)
+    return path
+
+
+def test_a_sheet_in_the_dark_is_told_so(cli: Cli, bench: Path, sheet: Path) -> None:
+    said = " ".join(cli("bank", "photo", "bank", _changed(sheet, lambda values: values // 9), *NAMED).out.split())
+    assert "the photograph is too dark to see a chart in (bare paper reads 1 % of full scale): expose" in said
+    assert "lay one in" not in said
+
+
+def test_a_mirrored_sheet_is_told_so_and_no_sample_that_nobody_named(cli: Cli, bench: Path, sheet: Path) -> None:
+    found = cli("bank", "photo", "bank", _changed(sheet, lambda values: values[:, ::-1]), *NAMED, "--json").json
+    assert "is mirrored, left to right, and no mark of a sheet can be read so: turn it back" in found["why"]
+    assert not any("sample" in said.split(":")[1] for said in found["warnings"])
+
+
+def test_a_sheet_under_a_tungsten_lamp_has_no_dirty_patch(cli: Cli, bench: Path) -> None:
+    drawn = drawn_card(bundled_print(), {"window 1": PAINTS["blue"]}, "one", "A", chart=True, layout=sheet_layout(5))
+    photo = sheet_photo(drawn, bench / "lamp.jpg")
+    said = " ".join(cli("bank", "photo", "bank", photo, "--panel", "1=blue 5/95").out.split())
+    assert "as the light may have it: photograph in daylight, and see whether it is still" in said
+    assert "clean it" not in said

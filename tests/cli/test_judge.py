@@ -286,3 +286,34 @@ def test_a_typed_reading_that_another_batch_has_too_is_asked_about_and_says_how_
     taken = cli("judge", "45.2,-5.1,-15.3", "--anyway", "--json").json["correction"]
     assert any("is recorded as the card of batch #" in one for one in taken["warnings"])
     assert _kinds(cli).count("spray-out") == 2
+
+
+def test_the_reading_of_the_target_itself_is_no_card(cli: Cli, job: str) -> None:
+    before = _kinds(cli)
+    for given in (("judge", TARGET), ("correct", "--sprayed", TARGET), ("job", "spray", TARGET)):
+        refused = cli(*given)
+        assert (refused.status, _kinds(cli)) == (2, before)
+        said = "the spray-out (Saltmarsh Blue): is the reading of the target itself, Saltmarsh Blue (#2); read the card"
+        assert said in " ".join(refused.err.split())
+    taken = cli("judge", TARGET, "--anyway", "--json").json["correction"]
+    assert any("is the reading of the target itself" in one for one in taken["warnings"])
+    assert cli("judge").status == 0  # asked once
+    assert _kinds(cli).count("spray-out") == 1
+
+
+def test_the_reading_of_a_sample_that_the_target_was_found_from_is_no_card(cli: Cli, job: str) -> None:
+    cli("job", "new", "Wing")
+    cli("evidence", "weigh", SWATCHES / "survivors.csv", "--job", "J2")
+    reading = next(entry for entry in cli("job", "show", "J2", "--json").json["entries"] if entry["kind"] == "reading")
+    cli("mix", "--bank", BANK, "--grams", 500, "--max-tints", 3, "--recipes", 1, "--job", "J2")
+    cli("job", "pour", "J2", SWATCHES / "batch1.csv")
+    refused = cli("judge", f"{SWATCHES / 'evidence.csv'}@{reading['entry']['name']}", "--job", "J2")
+    from_it = f"{reading['entry']['name']} (#{reading['number']})"
+    said = f"is the reading of a sample that the target was found from, {from_it}"
+    assert (refused.status, said in " ".join(refused.err.split())) == (2, True), refused.err
+
+
+def test_without_a_job_the_target_given_as_the_card_is_said(cli: Cli, home: Path) -> None:
+    tin = ("--bank", BANK, "--batch", SWATCHES / "batch1.csv", "--sprayed", TARGET)
+    said = " ".join(cli("correct", TARGET, *tin).out.split())
+    assert "note: the spray-out (Saltmarsh Blue) is the reading of the target itself: read the card" in said

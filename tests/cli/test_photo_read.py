@@ -295,3 +295,13 @@ def test_a_link_to_itself_among_photographs_is_told(cli: Cli, swatches: Path) ->
     (swatches / "loop").symlink_to(swatches / "loop")
     line = cli("photo", "read", swatches / "photo.jpg", swatches / "loop", "--overlay", swatches / "o.png").error
     assert "loop: can't be read" in line
+
+
+def test_a_photograph_beside_itself_or_a_copy_is_one(cli: Cli, photo: Path) -> None:
+    copy = photo.with_name("copy.jpg")
+    data = photo.read_bytes()
+    said = f"one photograph is named twice, once as a copy of it: it is {photo.name}; name each once"
+    for written in (data, data[:2] + b"\xff\xfe\0\x07noted" + data[2:]):  # also with a remark put into it
+        copy.write_bytes(written)
+        assert said in cli("photo", "read", photo, copy, *region_options()).error
+    assert "one photograph is named twice: it is" in cli("photo", "read", photo, photo, *region_options()).error

@@ -13,9 +13,11 @@ from PIL import Image
 
 from finishmatch.cli.seen_options import is_picture
 from finishmatch.readings import Reading
+from finishmatch.steps.photo import seen_in_photos
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from finishmatch.steps.seen import refuse_other_piece
 from tests.conftest import ROOT
+from tests.helpers.photo_frames import frame, write_jpeg
 
 Cli = Callable[..., Any]
 SWATCHES = ROOT / "swatches"
@@ -343,3 +345,16 @@ def test_a_photograph_of_card_and_standard_that_told_a_reading_is_one_of_the_car
     cli("job", "pour", SWATCHES / "batch1.csv")
     cli("photo", "read", SWATCHES / "photo.jpg", "--region", "standard=96,92,174,131", "--job", "J1")
     assert "of reading #" not in cli("judge", SWATCHES / "photo.jpg", *PLACES).out
+
+
+def test_two_that_are_far_apart_are_asked_about_as_the_wrong_piece(
+    cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown = frame()
+    photo = write_jpeg(shown, tmp_path / "photo.jpg")
+    places = (f"--region={name}={','.join(map(str, shown.regions[piece]))}"
+              for name, piece in (("standard", "cream"), ("spray-out", "blue")))  # fmt: skip
+    monkeypatch.setattr(seen_in_photos, "MOST_U95", 3.0)  # a small or noisy picture comes to more than 5
+    said = cli("correct", TARGET, *TIN, "--seen", photo, *places).error
+    assert "photo.jpg: shows two colours that are ΔE00 " in said
+    assert "too far to tell how far; is it the right piece, or panel, that lies beside it" in said

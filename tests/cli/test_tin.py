@@ -136,6 +136,13 @@ def test_without_a_lot_it_counts_in_its_job_alone_and_says_so(cli: Cli, bench: P
     assert "blue was in a card or letdown before, and both count" in said
 
 
+def test_what_was_not_said_of_a_letdown_is_as_in_the_panel(cli: Cli, roof: Path) -> None:
+    found = cli(*TIN, "--difference", differs(roof, 0.8), "--weighed", "blue=25", "--json").json
+    parts = {part["tint"]: part["grams"] for part in found["recorded"]["entry"]["letdown"]["parts"]}
+    assert parts == {"blue": 25, "white": 80}
+    assert found["warnings"][0] == f"taken as in the panel {PANEL}: white 80 g"
+
+
 @pytest.mark.parametrize(
     ("line", "said"),
     [
@@ -145,6 +152,14 @@ def test_without_a_lot_it_counts_in_its_job_alone_and_says_so(cli: Cli, bench: P
         ((PANEL,), "the letdown: is neither read nor seen; give --read, --seen or --difference"),
         ((PANEL, "--difference", "1,0,0", "--read", "50,0,0"), "is given beside a reading"),
         ((PANEL, "--difference", "1,0,0", "--weighed", "blue=3", "--weighed", "black=9"), "is of other tints than"),
+        (
+            (PANEL, "--difference", "1,0,0", "--weighed", "bleu=3"),
+            "--weighed: the bank has no tint 'bleu'; did you mean",
+        ),
+        (
+            (PANEL, "--difference", "1,0,0", "--weighed", "blue=3", "--weighed", "white=0"),
+            "--weighed: is without white",
+        ),
         ((PANEL, "--read", "45,60,30"), "the letdown"),
         (
             (PANEL, "--difference", "1,0,0", "--weighed", "blue=2kg", "--weighed", "white=80"),

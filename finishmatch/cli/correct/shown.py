@@ -41,7 +41,16 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
             f"     {added_to(poured_g, found.additions, found.growth, found.fills_to)}; predicted ΔE00 {by_light}"
         )
     if found.chance is not None and found.additions:
-        click.echo(f"     expect {ranges(found.intervals)}; inside {within} with a chance of {found.chance:.0%}")
+        click.echo(
+            f"     expect {ranges(found.intervals)}; inside {within} with a chance of {chance_said(found.chance)}"
+        )
+
+
+def chance_said(chance: float) -> str:
+    """Return a chance in words that don't claim more than it says: none is sure."""
+    if chance > 0.99:
+        return "over 99%"
+    return f"{chance:.0%}" if chance >= 0.01 else "under 1%"
 
 
 def _what_to_do(found: Correction) -> str:
@@ -137,7 +146,7 @@ def show_trade(trade: tuple[TradeRow, ...]) -> None:
             f"{percent(row.growth)} %",
             f"{row.worst:.2f}",
             f"{row.low:.1f} to {row.high:.1f}",
-            f"{row.chance:.0%}",
+            chance_said(row.chance),
             describe_parts(row.additions) if row.additions else "nothing",
         ]
         for row in trade

@@ -11,6 +11,8 @@ import click
 from finishmatch.defects import FilmLayer, film_layer, read_place
 from finishmatch.errors import InputError
 from finishmatch.readings.plain_number import is_boundless, number_hint, understood_number
+from finishmatch.readings.quantities import BUILD, carries_unit, quantity
+from finishmatch.understood import understood
 
 Place = tuple[float, float]
 
@@ -75,12 +77,21 @@ def typed_layer(text: str) -> FilmLayer:
     values, places = [], []
     for part in (part for part in builds.split(",") if part.strip()):
         build, at, place = part.partition("@")
-        values.append(measured(where, build, "µm"))
+        values.append(_build(where, build.strip()))
         if at:
             places.append(typed_place(where, place))
     if places and len(places) != len(values):
         raise InputError(where, f"{len(places)} places for {len(values)} readings", "place each reading or none")
     return film_layer(name, values, places)
+
+
+def _build(where: str, text: str) -> float:
+    """Return a build in µm, of one with a unit too, as `job film` takes it."""
+    if not carries_unit(text):
+        return measured(where, text, "µm")
+    build = quantity(where, text, BUILD)
+    understood(where, f"{text[:20]!r} is read as {build:.6g}", "a unit")
+    return build
 
 
 def typed_place(where: str, text: str) -> Place:

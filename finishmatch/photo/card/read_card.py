@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
-from finishmatch.photo.card.card_pose import CardPose
+from finishmatch.photo.card.card_pose import PRINTED_INSET_MM, CardPose
 from finishmatch.photo.card.find_card import locate_card
+from finishmatch.photo.card.layout import Box
 from finishmatch.photo.correct.capture import Paper
 from finishmatch.photo.find.regions import Region, inside
 from finishmatch.photo.find.spot import Spot, sample
@@ -27,7 +29,9 @@ CLEAN = 0.62  # share of the cells that the course is judged by
 RIDGE = 1e-4
 SEARCH_SIDE_PX = 2000
 SAMPLES = ("standard", "spray-out")
-PAPER_WITHIN = 0.03  # of the bare paper beside it: what is nearer, in every channel, is bare paper
+# of what the bare paper around a window reads: nearer in level, and in each channel beside that, it is bare paper
+PAPER_LEVEL, PAPER_TINT = 0.02, 0.01
+RIM = 5  # pieces of bare paper along a side of a window
 SHOWS_THROUGH = 0.05  # by which the black stripes read darker than the white ones when paint doesn't hide
 BARE_BLACK = 0.35  # of the white: stripes as dark as this are bare
 
@@ -59,24 +63,35 @@ def bare_paper(spots: Sequence[Spot], pose: CardPose) -> Paper | None:
     """
     if pose.px_per_mm * 5 < LEAST_PX:
         return None
-    seen = [
-        spot for spot in spots if spot.clipped < CLIPPED_TO and spot.rejected < REJECTED_TO and spot.linear.min() > 0.01
-    ]
+    seen = [spot for spot in spots if _seen_well(spot)]
     if len(seen) < LEAST_PLACES:
         return None
     linear, places = np.array([spot.linear for spot in seen]), np.array([spot.place for spot in seen])
-    values = np.log(linear)
-    middle = places - places.mean(axis=0)
-    x, y = middle.T / max(float(np.abs(middle).max()), 1e-6)
-    design = np.column_stack([np.ones(len(x)), x, y, x * x, x * y, y * y])
-    off = _off(design, values)
-    deviation = max(1.4826 * float(np.median(off)), LEAST_DEVIATION)
-    good = off <= max(FAR * deviation, CLEARLY)
+    design = _terms(places)
+    off = _off(design, np.log(linear))
+    good = _even(off)
     if good.sum() < LEAST_PLACES:
         return None
     scatter = max(float(np.sqrt((off[good] ** 2).sum() / max(int(good.sum()) - design.shape[1], 1))), LEAST_DEVIATION)
     own = np.array([np.sqrt(np.trace(spot.spread)) / spot.linear.sum() for spot in seen])
     return Paper(linear[good], places[good], np.hypot(scatter, own[good]))
+
+
+def _seen_well(spot: Spot) -> bool:
+    return spot.clipped < CLIPPED_TO and spot.rejected < REJECTED_TO and spot.linear.min() > 0.01
+
+
+def _terms(places: Floats) -> Floats:
+    """Return what a course of the light over some places is made of, shape (n, 6): as even as five numbers have it."""
+    middle = places - places.mean(axis=0)
+    x, y = middle.T / max(float(np.abs(middle).max()), 1e-6)
+    return np.column_stack([np.ones(len(x)), x, y, x * x, x * y, y * y])
+
+
+def _even(off: Floats) -> NDArray[np.bool_]:
+    """Return which places are on the course of the light, by how far each is off it."""
+    deviation = max(1.4826 * float(np.median(off)), LEAST_DEVIATION)
+    return np.asarray(off <= max(FAR * deviation, CLEARLY))
 
 
 def _off(design: Floats, values: Floats) -> Floats:
@@ -122,7 +137,7 @@ def find_card(picture: Picture, finer: bool = True) -> CardPose | None:
 def card_regions(picture: Picture, pose: CardPose) -> tuple[list[Region], list[str]]:
     """Return the samples that lie in the card's windows, and what there is to say of the windows.
 
-    A window that reads as the paper beside it, or as the bare stripes, is empty and left out.
+    A window that reads as the paper around it, or as the bare stripes, is empty and left out.
     """
     regions, notes = [], []
     for name in SAMPLES:
@@ -149,13 +164,39 @@ def card_regions(picture: Picture, pose: CardPose) -> tuple[list[Region], list[s
 
 
 def _is_paper(picture: Picture, pose: CardPose, region: Region) -> bool:
-    """Whether a window reads like the bare paper around it, the light taken to change evenly over the card."""
-    plane = paper_plane(border_spots(picture, pose))
-    if plane is None:
+    """Whether a window reads like the bare paper around it.
+
+    White paint may be as light, but is seldom of the paper's tint to a hundredth; and of what is only a course of the
+    light the paper around it knows: it isn't taken to be a straight one, which would be off by a tenth near a lamp.
+    """
+    spots = [spot for spot in _paper_around(picture, pose) if _seen_well(spot)]
+    if len(spots) < LEAST_PLACES:
         return False
-    spot = sample(picture, region.quad)
-    off = np.log(np.maximum(spot.linear, 1e-4)) - np.array([1.0, *spot.place]) @ plane
-    return bool((np.abs(off) < PAPER_WITHIN).all())
+    spots = [sample(picture, region.quad), *spots]
+    design = _terms(np.array([spot.place for spot in spots]))
+    values = np.log([np.maximum(spot.linear, 1e-4) for spot in spots])
+    good = _even(_off(design[1:], values[1:]))
+    if good.sum() < LEAST_PLACES:
+        return False
+    course = np.linalg.lstsq(design[1:][good], values[1:][good], rcond=None)[0]
+    apart = values[0] - design[0] @ course
+    level = float(apart.mean())
+    return abs(level) < PAPER_LEVEL and bool((np.abs(apart - level) < PAPER_TINT).all())
+
+
+def _paper_around(picture: Picture, pose: CardPose) -> list[Spot]:
+    """Return bare paper around the samples' windows: between window and border, and the white cells beside them."""
+    layout = pose.layout
+    first, last = (layout.windows[name] for name in SAMPLES)
+    left, right, high = first.x_mm, last.x_mm + last.width_mm, first.height_mm / RIM
+    wide = (right - left) / (2 * RIM)
+    rim = [Box(left + i * wide, first.y_mm - 6.8, wide, 3.2) for i in range(2 * RIM)]  # above what is written there
+    rim += [Box(left + i * wide, first.y_mm + first.height_mm + 0.7, wide, 1.1) for i in range(2 * RIM)]
+    rim += [Box(x, first.y_mm + i * high, 2.6, high) for x in (left - 3.3, right + 0.7) for i in range(RIM)]
+    white = [one.box for one in (*layout.border, *layout.patches) if one.name == "white"]
+    quads = [pose.quad(box, PRINTED_INSET_MM) for box in white if box.y_mm < layout.windows["chart"].y_mm]
+    cells = [Region("white", quad) for quad in (*quads, *map(pose.quad, rim))]
+    return [sample(picture, cell.quad) for cell in cells if inside(cell, picture.size)]
 
 
 def paper_plane(spots: Sequence[Spot]) -> Floats | None:

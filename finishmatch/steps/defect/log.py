@@ -19,6 +19,7 @@ from finishmatch.defects import (
 )
 from finishmatch.errors import InputError
 from finishmatch.ledger import DefectEntry, EntryView, open_ledger
+from finishmatch.steps.card_build import THICKEST_UM
 from finishmatch.steps.days import day_of
 from finishmatch.steps.defect.logged import layers_of_panel, pair_of
 from finishmatch.steps.defect.suspect import suspects_warned
@@ -114,6 +115,9 @@ def log(request: LogRequest, *, job: str | None, in_place_of: InPlaceOf = NOTHIN
         warnings = suspects_warned(ledger, entry.exposures)
         standing = ledger.entries(found, current_only=True)
         warnings += _held_against_film(seen, entry.panel, standing)
+        if (seen.depth_um or 0.0) > THICKEST_UM:
+            deep = f"{seen.depth_um:g} µm deep is more than any paint but filler"
+            warnings.append(f"{deep}: where it is a slip, enter it again with `supersedes`")
         return record_one(ledger, found, entry, in_place_of, warnings=warnings)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -30,9 +29,9 @@ from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
-from finishmatch.steps.doubtful_pour import pour_doubts, refuse_nothing
+from finishmatch.steps.doubtful_pour import meant_size, pour_doubts, refuse_nothing
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
-from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
+from finishmatch.steps.matching import Parts, PartsLike, parts_of, refuse_empty, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, part_first
 from finishmatch.steps.pour_meant import gone_on_with, what_is_meant
 from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, lots_poured
@@ -141,7 +140,8 @@ def _entered(inside: _Inside, batch: PartsLike | None) -> tuple[Parts, tuple[Pat
     parts: Parts = ()
     sources: tuple[Path, ...] = ()
     if batch is not None and not (request.check and isinstance(batch, tuple) and not batch):  # an empty pan is one too
-        parts, sources = parts_of(batch, None if inside.bank is None else inside.bank.densities)
+        known = None if inside.bank is None else inside.bank.densities
+        parts, sources = parts_of(batch, known, beside=request.like is not None)
     if inside.bank is None and not request.anyway:
         _check_near(parts, inside.pours.tints)
     if request.like is None:
@@ -153,12 +153,12 @@ def _entered(inside: _Inside, batch: PartsLike | None) -> tuple[Parts, tuple[Pat
     plan = inside.pours.plan(request.like)
     refuse_nothing(plan, parts)
     if request.grams is not None:
-        if not (math.isfinite(request.grams) and request.grams >= LEAST_GRAMS):
-            raise InputError("`grams`", f"{request.grams:g} g is no batch", "give what it weighs, in grams")
-        plan = plan.of_size(plan.size * request.grams / sum(grams for _, grams in plan.parts))
+        plan = meant_size(plan, request.grams, anyway=request.anyway)
         plan = plan if plan.size == 1 else part_first(plan, (), inside.scale)
     as_said = summed(plan.parts) | summed(parts)
-    return tuple((tint, grams) for tint, grams in as_said.items() if grams > 0), sources
+    poured = tuple((tint, grams) for tint, grams in as_said.items() if grams > 0)
+    refuse_empty(poured)
+    return poured, sources
 
 
 def _check_near(parts: Parts, known: Sequence[str]) -> None:

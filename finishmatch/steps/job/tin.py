@@ -29,7 +29,8 @@ from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of, viewing_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
-from finishmatch.steps.matching import Parts, PartsLike, parts_of, scale_of
+from finishmatch.steps.job.letdown_weighed import weighed_into
+from finishmatch.steps.matching import Parts, PartsLike, scale_of
 from finishmatch.steps.photographs_known import said_of_others, said_of_readings
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import RecordedOne, record_one
@@ -159,7 +160,7 @@ def try_tin(
         found = ledger.find_job(job)
         fitted = bank_meant(request.bank, bank_of_job(ledger, found), progress)
         drawn = _panel_named(fitted, panel)
-        parts = _weighed(fitted, drawn, request.weighed)
+        parts, as_meant = weighed_into(fitted.bank, drawn, request.weighed)
         reading = _as_read(fitted, drawn, letdown)
         own = spray_out_entry(reading, None)
         untold = _untold(fitted, drawn, parts, own)
@@ -171,7 +172,7 @@ def try_tin(
         doubted += said_of_others(own, job, letdown=True) + said_of_readings(sources if own.seen else (), job)
         kept = replace(strength_entry(fitted.bank.name, shown, tins.lots, None, tins.number), letdown=untold.letdown)
         coloured = fitted.bank.coloured(drawn)
-        warned = dict.fromkeys((*doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
+        warned = dict.fromkeys((*as_meant, *doubted, *reading.warnings, *shown.warnings, *_of_tins(tins, coloured)))
         recorded = record_one(ledger, found, kept, sources=sources, warnings=tuple(warned))
         if fitted.folder is not None:
             remember_mixed_from(ledger, found, fitted.bank, fitted.folder)
@@ -199,19 +200,6 @@ def _panel_named(fitted: FittedBank, name: str) -> Panel:
     if unknown:
         raise InputError(f"`panel` {panel.name}", f"the optics of {unknown[0]} aren't known", "name another panel")
     return panel
-
-
-def _weighed(fitted: FittedBank, panel: Panel, weighed: PartsLike | None) -> Parts:
-    """Return what was weighed into a letdown: as in its panel, unless it was said."""
-    if weighed is None:
-        return tuple((tint, grams) for tint, grams in panel.grams if grams > 0)
-    parts, _ = parts_of(weighed, fitted.bank.densities)
-    own, wanted = {tint for tint, grams in parts if grams > 0}, {tint for tint, grams in panel.grams if grams > 0}
-    if own != wanted:
-        other = ", ".join(sorted(own ^ wanted))
-        mend = f"weigh {', '.join(sorted(wanted))}, or name another panel"
-        raise InputError("`weighed`", f"is of other tints than the panel {panel.name}: {other}", mend)
-    return tuple(parts)
 
 
 def _as_read(fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard) -> Reading:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
 import os
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +24,10 @@ from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
+from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
 from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
+from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
 from finishmatch.steps.progress import Progress, quiet
 
 LIGHT, OBSERVER = "D65", 10  # for which a bank's colours are given
@@ -142,37 +143,71 @@ def photograph_bank(
     check_output(file, request.replace)
     known = None if request.chart is None else chart_named(request.chart)
     paths = [Path(photograph) for photograph in photographs]
-    _refuse_named_twice(paths)
+    digests = refuse_named_twice(paths)
     readings = read_by_one_chart(paths, known, lambda at, its: _read(paths[at], regions, its), progress)
+    refuse_same_picture(readings)
     readings = [in_windows(reading, windows) if windows else reading for reading in readings]
-    served = [reading for reading in readings if not reading.why_not]
+    before, kept = _rows_before(file), pictures_kept(file)
+    rows_of = {row.get("picture", "") for row in before}
+    names = called(paths, digests, kept, rows_of)
     numbers = {panel: window_number(name) for name, panel in windows.items()}
-    panels = tuple(panel for reading in served for panel in _panels(reading, numbers))
-    before = _rows_before(file)
+    panels = _called(readings, names, numbers)
     _refuse_copies(before, panels)
+    standing, notes = _named_anew(before, panels)
     if panels:
-        write_output(file, _table(before, panels), request.replace)
-    told = {row["panel"] for row in before} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
+        pictures = kept | dict(zip(names, digests, strict=True))
+        stay = {row.get("picture", "") for row in standing} | {panel.picture for panel in panels}
+        write_output(file, with_remarks(_table(standing, panels), pictures, stay), request.replace)
+    told = {row["panel"] for row in standing} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
     return BankPhoto(
         file,
         panels,
         tuple(name for name in weighed if name not in told),
-        tuple(_warnings(readings)),
-        "" if served else readings[0].why_not,
+        (*_warnings(readings, names), *_names_doubted(paths, names, rows_of - set(kept)), *notes),
+        "" if any(not reading.why_not for reading in readings) else readings[0].why_not,
     )
 
 
-def _refuse_named_twice(paths: Sequence[Path]) -> None:
-    """Refuse a photograph beside a copy of it: what both are off by would count as if it were two pictures'."""
-    of_bytes: dict[str, Path] = {}
-    for path in paths:
-        if not path.is_file():  # what it is instead is told where it is read
-            continue
-        with path.open("rb") as opened:
-            first = of_bytes.setdefault(hashlib.file_digest(opened, "sha256").hexdigest(), path)
-        if first is not path:
-            what = "one photograph is named twice" + ("" if first == path else ", once as a copy of it")
-            raise InputError(str(path), f"{what}: it is {first.name}", "name each once")
+def _called(
+    readings: Sequence[PhotoReading], names: Sequence[str], numbers: Mapping[str, int]
+) -> tuple[SeenPanel, ...]:
+    """Return the panels of all photographs that serve, each with what its picture is called."""
+    return tuple(
+        replace(panel, picture=name)
+        for reading, name in zip(readings, names, strict=True)
+        if not reading.why_not
+        for panel in _panels(reading, numbers)
+    )
+
+
+def _named_anew(
+    before: Sequence[dict[str, str]], panels: Sequence[SeenPanel]
+) -> tuple[list[dict[str, str]], tuple[str, ...]]:
+    """Return the rows without those of a place that is another panel now, and what is said of them.
+
+    Two panels of one picture never read alike to three places: a row that does is of the same window or place, and the
+    panel that was named for it first was a slip.
+    """
+    now = {(panel.picture, *(f"{value:.3f}" for value in panel.lab)): panel.panel for panel in panels}
+    standing, said = list[dict[str, str]](), list[str]()
+    for row in before:
+        panel = now.get((row.get("picture", ""), *(row[axis] for axis in "Lab")), row["panel"])
+        if panel == row["panel"]:
+            standing.append(row)
+        else:
+            said.append(f"{row['picture']}: what stood there as {row['panel']} is {panel} now, and its row is gone")
+    return standing, tuple(said)
+
+
+def _names_doubted(paths: Sequence[Path], names: Sequence[str], untold: Collection[str]) -> tuple[str, ...]:
+    """Return a note for each photograph whose name another one bears, or bore before it was kept which is meant."""
+    said = []
+    for path, name in zip(paths, names, strict=True):
+        if name != path.name:
+            said.append(f"{path}: {FILE} has another picture called {path.name}; this one is {name} there")
+        elif name in untold:
+            said.append(f"{name}: it wasn't kept which picture its rows of {FILE} are of: this one is taken for it")
+    return tuple(said)
 
 
 def _refuse_copies(before: Sequence[Mapping[str, str]], panels: Sequence[SeenPanel]) -> None:
@@ -260,10 +295,9 @@ def _table(before: Sequence[dict[str, str]], panels: Sequence[SeenPanel]) -> str
     return out.getvalue()
 
 
-def _warnings(readings: Sequence[PhotoReading]) -> list[str]:
+def _warnings(readings: Sequence[PhotoReading], names: Sequence[str]) -> list[str]:
     found = []
-    for reading in readings:
-        name = reading.picture.source.name
+    for reading, name in zip(readings, names, strict=True):
         if reading.why_not and any(not one.why_not for one in readings):
             found.append(f"{name}: not used: {reading.why_not}")
         found += [f"{name}: {warning}" for warning in reading.warnings]

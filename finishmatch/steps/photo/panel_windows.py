@@ -12,6 +12,7 @@ from finishmatch.photo.card.layout import window_name, window_number
 from finishmatch.photo.read import PhotoReading
 
 _TYPED = re.compile(r"\s*0*([1-9]\d{0,3})\s*=\s*(.*?)\s*", re.DOTALL)
+_UNNAMED = re.compile(r"\bsamples? \d")
 _TOLD = re.compile(r"(window \d+)\b(.*)", re.DOTALL)
 
 
@@ -71,8 +72,12 @@ def in_windows(reading: PhotoReading, windows: dict[str, str]) -> PhotoReading:
     sheet = None if reading.card is None else reading.card.layout
     if sheet is None:
         none = "no sheet with numbered windows was found: it must all be in the picture, its black marks free"
+        if reading.chart is not None and reading.chart.mirrored:
+            none = "the photograph is mirrored, left to right, and no mark of a sheet can be read so: turn it back"
         why_not = f"{reading.why_not}; {none}" if reading.why_not else none
-        return replace(reading, regions=(), lost=(), differences=(), why_not=why_not)
+        # what was found beside the chart in place of windows has numbers that nobody gave
+        warnings = tuple(said for said in reading.warnings if not _UNNAMED.search(said))
+        return replace(reading, regions=(), lost=(), differences=(), warnings=warnings, why_not=why_not)
     if sheet.numbered is None:
         mend = "photograph the sheet, or say with `region` where each panel lies"
         raise InputError(source, "shows the shop's card, and no sheet with numbered windows", mend)

@@ -22,6 +22,7 @@ from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
+from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
 from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photographs_known import said_of_read_again
@@ -102,7 +103,9 @@ def read_photo(
     check_job(job)
     chart = None if request.chart is None else chart_named(request.chart)
     asked = replace(request, light=light)
+    refuse_named_twice(paths)
     readings = read_by_one_chart(paths, chart, lambda at, its: _read(paths[at], regions, its, asked), progress)
+    refuse_same_picture(readings)
     served = [reading for reading in readings if not reading.why_not]
     found = combine_regions(served, request.within)
     differences = combine_differences(served, found)

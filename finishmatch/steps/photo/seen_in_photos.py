@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from finishmatch.colour import light_name
+from finishmatch.colour import de00, light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.photograph_marks import photograph_mark
@@ -27,6 +27,8 @@ from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.seen import SeenCard
 
 LITTLE_U95 = 2.5  # ΔE00; the camera's own file tells close colours to 0.5 to 1.4, under a lamp to 2 (docs/accuracy.md)
+
+FAR_APART = 25.0  # ΔE00: no card or letdown is so far from what it is held against; a deep shadow over one makes 16
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
     warnings = list(notes)
     for one, paths, group in zip(seen, by_light.values(), readings, strict=True):
         names = ", ".join(path.name for path in paths)
-        _refuse_untold(one.u95, names)
+        _refuse_untold(one.u95, names, _by_themselves(group, request.called))
         warnings += _little_told(one.u95, names)
         warnings += [f"{read.picture.source.name}: {said}" for read in group for said in read.warnings]
     sources = tuple(path for paths in by_light.values() for path in paths)
@@ -149,11 +151,21 @@ def _little_told(u95: float, names: str) -> tuple[str, ...]:
     )
 
 
-def _refuse_untold(u95: float, names: str) -> None:
-    """See that photographs tell a difference at all: one of a shadow over half the card passes any card otherwise."""
-    if u95 > MOST_U95:
-        what = f"can't serve; the difference is known to ΔE00 {u95:.1f} only, so any card would pass"
-        raise InputError(names, what, "photograph the two anew: in even daylight, no shadow over either")
+def _refuse_untold(u95: float, names: str, pair: tuple[Reading, Reading]) -> None:
+    """See that photographs tell a difference at all: one of a shadow over half the card passes any card otherwise.
+
+    Of two that are far apart it is known ill in any light: the doubt grows with the difference.
+    """
+    if u95 <= MOST_U95:
+        return
+    standard, trial = pair
+    apart = float(de00(np.asarray(standard.lab), np.asarray(trial.lab)))
+    if apart > FAR_APART:
+        what = f"shows two colours that are ΔE00 {apart:.0f} apart, too far to tell how far"
+        mend = "is it the right piece, or panel, that lies beside it, and no shadow over one of the two?"
+        raise InputError(names, what, mend)
+    what = f"can't serve; the difference is known to ΔE00 {u95:.1f} only, so any card would pass"
+    raise InputError(names, what, "photograph the two anew: in even daylight, no shadow over either")
 
 
 def _by_themselves(readings: Sequence[PhotoReading], called: tuple[str, str]) -> tuple[Reading, Reading]:
