@@ -11,6 +11,8 @@ let pan = { grams: null, settled: false };
 let start = null; // what the pan showed when this part was begun
 let busy = false;
 let stuck = ""; // why the bench takes nothing, though it answers
+const REST_MS = 1000; // a second tap of the same press is no part: how long none is taken after another part came up
+let cameUp = -REST_MS; // when the part that is shown did, where another was shown before it
 
 const at = (id) => document.getElementById(id);
 const state = () => at("weigh")?.dataset;
@@ -88,6 +90,7 @@ function drawPart() {
   if (!part) { form.hidden = true; return; }
   form.hidden = false;
   if (form.elements.tint.value !== part.tint) {
+    rest();
     form.elements.tint.value = part.tint;
     form.elements.as_planned.value = part.to_go;
     at("tint").textContent = part.tint;
@@ -98,6 +101,13 @@ function drawPart() {
     say(`${part.tint}, ${grams(part.to_go)} grams`);
   }
   drawNumber();
+}
+
+const resting = () => performance.now() - cameUp < REST_MS;
+
+function rest() {
+  cameUp = performance.now();
+  setTimeout(drawNumber, REST_MS + 20);
 }
 
 function drawNumber() {
@@ -117,12 +127,15 @@ function drawNumber() {
   if (!button) return;
   const unsettled = own === null && poured !== null && Math.abs(poured) > 0.05 && !pan.settled;
   const less = own !== null && own < 0;
-  button.disabled = unsettled || less || Number.isNaN(takes);
+  // not `disabled`, which would take the focus from it
+  button.setAttribute("aria-disabled", String(resting() || unsettled || less || Number.isNaN(takes)));
   button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : less ? "Less than nothing" : own !== null && at("total").checked ? `Scale shows ${grams(takes)} g` : `Poured ${grams(takes)} g`;
 }
 
 function pour() {
   const form = at("pour");
+  drawNumber();
+  if (at("poured").getAttribute("aria-disabled") === "true") return;
   const own = typed();
   const poured = fromPan();
   const takes = own ?? (poured !== null && Math.abs(poured) > 0.05 ? poured : Number(form.elements.as_planned.value));
@@ -191,6 +204,7 @@ async function look(said = [], slip = false, refused = null, took = false) {
   const typing = at("grams");
   const kept = typing && { value: typing.value, of: partShown(), focused: document.activeElement === typing };
   show(await answer.text(), false);
+  if (kept && at("pour") && kept.of !== partShown()) { rest(); drawNumber(); }
   if (kept && !refused && kept.of === partShown()) { // what was typed of one part is never another's
     at("grams").value = kept.value;
     keepGrams();
