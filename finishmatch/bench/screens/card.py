@@ -13,6 +13,7 @@ from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import SPRAYING
 from finishmatch.colour.told_within import known_in_words, told_by_doubt
 from finishmatch.errors import InputError
+from finishmatch.ledger import EntryView
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.from_job import is_of_batch
@@ -50,13 +51,14 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
     context["again"] = sprayed is not None and (batch is None or is_of_batch(sprayed, batch, shown.entries))
-    context |= {"plan": None, "poured": None, "last": False}
+    context |= {"plan": None, "poured": None, "last": False, "newer": None}
     context |= {"known_within": known and known_in_words(known), "by_doubt": by_doubt}
     context["one_light"] = ONE_LIGHT if of is not None and pigments_not_compared(of.seen) else ""
     if correction is not None:
         pours = JobPours(shown.entries)
         poured = pours.corrected_tin(correction.number).poured
         context |= {"plan": pours.plan(correction.number), "poured": poured, "last": poured == pours.last_batch}
+        context["newer"] = next((view.number for view in standing if _is_recipe_after(view, correction)), None)
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)
@@ -79,6 +81,10 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
         return f"/job/{ref}/card#verdict"
 
     return desk.sent(do, lambda: card(ref, desk), ref=ref, bearing=("target", "batch", "spray-out"))
+
+
+def _is_recipe_after(view: EntryView, correction: EntryView) -> bool:
+    return view.kind == "recipe" and view.number > correction.number
 
 
 def _reading(desk: Desk) -> str:

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import JobRef
 from finishmatch.bench.stages import stages_of, steps_open
+from finishmatch.ledger import CorrectionEntry
 from finishmatch.steps.job.current_job import use_job
 from finishmatch.steps.job.next_step import JobOpen, next_step
 from finishmatch.steps.job.note import note
@@ -34,7 +35,10 @@ def job(ref: JobRef, desk: AtDesk) -> Response:
 def _job_page(ref: str, desk: Desk) -> Response:
     shown, opened = desk.shown(ref), job_open(desk, ref)
     steps = steps_open(opened)
-    return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages_of(shown, steps))
+    corrections = [view for view in shown.entries if view.stands and isinstance(view.entry, CorrectionEntry)]
+    to_add = corrections[-1].number if corrections and corrections[-1].entry.additions else None  # type: ignore[attr-defined]
+    stages = stages_of(shown, steps)
+    return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages, to_add=to_add)
 
 
 @router.get("/job/{ref}/dossier.pdf")

@@ -71,7 +71,7 @@ class OnTheScale:
     poured : PouredTin or None
         How the tin stands against its plan.
     plans : tuple of (number, kind, what)
-        What else could be poured: the recipes that stand, and the correction that is due.
+        What else could be poured: the recipes that stand, and the last correction where nothing of it is poured.
     last : LastPart or None
         The part that was poured last, where it can be taken back.
     """
@@ -318,10 +318,22 @@ def _stands(pours: JobPours, number: int | None) -> bool:
 
 
 def _plans(pours: JobPours) -> tuple[tuple[int, str, str], ...]:
-    """Return the recipes that stand, the newest list first, and before them the correction that is due."""
-    due = pours.open_correction()
-    found = [] if due is None else [(due.number, due.kind, "")]
+    """Return the recipes that stand, the newest list first, and before them the correction that can be poured."""
+    due = _correction_left(pours)
+    found = [] if due is None else [(due, "correction", "")]
     for view in pours.recipes:
         assert isinstance(view.entry, RecipeEntry)
         found.append((view.number, "recipe", f"{view.entry.grams:g} g, {len(view.entry.parts)} tints"))
     return tuple(found)
+
+
+def _correction_left(pours: JobPours) -> int | None:
+    """Return the last correction where nothing of it is poured, though a recipe was worked out since: its tin stays."""
+    corrections = [view for view in pours.current if isinstance(view.entry, CorrectionEntry)]
+    last = corrections[-1] if corrections else None
+    if last is None or not isinstance(last.entry, CorrectionEntry):
+        return None
+    if not last.entry.additions or not last.entry.reachable:
+        return None
+    sprayed = any(view.kind == "spray-out" and view.place > last.place for view in pours.current)
+    return None if sprayed or pours.corrected_tin(last.number).poured is not None else last.number
