@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -28,6 +29,7 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     409: {"description": "The tin isn't as the device knew it."},
     503: {"description": "The record can't be written just now: the same is sent again when it can."},
 }
+_UNIT = re.compile(r"\s*g$", re.IGNORECASE)  # typed behind the grams, as our own script takes it
 NO_KEY = "00000000"  # of a form without a script, which isn't sent again by itself
 
 Plan = Annotated[int | None, Query(ge=1, le=10**9)]
@@ -47,7 +49,7 @@ class PartPoured(BaseModel):
         default=None, description="The key of the pour before it, where its answer wasn't known yet."
     )
     tint: str = Field(min_length=1, max_length=200)
-    grams: float = Field(ge=0, le=MOST_G)
+    grams: float = Field(description=f"0 to {MOST_G:,.0f}.")
     total: bool = Field(default=False, description="The weight is what the scale shows of all that is in the tin.")
     anyway: bool = Field(default=False, description="Take a weight that looks like a slip as it is.")
 
@@ -106,10 +108,10 @@ def weigh_form(ref: JobRef, desk: AtDesk) -> Response:
 
 def _part_typed(desk: Desk) -> PartPoured:
     """Return the part that a form says was poured."""
-    grams = desk.number("grams")
-    weight = desk.needed("as_planned") if grams is None else grams
-    if not 0 <= weight <= MOST_G:
-        raise InputError("`grams`", f"{weight:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
+    typed = desk.text("grams")
+    bare = _UNIT.sub("", typed)
+    grams = desk.number_in("`grams`", bare) if typed else None
+    weight = _weight(desk.needed("as_planned") if grams is None else grams)
     try:
         return PartPoured(
             key=NO_KEY,
@@ -122,6 +124,12 @@ def _part_typed(desk: Desk) -> PartPoured:
         )
     except ValidationError as error:
         raise InputError("the form", "isn't as it was shown", "load the page again") from error
+
+
+def _weight(grams: float) -> float:
+    if not 0 <= grams <= MOST_G:
+        raise InputError("`grams`", f"{grams:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
+    return grams
 
 
 @router.post("/job/{ref}/weigh/undo", include_in_schema=False)
@@ -179,9 +187,10 @@ def _record(desk: Desk, ref: str, part: PartPoured) -> PouredTin:
         tin = desk.bench.sent.number(ref, part.after)
         if tin is None:
             raise InputError("the tin", "isn't as it was thought to be: the part before wasn't recorded", "look at it")
+    grams = _weight(part.grams)
     request = WeighRequest(anyway=part.anyway, total=part.total)
     now = _state(desk, ref, part.plan)
-    poured = pour_part(ref, (part.tint, part.grams), plan=part.plan, tin=tin, request=request, known=now)
+    poured = pour_part(ref, (part.tint, grams), plan=part.plan, tin=tin, request=request, known=now)
     assert poured.recorded is not None
     if part.key != NO_KEY:
         desk.bench.sent.keep(ref, part.key, poured.recorded.entries[0].number)

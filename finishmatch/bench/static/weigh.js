@@ -3,6 +3,7 @@
 
 import { ask, recorded, setAway, show } from "./bench.js";
 import { stayAwake } from "./awake.js";
+import { grams, refusedAs, understood } from "./grams.js";
 import { setUpVoice, say } from "./voice.js";
 
 const job = document.body.dataset.job;
@@ -16,7 +17,6 @@ let cameUp = -REST_MS; // when the part that is shown did, where another was sho
 
 const at = (id) => document.getElementById(id);
 const state = () => at("weigh")?.dataset;
-const grams = (value) => (Math.abs(value * 10 - Math.round(value * 10)) < 1e-6 ? value.toFixed(1) : String(+value.toFixed(3)));
 
 function queue() {
   try { return JSON.parse(localStorage.getItem(QUEUE) || "[]"); } catch { return []; }
@@ -67,10 +67,7 @@ function restoreGrams() {
   if (kept.tin === state().tin || kept.waits) at("grams").value = kept.grams;
 }
 
-function typed() {
-  const text = at("grams").value.trim().replace(/\s*g$/i, "").replace("−", "-").replace(",", ".");
-  return text === "" ? null : Number(text);
-}
+const typed = () => understood(at("grams").value);
 
 function fromPan() {
   return pan.grams !== null && start !== null ? pan.grams - start : null;
@@ -126,10 +123,11 @@ function drawNumber() {
   const button = at("poured");
   if (!button) return;
   const unsettled = own === null && poured !== null && Math.abs(poured) > 0.05 && !pan.settled;
-  const less = own !== null && own < 0;
+  const refused = refusedAs(at("grams").value);
   // not `disabled`, which would take the focus from it
-  button.setAttribute("aria-disabled", String(resting() || unsettled || less || Number.isNaN(takes)));
-  button.textContent = unsettled ? "The pan is moving" : Number.isNaN(takes) ? "That is no number" : less ? "Less than nothing" : own !== null && at("total").checked ? `Scale shows ${grams(takes)} g` : `Poured ${grams(takes)} g`;
+  button.setAttribute("aria-disabled", String(resting() || unsettled || refused !== ""));
+  const says = own !== null && at("total").checked ? "Scale shows" : "Poured";
+  button.textContent = unsettled ? "The pan is moving" : refused || `${says} ${grams(takes)} g`;
 }
 
 function pour() {
@@ -139,7 +137,6 @@ function pour() {
   const own = typed();
   const poured = fromPan();
   const takes = own ?? (poured !== null && Math.abs(poured) > 0.05 ? poured : Number(form.elements.as_planned.value));
-  if (Number.isNaN(takes) || takes < 0) return;
   const waiting = queue();
   const before = waiting.at(-1);
   const tin = before ? null : Number(state().tin) || null;
