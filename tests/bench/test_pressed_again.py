@@ -36,6 +36,7 @@ def test_two_taps_record_one_part(phone: tuple[Page, str]) -> None:
     page.evaluate(TWICE)
     expect(page.locator(".part-of")).to_contain_text("part 2 of 3")
     expect(page.locator("#poured")).to_be_enabled()
+    expect(page.locator("#waiting")).to_be_hidden()
     assert [tint for tint, _ in on_the_scale("J1").added] == [first]
 
 
@@ -65,4 +66,5 @@ def test_a_part_that_comes_up_under_the_thumb_by_another_device_is_not_taken(pho
     expect(page.locator("#tint")).not_to_have_text(first)
     expect(page.locator(".part-of")).to_contain_text("part 2 of 3")
     expect(page.locator("#poured")).to_be_enabled()
+    expect(page.locator("#waiting")).to_be_hidden()
     assert [tint for tint, _ in on_the_scale("J1").added] == [first]

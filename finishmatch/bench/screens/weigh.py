@@ -11,14 +11,18 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.labels import in_words
-from finishmatch.bench.pages import sentence
+from finishmatch.bench.pages import grams, sentence
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
+from finishmatch.ledger import RecipeEntry
+from finishmatch.mix.weigh_out import off_by, summed
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
+from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.job.taken_back import WRONG, take_back
+from finishmatch.steps.matching import scale_of
 from finishmatch.understood import listening
 
 router = APIRouter()
@@ -73,19 +77,35 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
     harmful = [] if now.poured is None else [hazard_line(tint) for tint in now.poured.harmful]
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context: dict[str, Any] = {"shown": shown, "now": now, "plan_line": plan_line, "cautions_found": cautions}
-    context |= {"lines": _lines(now), "harmful": harmful}
+    of_whole = _of_whole(shown, now)
+    context |= {"lines": _lines(now, of_whole), "of_whole": of_whole, "harmful": harmful}
+    context["first"] = desk.bench.scale is not None and now.tin is None and desk.bench.is_first((ref, now.plan))
     return desk.page("weigh.html", slip=slip, scale=desk.bench.scale is not None, **context)
 
 
-def _lines(now: OnTheScale) -> list[dict[str, Any]]:
+def _of_whole(shown: JobShown, now: OnTheScale) -> dict[str, str]:
+    """Return of each part how much of the recipe's it is, where the recipe is poured in part before its first card."""
+    part = "" if now.stands is None else now.stands.plan.part
+    entry = next((view.entry for view in shown.entries if view.number == now.plan), None)
+    if not part or not isinstance(entry, RecipeEntry):
+        return {}
+    return {tint: f"{part} of the recipe's {grams(whole)} g" for tint, whole in summed(entry.parts).items()}
+
+
+def _lines(now: OnTheScale, of_whole: dict[str, str]) -> list[dict[str, Any]]:
     """Return the parts for our own script, which goes on with the next while the bench doesn't answer."""
-    plan = None if now.stands is None else now.stands.plan
+    if now.stands is None:
+        return []
+    plan, scale = now.stands.plan, scale_of(now.stands.step_g)
     return [
         {
             "tint": line.tint,
             "planned": line.planned_g,
+            "poured": line.poured_g,
             "to_go": line.to_go_g,
-            "how": "" if plan is None else sentence(plan.by_letdown(line.tint)),
+            "slack": off_by(line.planned_g, scale),
+            "part_of": of_whole.get(line.tint, ""),
+            "how": sentence(plan.by_letdown(line.tint)),
         }
         for line in now.lines
     ]
@@ -110,8 +130,8 @@ def _part_typed(desk: Desk) -> PartPoured:
     """Return the part that a form says was poured."""
     typed = desk.text("grams")
     bare = _UNIT.sub("", typed)
-    grams = desk.number_in("`grams`", bare) if typed else None
-    weight = _weight(desk.needed("as_planned") if grams is None else grams)
+    own = desk.number_in("`grams`", bare) if typed else None
+    weight = _weight(desk.needed("as_planned") if own is None else own)
     try:
         return PartPoured(
             key=NO_KEY,
@@ -119,17 +139,17 @@ def _part_typed(desk: Desk) -> PartPoured:
             tin=desk.whole("tin"),
             tint=desk.text("tint"),
             grams=weight,
-            total=bool(desk.text("total")) and grams is not None,
+            total=bool(desk.text("total")) and own is not None,
             anyway=bool(desk.text("anyway")),
         )
     except ValidationError as error:
         raise InputError("the form", "isn't as it was shown", "load the page again") from error
 
 
-def _weight(grams: float) -> float:
-    if not 0 <= grams <= MOST_G:
-        raise InputError("`grams`", f"{grams:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
-    return grams
+def _weight(weight: float) -> float:
+    if not 0 <= weight <= MOST_G:
+        raise InputError("`grams`", f"{weight:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
+    return weight
 
 
 @router.post("/job/{ref}/weigh/undo", include_in_schema=False)
@@ -187,10 +207,10 @@ def _record(desk: Desk, ref: str, part: PartPoured) -> PouredTin:
         tin = desk.bench.sent.number(ref, part.after)
         if tin is None:
             raise InputError("the tin", "isn't as it was thought to be: the part before wasn't recorded", "look at it")
-    grams = _weight(part.grams)
+    weight = _weight(part.grams)
     request = WeighRequest(anyway=part.anyway, total=part.total)
     now = _state(desk, ref, part.plan)
-    poured = pour_part(ref, (part.tint, grams), plan=part.plan, tin=tin, request=request, known=now)
+    poured = pour_part(ref, (part.tint, weight), plan=part.plan, tin=tin, request=request, known=now)
     assert poured.recorded is not None
     if part.key != NO_KEY:
         desk.bench.sent.keep(ref, part.key, poured.recorded.entries[0].number)
