@@ -68,3 +68,15 @@ def test_a_part_that_comes_up_under_the_thumb_by_another_device_is_not_taken(pho
     expect(page.locator("#poured")).to_be_enabled()
     expect(page.locator("#waiting")).to_be_hidden()
     assert [tint for tint, _ in on_the_scale("J1").added] == [first]
+
+
+@pytest.mark.slow
+def test_the_rest_of_a_part_is_not_taken_by_a_second_tap_either(phone: tuple[Page, str]) -> None:
+    page, base = phone
+    page.goto(f"{base}/job/J1/weigh")
+    page.locator("#grams").fill("7.5")
+    page.evaluate(TWICE)
+    expect(page.locator("#of-it")).to_contain_text("7.5 g of it poured")
+    expect(page.locator("#poured")).to_be_enabled()
+    expect(page.locator("#waiting")).to_be_hidden()
+    assert [grams for _, grams in on_the_scale("J1").added] == [7.5]

@@ -11,7 +11,7 @@ import { amend, flush, isBusy, keepQueue, leaveOut, queueOf, questioned, tellMe 
 
 const job = document.body.dataset.job;
 const REST_MS = 1000; // a second tap of the same press is no part: how long none is taken after another part came up
-let cameUp = -REST_MS; // when the part that is shown did, where another was shown before it
+let cameUp = -REST_MS; // when the part that is shown did, where one was poured or another was shown before it
 let stuck = ""; // why the bench takes nothing, though it answers
 
 const at = (id) => document.getElementById(id);
@@ -188,6 +188,7 @@ function pour() {
     grams: Math.round(takes * 1000) / 1000, total: typed() !== null && at("total").checked, anyway: at("anyway").checked,
   };
   const asked = askedHere();
+  rest();
   at("grams").value = "";
   at("anyway").checked = false;
   at("slip").hidden = true;
