@@ -22,6 +22,7 @@ from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_
 from finishmatch.steps.job.poured_tin import PouredTin
 from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.job.taken_back import WRONG, take_back
+from finishmatch.steps.job.taken_on import can_be_taken_on, take_on
 from finishmatch.steps.matching import scale_of
 from finishmatch.understood import listening
 
@@ -77,6 +78,7 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
     harmful = [] if now.poured is None else [hazard_line(tint) for tint in now.poured.harmful]
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context: dict[str, Any] = {"shown": shown, "now": now, "plan_line": plan_line, "cautions_found": cautions}
+    context["take_on"] = can_be_taken_on(now)
     of_whole = _of_whole(shown, now)
     context |= {"lines": _lines(now, of_whole), "of_whole": of_whole, "harmful": harmful}
     context["first"] = desk.bench.scale is not None and now.tin is None and desk.bench.is_first((ref, now.plan))
@@ -163,6 +165,20 @@ def undo(ref: JobRef, desk: AtDesk) -> Response:
         said, *warnings = take_back(ref, last, desk.text("why") or WRONG)
         desk.say(said)
         desk.note(*warnings)
+        return f"/job/{ref}/weigh"
+
+    return desk.sent(do, lambda: weigh(ref, desk))
+
+
+@router.post("/job/{ref}/weigh/take-on", include_in_schema=False)
+def in_proportion(ref: JobRef, desk: AtDesk) -> Response:
+    """Take on what every part takes more in proportion, where one was poured too much to be brought back."""
+
+    def do() -> str:
+        now = on_the_scale(ref, desk.whole("plan"))
+        if now.tin is None or now.tin != desk.whole("tin"):
+            raise InputError("the tin", "was changed meanwhile", "look at it again")
+        desk.say(take_on(now))
         return f"/job/{ref}/weigh"
 
     return desk.sent(do, lambda: weigh(ref, desk))

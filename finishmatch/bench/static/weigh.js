@@ -244,7 +244,7 @@ async function look(said = [], asked = null, tookOne = false) {
   const chosen = state() && !state().tin && !tookOne ? location.search : "";
   const of = asked ? `?plan=${asked.plan}` : chosen;
   const answer = await ask(location.pathname + of, { headers: { accept: "text/html" } });
-  const typing = at("grams");
+  const [typing, known] = [at("grams"), at("too-much")];
   const kept = typing && { value: typing.value, of: partShown(), focused: document.activeElement === typing };
   show(await answer.text(), false);
   if (kept && at("pour") && kept.of !== partShown()) { rest(); drawNumber(); }
@@ -261,7 +261,7 @@ async function look(said = [], asked = null, tookOne = false) {
     line.textContent = text;
     at("main").prepend(line);
   }
-  if (said.length || asked) window.scrollTo(0, 0);
+  if (said.length || asked || (at("too-much") && !known)) window.scrollTo(0, 0);
 }
 
 const partShown = () => at("pour") && !at("pour").hidden && `${state().plan} ${at("pour").elements.tint.value}`;
