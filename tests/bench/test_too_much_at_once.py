@@ -49,10 +49,6 @@ def test_it_stands_above_the_part_that_is_asked_for_next(at_bench: Browser) -> N
 
 
 def test_the_amounts_in_proportion_are_taken_on(at_bench: Browser, overshot: dict[str, float]) -> None:
-    page = at_bench.text("/job/J1/weigh")
-    (tin,) = re.findall(
-        r'name="tin" value="(\d+)"><p>|name="tin" value="(\d+)">\n<p><button class="plain" id="take-on"', page
-    )
     now = on_the_scale("J1")
     answer = at_bench.post("/job/J1/weigh/take-on", {"plan": str(now.plan), "tin": str(now.tin)})
     assert "part 1 of 2, correction #" in answer.text

@@ -13,7 +13,6 @@ from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import SPRAYING
 from finishmatch.colour.told_within import known_in_words, told_by_doubt
 from finishmatch.errors import InputError
-from finishmatch.ledger import EntryView
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.from_job import is_of_batch
@@ -58,7 +57,8 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
         pours = JobPours(shown.entries)
         poured = pours.corrected_tin(correction.number).poured
         context |= {"plan": pours.plan(correction.number), "poured": poured, "last": poured == pours.last_batch}
-        context["newer"] = next((view.number for view in standing if _is_recipe_after(view, correction)), None)
+        since = (view.number for view in standing if view.kind == "recipe" and view.number > correction.number)
+        context["newer"] = next(since, None)
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)
@@ -81,10 +81,6 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
         return f"/job/{ref}/card#verdict"
 
     return desk.sent(do, lambda: card(ref, desk), ref=ref, bearing=("target", "batch", "spray-out"))
-
-
-def _is_recipe_after(view: EntryView, correction: EntryView) -> bool:
-    return view.kind == "recipe" and view.number > correction.number
 
 
 def _reading(desk: Desk) -> str:

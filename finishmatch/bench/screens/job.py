@@ -11,10 +11,10 @@ from starlette.exceptions import HTTPException
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import JobRef
 from finishmatch.bench.stages import stages_of, steps_open
-from finishmatch.ledger import CorrectionEntry
 from finishmatch.steps.job.current_job import use_job
 from finishmatch.steps.job.next_step import JobOpen, next_step
 from finishmatch.steps.job.note import note
+from finishmatch.steps.job.plans_to_pour import correction_to_pour
 
 router = APIRouter(include_in_schema=False)
 _DRAWING = Lock()  # one document at a time: setting one takes a core for seconds
@@ -35,8 +35,7 @@ def job(ref: JobRef, desk: AtDesk) -> Response:
 def _job_page(ref: str, desk: Desk) -> Response:
     shown, opened = desk.shown(ref), job_open(desk, ref)
     steps = steps_open(opened)
-    corrections = [view for view in shown.entries if view.stands and isinstance(view.entry, CorrectionEntry)]
-    to_add = corrections[-1].number if corrections and corrections[-1].entry.additions else None  # type: ignore[attr-defined]
+    to_add = correction_to_pour(shown.entries)
     stages = stages_of(shown, steps)
     return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages, to_add=to_add)
 

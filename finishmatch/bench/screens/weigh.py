@@ -15,15 +15,13 @@ from finishmatch.bench.pages import grams, sentence
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
-from finishmatch.ledger import RecipeEntry
-from finishmatch.mix.weigh_out import off_by, summed
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
+from finishmatch.steps.job.plans_to_pour import whole_parts
 from finishmatch.steps.job.poured_tin import PouredTin
 from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.job.taken_back import WRONG, take_back
 from finishmatch.steps.job.taken_on import can_be_taken_on, take_on
-from finishmatch.steps.matching import scale_of
 from finishmatch.understood import listening
 
 router = APIRouter()
@@ -87,27 +85,24 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
 
 def _of_whole(shown: JobShown, now: OnTheScale) -> dict[str, str]:
     """Return of each part how much of the recipe's it is, where the recipe is poured in part before its first card."""
-    part = "" if now.stands is None else now.stands.plan.part
-    entry = next((view.entry for view in shown.entries if view.number == now.plan), None)
-    if not part or not isinstance(entry, RecipeEntry):
-        return {}
-    return {tint: f"{part} of the recipe's {grams(whole)} g" for tint, whole in summed(entry.parts).items()}
+    plan = None if now.stands is None else now.stands.plan
+    part = "" if plan is None else plan.part
+    return {tint: f"{part} of the recipe's {grams(whole)} g" for tint, whole in whole_parts(plan, shown.entries)}
 
 
 def _lines(now: OnTheScale, of_whole: dict[str, str]) -> list[dict[str, Any]]:
     """Return the parts for our own script, which goes on with the next while the bench doesn't answer."""
     if now.stands is None:
         return []
-    plan, scale = now.stands.plan, scale_of(now.stands.step_g)
     return [
         {
             "tint": line.tint,
             "planned": line.planned_g,
             "poured": line.poured_g,
             "to_go": line.to_go_g,
-            "slack": off_by(line.planned_g, scale),
+            "slack": now.stands.slack_g(line),
             "part_of": of_whole.get(line.tint, ""),
-            "how": sentence(plan.by_letdown(line.tint)),
+            "how": sentence(now.stands.plan.by_letdown(line.tint)),
         }
         for line in now.lines
     ]

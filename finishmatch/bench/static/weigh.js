@@ -82,6 +82,7 @@ function drawPart() {
   const asked = askedHere();
   const part = asked ? lines.find((one) => one.tint === asked.tint) : lines.find((one) => one.to_go > 0);
   const none = !part && lines.length > 0;
+  if (!part && document.activeElement === at("poured")) at("main").focus({ preventScroll: true });
   for (const one of [form, at("part-now"), at("poured")]) one.hidden = !part;
   at("enter-card").hidden = !none || queueOf(job).length > 0;
   if (none && queueOf(job).length) at("all-in").textContent = `Every part of ${state().name} is poured. What waits on this device is still to be recorded.`;
@@ -279,7 +280,10 @@ function setUp() {
   stayAwake(Boolean(form && !form.hidden));
   setUpVoice(() => at("poured")?.click());
   if (form && !form.hidden) say(`${at("tint").textContent}, ${at("to-go").textContent} grams`);
-  else if (at("weigh")) say("Every part is in the tin");
+  else if (at("weigh")) {
+    say("Every part is in the tin");
+    tellAloud("Every part is in the tin");
+  }
 }
 
 function setUpForm(form) {

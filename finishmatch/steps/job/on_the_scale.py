@@ -11,6 +11,7 @@ from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEnt
 from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import PourLine
 from finishmatch.mix.weighing import Scale
+from finishmatch.steps.job.plans_to_pour import plans_to_pour
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
 from finishmatch.steps.job.taken_back import LastPart, last_part
@@ -159,7 +160,7 @@ def on_the_scale(job: str, plan: int | None = None, request: WeighRequest = USUA
     pours = JobPours(views)
     scale = scale_of(request.scale_step)
     number = _plan_due(pours, scale) if plan is None else plan
-    others = _plans(pours)
+    others = plans_to_pour(pours)
     if number is None:
         return OnTheScale(found.ref, None, None, None, (), None, others)
     view = _plan_view(pours, number)
@@ -315,25 +316,3 @@ def _plan_due(pours: JobPours, scale: Scale) -> int | None:
 
 def _stands(pours: JobPours, number: int | None) -> bool:
     return any(view.number == number and view.stands for view in pours.views)
-
-
-def _plans(pours: JobPours) -> tuple[tuple[int, str, str], ...]:
-    """Return the recipes that stand, the newest list first, and before them the correction that can be poured."""
-    due = _correction_left(pours)
-    found = [] if due is None else [(due, "correction", "")]
-    for view in pours.recipes:
-        assert isinstance(view.entry, RecipeEntry)
-        found.append((view.number, "recipe", f"{view.entry.grams:g} g, {len(view.entry.parts)} tints"))
-    return tuple(found)
-
-
-def _correction_left(pours: JobPours) -> int | None:
-    """Return the last correction where nothing of it is poured, though a recipe was worked out since: its tin stays."""
-    corrections = [view for view in pours.current if isinstance(view.entry, CorrectionEntry)]
-    last = corrections[-1] if corrections else None
-    if last is None or not isinstance(last.entry, CorrectionEntry):
-        return None
-    if not last.entry.additions or not last.entry.reachable:
-        return None
-    sprayed = any(view.kind == "spray-out" and view.place > last.place for view in pours.current)
-    return None if sprayed or pours.corrected_tin(last.number).poured is not None else last.number
