@@ -13,16 +13,18 @@ const job = document.body.dataset.job;
 const START = `bench:start:${job}`;
 const WITHOUT = `bench:without-scale:${job}`;
 let pan = { grams: null, settled: false };
+let here = null; // where the browser keeps nothing: as long as the page is open
 
 /** Return what is on the pan. */
 export const onPan = () => pan;
 
 function kept() {
-  try { return JSON.parse(localStorage.getItem(START) || "null"); } catch { return null; }
+  try { return JSON.parse(localStorage.getItem(START) || "null") || here; } catch { return here; }
 }
 
 function keep(from, held) {
-  try { localStorage.setItem(START, JSON.stringify({ grams: from, held, at: Date.now() })); } catch { /* no room: it is asked for */ }
+  here = { grams: from, held, at: Date.now() };
+  try { localStorage.setItem(START, JSON.stringify(here)); } catch { /* no room: it is asked for on another page */ }
 }
 
 /** Return what the pan showed when the part was begun that comes on what is in the tin; null where that isn't known. */

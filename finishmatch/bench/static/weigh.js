@@ -89,11 +89,10 @@ function drawPart() {
   at("all-in").hidden = Boolean(part);
   if (!part) return;
   at("slip").hidden = !(asked ? asked.slip : !at("slip").hidden);
-  const done = lines.filter((one) => one.to_go <= 0 && one !== part).length;
+  const done = asked ? lines.indexOf(part) : lines.filter((one) => one.to_go <= 0).length;
   document.querySelector(".part-of").textContent = `part ${done + 1} of ${lines.length}, ${state().name}`;
   at("of-it").textContent = ofIt(part, held);
   form.elements.as_planned.value = part.to_go;
-  at("as-planned").textContent = `(empty: ${grams(part.to_go)} g, as planned)`;
   if (form.elements.tint.value !== part.tint) {
     rest();
     form.elements.tint.value = part.tint;
@@ -159,6 +158,7 @@ function drawNumber() {
   at("weigh").classList.toggle("over", !unknown && left < -0.05);
   document.querySelector(".to-go-unit").textContent = unknown ? `of ${grams(planned)} g` : left < -0.05 ? "g too much" : "g still to go";
   drawPan(by);
+  at("as-planned").textContent = by ? "(empty: what the pan shows)" : `(empty: ${grams(planned)} g, as planned)`;
   const button = at("poured");
   const { takes, why } = taken();
   const says = typed() !== null && at("total").checked ? "Scale shows" : "Poured";
@@ -182,6 +182,7 @@ function drawPan(by) {
 
 function pour() {
   const form = at("pour");
+  if (form.hidden) return; // all is poured; a voice may press the button all the same
   drawNumber();
   if (at("poured").getAttribute("aria-disabled") === "true") return;
   const { takes } = taken();
