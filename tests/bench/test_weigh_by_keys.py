@@ -48,7 +48,7 @@ def test_the_focus_stays_at_the_button_and_the_next_part_is_told(desk: tuple[Pag
         page.keyboard.press("Enter")
     expect(page.locator("#enter-card")).to_be_visible()
     expect(page.locator("#main")).to_be_focused()
-    expect(told).to_have_text("Every part is in the tin")
+    expect(told).to_have_text("Every part is poured")
 
 
 def test_of_a_recipe_poured_in_part_it_says_of_what_the_amount_is_a_part(opened: Opened, home: Path) -> None:

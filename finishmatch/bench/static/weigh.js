@@ -114,7 +114,8 @@ function drawWaiting() {
   const note = at("waiting");
   note.hidden = waiting.length === 0 || Boolean(questioned(job));
   const words = waiting.length === 1 ? "1 part waits" : `${waiting.length} parts wait`;
-  note.textContent = isAway() || stuck ? `${words} on this device to be recorded: it is sent again by itself.` : "Recording …";
+  const sent = isAway() || stuck ? `${words} on this device to be recorded: it is sent again by itself.` : "Recording …";
+  note.textContent = note.hidden ? "" : sent;
 }
 
 function announce(part) {
@@ -283,7 +284,7 @@ function setUp() {
   if (form && !form.hidden) say(`${at("tint").textContent}, ${at("to-go").textContent} grams`);
   else if (at("weigh")) {
     say("Every part is in the tin");
-    tellAloud("Every part is in the tin");
+    tellAloud("Every part is poured");
   }
 }
 
@@ -302,6 +303,7 @@ function setUpForm(form) {
 
 document.addEventListener("bench:shown", setUp);
 document.addEventListener("bench:entries", () => {
+  if (document.querySelector("[aria-busy=true]")) return; // what is sent leads on by itself, and what it says is said once
   const asked = questioned(job);
   if (!isBusy() && (asked || !queueOf(job).length)) look([], asked).catch(() => {});
 });
