@@ -10,7 +10,7 @@ from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import Page, expect
 
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
-from tests.bench.screens import context_of, served
+from tests.bench.screens import context_of, served, until
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -80,3 +80,20 @@ def test_the_rest_of_a_part_is_not_taken_by_a_second_tap_either(phone: tuple[Pag
     expect(page.locator("#poured")).to_be_enabled()
     expect(page.locator("#waiting")).to_be_hidden()
     assert [grams for _, grams in on_the_scale("J1").added] == [7.5]
+
+
+@pytest.mark.slow
+def test_a_part_poured_before_the_page_is_shown_anew_goes_into_the_tin_there_is(phone: tuple[Page, str]) -> None:
+    page, base = phone
+    page.goto(f"{base}/job/J1/weigh")
+    third = on_the_scale("J1").lines[2].tint
+    page.route("**/job/J1/weigh", lambda route: None if route.request.method == "GET" else route.continue_())
+    page.locator("#poured").click()
+    until(lambda: len(on_the_scale("J1").added) == 1, 30)
+    page.wait_for_function("() => !localStorage.getItem('bench:pours:J1')")
+    page.locator("#poured").click()  # what the page shows is the tin before the first
+    expect(page.locator("#tint")).to_have_text(third)
+    page.unroute("**/job/J1/weigh")
+    page.reload()
+    until(lambda: len(on_the_scale("J1").added) == 2, 30)
+    expect(page.locator("#asked")).to_have_count(0)

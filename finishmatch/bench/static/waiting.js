@@ -7,6 +7,7 @@ import { grams } from "./grams.js";
 const PREFIX = "bench:pours:";
 const TRY_AGAIN_MS = 3000;
 let busy = false;
+let since = []; // what was recorded since the page was last shown: the tin that it shows is the one before
 let sentFrom = null; // the weigh-out's own page, which says itself what came of it
 
 /** Return the parts of a job that wait on this device, the first in front. */
@@ -47,6 +48,12 @@ export function tellMe(job, what) {
 }
 
 export const isBusy = () => busy;
+export const sentSince = () => since;
+
+/** The page shows the tin with all that was recorded up to a key in it. */
+export function shownWith(key) {
+  since = since.slice(since.findIndex((one) => one.key === key) + 1);
+}
 
 /** Send what waits of a job, until one can't be recorded. */
 export async function flush(job) {
@@ -76,7 +83,10 @@ async function sendInOrder(job, went) {
     });
     const found = await answer.json().catch(() => ({}));
     if (answer.ok) {
-      if (sentFrom?.job === job) recorded(found.mine); // on another page of this device it is news
+      if (sentFrom?.job === job) { // on another page of this device it is news
+        recorded(found.mine);
+        since.push(first);
+      }
       keepQueue(job, queueOf(job).filter((one) => one.key !== key)); // another page may have sent it as well
       went.recorded += 1;
       went.said = found.said;

@@ -7,7 +7,7 @@ import { grams, refusedAs, understood } from "./grams.js";
 import { byPan, followPan, heldInstead, isWithout, onPan, panInWords, setWithout, startHere, took, UNMOVED_G } from "./pan.js";
 import { drawQuestion } from "./question.js";
 import { setUpVoice, say } from "./voice.js";
-import { amend, flush, isBusy, keepQueue, leaveOut, queueOf, questioned, tellMe } from "./waiting.js";
+import { amend, flush, isBusy, keepQueue, leaveOut, queueOf, questioned, sentSince, shownWith, tellMe } from "./waiting.js";
 
 const job = document.body.dataset.job;
 const REST_MS = 1000; // a second tap of the same press is no part: how long none is taken after another part came up
@@ -24,11 +24,11 @@ function newKey() {
   return [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
 }
 
-/** The tin with what waits on this device put in: its parts, and what it holds. */
+/** The tin with what waits on this device put in, and what was recorded since it was shown: its parts, and its grams. */
 function tin() {
   const lines = JSON.parse(state().lines);
   let held = Number(state().grams);
-  for (const pour of queueOf(job)) {
+  for (const pour of [...sentSince(), ...queueOf(job)]) {
     if (pour.plan !== Number(state().plan) || pour.asked) continue;
     const weight = pour.total ? Math.max(pour.grams - held, 0) : pour.grams;
     held += weight;
@@ -202,10 +202,10 @@ function pour() {
   } else {
     const before = tin().held;
     const waiting = queueOf(job);
-    const last = waiting.at(-1);
+    const last = (waiting.at(-1) ?? sentSince().at(-1))?.key ?? null;
     const into = last ? null : Number(state().tin) || null;
     const plan = Number(state().plan);
-    waiting.push({ key: newKey(), plan, tin: into, after: last ? last.key : null, tint: form.elements.tint.value, ...said });
+    waiting.push({ key: newKey(), plan, tin: into, after: last, tint: form.elements.tint.value, ...said });
     keepQueue(job, waiting);
     keepGrams();
     took(before, tin().held);
@@ -246,10 +246,13 @@ async function look(said = [], asked = null, tookOne = false) {
   // a recipe that was chosen stays chosen until the tin holds some of it: then the record knows which it is
   const chosen = state() && !state().tin && !tookOne ? location.search : "";
   const of = asked ? `?plan=${asked.plan}` : chosen;
+  const upTo = sentSince().at(-1)?.key;
   const answer = await ask(location.pathname + of, { headers: { accept: "text/html" } });
   const [typing, known] = [at("grams"), at("too-much")];
   const kept = typing && { value: typing.value, of: partShown(), focused: document.activeElement === typing };
-  show(await answer.text(), false);
+  const text = await answer.text();
+  shownWith(upTo);
+  show(text, false);
   if (kept && at("pour") && kept.of !== partShown()) { rest(); drawNumber(); }
   if (kept && !asked && kept.of === partShown()) { // what was typed of one part is never another's
     at("grams").value = kept.value;
@@ -257,11 +260,11 @@ async function look(said = [], asked = null, tookOne = false) {
     if (kept.focused) at("grams").focus();
     drawNumber();
   }
-  for (const text of [...said].reverse()) {
+  for (const one of [...said].reverse()) {
     const line = document.createElement("p");
     line.className = "caution";
     line.setAttribute("role", "status");
-    line.textContent = text;
+    line.textContent = one;
     at("main").prepend(line);
   }
   if (said.length || asked || (at("too-much") && !known)) window.scrollTo(0, 0);
