@@ -86,6 +86,7 @@ class Bench:
         self.photographs = Photographs()
         self.closing = False
         self.judged: dict[str, Judged] = {}  # what was found last for a job besides what is recorded of it
+        self._weighed: set[object] = set()  # what was weighed out on any device since the bench was started
         self._state: object = None
         self._remembered: dict[object, Any] = {}
         self._lock = RLock()
@@ -98,6 +99,13 @@ class Bench:
             self.scale.close()
         shutil.rmtree(self.uploads, ignore_errors=True)
         self.photographs.close()
+
+    def is_first(self, what: object) -> bool:
+        """Return whether nobody was shown a weigh-out before: once, to the first who asks."""
+        with self._lock:
+            known = what in self._weighed
+            self._weighed.add(what)
+            return not known
 
     def remembered(self, key: object, make: Callable[[], Any]) -> Any:
         """Return what a step found, which is found anew only when something was recorded since.

@@ -58,9 +58,14 @@ def summed(parts: Sequence[tuple[str, float]]) -> dict[str, float]:
     return grams
 
 
+def off_by(planned_g: float, scale: Scale) -> float:
+    """Return by how much a weight may differ from what was planned and still be what a pour does."""
+    return max(OFF_STEPS * scale.step_g, OFF_SHARE * planned_g) + 1e-9
+
+
 def is_off(planned_g: float, poured_g: float, scale: Scale) -> bool:
     """Return whether a weight differs from what was planned by more than a pour does."""
-    return abs(poured_g - planned_g) > max(OFF_STEPS * scale.step_g, OFF_SHARE * planned_g) + 1e-9
+    return abs(poured_g - planned_g) > off_by(planned_g, scale)
 
 
 def pour_lines(planned: Parts, poured: Parts, scale: Scale) -> tuple[PourLine, ...]:

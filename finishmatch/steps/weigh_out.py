@@ -10,12 +10,12 @@ from finishmatch.correct.fresh_batch import cost_of
 from finishmatch.correct.letdowns import PARTS
 from finishmatch.errors import InputError
 from finishmatch.mix.unreachable import more_than_there
-from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, pour_lines, summed
+from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, off_by, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint
 from finishmatch.steps.bank import FittedBank, film_of
 from finishmatch.steps.hazards import parts_document
-from finishmatch.steps.matching import Parts
+from finishmatch.steps.matching import Parts, scale_of
 from finishmatch.steps.planned_pour import Before, Meant, PourPlan
 from finishmatch.steps.shelf import Shelf
 from finishmatch.steps.todays_tins import TodaysTins
@@ -120,6 +120,10 @@ class WeighOut:
         """What is in the tin now."""
         there = 0.0 if self.before is None else self.before.grams
         return there + sum(line.poured_g for line in self.lines)
+
+    def slack_g(self, line: PourLine) -> float:
+        """Return how much less of a part than planned is as much as planned: a pour lands no nearer."""
+        return off_by(line.planned_g, scale_of(self.step_g))
 
     def cost(self, parts: Parts) -> float | None:
         """Return what some parts cost, in the shop's currency; None where the bank isn't known."""

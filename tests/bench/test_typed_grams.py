@@ -166,5 +166,6 @@ def test_what_cant_be_recorded_for_a_full_disk_waits_and_is_recorded_once_there_
     page.locator("#poured").click()
     expect(page.locator("#waiting")).to_contain_text("2 parts wait")
     room = True
+    expect(page.locator("#waiting")).to_be_hidden()
     expect(page.locator(".part-of")).to_contain_text("part 3 of 3")
     assert len(on_the_scale("J1").added) == 2

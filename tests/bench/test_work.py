@@ -159,7 +159,7 @@ def test_a_tin_is_weighed_out_part_by_part(shop: Browser) -> None:
     plan = {tint: round(10 * share * grams) / 10 for tint, grams in recipe.entry.parts}  # type: ignore[attr-defined]
     for tint, grams in plan.items():
         page = shop.text("/job/J1/weigh")
-        assert f"{words.capitalize()} of it at first" in page
+        assert f"{grams:.1f} g: {words} of the recipe" in page
         assert f'id="tint">{tint}<' in page
         assert f'id="to-go">{grams:.1f}<' in page
         fields = _form(page, "/job/J1/weigh")

@@ -50,13 +50,15 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context = {"verdict": verdict, "correction": correction, "sprayed": sprayed, "batch": batch, "judged": judged}
     context["again"] = sprayed is not None and (batch is None or is_of_batch(sprayed, batch, shown.entries))
-    context |= {"plan": None, "poured": None, "last": False}
+    context |= {"plan": None, "poured": None, "last": False, "newer": None}
     context |= {"known_within": known and known_in_words(known), "by_doubt": by_doubt}
     context["one_light"] = ONE_LIGHT if of is not None and pigments_not_compared(of.seen) else ""
     if correction is not None:
         pours = JobPours(shown.entries)
         poured = pours.corrected_tin(correction.number).poured
         context |= {"plan": pours.plan(correction.number), "poured": poured, "last": poured == pours.last_batch}
+        since = (view.number for view in standing if view.kind == "recipe" and view.number > correction.number)
+        context["newer"] = next(since, None)
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)

@@ -14,6 +14,7 @@ from finishmatch.bench.stages import stages_of, steps_open
 from finishmatch.steps.job.current_job import use_job
 from finishmatch.steps.job.next_step import JobOpen, next_step
 from finishmatch.steps.job.note import note
+from finishmatch.steps.job.plans_to_pour import correction_to_pour
 
 router = APIRouter(include_in_schema=False)
 _DRAWING = Lock()  # one document at a time: setting one takes a core for seconds
@@ -34,7 +35,9 @@ def job(ref: JobRef, desk: AtDesk) -> Response:
 def _job_page(ref: str, desk: Desk) -> Response:
     shown, opened = desk.shown(ref), job_open(desk, ref)
     steps = steps_open(opened)
-    return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages_of(shown, steps))
+    to_add = correction_to_pour(shown.entries)
+    stages = stages_of(shown, steps)
+    return desk.page("job.html", shown=shown, opened=opened, steps=steps, stages=stages, to_add=to_add)
 
 
 @router.get("/job/{ref}/dossier.pdf")

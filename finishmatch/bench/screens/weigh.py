@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
@@ -10,14 +11,17 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.labels import in_words
-from finishmatch.bench.pages import sentence
+from finishmatch.bench.pages import grams, sentence
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
+from finishmatch.steps.job.plans_to_pour import whole_parts
 from finishmatch.steps.job.poured_tin import PouredTin
+from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.job.taken_back import WRONG, take_back
+from finishmatch.steps.job.taken_on import can_be_taken_on, take_on
 from finishmatch.understood import listening
 
 router = APIRouter()
@@ -28,6 +32,7 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     409: {"description": "The tin isn't as the device knew it."},
     503: {"description": "The record can't be written just now: the same is sent again when it can."},
 }
+_UNIT = re.compile(r"\s*g$", re.IGNORECASE)  # typed behind the grams, as our own script takes it
 NO_KEY = "00000000"  # of a form without a script, which isn't sent again by itself
 
 Plan = Annotated[int | None, Query(ge=1, le=10**9)]
@@ -47,7 +52,7 @@ class PartPoured(BaseModel):
         default=None, description="The key of the pour before it, where its answer wasn't known yet."
     )
     tint: str = Field(min_length=1, max_length=200)
-    grams: float = Field(ge=0, le=MOST_G)
+    grams: float = Field(description=f"0 to {MOST_G:,.0f}.")
     total: bool = Field(default=False, description="The weight is what the scale shows of all that is in the tin.")
     anyway: bool = Field(default=False, description="Take a weight that looks like a slip as it is.")
 
@@ -71,19 +76,33 @@ def weigh(ref: JobRef, desk: AtDesk, plan: Plan = None) -> Response:
     harmful = [] if now.poured is None else [hazard_line(tint) for tint in now.poured.harmful]
     slip = desk.wrong is not None and "anyway" in desk.wrong.mend
     context: dict[str, Any] = {"shown": shown, "now": now, "plan_line": plan_line, "cautions_found": cautions}
-    context |= {"lines": _lines(now), "harmful": harmful}
+    context["take_on"] = can_be_taken_on(now)
+    of_whole = _of_whole(shown, now)
+    context |= {"lines": _lines(now, of_whole), "of_whole": of_whole, "harmful": harmful}
+    context["first"] = desk.bench.scale is not None and now.tin is None and desk.bench.is_first((ref, now.plan))
     return desk.page("weigh.html", slip=slip, scale=desk.bench.scale is not None, **context)
 
 
-def _lines(now: OnTheScale) -> list[dict[str, Any]]:
-    """Return the parts for our own script, which goes on with the next while the bench doesn't answer."""
+def _of_whole(shown: JobShown, now: OnTheScale) -> dict[str, str]:
+    """Return of each part how much of the recipe's it is, where the recipe is poured in part before its first card."""
     plan = None if now.stands is None else now.stands.plan
+    part = "" if plan is None else plan.part
+    return {tint: f"{part} of the recipe's {grams(whole)} g" for tint, whole in whole_parts(plan, shown.entries)}
+
+
+def _lines(now: OnTheScale, of_whole: dict[str, str]) -> list[dict[str, Any]]:
+    """Return the parts for our own script, which goes on with the next while the bench doesn't answer."""
+    if now.stands is None:
+        return []
     return [
         {
             "tint": line.tint,
             "planned": line.planned_g,
+            "poured": line.poured_g,
             "to_go": line.to_go_g,
-            "how": "" if plan is None else sentence(plan.by_letdown(line.tint)),
+            "slack": now.stands.slack_g(line),
+            "part_of": of_whole.get(line.tint, ""),
+            "how": sentence(now.stands.plan.by_letdown(line.tint)),
         }
         for line in now.lines
     ]
@@ -106,10 +125,10 @@ def weigh_form(ref: JobRef, desk: AtDesk) -> Response:
 
 def _part_typed(desk: Desk) -> PartPoured:
     """Return the part that a form says was poured."""
-    grams = desk.number("grams")
-    weight = desk.needed("as_planned") if grams is None else grams
-    if not 0 <= weight <= MOST_G:
-        raise InputError("`grams`", f"{weight:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
+    typed = desk.text("grams")
+    bare = _UNIT.sub("", typed)
+    own = desk.number_in("`grams`", bare) if typed else None
+    weight = _weight(desk.needed("as_planned") if own is None else own)
     try:
         return PartPoured(
             key=NO_KEY,
@@ -117,11 +136,17 @@ def _part_typed(desk: Desk) -> PartPoured:
             tin=desk.whole("tin"),
             tint=desk.text("tint"),
             grams=weight,
-            total=bool(desk.text("total")) and grams is not None,
+            total=bool(desk.text("total")) and own is not None,
             anyway=bool(desk.text("anyway")),
         )
     except ValidationError as error:
         raise InputError("the form", "isn't as it was shown", "load the page again") from error
+
+
+def _weight(weight: float) -> float:
+    if not 0 <= weight <= MOST_G:
+        raise InputError("`grams`", f"{weight:g} g can't be poured", f"give grams, 0 to {MOST_G:,.0f}")
+    return weight
 
 
 @router.post("/job/{ref}/weigh/undo", include_in_schema=False)
@@ -135,6 +160,20 @@ def undo(ref: JobRef, desk: AtDesk) -> Response:
         said, *warnings = take_back(ref, last, desk.text("why") or WRONG)
         desk.say(said)
         desk.note(*warnings)
+        return f"/job/{ref}/weigh"
+
+    return desk.sent(do, lambda: weigh(ref, desk))
+
+
+@router.post("/job/{ref}/weigh/take-on", include_in_schema=False)
+def in_proportion(ref: JobRef, desk: AtDesk) -> Response:
+    """Take on what every part takes more in proportion, where one was poured too much to be brought back."""
+
+    def do() -> str:
+        now = on_the_scale(ref, desk.whole("plan"))
+        if now.tin is None or now.tin != desk.whole("tin"):
+            raise InputError("the tin", "was changed meanwhile", "look at it again")
+        desk.say(take_on(now))
         return f"/job/{ref}/weigh"
 
     return desk.sent(do, lambda: weigh(ref, desk))
@@ -179,9 +218,10 @@ def _record(desk: Desk, ref: str, part: PartPoured) -> PouredTin:
         tin = desk.bench.sent.number(ref, part.after)
         if tin is None:
             raise InputError("the tin", "isn't as it was thought to be: the part before wasn't recorded", "look at it")
+    weight = _weight(part.grams)
     request = WeighRequest(anyway=part.anyway, total=part.total)
     now = _state(desk, ref, part.plan)
-    poured = pour_part(ref, (part.tint, part.grams), plan=part.plan, tin=tin, request=request, known=now)
+    poured = pour_part(ref, (part.tint, weight), plan=part.plan, tin=tin, request=request, known=now)
     assert poured.recorded is not None
     if part.key != NO_KEY:
         desk.bench.sent.keep(ref, part.key, poured.recorded.entries[0].number)

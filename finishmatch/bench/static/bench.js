@@ -6,6 +6,7 @@ import { openPads } from "./keypad.js";
 const body = document.body;
 let token = body.dataset.token;
 const away = document.getElementById("away");
+const unpaired = document.getElementById("unpaired");
 const news = document.getElementById("news");
 
 /** Ask the bench for something, with what it wants to see; a bench that is away is said to be. */
@@ -15,12 +16,16 @@ export async function ask(path, options = {}) {
     let answer = await asked();
     if (answer.status === 403 && (await knownAnew())) answer = await asked();
     setAway(false);
+    setUnpaired(isToPairing(answer));
+    if (answer.redirected && isToPairing(answer)) throw new Error("this device isn't paired");
     return answer;
   } catch (error) {
-    setAway(true);
+    setAway(unpaired.hidden); // one that leads to its pairing answers
     throw error;
   }
 }
+
+const isToPairing = (answer) => answer.status === 401 || (answer.redirected && new URL(answer.url).pathname === "/pair");
 
 function headersOf(options) {
   return { "x-bench-token": token, "x-bench-script": "1", ...(options.headers || {}) };
@@ -40,6 +45,20 @@ async function knownAnew() {
 /** Show or take away the line that says that the bench doesn't answer. */
 export function setAway(is) {
   if (away && away.hidden === is) away.hidden = !is;
+}
+
+/** The same of the line that says that this device has to be paired again; where it is paired nothing is to be said. */
+function setUnpaired(is) {
+  const says = is && location.pathname !== "/pair";
+  if (unpaired && unpaired.hidden === says) unpaired.hidden = !says;
+}
+
+/** Return whether it is said that nothing is recorded just now: the bench is away, or this device isn't paired. */
+export const isAway = () => !away.hidden || !unpaired.hidden;
+
+/** Have it read out to who doesn't see it. */
+export function tellAloud(text) {
+  document.getElementById("told").textContent = text;
 }
 
 // --- what is typed is kept on this device until it is recorded ---
@@ -176,6 +195,7 @@ export function show(text, focus = true) {
   const main = page.getElementById("main");
   if (!main) return;
   const open = new Set([...document.querySelectorAll("details[id][open]")].map((one) => one.id));
+  const held = document.activeElement;
   document.getElementById("main").replaceWith(main);
   const bar = page.querySelector(".bar");
   const old = document.querySelector(".bar");
@@ -184,6 +204,7 @@ export function show(text, focus = true) {
   if (page.body.dataset.seen) body.dataset.seen = page.body.dataset.seen;
   setUp(main);
   document.dispatchEvent(new CustomEvent("bench:shown"));
+  if (!focus && held && !held.isConnected && !held.matches("[data-pad]")) holdFocus(held.id, main);
   if (focus) {
     const beside = main.querySelector(".beside"); // what is wrong with a field stands at the field
     for (let fold = beside?.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
@@ -193,6 +214,12 @@ export function show(text, focus = true) {
     if (beside) beside.parentElement.scrollIntoView({ block: "center" });
     else window.scrollTo(0, 0);
   }
+}
+
+/** Leave the focus where it was, or in the work: whoever goes by keys doesn't begin at the top of the page again. */
+function holdFocus(id, main) {
+  const same = id && document.getElementById(id);
+  (same?.checkVisibility() ? same : main).focus({ preventScroll: true });
 }
 
 let touched = false;
@@ -262,6 +289,11 @@ function tell(found) {
   news.append(again);
 }
 
+/** Show the page as it is now, where nothing is typed in it. */
+export function freshen() {
+  if (!touched && !document.querySelector("[aria-busy=true]")) reread();
+}
+
 async function reread() {
   try {
     const answer = await ask(location.pathname + location.search, { headers: { accept: "text/html" } });
@@ -276,7 +308,7 @@ function listen() {
   source.addEventListener("entries", (event) => { setAway(false); tell(JSON.parse(event.data)); });
   source.addEventListener("here", () => setAway(false));
   source.addEventListener("open", () => setAway(false));
-  source.addEventListener("error", () => setAway(true));
+  source.addEventListener("error", () => { ask("/api/scale").catch(() => {}); }); // says whether it is away, or we are
   window.addEventListener("pagehide", () => source.close());
 }
 

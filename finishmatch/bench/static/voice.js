@@ -1,5 +1,7 @@
 // The browser's own voice reads the next part aloud, and its own ear is told «done», where it has one. Both are off
-// until they are switched on; what is heard is taken for nothing but that word.
+// until they are switched on; what is heard is taken for nothing but that word, said alone.
+
+const ALONE = /^\W*done\W*$/i; // "I'm not done yet" is no part
 
 let aloud = remembered("bench:aloud");
 let listening = false;
@@ -53,7 +55,7 @@ function listen(Ear) {
   ear.continuous = true;
   ear.addEventListener("result", (event) => {
     const heard = event.results[event.results.length - 1];
-    if (heard.isFinal && /\bdone\b/i.test(heard[0].transcript)) whenDone();
+    if (heard.isFinal && ALONE.test(heard[0].transcript)) whenDone();
   });
   ear.addEventListener("end", () => { if (listening) ear.start(); });
   ear.addEventListener("error", (event) => {

@@ -11,6 +11,7 @@ from finishmatch.ledger import BatchEntry, CorrectionEntry, EntryView, RecipeEnt
 from finishmatch.ledger.open_items import find_open
 from finishmatch.mix.weigh_out import PourLine
 from finishmatch.mix.weighing import Scale
+from finishmatch.steps.job.plans_to_pour import plans_to_pour
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PouredTin, PourRequest
 from finishmatch.steps.job.taken_back import LastPart, last_part
@@ -71,7 +72,7 @@ class OnTheScale:
     poured : PouredTin or None
         How the tin stands against its plan.
     plans : tuple of (number, kind, what)
-        What else could be poured: the recipes that stand, and the correction that is due.
+        What else could be poured: the recipes that stand, and the last correction where nothing of it is poured.
     last : LastPart or None
         The part that was poured last, where it can be taken back.
     """
@@ -159,7 +160,7 @@ def on_the_scale(job: str, plan: int | None = None, request: WeighRequest = USUA
     pours = JobPours(views)
     scale = scale_of(request.scale_step)
     number = _plan_due(pours, scale) if plan is None else plan
-    others = _plans(pours)
+    others = plans_to_pour(pours)
     if number is None:
         return OnTheScale(found.ref, None, None, None, (), None, others)
     view = _plan_view(pours, number)
@@ -315,13 +316,3 @@ def _plan_due(pours: JobPours, scale: Scale) -> int | None:
 
 def _stands(pours: JobPours, number: int | None) -> bool:
     return any(view.number == number and view.stands for view in pours.views)
-
-
-def _plans(pours: JobPours) -> tuple[tuple[int, str, str], ...]:
-    """Return the recipes that stand, the newest list first, and before them the correction that is due."""
-    due = pours.open_correction()
-    found = [] if due is None else [(due.number, due.kind, "")]
-    for view in pours.recipes:
-        assert isinstance(view.entry, RecipeEntry)
-        found.append((view.number, "recipe", f"{view.entry.grams:g} g, {len(view.entry.parts)} tints"))
-    return tuple(found)
