@@ -16,7 +16,8 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import CARD_DRAWS
 from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
 from finishmatch.optics.panel_set import MODEL_SHARE
-from finishmatch.readings.reading import Reading
+from finishmatch.readings.reading import Reading, SeenDifference
+from finishmatch.readings.seen import covariance_within
 
 CARD_SD_LAB = 0.15  # what the CIELAB of a card is off by from the film model, noise and theory together
 
@@ -102,6 +103,16 @@ def lab_beside(
     return read
 
 
+def _of_standard_alone(one: SeenDifference) -> Floats:
+    """Return what a standard that was photographed apart from its trial is off by that the trial isn't, (3, 3).
+
+    It is no part of what a trial shows of its own colour, and all of what is left of their difference.
+    """
+    if one.by_itself is None or one.standard is None:
+        return np.zeros((3, 3))
+    return covariance_within(one.u95, one.standard) - _known(one.covariance)
+
+
 def _known(covariance: Floats | None) -> Floats:
     assert covariance is not None
     return covariance
@@ -156,7 +167,8 @@ def brought_to(
         before = slope @ log_covariance @ slope.T + lasting
         labs.append(one.standard)
         offsets.append(kept @ (one.standard + one.delta - lab))
-        roots.append(np.linalg.cholesky(before @ np.linalg.inv(before + seen) @ seen + 1e-12 * np.eye(3)))
+        left = before @ np.linalg.inv(before + seen) @ seen + _of_standard_alone(one)
+        roots.append(np.linalg.cholesky(left + 1e-12 * np.eye(3)))
     lights = tuple(one.light for one in trial.seen)
     goal = ColourTarget(target.name, target.reflectance, lights, trial.observer, np.stack(labs))
     return goal, np.stack(offsets), np.stack(roots)

@@ -138,6 +138,7 @@ def _seen(seen: Sequence[Mapping[str, Any]]) -> str:
     for one in seen:
         lightness, red, yellow = one["difference"]
         by = _count(one["pictures"], "photograph") if one.get("pictures") else "as told"
+        by = "by a photograph of each" if one.get("own_colour") else by
         delta = f"ΔL* {lightness:+.1f} Δa* {red:+.1f} Δb* {yellow:+.1f}"
         told.append(f"{delta} ({one['light']}, {one['observer']}°, {by}) known to ±{told_within(one['u95']):g}")
     return f"beside its standard {'; '.join(told)}"
