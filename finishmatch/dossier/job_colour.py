@@ -244,7 +244,9 @@ def _recipe(kept: KeptJob, formula: Formula) -> list[Block]:
     view, recipe = kept.recipe
     promised = ", ".join(f"{light} {de:.2f}" for light, de in recipe.lights.items())
     text = f"Recipe #{view.number} promised ΔE00 {promised}."
-    if formula.kind == "batch":
+    if recipe.again is not None:
+        text = f"It is batch #{recipe.again} again, whose card came to ΔE00 {promised}."
+    elif formula.kind == "batch":
         parts = describe_parts(recipe.parts)
         text = f"It was mixed after recipe #{view.number} ({parts}), which promised ΔE00 {promised}."
     return [Paragraph(text)]

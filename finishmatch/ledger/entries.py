@@ -182,10 +182,11 @@ class RecipeEntry(Entry):
 
     `first_share` is how much of it is best poured before its first card; None is all of it. `without` has the tints it
     was to do without. `asked_g` is what it was to weigh, where it may weigh more so that its smallest part can be
-    weighed.
+    weighed. `again` is the batch that it is once more: it promises what the card of that showed, and its colour.
     """
 
     KIND: ClassVar[str] = "recipe"
+    REFERS: ClassVar[Mapping[str, str]] = {"again": "batch"}
     AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0, "asked_g": 0}
 
     bank: str
@@ -204,6 +205,7 @@ class RecipeEntry(Entry):
     first_share: float | None = None
     without: Sequence[str] = ()
     asked_g: float | None = None
+    again: int | None = None
 
 
 @dataclass(frozen=True)

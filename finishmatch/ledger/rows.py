@@ -256,6 +256,7 @@ class RecipeRow(ColourColumns, EntryRow):
     first_share: Mapped[float | None]
     without: Mapped[list[Any]] = _json_list()
     asked_g: Mapped[float | None]
+    again_number: Mapped[int | None]  # of a batch: a column that is added to a table can't be a key in SQLite
 
 
 class BatchRow(EntryRow):

@@ -100,6 +100,8 @@ def _recipe(entry: RecipeEntry) -> str:
     predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
     first = "" if entry.first_share is None else f"; at first {share_words(entry.first_share)} of it"
     asked = "" if entry.asked_g is None else f" ({_grams(entry.asked_g)} was asked for)"
+    if entry.again is not None:
+        asked, predicted = f" as batch #{entry.again} was", f"; its card came to ΔE00 {_lights(entry.lights)}"
     return f"{_grams(entry.grams)}{asked} from {entry.bank}: {describe_parts(entry.parts)}{first}{predicted}"
 
 

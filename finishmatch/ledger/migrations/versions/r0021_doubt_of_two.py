@@ -1,4 +1,4 @@
-"""Of a target its photographs and what of its u95 is its own; what the difference of a verdict is known to."""
+"""Of a target its photographs and what of its u95 is its own; what a verdict is known to; of a recipe its batch."""
 
 from collections.abc import Sequence
 
@@ -16,6 +16,7 @@ def upgrade() -> None:
     op.add_column("target", sa.Column("u95_own", sa.Double(), nullable=True))
     op.add_column("target", sa.Column("pictures", sa.JSON(), server_default="[]", nullable=False))
     op.add_column("verdict", sa.Column("u95", sa.Double(), nullable=True))
+    op.add_column("recipe", sa.Column("again_number", sa.Integer(), nullable=True))
 
 
 def downgrade() -> None:
