@@ -20,6 +20,7 @@ from finishmatch.cli.common import (
 )
 from finishmatch.cli.typed_numbers import NUMBER
 from finishmatch.colour.display import lab_to_hex
+from finishmatch.colour.told_within import told_within
 from finishmatch.correct.verdict import Verdict
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading, typed_lab
@@ -83,8 +84,9 @@ def _show(verdict: Verdict) -> None:
     ]
     click.echo("\n".join(table(["", f"{reference}, {verdict.observer}°", "L*", "a*", "b*"], rows)))
     delta = verdict.delta
+    known = "" if verdict.u95 is None else f" ±{told_within(verdict.u95):g}"
     click.echo(
-        f"\n  ΔE00 {verdict.de00:.2f}   ΔE*ab {verdict.de76:.2f}   ΔL* {delta.L:+.2f}  Δa* {delta.a:+.2f}  "
+        f"\n  ΔE00 {verdict.de00:.2f}{known}   ΔE*ab {verdict.de76:.2f}   ΔL* {delta.L:+.2f}  Δa* {delta.a:+.2f}  "
         f"Δb* {delta.b:+.2f}  ΔC* {delta.C:+.2f}  ΔH* {delta.H:+.2f}"
     )
     words = ", ".join(verdict.words) or "no difference the eye can see"

@@ -6,9 +6,11 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.colour.gloss import covariance_through, lab_without_gloss
+from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.correct.card_strengths import coloured_parts
 from finishmatch.correct.seen_tin import CARD_SD_LAB
 from finishmatch.errors import InputError
+from finishmatch.evidence import common_catalogue, shared_with_next
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.bank import SeenColour
@@ -16,6 +18,7 @@ from finishmatch.optics.card_rows import CARD_NOISE_SD, CardPanel
 from finishmatch.optics.panel_set import REPEATABILITY_SD
 from finishmatch.optics.seen_panels import NO_SPECTRUM_SD, stand_in
 from finishmatch.readings import Reading
+from finishmatch.readings.reading import TargetFacts
 
 STANDARD_SD_LAB = 0.3  # no colour is known better, whatever was said of it («common practice»: instruments differ so)
 
@@ -86,7 +89,8 @@ def seen_card_panel(
     """Return a card that was seen beside its standard as a panel; None where that is no colour in daylight.
 
     Its colour is the standard's and the difference. What isn't known of the standard is the same in all cards that were
-    seen beside it, as what a picture is off by is in all its panels.
+    seen beside it, as what a picture is off by is in all its panels. Of cards that were photographed by themselves it
+    is what the photographs of the job are off by.
 
     Parameters
     ----------
@@ -112,14 +116,28 @@ def seen_card_panel(
         return lab_without_gloss(lab, gloss, "D65", 10)
 
     lab, standard = one.standard + one.delta, f"standard of {job}: {np.round(one.standard, 2).tolist()}"
-    own = one.covariance + CARD_SD_LAB**2 * np.eye(3)
-    shared = one.standard_covariance + STANDARD_SD_LAB**2 * np.eye(3)
+    own, shared = one.covariance, one.standard_covariance
+    if one.by_itself is not None:
+        standard = f"photographs of {job}"
+        own, shared = _by_camera(own + shared, one.by_itself)
+    own = own + CARD_SD_LAB**2 * np.eye(3)
+    shared = shared + STANDARD_SD_LAB**2 * np.eye(3)
     own, shared = covariance_through(without_gloss, lab, own, shared)
     seen = SeenColour(without_gloss(lab), own, standard, shared)
     reading = stand_in(seen, optics.surface)
     names, step = tuple(poured), POUR_SD_STEPS * scale.step_g
     sd = np.full(reading.shape, NO_SPECTRUM_SD)
     return CardPanel(names, names, "", np.array(list(poured.values())), reading, sd, step, optics.backing, seen)
+
+
+def _by_camera(known: Floats, facts: TargetFacts) -> tuple[Floats, Floats]:
+    """Return what of a card that was photographed by itself is its own, and what the next photograph is off by as well.
+
+    `known` is the covariance of its CIELAB; whatever it was held against is no part of that.
+    """
+    whole = ((facts.u95 or 0.0) / WITHIN_95) ** 2
+    share = shared_with_next(facts, common_catalogue().settings.same_camera) / whole if whole else 0.0
+    return (1 - share) * known, share * known
 
 
 def doubt_between(one: TintOptics, other: TintOptics, sds: float, batch: tuple[tuple[str, float], ...]) -> Floats:

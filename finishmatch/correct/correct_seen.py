@@ -110,6 +110,7 @@ def verdict_seen(trial: Reading, tolerance: float) -> Verdict:
         trial_lab=lab,
         observer=first.observer,
         warnings=trial.warnings,
+        u95=first.u95,
     )
 
 

@@ -19,6 +19,7 @@ from finishmatch.mix.expected_difference import CARD_DRAWS
 from finishmatch.optics import TintOptics, mixture_reflectance, predicted_reflectance, strength_slope
 from finishmatch.optics.panel_set import MODEL_SHARE
 from finishmatch.readings.reading import Reading, SeenDifference
+from finishmatch.readings.seen import covariance_within
 
 CARD_SD_LAB = 0.15  # what the CIELAB of a card is off by from the film model, noise and theory together
 
@@ -168,6 +169,18 @@ def _known(found: Floats | None) -> Floats:
     return found
 
 
+def _of_standards_alone(seen: Sequence[SeenDifference]) -> Floats:
+    """Return what standards that were photographed apart from their trials are off by that these aren't, (3k, 3k).
+
+    It is no part of what a trial shows of its own colour, and all of what is left of their difference.
+    """
+    k, found = np.arange(len(seen)), np.zeros((len(seen), 3, len(seen), 3))
+    for at, one in zip(k, seen, strict=True):
+        if one.by_itself is not None and one.standard is not None:
+            found[at, :, at] = covariance_within(one.u95, one.standard) - _known(one.covariance)
+    return found.reshape(3 * k.size, 3 * k.size)
+
+
 def brought_to(
     target: ColourTarget, optics: TintOptics, grams: Floats, log_covariance: Floats, trial: Reading
 ) -> tuple[ColourTarget, Floats, Floats]:
@@ -213,7 +226,7 @@ def brought_to(
         lasting = lasting_doubt(mine, grams[used], _lights(seen)) + _of_standard(seen)
         slope = _slopes_in(model, _lights(seen)) @ per_log.T
         before = slope @ log_covariance @ slope.T + lasting
-        left = before @ np.linalg.solve(before + noise, noise)
+        left = before @ np.linalg.solve(before + noise, noise) + _of_standards_alone(seen)
         away = (_colours(seen) - made[known]).ravel()
         offset[known] = (lasting @ np.linalg.solve(lasting + noise, away)).reshape(-1, 3)
         labs[known] = [_known(one.standard) for one in seen]

@@ -18,6 +18,7 @@ class Verdict:
     """How a trial differs from its standard, trial minus standard.
 
     `de00`, `de76`, `delta` and `words` are taken in the reference light, the first of `lights`; `within` in the worst.
+    `u95` is the ΔE00 that the difference is known within there 95 times in 100; None where nobody said.
     """
 
     de00: float
@@ -31,6 +32,12 @@ class Verdict:
     trial_lab: Floats
     observer: int
     warnings: tuple[str, ...] = ()
+    u95: float | None = None
+
+    @property
+    def sure(self) -> bool:
+        """Whether it stands whatever of its doubt is so: the difference is that far from the tolerance."""
+        return self.u95 is None or abs(self.lights[self.worst_light] - self.tolerance) > self.u95
 
     @property
     def worst_light(self) -> str:

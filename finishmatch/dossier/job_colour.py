@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.colour.display import lab_to_hex
-from finishmatch.colour.told_within import told_by_doubt
+from finishmatch.dossier.card_doubts import SEEN, judged_by_doubt, known_to, with_doubt
 from finishmatch.dossier.document import Block, Chapter, Grid, Paragraph, Plot, shown_cell
 from finishmatch.dossier.evidence_plot import Ring
 from finishmatch.dossier.job_plots import NEAR, Spot, lights_of_cards_svg, plane_svg, spectra_svg
@@ -25,7 +25,6 @@ from finishmatch.ledger import (
     describe_strengths,
 )
 from finishmatch.steps.handover.kept_job import Formula, KeptJob
-from finishmatch.steps.seen_kept import told_from
 
 MOST_ROWS = 12  # of a table: the newest; the record holds all
 MOST_MARKS = 14  # in a drawing
@@ -67,12 +66,6 @@ def _same(one: ReadingEntry, other: ReadingEntry) -> bool:
     """Whether two are one reading: a file keeps thousandths, a form hundredths of its colour."""
     seen_as = (one.name, one.light, one.observer) == (other.name, other.light, other.observer)
     return seen_as and bool(np.allclose(one.lab, other.lab, rtol=0, atol=0.006))
-
-
-def judged_by_doubt(kept: KeptJob, verdict: VerdictEntry) -> bool:
-    """Whether a card was judged by what a difference that was seen is known within, and not by a tolerance."""
-    cards = (entry for view, entry in kept.all(SprayOutEntry) if view.number == verdict.spray_out)
-    return told_by_doubt(verdict.tolerance, (u95 for entry in cards for u95 in told_from(entry.seen)))
 
 
 def _target_in_words(target: TargetEntry) -> str:
@@ -251,7 +244,9 @@ def _recipe(kept: KeptJob, formula: Formula) -> list[Block]:
     view, recipe = kept.recipe
     promised = ", ".join(f"{light} {de:.2f}" for light, de in recipe.lights.items())
     text = f"Recipe #{view.number} promised ΔE00 {promised}."
-    if formula.kind == "batch":
+    if recipe.again is not None:
+        text = f"It is batch #{recipe.again} again, whose card came to ΔE00 {promised}."
+    elif formula.kind == "batch":
         parts = describe_parts(recipe.parts)
         text = f"It was mixed after recipe #{view.number} ({parts}), which promised ΔE00 {promised}."
     return [Paragraph(text)]
@@ -301,7 +296,7 @@ def _verdicts(kept: KeptJob, verdicts: Sequence[tuple[EntryView, VerdictEntry]])
     rows = [
         (
             entry.trial,
-            *(f"{entry.lights[light]:.2f}" if light in entry.lights else "" for light in lights),
+            *(_off(entry, light, known_to(kept, entry)) for light in lights),
             "" if entry.metamerism is None else f"{entry.metamerism:.2f}",
             f"{'±' if judged_by_doubt(kept, entry) else ''}{entry.tolerance:g}",
             "inside" if entry.verdict == "within" else "outside",
@@ -311,11 +306,17 @@ def _verdicts(kept: KeptJob, verdicts: Sequence[tuple[EntryView, VerdictEntry]])
     ]
     words = len(header) - 2
     blocks: list[Block] = [Grid(Table("ΔE00 to the target", header, tuple(rows)), texts=(0, words, words + 1))]
+    if any(known_to(kept, entry) for _, entry in last):
+        blocks.append(Paragraph(SEEN, quiet=True))
     if any(judged_by_doubt(kept, entry) for _, entry in last):
-        by_doubt = "With ±: what the difference, as it was seen, is known within; nearer couldn't be told."
+        by_doubt = "A tolerance with ±: what the difference, as it was seen, is known within; nearer couldn't be told."
         blocks.append(Paragraph(by_doubt, quiet=True))
     if said := newest(len(verdicts), "verdicts"):
         blocks.append(Paragraph(said, quiet=True))
     drawn = [(entry.trial, entry.lights or {"": entry.de00}) for _, entry in last]
     shows = "How far each card lay from the target in each light, against the tolerance."
     return [*blocks, Plot(lights_of_cards_svg(drawn, last[-1][1].tolerance), shows)]
+
+
+def _off(verdict: VerdictEntry, light: str, known: Mapping[str, float]) -> str:
+    return "" if light not in verdict.lights else with_doubt(verdict.lights[light], known.get(light))

@@ -9,6 +9,7 @@ import numpy as np
 from finishmatch.cautions import metals_named
 from finishmatch.colour import Floats
 from finishmatch.colour.display import lab_to_hex
+from finishmatch.dossier.card_doubts import card_of, how_known, judged_by_doubt, known_to, with_doubt
 from finishmatch.dossier.colour_named import colour_named
 from finishmatch.dossier.document import Chapter, Document, Facts, Grid, Paragraph, Swatch, Swatches, shown_cell
 from finishmatch.dossier.job_car import car_chapter, defects_chapter, harm_chapter, photographs_chapter, record_chapter
@@ -17,7 +18,6 @@ from finishmatch.dossier.job_colour import (
     evidence_chapter,
     formula_chapter,
     formula_table,
-    judged_by_doubt,
 )
 from finishmatch.ledger import VerdictEntry
 from finishmatch.steps.handover.kept_job import KeptJob
@@ -107,20 +107,27 @@ def _in_short(kept: KeptJob, colour: str) -> list[str]:
         said.append(_established(kept))
     verdict = judged_last(kept)
     if verdict is not None and target is not None:
-        worst = max(verdict.lights.values(), default=verdict.de00)
-        many = len(verdict.lights)
-        where = f"in the worst of {many} lights" if many > 1 else "in daylight"
-        side = "inside" if verdict.verdict == "within" else "outside"
-        doubt = judged_by_doubt(kept, verdict)
-        within = (
-            f"what could be told of it, ±{verdict.tolerance:g}" if doubt else f"the tolerance of {verdict.tolerance:g}"
-        )
-        said.append(f"The last card that was sprayed and read lies ΔE00 {worst:.2f} from it {where}, {side} {within}.")
+        said.append(_last_card(kept, verdict))
         said.append(EYE)
     elif target is not None:
         said.append("No sprayed card has been judged against it yet.")
     if harm := harm_in_short(kept):
         said.append(harm)
+    return said
+
+
+def _last_card(kept: KeptJob, verdict: VerdictEntry) -> str:
+    """Return how near the last card came, with what that is known within where it was only seen."""
+    lights = verdict.lights or {"": verdict.de00}
+    worst, many, known = max(lights, key=lambda light: lights[light]), len(lights), known_to(kept, verdict)
+    where = f"in the worst of {many} lights" if many > 1 else "in daylight"
+    side = "inside" if verdict.verdict == "within" else "outside"
+    doubt = judged_by_doubt(kept, verdict)
+    within = f"what could be told of it, ±{verdict.tolerance:g}" if doubt else f"the tolerance of {verdict.tolerance:g}"
+    off, how = with_doubt(lights[worst], known.get(worst)), how_known(card_of(kept, verdict))
+    said = f"The last card that was sprayed and {how} lies ΔE00 {off} from it {where}, {side} {within}."
+    if known:
+        said += " With ± stands what that is known within, 95 times in 100."
     return said
 
 

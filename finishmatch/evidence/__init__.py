@@ -13,6 +13,8 @@ _HOMES = {
     "Use": "kinds",
     "Weighed": "weighed",
     "common_catalogue": "kinds",
+    "doubt_of_two": "pictures",
+    "shared_with_next": "pictures",
     "shop_catalogue": "kinds",
     "weigh_evidence": "weigh",
 }

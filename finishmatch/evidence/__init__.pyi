@@ -3,6 +3,8 @@ from finishmatch.evidence.kinds import EvidenceKind as EvidenceKind
 from finishmatch.evidence.kinds import Use as Use
 from finishmatch.evidence.kinds import common_catalogue as common_catalogue
 from finishmatch.evidence.kinds import shop_catalogue as shop_catalogue
+from finishmatch.evidence.pictures import doubt_of_two as doubt_of_two
+from finishmatch.evidence.pictures import shared_with_next as shared_with_next
 from finishmatch.evidence.weigh import weigh_evidence as weigh_evidence
 from finishmatch.evidence.weighed import Colour as Colour
 from finishmatch.evidence.weighed import Weighed as Weighed

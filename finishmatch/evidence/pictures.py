@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.readings.evidence_file import EvidenceSample
+from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.seen import USUAL_U95
 
 USUAL_OWN_U95 = USUAL_U95 / 2**0.5  # ΔE00: two such errors make that of a difference in one photograph
@@ -43,11 +44,71 @@ def seen_of(sample: EvidenceSample, reading_var: float, least_var: float) -> See
     """
     if sample.u95 is None or not sample.of_photographs:
         return ALONE
-    own = USUAL_OWN_U95 if sample.u95_own is None else sample.u95_own
-    own = min(own, sample.u95) / WITHIN_95
-    return Seen(
-        max(reading_var - max(own**2, least_var), 0.0), frozenset(map(_key, sample.pictures)), _key(sample.camera)
-    )
+    return _seen(sample, sample.u95, reading_var, least_var, sample.camera)
+
+
+def _seen(
+    one: EvidenceSample | TargetFacts, u95: float, reading_var: float, least_var: float, camera: str = ""
+) -> Seen:
+    own = min(USUAL_OWN_U95 if one.u95_own is None else one.u95_own, u95) / WITHIN_95
+    return Seen(max(reading_var - max(own**2, least_var), 0.0), frozenset(map(_key, one.pictures)), _key(camera))
+
+
+@dataclass(frozen=True)
+class DoubtOfTwo:
+    """What two colours that were each known by themselves leave open of their difference.
+
+    Parameters
+    ----------
+    u95 : float
+        The ΔE00 that their difference is known within, 95 times in 100.
+    own_var, shared_var : float
+        Of what the trial's colour is known to, ΔE00² in each direction: what is its own, and what the standard is off
+        by as well.
+    """
+
+    u95: float
+    own_var: float
+    shared_var: float
+
+
+def doubt_of_two(
+    standard: TargetFacts | None, trial: TargetFacts | None, same_camera: float, least_u95: float = 0.0
+) -> DoubtOfTwo:
+    """Return what two colours leave open of their difference: what they share of photographs drops out.
+
+    Parameters
+    ----------
+    standard, trial : TargetFacts or None
+        How well each is known; of one that nothing is said of, it is taken as it stands.
+    same_camera : float
+        As of `shared_covariance`.
+    least_u95 : float
+        What of the trial's doubt is its own at the least, ΔE00.
+
+    Notes
+    -----
+    Photographs of which no camera is named are taken to be by one, as in weighing evidence.
+    """
+    known = [0.0 if one is None or not one.u95 else one.u95 for one in (standard, trial)]
+    known[1] = max(known[1], least_u95)
+    variances = [(u95 / WITHIN_95) ** 2 for u95 in known]
+    seen = [
+        _seen(one, u95, variance, (least_u95 / WITHIN_95) ** 2) if one is not None and u95 and one.pictures else ALONE
+        for one, u95, variance in zip((standard, trial), known, variances, strict=True)
+    ]
+    shared, own = float(shared_covariance(seen, same_camera)[0, 1]), variances[1]
+    of_standard = variances[0] - shared
+    if seen[0].pictures and seen[0].pictures == seen[1].pictures:  # each own doubt is what differences there leave
+        shared, of_standard = seen[1].shared_var, variances[0] - seen[0].shared_var
+    return DoubtOfTwo(float(WITHIN_95 * np.sqrt(own - shared + of_standard)), own - shared, shared)
+
+
+def shared_with_next(facts: TargetFacts, same_camera: float) -> float:
+    """Return what the next photograph by the same camera is off by as well, ΔE00² in each direction; `facts` are of one
+    that is known, and none is shared where no photograph is named.
+    """
+    return doubt_of_two(replace(facts, pictures=("the next",) if facts.pictures else ()), facts, same_camera).shared_var
 
 
 def _key(text: str) -> str:

@@ -143,10 +143,12 @@ class TargetEntry(Entry):
     """The colour to be matched, how near, and what it rests on; `left_out` has samples left out, each with why.
 
     weights are pairs of a sample and its share in the colour, 0 where set aside; doubts say what to bear in mind.
+    `pictures` are the photographs that one which was photographed was read from, `u95_own` the part of its u95 that it
+    doesn't share with other samples of these.
     """
 
     KIND: ClassVar[str] = "target"
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"tolerance": 0, "u95": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"tolerance": 0, "u95": 0, "u95_own": 0}
     NOT_BLANK: ClassVar[tuple[str, ...]] = ("name",)
 
     name: str
@@ -161,6 +163,8 @@ class TargetEntry(Entry):
     left_out: Sequence[tuple[str, str]] = ()
     weights: Sequence[tuple[str, float]] = ()
     doubts: Sequence[str] = ()
+    u95_own: float | None = None
+    pictures: Sequence[str] = ()
 
     @property
     def says_tolerance(self) -> bool:
@@ -178,10 +182,11 @@ class RecipeEntry(Entry):
 
     `first_share` is how much of it is best poured before its first card; None is all of it. `without` has the tints it
     was to do without. `asked_g` is what it was to weigh, where it may weigh more so that its smallest part can be
-    weighed.
+    weighed. `again` is the batch that it is once more: it promises what the card of that showed, and its colour.
     """
 
     KIND: ClassVar[str] = "recipe"
+    REFERS: ClassVar[Mapping[str, str]] = {"again": "batch"}
     AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0, "asked_g": 0}
 
     bank: str
@@ -200,6 +205,7 @@ class RecipeEntry(Entry):
     first_share: float | None = None
     without: Sequence[str] = ()
     asked_g: float | None = None
+    again: int | None = None
 
 
 @dataclass(frozen=True)
@@ -257,12 +263,12 @@ class SprayOutEntry(Entry):
 
 @dataclass(frozen=True)
 class VerdictEntry(Entry):
-    """A trial judged against a standard."""
+    """A trial judged against a standard; `u95` is the ΔE00 that their difference is known within, where it is said."""
 
     KIND: ClassVar[str] = "verdict"
     REFERS: ClassVar[Mapping[str, str]] = {"spray_out": "spray-out"}
     RESTS_ON: ClassVar[tuple[str, ...]] = ("spray_out",)
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"de00": 0, "de76": 0, "tolerance": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"de00": 0, "de76": 0, "tolerance": 0, "u95": 0}
     ONE_OF: ClassVar[Mapping[str, tuple[str, ...]]] = {"verdict": VERDICTS}
 
     standard: str
@@ -275,6 +281,7 @@ class VerdictEntry(Entry):
     tolerance: float
     verdict: str
     spray_out: int | None = None
+    u95: float | None = None
 
 
 @dataclass(frozen=True)

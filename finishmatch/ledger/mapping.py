@@ -21,6 +21,7 @@ _COLUMNS = {
     "recipe": "recipe_number",
     "batch": "batch_number",
     "continues": "continues_number",
+    "again": "again_number",
     "spray_out": "spray_out_number",
     "starts_from": "starts_from_number",
     "defect": "defect_number",

@@ -236,6 +236,8 @@ class TargetRow(ColourColumns, EntryRow):
     left_out: Mapped[list[Any]] = _json_list()
     weights: Mapped[list[Any]] = _json_list()
     doubts: Mapped[list[Any]] = _json_list()
+    u95_own: Mapped[float | None]
+    pictures: Mapped[list[Any]] = _json_list()
 
 
 class RecipeRow(ColourColumns, EntryRow):
@@ -254,6 +256,7 @@ class RecipeRow(ColourColumns, EntryRow):
     first_share: Mapped[float | None]
     without: Mapped[list[Any]] = _json_list()
     asked_g: Mapped[float | None]
+    again_number: Mapped[int | None]  # of a batch: a column that is added to a table can't be a key in SQLite
 
 
 class BatchRow(EntryRow):
@@ -300,6 +303,7 @@ class VerdictRow(EntryRow):
     tolerance: Mapped[float]
     verdict: Mapped[str]
     spray_out_number: Mapped[int | None]  # a column that is added to a table can't be a key in SQLite
+    u95: Mapped[float | None]
 
 
 class CorrectionRow(EntryRow):

@@ -100,6 +100,8 @@ def _recipe(entry: RecipeEntry) -> str:
     predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
     first = "" if entry.first_share is None else f"; at first {share_words(entry.first_share)} of it"
     asked = "" if entry.asked_g is None else f" ({_grams(entry.asked_g)} was asked for)"
+    if entry.again is not None:
+        asked, predicted = f" as batch #{entry.again} was", f"; its card came to ΔE00 {_lights(entry.lights)}"
     return f"{_grams(entry.grams)}{asked} from {entry.bank}: {describe_parts(entry.parts)}{first}{predicted}"
 
 
@@ -138,6 +140,7 @@ def _seen(seen: Sequence[Mapping[str, Any]]) -> str:
     for one in seen:
         lightness, red, yellow = one["difference"]
         by = _count(one["pictures"], "photograph") if one.get("pictures") else "as told"
+        by = "by a photograph of each" if one.get("own_colour") else by
         delta = f"ΔL* {lightness:+.1f} Δa* {red:+.1f} Δb* {yellow:+.1f}"
         told.append(f"{delta} ({one['light']}, {one['observer']}°, {by}) known to ±{told_within(one['u95']):g}")
     return f"beside its standard {'; '.join(told)}"

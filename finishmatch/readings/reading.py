@@ -61,6 +61,10 @@ class SeenDifference:
     alike_u95 : float or None
         Where photographs in several lights told it together, the ΔE00 it would be known within were the two of the same
         pigments: the rest of `u95` is what cameras make of other pigments, which the next picture repeats.
+    by_itself : TargetFacts or None
+        Where the trial was photographed by itself, what its own colour is known to: this is then its colour less that
+        of the standard, `u95` holds the doubt of both, and the covariances are those of the trial's colour: what is
+        its own, and, as that of the standard, what both are off by.
     """
 
     delta: Floats
@@ -75,6 +79,7 @@ class SeenDifference:
     standard_covariance: Floats | None = None
     marks: tuple[str, ...] = ()
     alike_u95: float | None = None
+    by_itself: TargetFacts | None = None
 
     @property
     def across_lights(self) -> bool:

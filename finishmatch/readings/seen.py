@@ -15,6 +15,7 @@ from finishmatch.readings.reading import Reading, SeenDifference
 MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
 USUAL_U95 = 0.5  # ΔE00: what one photograph of a standard and its card, side by side, tells of their difference
 _MORE_PICTURES = 4
+TOGETHER = "one photograph of the two together"
 _INSTRUMENT = ("an instrument that reads both", 0.2)  # ΔE00 («common practice»)
 
 
@@ -85,8 +86,9 @@ def reading_with_gloss(reading: Reading, surface: float) -> Reading:
     if facts is not None:
         before = covariance_within(facts.u95 or 0.0, lab) if facts.covariance is None else facts.covariance
         (after,) = covariance_through(seen, lab, before)
-        u95 = facts.u95 and facts.u95 * _u95(after, seen(lab)) / max(_u95(before, lab), 1e-9)
-        facts = replace(facts, u95=u95, covariance=None if facts.covariance is None else after)
+        narrowed = _u95(after, seen(lab)) / max(_u95(before, lab), 1e-9)
+        u95, own = facts.u95 and facts.u95 * narrowed, facts.u95_own and facts.u95_own * narrowed
+        facts = replace(facts, u95=u95, u95_own=own, covariance=None if facts.covariance is None else after)
     return replace(reading, repeats=seen(reading.repeats), target=facts)
 
 
@@ -106,7 +108,11 @@ def _placed(standard: Reading, one: SeenDifference, own: tuple[str, int]) -> See
         observer=observer,
         covariance=covariance_within(one.u95, about) if one.covariance is None else one.covariance,
         standard=about if known else None,
-        standard_covariance=_known_to(standard, about) if known else None,
+        standard_covariance=one.standard_covariance
+        if one.by_itself is not None
+        else _known_to(standard, about)
+        if known
+        else None,
     )
 
 
@@ -152,6 +158,13 @@ def as_near_as_told(trial: Reading) -> bool:
     return all(seen[one.light] <= told_apart_from(one) for one in trial.seen)
 
 
+def by_itself(trial: Reading) -> bool:
+    """Return whether a trial's own colour was photographed, apart from its standard or not, and what is seen of their
+    difference follows from that.
+    """
+    return any(one.by_itself is not None for one in trial.seen)
+
+
 def known_within(trial: Reading) -> float:
     """Return the ΔE00 within which the differences of a trial are known 95 times in 100, in the light least well."""
     return max(one.u95 for one in trial.seen)
@@ -159,12 +172,15 @@ def known_within(trial: Reading) -> float:
 
 def of_one_light(seen: Sequence[SeenDifference]) -> bool:
     """Return whether photographs tell a difference that don't show how unlike the pigments of the two are."""
-    return any(one.pictures for one in seen) and not any(one.across_lights for one in seen)
+    together = [one for one in seen if one.by_itself is None]
+    return any(one.pictures for one in together) and not any(one.across_lights for one in together)
 
 
 def what_sees_nearer(trial: Reading) -> tuple[str, ...]:
     """Return what would tell the difference better than it was seen, each in a few words."""
     worst = max(trial.seen, key=lambda one: one.u95)
     more = worst.u95 if worst.u95_more is None else worst.u95_more
+    if worst.by_itself is not None:
+        return tuple(f"{what}: about ±{u95:.2g}" for what, u95 in ((TOGETHER, float(more)), _INSTRUMENT))
     found = [(f"{_MORE_PICTURES * max(worst.pictures, 1)} photographs combined", float(more)), _INSTRUMENT]
     return tuple(f"{what}: about ±{u95:.2g}" for what, u95 in found if u95 < 0.9 * worst.u95)

@@ -9,6 +9,7 @@ from typing import Any
 from finishmatch import readings
 from finishmatch.correct.verdict import Verdict, judge
 from finishmatch.readings import Reading
+from finishmatch.steps.by_own_photograph import doubt_between, said_of_two
 from finishmatch.steps.colour_inputs import (
     LIGHTS,
     ReadingLike,
@@ -87,6 +88,8 @@ class Compared:
             "words": list(verdict.words),
             "verdict": "within" if verdict.within else "outside",
             "tolerance": verdict.tolerance,
+            "u95": verdict.u95,
+            "sure": verdict.sure,
             "warnings": list(verdict.warnings),
             "converted": conversions_document(self.conversions),
         }
@@ -120,7 +123,8 @@ def compare(
     (alike,), conversions = read_alike(wanted, two)
     tolerance, warnings = tolerance_of(request.tolerance, one, TOLERANCE)
     verdict = judge(one, alike, lights, observer, tolerance)
-    warnings = (*warnings, *verdict.warnings)
+    verdict = replace(verdict, u95=doubt_between(one, alike))
+    warnings = (*warnings, *verdict.warnings, *said_of_two(verdict, one, alike))
     if any(conversion.u95_de00 > tolerance for conversion in conversions):
         warnings = (
             *warnings,

@@ -18,10 +18,11 @@ from finishmatch.ledger.views import EntryView
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import keep_fit
 from finishmatch.steps.blunders import refuse_blunder
+from finishmatch.steps.by_own_photograph import doubt_between, said_of_card
 from finishmatch.steps.card_build import check_card_build
 from finishmatch.steps.card_in_hand import card_of, lab_only, record_of_tin
 from finishmatch.steps.cards_of_tin import card_kept
-from finishmatch.steps.colour_inputs import ReadingLike
+from finishmatch.steps.colour_inputs import ReadingLike, itself_unknown
 from finishmatch.steps.corrected import TOLERANCE, Corrected, CorrectRequest
 from finishmatch.steps.correction_forms import (
     correction_entry,
@@ -99,7 +100,7 @@ def correct(
         found = by(goal, optics, tints, poured, shown.reading or trial, tolerance, request.max_growth, scale, record)
         fresh = fresh_batch(found, goal, optics, tints, poured, tolerance, matched.scale, record.wanted)
     warnings = [*doubted, *left, *matched.warnings, *found.warnings, *matched.shelf.warnings, *matched.tins.warnings]
-    warnings += [*lab_only(matched), *shown.warnings]
+    warnings += [*lab_only(matched), *shown.warnings, *_known_apart(matched)]
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
     told = None if job is None or doubted else told_of(job, matched, card, poured, views, request.gloss)
     found = _as_it_reads(found, verdict, shown)
@@ -127,7 +128,18 @@ def _verdict(matched: Match) -> Verdict:
     assert trial is not None
     if trial.seen:
         return verdict_seen(trial, matched.tolerance)
-    return judge(matched.alike, trial, goal.lights, goal.observer, matched.tolerance)
+    found = judge(matched.alike, trial, goal.lights, goal.observer, matched.tolerance)
+    weighed = matched.alike.target is not None and matched.alike.target.weighed  # its tolerance is what that defends
+    return found if weighed else replace(found, u95=doubt_between(matched.alike, trial))
+
+
+def _known_apart(matched: Match) -> tuple[str, ...]:
+    """Return what is to be said of a target and a card of which one or both were photographed apart from the other."""
+    trial = matched.sprayed_alike
+    assert trial is not None
+    if trial.seen:
+        return said_of_card(matched.alike, trial)
+    return itself_unknown(matched.alike, matched.tolerance)
 
 
 def _in_tin(batch: PartsLike | None, matched: Match) -> tuple[Parts, tuple[Path, ...]]:

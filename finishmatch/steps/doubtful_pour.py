@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import CorrectionEntry, StrengthEntry
+from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.steps.job.pour_again import again_doubts
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.planned_pour import Meant, PourPlan
 from finishmatch.steps.pours_of_job import JobPours
@@ -50,8 +52,8 @@ def meant_size(plan: PourPlan, grams: float, *, anyway: bool) -> PourPlan:
     return plan.of_size(plan.size * times)
 
 
-def pour_doubts(pours: JobPours, meant: Meant, tints: Sequence[Tint]) -> tuple[str, ...]:
-    """Return warnings of what was poured by a correction; nothing of what was poured by a recipe.
+def pour_doubts(pours: JobPours, meant: Meant, tints: Sequence[Tint], scale: Scale) -> tuple[str, ...]:
+    """Return warnings of what was poured by a correction, or as a batch was; nothing of what was poured by a recipe.
 
     Parameters
     ----------
@@ -59,8 +61,11 @@ def pour_doubts(pours: JobPours, meant: Meant, tints: Sequence[Tint]) -> tuple[s
     meant : Meant
     tints : sequence of Tint
         Of the bank, with the lots that are open; empty where it isn't known.
+    scale : Scale
     """
     plan = meant.plan
+    if plan is not None and plan.again is not None:
+        return again_doubts(pours.views, meant, tints, scale)
     if plan is None or plan.kind != "correction":
         return ()
     return (*_added_since(pours, plan, meant), *_other_tins(pours, plan, meant.poured, tints))

@@ -17,6 +17,7 @@ def sources_of(*readings: Reading) -> list[Path]:
 
 def reading_entry(reading: Reading, role: str) -> ledger.ReadingEntry:
     """Return a reading as it is kept: its mean, how many repeats, and their spread."""
+    facts = reading.target
     return ledger.ReadingEntry(
         role=role,
         name=reading.name,
@@ -27,6 +28,8 @@ def reading_entry(reading: Reading, role: str) -> ledger.ReadingEntry:
         reflectance=None if reading.reflectance is None else reading.reflectance.tolist(),
         repeats=len(reading.repeats),
         spread_de00=reading.spread_de00,
+        u95=None if facts is None else facts.u95,
+        u95_own=None if facts is None else facts.u95_own,
     )
 
 
@@ -61,4 +64,5 @@ def verdict_entry(
         tolerance=verdict.tolerance,
         verdict="within" if verdict.within else "outside",
         spray_out=spray_out,
+        u95=verdict.u95,
     )

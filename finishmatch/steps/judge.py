@@ -51,6 +51,7 @@ class Judged:
             "difference": verdict.lights,
             "words": list(verdict.words),
             "tolerance": verdict.tolerance,
+            "u95": verdict.u95,
             "correction": self.corrected.as_dict(),
             "recorded": list(self.recorded),
         }

@@ -19,6 +19,7 @@ from finishmatch.readings.convert_geometry import Conversion
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.bank_with_cards import keep_today
+from finishmatch.steps.by_own_photograph import is_by_itself, seen_by_itself
 from finishmatch.steps.colour_inputs import (
     LIGHTS,
     ReadingLike,
@@ -178,7 +179,6 @@ def match(
         What is taken from the job.
     progress : Progress
     """
-    sprayed = taken.sprayed if sprayed is None and taken is not None else sprayed
     check_tolerance(request.tolerance)
     check_gloss(request.gloss)
     scale = scale_of(request.scale_step, request.smallest)
@@ -186,14 +186,15 @@ def match(
     lights = light_list(request.lights)
     standard = reading_of(given_or(target, taken and taken.reading), lights[0], request.observer, "target")
     tolerance, warnings = tolerance_of(request.tolerance, standard, usual, job)
-    trial, seen = _sprayed(sprayed, standard, (lights[0], request.observer))
+    trial, seen = _sprayed(taken, sprayed, standard, (lights[0], request.observer))
     judged_as = trial if trial is not None and standard.is_spectral and not trial.is_spectral else None
     by = (lights, request.observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
     colour_target(standard, *by)  # what it can't be is refused before a fit is made
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
     wanted = viewing_of(fitted.bank, request.gloss, lights[0], request.observer)
     alike, conversions = _alike(wanted, standard, trial, seen)
-    tins = _tins(job, fitted, request, taken, trial if seen is None else alike[1])
+    kept = trial if trial is None or (seen is None and not is_by_itself(trial)) else alike[1]
+    tins = _tins(job, fitted, request, taken, kept)
     return Match(
         standard=standard,
         target=colour_target(alike[0], *by),
@@ -205,7 +206,7 @@ def match(
         shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
         warnings=(*target_itself(job, standard, trial), *warnings, *geometry_doubt(standard, wanted)),
-        sprayed=trial if seen is None else alike[1],
+        sprayed=kept,
         sprayed_alike=None if trial is None else alike[1],
         judged_as=judged_as,
         taken=taken,
@@ -222,9 +223,10 @@ def _tins(
 
 
 def _sprayed(
-    sprayed: ReadingLike | SeenCard | None, standard: Reading, viewing: tuple[str, int]
+    taken: FromJob | None, sprayed: ReadingLike | SeenCard | None, standard: Reading, viewing: tuple[str, int]
 ) -> tuple[Reading | None, SeenCard | None]:
-    """Return the spray-out's reading, and how it was seen where that is what is known of it."""
+    """Return the spray-out's reading, and how it was seen where that is what is known of it; as given, else taken."""
+    sprayed = taken.sprayed if sprayed is None and taken is not None else sprayed
     seen = seen_card_of(sprayed)
     if seen is not None:
         return seen.beside(standard, viewing), seen
@@ -237,7 +239,10 @@ def _alike(
 ) -> tuple[list[Reading], list[Conversion]]:
     """Return target and spray-out as the bank's instrument would have read them, and what was converted."""
     if seen is None:
-        return read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
+        alike, conversions = read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
+        if trial is not None and is_by_itself(trial):
+            alike[1] = seen_by_itself(alike[0], alike[1])
+        return alike, conversions
     (read,), conversions = read_alike(wanted, standard)
     return [read, seen.beside(read, (wanted.light, wanted.observer), wanted)], conversions
 

@@ -12,6 +12,7 @@ from finishmatch.mix.weigh_out import summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.matching import Parts
 
+AGAIN = 0  # the number of the recipe that a batch is again, until it is recorded
 _NEAR, _MORE = 0.02, 1.25  # of a recipe: what is as good as a size of it, and more than an overshoot of a part
 
 
@@ -51,6 +52,8 @@ class PourPlan:
         cup, and what goes back, is worked out for its whole tin alone.
     without : tuple of str
         The tints that its recipe does without.
+    again : int or None
+        The number of the batch that it is again.
     """
 
     number: int
@@ -61,11 +64,18 @@ class PourPlan:
     first_share: float | None = None
     of_whole: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
+    again: int | None = None
 
     @property
     def name(self) -> str:
         """What it is called: "recipe #7"."""
-        return f"{self.kind} #{self.number}"
+        kind, number = self.named
+        return f"{kind} #{number}"
+
+    @property
+    def named(self) -> tuple[str, int]:
+        """Kind and number of the entry that says so; of a recipe that isn't recorded yet, of the batch it is again."""
+        return ("batch", self.again) if self.again is not None and self.number == AGAIN else (self.kind, self.number)
 
     @property
     def part(self) -> str:

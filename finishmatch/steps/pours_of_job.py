@@ -114,7 +114,8 @@ class JobPours:
         view = self._entry(number)
         if isinstance(view.entry, RecipeEntry):
             first, without = view.entry.first_share, tuple(view.entry.without)
-            return PourPlan(number, "recipe", tuple(view.entry.parts), first_share=first, without=without)
+            parts, again = tuple(view.entry.parts), view.entry.again
+            return PourPlan(number, "recipe", parts, first_share=first, without=without, again=again)
         if isinstance(view.entry, CorrectionEntry):
             letdowns = tuple(view.entry.letdowns)
             without, _ = ((), None) if view.entry.batch is None else done_without(self.views, view.entry.batch)

@@ -34,6 +34,8 @@ def target_entry(
         u95=None if facts is None else facts.u95,
         evidence=[] if facts is not None and facts.weighed else [target.name],
         covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
+        u95_own=None if facts is None else facts.u95_own,
+        pictures=() if facts is None else facts.pictures,
     )
 
 

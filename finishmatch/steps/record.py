@@ -94,7 +94,8 @@ def reading_of_target(kept: ledger.TargetEntry) -> Reading:
     values = kept.lab if kept.reflectance is None else kept.reflectance
     facts = None
     if kept.u95 is not None or kept.covariance is not None:
-        facts = TargetFacts(u95=kept.u95, covariance=_covariance(kept.covariance))
+        own, pictures = kept.u95_own, tuple(kept.pictures)
+        facts = TargetFacts(u95=kept.u95, covariance=_covariance(kept.covariance), u95_own=own, pictures=pictures)
     return Reading(kept.name, np.array([values], dtype=float), kept.light, kept.observer, target=facts)
 
 

@@ -22,6 +22,7 @@ from finishmatch.readings.seen import (
     MOST_U95,
     USUAL_U95,
     as_near_as_told,
+    by_itself,
     known_within,
     of_one_light,
     seen_beside,
@@ -179,7 +180,7 @@ def seen_card_of(sprayed: Any) -> SeenCard | None:
     """Return what was seen, where a spray-out is known by that."""
     if isinstance(sprayed, SeenCard):
         return sprayed
-    if isinstance(sprayed, Reading) and sprayed.seen:
+    if isinstance(sprayed, Reading) and sprayed.seen and not by_itself(sprayed):  # else it is a colour of its own
         return SeenCard(sprayed.seen, sprayed.name, warnings=sprayed.warnings)
     return None
 
@@ -200,6 +201,7 @@ def seen_document(trial: Reading) -> dict[str, Any] | None:
                 "photographs": one.pictures,
                 "told_from": told_apart_from(one),
                 "across_lights": one.across_lights,
+                "by_itself": one.by_itself is not None,
             }
             for one in trial.seen
         ],

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from finishmatch.readings import Reading
-from finishmatch.readings.reading import SeenDifference
+from finishmatch.readings.reading import SeenDifference, TargetFacts
 from finishmatch.readings.seen import of_one_light, told_apart_from
 
 
@@ -28,6 +28,7 @@ def kept_seen(trial: Reading) -> list[dict[str, Any]]:
             "standard_covariance": None if one.standard_covariance is None else one.standard_covariance.tolist(),
             "marks": list(one.marks),
             "alike_u95": one.alike_u95,
+            "own_colour": None if one.by_itself is None else _kept_facts(one.by_itself),
         }
         for one in trial.seen
     ]
@@ -63,6 +64,18 @@ def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
             standard_covariance=array(one.get("standard_covariance")),
             marks=tuple(map(str, one.get("marks") or ())),
             alike_u95=one.get("alike_u95"),
+            by_itself=_facts(one.get("own_colour")),
         )
         for one in kept
     )
+
+
+def _kept_facts(facts: TargetFacts) -> dict[str, Any]:
+    return {"u95": facts.u95, "u95_own": facts.u95_own, "pictures": list(facts.pictures)}
+
+
+def _facts(kept: Any) -> TargetFacts | None:
+    if not kept:
+        return None
+    pictures = tuple(map(str, kept.get("pictures") or ()))
+    return TargetFacts(u95=kept.get("u95"), u95_own=kept.get("u95_own"), pictures=pictures)

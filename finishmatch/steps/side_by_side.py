@@ -24,7 +24,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.wording import kind_word
 from finishmatch.readings import Reading
-from finishmatch.readings.seen import told_apart_from
+from finishmatch.readings.seen import by_itself, told_apart_from
 from finishmatch.steps.colour_inputs import LIGHTS as USUAL_LIGHTS
 from finishmatch.steps.compare import Compared, CompareRequest, compare
 from finishmatch.steps.corrected import TOLERANCE
@@ -52,7 +52,8 @@ class ColourOfJob:
 
     def seen_beside(self, standard: ColourOfJob | None) -> bool:
         """Tell whether it is a card that was only seen beside such a standard: the job's target."""
-        return bool(self.reading.seen) and standard is not None and standard.kind == "target"
+        beside = bool(self.reading.seen) and not by_itself(self.reading)
+        return beside and standard is not None and standard.kind == "target"
 
 
 @dataclass(frozen=True)

@@ -175,7 +175,8 @@ def reading_kept(spray_out: SprayOutEntry) -> Reading:
     values = spray_out.lab if spray_out.reflectance is None else spray_out.reflectance
     name, light, observer = spray_out.name or "card", spray_out.light, spray_out.observer
     seen = seen_again(spray_out.seen)
-    return Reading(name, np.array([values], dtype=float), light, observer, spray_out.geometry, seen=seen)
+    own = next((one.by_itself for one in seen if one.by_itself is not None), None)
+    return Reading(name, np.array([values], dtype=float), light, observer, spray_out.geometry, seen=seen, target=own)
 
 
 def new_tins_entry(bank: str) -> StrengthEntry:

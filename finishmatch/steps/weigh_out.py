@@ -9,10 +9,12 @@ from typing import Any
 from finishmatch.correct.fresh_batch import cost_of
 from finishmatch.correct.letdowns import PARTS
 from finishmatch.errors import InputError
+from finishmatch.ledger import CorrectionEntry, Nth
 from finishmatch.mix.unreachable import more_than_there
 from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, off_by, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint
+from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.steps.bank import FittedBank, film_of
 from finishmatch.steps.hazards import parts_document
 from finishmatch.steps.matching import Parts, scale_of
@@ -132,8 +134,9 @@ class WeighOut:
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON form."""
         against, proportion = self.against, self.proportion
+        kind, number = self.plan.named
         return {
-            "plan": {"number": self.plan.number, "kind": self.plan.kind, "size": self.plan.size},
+            "plan": {"number": number, "kind": kind, "size": self.plan.size},
             "added_to": None if self.before is None else self.before.number,
             "lines": [
                 {
@@ -194,6 +197,22 @@ def weigh_out(
     if bench is None or not found.overshot:
         return found
     return replace(found, against=_against(found, bench(), scale, request))
+
+
+def way_back_due(stands: WeighOut | None, recipe: int | None) -> CorrectionEntry | None:
+    """Return the way back from an overshoot as it is kept, so that it is known to be due; None where none is needed.
+
+    Nor is one kept of a tin that doesn't follow the recipe it is held against, by its number, or holds a tint of its
+    own.
+    """
+    if stands is None or stands.against is None or not stands.to_add or not stands.reachable:
+        return None
+    strange = any(line.planned_g == 0 and line.over_g > 0 for line in stands.lines)  # hardly a slip of the hand
+    if stands.plan.kind == "recipe" and (strange or stands.plan.number != recipe):
+        return None
+    grown = sum(grams for _, grams in stands.to_add) / max(stands.grams, LEAST_GRAMS)
+    lights, why = stands.against.way_back.lights, f"poured too much by {stands.plan.name}"
+    return CorrectionEntry(Nth(0), stands.to_pour, grown, True, lights, {}, why)
 
 
 def _against(found: WeighOut, bench: Bench, scale: Scale, request: WayBackRequest) -> HeldAgainst:

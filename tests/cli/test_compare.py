@@ -16,7 +16,10 @@ from tests.helpers.door_files import HOUSE_NM, smooth, spectra_csv, write
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
-KEYS = {"de00", "de76", "delta", "lights", "metamerism", "words", "verdict", "tolerance", "converted", "warnings"}
+KEYS = {"de00", "de76", "delta", "lights", "metamerism", "words", "verdict", "tolerance", "converted", "warnings"} | {
+    "u95",
+    "sure",
+}
 
 
 def test_two_typed_colours(cli: Cli) -> None:

@@ -222,6 +222,8 @@ def _seen_beside(call: Any, bank: Path, swatches: Path) -> None:
     finely = ("--difference=0.4,-0.2,0.2", "--u95", 0.05, "--tolerance", 0.2, "--fresh-tins", "--job", "J1")
     call("correct", f"{swatches}/evidence.csv@tin", *tin, *finely)  # by a letdown
     call("predict", "--add", "white=2", "--tolerance", 0.2, "--job", "J1")
+    alone = "name,L,a,b,u95,u95_own,picture\ncard,45.4,-5.1,-16.4,2.4,0.6,card.jpg\n"
+    call("correct", swatches / "target.csv", *tin, "--sprayed", write(Path("alone.csv"), alone), "--job", "J1")
     for difference in ("0.4,0.0,0.2", "0.5,0.0,0.2"):
         call("correct", f"{swatches}/evidence.csv@tin", *tin, f"--difference={difference}", *finely[1:])
         call("predict", "--tolerance", 0.2, "--job", "J1")

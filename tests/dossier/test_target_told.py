@@ -13,7 +13,7 @@ from finishmatch.dossier.document_html import document_html
 from finishmatch.dossier.document_pdf import document_pdf
 from finishmatch.dossier.job_document import job_document
 from finishmatch.dossier.spec_document import spec_document
-from finishmatch.ledger import ReadingEntry, TargetEntry, VerdictEntry, open_ledger
+from finishmatch.ledger import Entry, ReadingEntry, TargetEntry, VerdictEntry, open_ledger
 from finishmatch.steps.handover.kept_job import kept_in
 from tests.helpers.ledger_samples import TARGET, spray_out
 
@@ -62,3 +62,33 @@ def test_what_a_photograph_can_tell_is_no_tolerance(tmp_path: Path, tolerance: f
     with open_ledger(tmp_path, create=False) as ledger:
         text = document_html(job_document(kept_in(ledger, ledger.find_job("J1"))))
     assert f"inside {said}." in text
+
+
+def test_a_difference_that_was_seen_stands_with_its_doubt(tmp_path: Path) -> None:
+    def in_light(light: str, u95: float, alike: float) -> dict[str, object]:
+        known = {"u95": u95, "alike_u95": alike, "pictures": 1}
+        return {"light": light, "observer": 10, "difference": [0.2, 0.1, -0.3], **known}
+
+    seen = [in_light("D65", 0.5968, 0.2), in_light("A", 0.466, 0.2), in_light("LED-B3", 0.7, 0.25)]
+    card, read = replace(spray_out(None), reflectance=None, seen=seen), replace(spray_out(None), name="card 2")
+    lights = {"D65": 0.38, "A": 0.28, "LED-B3": 0.39}
+    verdict = VerdictEntry("x", "card 1", 0.38, 0.5, lights, None, (), 0.5, "within", 2, 0.5968)
+
+    def text(*entries: Entry) -> str:
+        with open_ledger(tmp_path) as ledger:
+            ledger.record_all(ledger.new_job("Tarnbeck Six"), [TARGET, *entries])
+            kept = kept_in(ledger, ledger.jobs()[-1])
+        content, _ = document_pdf(job_document(kept))
+        paper = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+        page = document_html(job_document(kept)).replace("\N{NO-BREAK SPACE}", " ")
+        told = "sprayed and seen beside it in photographs lies ΔE00 0.39 ±0.7 from it in the worst of 3 lights, inside "
+        assert (told in page) is (told in paper) is (verdict in entries)
+        return page
+
+    page = text(card, verdict)
+    for cell in ("0.38 ±0.6", "0.28 ±0.47", "0.39 ±0.7"):
+        assert f">{cell}<" in page
+    assert "With ± behind a difference" in page
+    by_instrument = text(read, replace(verdict, u95=None, trial="card 2", spray_out=5))
+    assert "sprayed and read lies ΔE00 0.39 from it" in by_instrument
+    assert "±" not in by_instrument.split("ΔE00 to the target")[-1].split("</table>")[0]

@@ -116,7 +116,9 @@ def within(corrected: Corrected) -> str:
         return "the tolerance"
     seen = corrected.seen or {"differences": []}
     known = {one["light"]: one["told_from"] for one in seen["differences"]}
-    return f"what can be told, {known_in_words(known) if len(known) > 1 else f'±{told:g}'},"
+    apart = any(one["by_itself"] for one in seen["differences"])
+    what = "what a photograph of each can tell" if apart else "what can be told"
+    return f"{what}, {known_in_words(known) if len(known) > 1 else f'±{told:g}'},"
 
 
 def show_seen(corrected: Corrected) -> None:
@@ -130,6 +132,7 @@ def show_seen(corrected: Corrected) -> None:
         many = one["photographs"]
         by = "as told" if not many else "one photograph" if many == 1 else f"{many} photographs"
         by = "by the photographs in all lights" if one["across_lights"] else by
+        by = "by a photograph of each" if one["by_itself"] else by
         known = f"known to ±{told_within(one['u95']):g} ({by})"
         click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
     if seen["pigments_not_compared"]:

@@ -40,7 +40,7 @@ Exit status: 0; 1 when no addition within --max-growth brings an overshoot back:
 @click.argument("batch", nargs=-1, metavar="[BATCH | TINT=GRAMS...]")
 @click.option(
     "--as", "like", metavar="N", type=click.IntRange(min=1),
-    help="As recipe or correction N, except for the parts that are typed.",
+    help="As recipe or correction N, or as batch N was whose card was inside, except for the parts that are typed.",
 )  # fmt: skip
 @click.option("--grams", type=GRAMS, metavar="G", help="The weight that was meant of --as.  [default: as it says]")
 @click.option("--running", is_flag=True, help="The weights are the scale's running totals, in the order poured.")

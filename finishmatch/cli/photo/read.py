@@ -63,7 +63,12 @@ serve, and what to change; 2 the input is wrong.
     show_default=True,
     help="With several photographs: the ΔE00 for which the number needed is given.",
 )
-@click.option("--save", metavar="FILE", help="Write the colours as a readings file, for compare, mix and correct.")
+@click.option(
+    "--save",
+    metavar="FILE",
+    help="Write the colours as a readings file, for compare, mix and evidence; a card is judged by a photograph that "
+    "shows it beside its standard.",
+)
 @click.option("--overlay", metavar="FILE", help="Write a picture (.png, .jpg) of where chart and samples were found.")
 @replace_option
 @job_option

@@ -25,14 +25,14 @@ from finishmatch.mix.weighing import Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank, Tint
 from finishmatch.readings import read_bank
-from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.doubtful_pour import meant_size, pour_doubts, refuse_nothing
+from finishmatch.steps.job.pour_again import record_again, with_again
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, refuse_empty, scale_of
-from finishmatch.steps.planned_pour import Before, Meant, part_first
+from finishmatch.steps.planned_pour import AGAIN, Before, Meant, part_first
 from finishmatch.steps.pour_meant import gone_on_with, what_is_meant
 from finishmatch.steps.pours_of_job import LAST, NEW, JobPours, lots_poured
 from finishmatch.steps.progress import Progress, quiet
@@ -42,7 +42,7 @@ from finishmatch.steps.tin_size import check_fits, check_tin, fits_later
 from finishmatch.steps.todays_tins import tins_in
 from finishmatch.steps.untold_tints import untold_in, untold_said
 from finishmatch.steps.way_back import WayBackRequest
-from finishmatch.steps.weigh_out import SLIP_TOLERANCE, Bench, WeighOut, refuse_slip, weigh_out
+from finishmatch.steps.weigh_out import SLIP_TOLERANCE, Bench, refuse_slip, way_back_due, weigh_out
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,8 @@ def pour(
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
         bank = _bank(ledger, found, request)
-        inside = _Inside(ledger, found, JobPours(ledger.entries(found)), request, scale, progress, *bank)
+        views, request, batch = with_again(ledger.entries(found), request, batch, bank[0], in_place_of)
+        inside = _Inside(ledger, found, JobPours(views), request, scale, progress, *bank)
         aside = _set_aside(inside)
         if batch is None and request.like is None:
             if aside is None:
@@ -257,9 +258,11 @@ def _poured(
             tin_l=tin_l,
             from_lots=lots_poured(inside.pours, meant.poured, inside.tints, in_place_of.supersedes),
         )
-        recorded, recorded_aside = _record(inside, entry, (aside, _due(stands, entry.recipe)), in_place_of, sources)
+        recorded, recorded_aside = _record(
+            inside, entry, (aside, way_back_due(stands, entry.recipe)), in_place_of, sources
+        )
     shelf = None if bank is None else shelf_in(inside.ledger, bank)
-    doubts = pour_doubts(inside.pours, meant, inside.tints)
+    doubts = pour_doubts(inside.pours, meant, inside.tints, inside.scale)
     low = () if shelf is None else (*shelf.warnings, *shelf.running_low({tint for tint, _ in meant.poured}))
     warnings = tuple(dict.fromkeys((*inside.notes, *slips, *fits, *untold_said(untold), *doubts, *low)))
     return PouredTin(inside.job, parts, recorded, recorded_aside, stands, meant.understood, shelf, warnings)
@@ -287,21 +290,6 @@ def _recipe(inside: _Inside, meant: Meant, parts: Parts) -> int | None:
     return recipe_poured(parts, [view for view in pours.current if isinstance(view.entry, RecipeEntry)])
 
 
-def _due(stands: WeighOut | None, recipe: int | None) -> CorrectionEntry | None:
-    """Return the way back from an overshoot as it is kept, so that it is known to be due; None where none is needed.
-
-    Nor is one kept of a tin that doesn't follow the recipe it is held against, or holds a tint of its own.
-    """
-    if stands is None or stands.against is None or not stands.to_add or not stands.reachable:
-        return None
-    strange = any(line.planned_g == 0 and line.over_g > 0 for line in stands.lines)  # hardly a slip of the hand
-    if stands.plan.kind == "recipe" and (strange or stands.plan.number != recipe):
-        return None
-    grown = sum(grams for _, grams in stands.to_add) / max(stands.grams, LEAST_GRAMS)
-    lights, why = stands.against.way_back.lights, f"poured too much by {stands.plan.name}"
-    return CorrectionEntry(Nth(0), stands.to_pour, grown, True, lights, {}, why)
-
-
 def _record(
     inside: _Inside,
     entry: BatchEntry,
@@ -315,7 +303,9 @@ def _record(
         count_stock(ledger, inside.bank)
     recorded_aside = None
     after = () if due is None else (due,)
-    if aside is None:
+    if entry.recipe == AGAIN:
+        recorded = record_again(ledger, job, inside.pours.views, entry, due, sources)
+    elif aside is None:
         recorded = record_one(ledger, job, entry, in_place_of, sources=sources, along=after)
     else:
         if in_place_of != NOTHING:

@@ -24,7 +24,8 @@ class PourRequest:
     recipe : int or None
         The number of the recipe or correction it was poured by; None is the one of the job it agrees with.
     like : int or None
-        The number of a recipe or correction it was poured as, except for the parts that are entered.
+        The number of a recipe or correction it was poured as, or of a batch whose card was inside, except for the parts
+        that are entered.
     grams : float or None
         What was meant to be poured of `like` in all; None is what it says.
     running : bool

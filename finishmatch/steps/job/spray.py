@@ -26,8 +26,9 @@ from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.bank_with_cards import BankWithCards, keep_today
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.by_its_card import OfJob
+from finishmatch.steps.by_own_photograph import surely_read
 from finishmatch.steps.card_build import check_card_build
-from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of
+from finishmatch.steps.colour_inputs import ReadingLike, check_gloss
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.from_job import FromJob, cards_apart, refuse_earlier_card
 from finishmatch.steps.matching import scale_of
@@ -45,6 +46,8 @@ from finishmatch.steps.spray_out_strengths import (
 )
 from finishmatch.steps.todays_tins import tins_in
 from finishmatch.steps.told_before import told_before
+
+_JUDGE_IT = "judge it, so that what it may be off by counts: finishmatch judge, best with a photograph of both"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -202,7 +205,7 @@ def spray(
 def _read(given: ReadingLike | None, stood: SprayOutEntry | None) -> tuple[Reading, SprayOutEntry]:
     """Return the reading that is given, else that of the spray-out which is replaced, and as it is kept."""
     if given is not None:
-        reading = reading_of(given, "D65", 10, "typed")
+        reading = surely_read(given, ("D65", 10), "typed", _JUDGE_IT)
         entry = spray_out_entry(reading, None)
         return reading, entry if reading.source is not None else replace(entry, name="")
     if stood is None:

@@ -1,7 +1,6 @@
 """A newly opened tin is tried: a letdown of it, drawn as a panel of the bank was, tells how strong it is.
 
-That is the relative tinting strength of a tin against the one the panels were drawn from (ISO 787-24; ASTM D4838, for
-what the trade does, from memory).
+That is tinting strength against the tin the panels were drawn from (ISO 787-24; ASTM D4838; both from memory).
 """
 
 from __future__ import annotations
@@ -26,7 +25,8 @@ from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, bank_meant, grounds_in_contact, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.blunders import refuse_blunder
-from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, reading_of, viewing_of
+from finishmatch.steps.by_own_photograph import surely_read
+from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, viewing_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
 from finishmatch.steps.job.letdown_weighed import weighed_into
@@ -205,7 +205,7 @@ def _panel_named(fitted: FittedBank, name: str) -> Panel:
 def _as_read(fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard) -> Reading:
     """Return the reading of a letdown; of one seen beside its panel it rests on what the bank makes of the panel."""
     if not isinstance(letdown, SeenCard):
-        return reading_of(letdown, *VIEWING, "letdown")
+        return surely_read(letdown, VIEWING, "letdown", "photograph it beside that panel (`seen`)")
     return letdown.beside(_as_made(fitted, panel), VIEWING, viewing_of(fitted.bank, None, *VIEWING))
 
 
