@@ -344,7 +344,9 @@ def _defects_and_photographs(call: Any, swatches: Path) -> None:
     call("defect advise", "--job", "J1", "--choose", "back to primer", "--why", "open to the primer")
     call("defect kinds")
     call("photo read", swatches / "photo.jpg", "--job", "J1")
-    call("photo read", swatches / "photo.jpg", swatches / "photo.jpg")
+    with Image.open(swatches / "photo.jpg") as photo:
+        photo.save(swatches / "again.jpg", quality=90, exif=photo.info.get("exif", b""))
+    call("photo read", swatches / "photo.jpg", swatches / "again.jpg")
     with Image.open(swatches / "photo.jpg") as photo:
         photo.paste((255, 255, 255), (984, 60, 1165, 191))
         photo.save("glare.jpg", icc_profile=photo.info.get("icc_profile"))
