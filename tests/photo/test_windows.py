@@ -53,7 +53,7 @@ def test_every_window_is_read_however_the_sheet_lies_before_the_camera(tmp_path:
 
 def test_without_a_chart_the_print_that_is_registered_for_the_card_serves(tmp_path: Path) -> None:
     picture = opened(drawn_sheet(8, PANELS, chart=False), tmp_path)
-    assert "lay one in the card's chart window" in read_photograph(picture, home=tmp_path).why_not
+    assert "lay one in the sheet's chart window" in read_photograph(picture, home=tmp_path).why_not
     printed = check_card(read_readings(ROOT / "swatches/cardprint.csv"), "")[0]
     register_card(tmp_path, "a print", printed, "2024-05-02T10:15:00Z")
     reading = read_photograph(picture, home=tmp_path)
