@@ -116,3 +116,6 @@ def _show(judged: Judged, job: str) -> None:
     say_cautions(judged.cautions, job, judged.recorded, cautions_by(judged.corrected.tints))
     say_recorded(job, judged.recorded)
     click.echo("  what comes next: finishmatch next")
+    taken = judged.corrected.match.taken
+    if verdict.within and not judged.corrected.additions and taken is not None and taken.in_tin is not None:
+        click.echo(f"  more of this paint: finishmatch job pour {quote(job)} --as {taken.in_tin} --grams G")

@@ -152,6 +152,15 @@ def context_of(browser: Browser, size: str) -> BrowserContext:
     return context
 
 
+@contextmanager
+def page_of(browser: Browser, size: str, **how: Any) -> Iterator[tuple[Page, str]]:
+    """A page of a device of a size, and where the bench is that is served to it; `how` is as of `served`."""
+    with served(**how) as (base, _):
+        context = context_of(browser, size)
+        yield context.new_page(), base
+        context.close()
+
+
 def drag(page: Page, start: tuple[float, float], by: tuple[float, float], steps: int = 4) -> None:
     """Draw a finger over the screen: from a place, so far, CSS pixels."""
     devtools = page.context.new_cdp_session(page)

@@ -14,7 +14,7 @@ from finishmatch.ledger import RecipeEntry, open_ledger
 from finishmatch.steps.job.pour import pour
 from finishmatch.steps.job.poured_tin import PourRequest
 from tests.bench.conftest import Browser, Opened
-from tests.bench.screens import context_of, served
+from tests.bench.screens import page_of
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -34,10 +34,8 @@ def in_the_tin(home: Path) -> None:
 def phone(chromium_: Chromium, bench: Path, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone on a job with recipes, the first of which is poured."""
     in_the_tin(home)
-    with served(banks=(bench / "bank",)) as (base, _):
-        context = context_of(chromium_, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone", banks=(bench / "bank",)) as found:
+        yield found
 
 
 @pytest.mark.slow
@@ -90,7 +88,7 @@ def test_each_recipe_says_whether_it_is_inside_what_was_asked(opened: Opened, be
 
 
 def _marks(page: str) -> list[tuple[str, str]]:
-    return re.findall(r"</span> (Inside|Outside) the tolerance of ([0-9.]+)</p>", page)
+    return re.findall(r"</span> (Inside|Outside) the tolerance of ([0-9.]+), as predicted</p>", page)
 
 
 def _told_by_the_record(tolerance: float) -> list[tuple[str, str]]:

@@ -18,7 +18,7 @@ from finishmatch.readings.any_file import read_readings
 from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from finishmatch.steps.side_by_side import side_by_side
-from tests.bench.screens import PATIENCE_MS, box_of, chromium, context_of, drag, served, until
+from tests.bench.screens import PATIENCE_MS, box_of, chromium, drag, page_of, until
 from tests.conftest import ROOT
 from tests.helpers.photo_frames import standard_and_card
 
@@ -33,12 +33,9 @@ def browser() -> Iterator[Browser]:
 def page(browser: Browser, home: Path) -> Iterator[Page]:
     """A phone on the first job there is."""
     open_job("Roof")
-    with served() as (base, _):
-        context = context_of(browser, "phone")
-        found = context.new_page()
+    with page_of(browser, "phone") as (found, base):
         found.goto(f"{base}/job/J1/photo")
         yield found
-        context.close()
 
 
 @pytest.mark.slow

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from finishmatch.ledger import open_ledger
 from finishmatch.steps.job.note import note
 from tests.bench.conftest import Opened
-from tests.bench.screens import context_of, served
+from tests.bench.screens import page_of
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -23,10 +23,8 @@ MIXED = "mix target.csv --bank bank --grams {} --max-tints 3 --recipes 2 --job J
 def phone(chromium_: Chromium, bench: Path, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone on a job with two lists of recipes."""
     put_ledger(home, ["job new Roof", MIXED.format(500), MIXED.format(300)])
-    with served() as (base, _):
-        context = context_of(chromium_, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone") as found:
+        yield found
 
 
 def first_recipe() -> int:

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from finishmatch.readings.plain_number import meant_number
 from finishmatch.steps.job.on_the_scale import on_the_scale
 from tests.bench.conftest import Opened
-from tests.bench.screens import context_of, served
+from tests.bench.screens import page_of
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -35,10 +35,8 @@ SAYS = {
 def phone(chromium_: Chromium, bench: Path, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone on a job with a recipe."""
     put_ledger(home, ["job new Roof", MIXED])
-    with served() as (base, _):
-        context = context_of(chromium_, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone") as found:
+        yield found
 
 
 def _meant(text: str) -> float | None:

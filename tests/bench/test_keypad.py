@@ -11,7 +11,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from finishmatch.ledger import FilmLayerEntry, open_ledger
 from finishmatch.steps.job.open import open_job
-from tests.bench.screens import PATIENCE_MS, context_of, served
+from tests.bench.screens import PATIENCE_MS, page_of
 
 pytestmark = pytest.mark.slow
 LOWEST = {"width": 568, "height": 280}  # the least that a browser leaves of a small phone on its side
@@ -21,10 +21,8 @@ LOWEST = {"width": 568, "height": 280}  # the least that a browser leaves of a s
 def phone(chromium_: Chromium, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone on a job."""
     open_job("Roof")
-    with served() as (base, _):
-        context = context_of(chromium_, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone") as found:
+        yield found
 
 
 def _pad(page: Page) -> Locator:

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import Page, expect
 
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
-from tests.bench.screens import context_of, served, until
+from tests.bench.screens import page_of, until
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -22,10 +22,8 @@ TWICE = """() => { const press = () => document.getElementById("poured").click()
 def phone(chromium_: Chromium, bench: Path, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone on a job with a recipe."""
     put_ledger(home, ["job new Roof", MIXED])
-    with served() as (base, _):
-        context = context_of(chromium_, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone") as found:
+        yield found
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser as Chromium
 from playwright.sync_api import Page, expect
 
 from finishmatch.steps.job.open import open_job
-from tests.bench.screens import context_of, served
+from tests.bench.screens import page_of
 
 pytestmark = pytest.mark.slow
 
@@ -20,12 +20,9 @@ pytestmark = pytest.mark.slow
 def page(chromium_: Chromium, home: Path) -> Iterator[Page]:
     """A desk with a keyboard, at the evidence of a job."""
     open_job("Roof")
-    with served() as (base, _):
-        context = context_of(chromium_, "wide")
-        found = context.new_page()
+    with page_of(chromium_, "wide") as (found, base):
         found.goto(f"{base}/job/J1/evidence")
         yield found
-        context.close()
 
 
 def _type(page: Page, rows: int) -> None:

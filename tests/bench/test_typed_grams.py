@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from finishmatch.errors import InputError
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
-from tests.bench.screens import context_of, served
+from tests.bench.screens import page_of
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -36,10 +36,8 @@ LOCK = """() => {
 def phone(chromium_: Chromium, bench: Path, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone, and two jobs with a recipe each."""
     put_ledger(home, ["job new Roof", MIXED.format(500, "J1"), "job new Door", MIXED.format(300, "J2")])
-    with served() as (base, _):
-        context = context_of(chromium_, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone") as found:
+        yield found
 
 
 def type_grams(page: Page, text: str) -> None:

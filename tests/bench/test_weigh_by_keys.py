@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from finishmatch.ledger import RecipeEntry, open_ledger
 from finishmatch.steps.job.on_the_scale import on_the_scale
 from tests.bench.conftest import Opened
-from tests.bench.screens import context_of, served
+from tests.bench.screens import context_of, page_of, served
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -24,10 +24,8 @@ MIXED = "mix target.csv --bank bank --grams 500 --max-tints 3 --recipes 1 --job 
 def desk(chromium_: Chromium, bench: Path, home: Path) -> Iterator[tuple[Page, str]]:
     """A browser with a keyboard on a job with a recipe."""
     put_ledger(home, ["job new Roof", MIXED])
-    with served() as (base, _):
-        context = context_of(chromium_, "wide")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "wide") as found:
+        yield found
 
 
 @pytest.mark.slow

@@ -79,6 +79,18 @@ def test_what_is_written_is_what_the_photograph_reads_with_its_doubt_in_two_part
     assert found["unread"] == []
 
 
+def test_what_was_typed_of_the_ground_of_a_panel_stays_when_its_photograph_is_read_again(cli: Cli, bench: Path) -> None:
+    cli("bank", "photo", "bank", PHOTO, *BOTH)
+    path = bench / "bank/seen.csv"
+    lines = path.read_text("utf-8").splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("blue 5/95,"))
+    lines[at] = lines[at].replace(",,,", ",black,35,", 1)
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    assert cli("bank", "photo", "bank", PHOTO, *BOTH, "--replace").status == 0
+    lies = {row["panel"]: (row["ground"], row["build_um"]) for row in rows(bench)}
+    assert lies == {"blue 20/80": ("", ""), "blue 5/95": ("black", "35")}
+
+
 def test_the_bank_is_fitted_with_them(cli: Cli, bench: Path) -> None:
     ran = cli("bank", "photo", "bank", PHOTO, *BOTH)
     assert "every panel is read: finishmatch bank fit bank" in ran.out

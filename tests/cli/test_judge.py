@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -90,6 +91,16 @@ def test_a_card_inside_is_said_to_be_and_nothing_is_open(cli: Cli, job: str) -> 
     assert ran.status == 0
     assert "the card is inside the tolerance of 0.6" in ran.out
     assert "nothing is open" in cli("next").out
+
+
+def test_how_more_of_a_paint_that_is_right_is_poured_is_said_and_of_one_that_isnt_not(cli: Cli, job: str) -> None:
+    assert "more of this paint" not in cli("judge", SWATCHES / "card1.csv").out
+    cli("job", "pour", SWATCHES / "batch2.csv")
+    said = cli("judge", SWATCHES / "card2.csv", "--tolerance", 0.6).out
+    (command,) = re.findall(r"more of this paint: finishmatch (.+) G$", said, flags=re.MULTILINE)
+    ran = cli(*command.split(), "300", "--check")
+    assert ran.status == 0
+    assert "expect as much of this" in " ".join(ran.out.split())
 
 
 def test_a_card_like_its_target_is_told_in_the_words_of_the_record(cli: Cli, job: str) -> None:

@@ -273,8 +273,12 @@ def _read_by_spectrum(bank: Path) -> set[str]:
 
 
 def _table(before: Sequence[dict[str, str]], panels: Sequence[SeenPanel]) -> str:
-    """Return seen.csv with the panels read now, each in the place of what its photograph told before."""
+    """Return seen.csv with the panels read now, each in the place of what its photograph told before.
+
+    What it lies on is no photograph's to tell: where that was typed it stays.
+    """
     again = {(panel.panel, panel.picture) for panel in panels}
+    typed = {(row["panel"], row.get("picture", "")): row for row in before}
     out = io.StringIO()
     out.write("# colours of panels, D65, 10 degrees, without gloss; u95 and u95_shared in DE00, 95 in 100\n")
     writer = csv.writer(out, lineterminator="\n")
@@ -286,6 +290,9 @@ def _table(before: Sequence[dict[str, str]], panels: Sequence[SeenPanel]) -> str
     for panel in panels:
         values = {
             "panel": guarded(panel.panel),
+            **{
+                column: typed.get((panel.panel, panel.picture), {}).get(column, "") for column in ("ground", "build_um")
+            },
             **dict(zip(("L", "a", "b"), (f"{value:.3f}" for value in panel.lab), strict=True)),
             "u95": f"{max(panel.u95, 0.01):.2f}",
             "picture": guarded(panel.picture),
