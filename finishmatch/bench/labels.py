@@ -18,6 +18,8 @@ _CALLED = {
     "grams": "grams",
     "lab": "the colour",
     "max_tints": "most tints",
+    "more_g": "how much",
+    "more_step": "step of the scale",
     "position": "place from the metal up",
     "scale_step": "step of the scale",
     "text": "the text",

@@ -67,9 +67,9 @@ def _added(command: Command, *lamps: Callable[[Any], Any]) -> Command:
             click.option(
                 "--region",
                 multiple=True,
-                metavar="NAME=x,y,w,h",
-                help="Where 'standard' and 'spray-out' lie in the photographs, in pixels.  [default: the windows of "
-                "the shop's card]",
+                metavar="[PHOTO:]NAME=x,y,w,h",
+                help="Where 'standard' and 'spray-out' lie in the photographs, or in one, in pixels; repeat it.  "
+                "[default: the windows of the shop's card]",
             ),
             chart_option,
             keep_place_option,

@@ -223,8 +223,17 @@ def _seen(
         raise InputError(
             " and ".join(repr(one[:40]) for one in called), "aren't two samples that can be compared", mend
         )
-    marked = [one for one in kept.regions if one.partition("=")[0].strip() in called]
+    for one in (one for one, _ in others if one is not kept):
+        if not set(called) <= {region.name for region in _of(one).regions}:
+            what = f"shows no {called[0][:40]!r} and {called[1][:40]!r}"
+            raise InputError(one.name, what, "open it and mark the two in it, called so")
     mine = {one.path: one for one in (kept, *(other for other, _ in others))}
+    marked = [
+        f"{path}:{region}"
+        for path, one in mine.items()
+        for region in one.regions
+        if region.partition("=")[0].strip() in called
+    ]
     request = SeenRequest(
         seen=[kept.path, *(one.path for one, light in others if light in (SAME, kept.light) and one is not kept)],
         seen_under=[f"{light}={one.path}" for one, light in others if light not in (SAME, kept.light)],

@@ -13,6 +13,7 @@ from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
 from finishmatch.steps.cautions_shown import cautions_by_record, tints_of
+from finishmatch.steps.job.more_of_it import more_of_it, right_batches
 from finishmatch.steps.job.show import JobShown
 from finishmatch.steps.known_banks import KnownBank, bank_known, known_banks
 from finishmatch.steps.mix import Mixed, MixRequest, mix
@@ -50,6 +51,7 @@ def recipe(ref: JobRef, desk: AtDesk) -> Response:
     named = [f"{one.name} ({len(one.tints)} tints{INVENTED if one.bundled else ''})" for one in banks]
     context: dict[str, Any] = {"banks": list(enumerate(named)), "bank": bank, "found": found, "target": target}
     context["tolerance"] = _tolerance(desk, ref, found, target)
+    context["right"] = next(iter(right_batches(shown.entries)), None)
     handled = [tint for view in found for tint in tints_of(view.entry)]
     bearing = cautions_by_record(ref)(handled) if handled else MIXING
     return desk.page("recipe.html", shown=shown, cautions_found=desk.cautions(ref, tuple(bearing)), **context)
@@ -77,6 +79,23 @@ def work_out(ref: JobRef, desk: AtDesk) -> Response:
         return f"/job/{ref}/recipe"  # its head, where it is said what was found
 
     return desk.sent(do, lambda: recipe(ref, desk), ref=ref, bearing=("target", "recipe", "batch"))
+
+
+@router.post("/job/{ref}/recipe/more")
+def more_of_what_was_right(ref: JobRef, desk: AtDesk) -> Response:
+    """Record a batch that was right as a recipe in another size, and go on to its weigh-out."""
+
+    def do() -> str:
+        batch, grams, step = desk.whole("batch") or 0, desk.needed("more_g"), desk.number("more_step")
+        try:
+            recorded = more_of_it(ref, batch, grams, MixRequest.scale_step if step is None else step)
+        except InputError as error:
+            field = {"`grams`": "`more_g`", "`scale_step`": "`more_step`"}.get(error.where, error.where)
+            raise InputError(field, error.what, error.mend) from error
+        desk.note(*recorded.warnings)
+        return f"/job/{ref}/weigh?plan={recorded.entries[0].number}"
+
+    return desk.sent(do, lambda: recipe(ref, desk), ref=ref, bearing=("batch", "verdict"))
 
 
 def _banks_folder(desk: Desk) -> str | None:

@@ -16,7 +16,6 @@ from finishmatch.ledger import (
     Nth,
     RecipeEntry,
     TargetEntry,
-    bank_of_job,
     open_ledger,
 )
 from finishmatch.ledger.pouring import recipe_poured
@@ -24,11 +23,11 @@ from finishmatch.mix.weigh_out import is_off, summed, weights_of
 from finishmatch.mix.weighing import Scale
 from finishmatch.near_names import did_you_mean
 from finishmatch.optics import Bank, Tint
-from finishmatch.readings import read_bank
 from finishmatch.readings.part_of_tin import part_of_tin
 from finishmatch.steps.bank import keep_fit, open_bank
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.doubtful_pour import meant_size, pour_doubts, refuse_nothing
+from finishmatch.steps.job.bank_poured_from import bank_poured_from
 from finishmatch.steps.job.pour_again import record_again, with_again
 from finishmatch.steps.job.poured_tin import AS_IT_LOOKS, PouredTin, PourRequest
 from finishmatch.steps.matching import Parts, PartsLike, parts_of, refuse_empty, scale_of
@@ -105,7 +104,7 @@ def pour(
     check_tin(request.tin_l)
     with open_ledger(create=False) as ledger:
         found = ledger.find_job(job)
-        bank = _bank(ledger, found, request)
+        bank = bank_poured_from(ledger, found, request.bank)
         views, request, batch = with_again(ledger.entries(found), request, batch, bank[0], in_place_of)
         inside = _Inside(ledger, found, JobPours(views), request, scale, progress, *bank)
         aside = _set_aside(inside)
@@ -116,23 +115,6 @@ def pour(
         entered, sources = _entered(inside, batch)
         meant = _meant(inside, entered, aside, in_place_of, typed=not sources)
         return _poured(inside, meant, aside, in_place_of, sources)
-
-
-def _bank(ledger: Ledger, job: JobView, request: PourRequest) -> tuple[Bank | None, Path | None, tuple[str, ...]]:
-    """Return the bank that was named, which has to serve, or the one the job was mixed from, where it still does."""
-    if request.bank is not None:
-        return read_bank(Path(request.bank)), Path(request.bank).absolute(), ()
-    remembered = bank_of_job(ledger, job)
-    if remembered is None:
-        return None, None, ()
-    name, folder = remembered
-    try:
-        bank = read_bank(folder)
-    except InputError as error:
-        return None, None, (f"the bank of the job can't be used: {error.where} {error.what}",)
-    if bank.name == name:
-        return bank, folder, ()
-    return None, None, (f"{folder} holds {bank.name} now, not {name}: name the bank with `bank`",)
 
 
 def _entered(inside: _Inside, batch: PartsLike | None) -> tuple[Parts, tuple[Path, ...]]:

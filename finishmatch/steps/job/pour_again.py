@@ -83,19 +83,49 @@ def with_again(
     if request.set_aside or request.to not in (None, NEW) or request.recipe is not None or in_place_of != NOTHING:
         what = f"batch #{named.number} is poured again into a tin of its own"
         raise InputError("`like`", what, "record a part that is set aside, or an addition, by itself")
-    right = _judged(views, named, named.entry, request.anyway)
-    recipe = _recipe(right, views, request, bank)
+    recipe = recipe_again(views, named, request, bank)
     view = EntryView(AGAIN, "recipe", "", recipe, None, None, "", (), AGAIN)
     if request.check:
         return (*views, view), replace(request, like=None, recipe=AGAIN, grams=None), () if batch is None else batch
     return (*views, view), replace(request, like=AGAIN, grams=None), batch
 
 
-def _judged(views: Sequence[EntryView], named: EntryView, batch: BatchEntry, anyway: bool) -> _Right:
-    """Return a batch with its last card that was judged; refused where that wasn't inside."""
-    where = f"batch #{named.number}"
+def recipe_again(views: Sequence[EntryView], named: EntryView, request: PourRequest, bank: Bank | None) -> RecipeEntry:
+    """Return a batch as a recipe, of the weight that is asked for, with what its card showed.
+
+    Parameters
+    ----------
+    views : sequence of EntryView
+        The entries of its job.
+    named : EntryView
+        Of the batch.
+    request : PourRequest
+        Its weight, the step of the scale, and whether it is poured again though its card was outside.
+    bank : Bank or None
+
+    Raises
+    ------
+    InputError
+        No batch, its card was outside or wasn't judged, a weight that can't be weighed out.
+    """
+    if not isinstance(named.entry, BatchEntry):
+        raise InputError(f"#{named.number}", f"is a {named.kind}, and no batch", "name a batch: finishmatch job show")
     if not named.stands:
-        raise InputError(where, "was replaced or struck", "name the one that stands: finishmatch job show")
+        mend = "name the one that stands: finishmatch job show"
+        raise InputError(f"batch #{named.number}", "was replaced or struck", mend)
+    return _recipe(_judged(views, named, named.entry, request.anyway), views, request, bank)
+
+
+def batch_was_right(views: Sequence[EntryView], named: EntryView) -> VerdictEntry | None:
+    """Return the verdict on a batch's last card that was judged, where that was inside, or None."""
+    if not (named.stands and isinstance(named.entry, BatchEntry)):
+        return None
+    right = _last_judged(views, named, named.entry)
+    return right.how if right is not None and right.how.verdict == "within" else None
+
+
+def _last_judged(views: Sequence[EntryView], named: EntryView, batch: BatchEntry) -> _Right | None:
+    """Return a batch with its last card that was judged; None where none was."""
     cards = {
         view.number: view.entry
         for view in views
@@ -108,14 +138,22 @@ def _judged(views: Sequence[EntryView], named: EntryView, batch: BatchEntry, any
         if view.stands and isinstance(view.entry, VerdictEntry) and view.entry.spray_out in cards
     ]
     if not how or how[-1][1].spray_out is None:
+        return None
+    judged, verdict = how[-1]
+    return _Right(named, batch, cards[how[-1][1].spray_out], judged, verdict)
+
+
+def _judged(views: Sequence[EntryView], named: EntryView, batch: BatchEntry, anyway: bool) -> _Right:
+    """Return a batch with its last card that was judged; refused where that wasn't inside."""
+    right, where = _last_judged(views, named, batch), f"batch #{named.number}"
+    if right is None:
         mend = "judge a card of it first: finishmatch judge"
         raise InputError(where, "has no card that was judged, so what it comes out as isn't known", mend)
-    judged, verdict = how[-1]
-    if not anyway and verdict.verdict != "within":
-        what = f"had a card outside {verdict.tolerance:g} (verdict #{judged.number})"
+    if not anyway and right.how.verdict != "within":
+        what = f"had a card outside {right.how.tolerance:g} (verdict #{right.judged.number})"
         mend = "correct it, and pour again the batch that is right; with `anyway` it is poured again as it is"
         raise InputError(where, what, mend)
-    return _Right(named, batch, cards[how[-1][1].spray_out], judged, verdict)
+    return right
 
 
 def _recipe(right: _Right, views: Sequence[EntryView], request: PourRequest, bank: Bank | None) -> RecipeEntry:

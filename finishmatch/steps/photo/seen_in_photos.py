@@ -42,8 +42,9 @@ class SeenRequest:
     seen_under : sequence of str
         LIGHT=PHOTO: taken under another lamp, and read for that light.
     region : sequence of str
-        Where the two lie, "standard=x,y,w,h" and "spray-out=x,y,w,h"; without it they are in the windows of the shop's
-        card, or found.
+        Where the two lie, "standard=x,y,w,h" and "spray-out=x,y,w,h", in every photograph, or before it the photograph
+        in which they lie so, "lamp.jpg:standard=x,y,w,h"; without it they are in the windows of the shop's card, or
+        found.
     chart : str, Path or None
         A readings file of what the chart's patches are.
     light, observer
@@ -75,19 +76,14 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         A photograph that can't serve or doesn't show the two, photographs of one light that disagree.
     """
     by_light = _by_light(request)
-    regions = [typed_region(one) for one in request.region]
-    for region in regions:
-        if region.name not in request.called:
-            standard, trial = request.called
-            mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
-            raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
+    regions = _regions(request, [path for paths in by_light.values() for path in paths])
     chart = None if request.chart is None else chart_named(request.chart)
     by_itself, readings, taken = list[SeenDifference](), list[list[PhotoReading]](), dict[str, tuple[Path, str]]()
     every = [(path, light) for light, paths in by_light.items() for path in paths]
     found = read_by_one_chart(
         [path for path, _ in every],
         chart,
-        lambda at, its: _read(every[at][0], regions, its, every[at][1], request.observer),
+        lambda at, its: _read(every[at][0], regions[every[at][0]], its, every[at][1], request.observer),
         progress,
     )
     for (path, light), reading in zip(every, found, strict=True):
@@ -95,7 +91,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
     for light, paths in by_light.items():
         group = [reading for (_, its), reading in zip(every, found, strict=True) if its == light]
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
-        marks = tuple(_mark(*one, request, regions) for one in zip(paths, group, strict=True))
+        marks = tuple(_mark(*one, request, regions[one[0]]) for one in zip(paths, group, strict=True))
         by_itself.append(replace(beside, marks=marks))
         readings.append(group)
     seen, notes = in_all_lights(by_itself, readings, request.called)
@@ -128,6 +124,23 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
     if not taken:
         raise InputError("`seen`", "no photograph is named", "name at least one")
     return found
+
+
+def _regions(request: SeenRequest, photographs: Sequence[Path]) -> dict[Path, list[Region]]:
+    """Return where the two lie in each photograph: what is said of one by its name goes before what is said of all."""
+    of_all, of_one = dict[str, Region](), {path: dict[str, Region]() for path in photographs}
+    for text in request.region:
+        whose = {path: said for path in photographs for said in (f"{path}:", f"{path.name}:") if text.startswith(said)}
+        region = typed_region(text[max(map(len, whose.values()), default=0) :])
+        if region.name not in request.called:
+            standard, trial = request.called
+            mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
+            raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
+        for places in [of_one[path] for path in whose] or [of_all]:
+            if region.name in places:
+                raise InputError(f"`region` {text[:60]!r}", "is given twice", "say once where each of the two lies")
+            places[region.name] = region
+    return {path: list((of_all | places).values()) for path, places in of_one.items()}
 
 
 def _refuse_twice(known_by: str, path: Path, light: str, taken: dict[str, tuple[Path, str]], how: str) -> None:
