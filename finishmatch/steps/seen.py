@@ -39,7 +39,8 @@ OTHER_PIECE = 8.0
 # measured on rendered photographs of real washes beside other tints (benchmarks/test_two_lights.py)
 ONE_LIGHT = (
     "in one light a camera can't tell whether card and standard are of the same pigments; where they aren't, it sees "
-    "their difference wrong by ΔE00 1, at times by 3: beside a chart, photograph them under a tungsten or LED lamp too"
+    "their difference wrong by ΔE00 1, at times by 3. Your eye sees that: look at the two edge to edge in daylight; if "
+    "they differ otherwise than is told here, photograph them beside a chart under a tungsten or LED lamp too"
 )
 EXCHANGED = 2.0  # ΔE00; what a standard may well be off by, as its target was taken («common practice»)
 

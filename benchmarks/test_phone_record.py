@@ -1,0 +1,148 @@
+"""Twenty jobs of one shop by commands alone, every colour from a photograph: what its first cards come to by then.
+
+As `test_phone_jobs`, but nothing of what the phone is off by is assumed: panels, pieces, letdowns and cards are
+rendered, photographed and read. Eight tints nobody has read, two panels of each drawn from the tins on the shelf; one
+tin in ten is used up with each job and another opened. `python -m benchmarks.test_phone_record` measures more.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from benchmarks.phone_painter import Floats, Matched, Painter, RefusedError, command, without_panels
+from booth.workshop import CALM, ROUGH, Conditions
+
+TINTS, JOBS, NEW_TIN = 8, 20, 0.1
+LETDOWNS, WEAKER = (40.0, 5.0), 0.4  # per cent of a tint in the white; by how much where the file can't hold the colour
+WINDOWS = 8
+SHOPS = range(601, 613)
+OFTEN = 2
+
+
+class Shop(Painter):
+    """A shop whose tins stay open from job to job."""
+
+    def __init__(self, folder: Path, conditions: Conditions, seed: int) -> None:
+        super().__init__(folder, conditions, seed, TINTS, 0.3)
+        self.lot, self.strengths = np.zeros(TINTS, dtype=int), np.ones(TINTS)
+        self._write_lots()
+
+    def _write_lots(self) -> None:
+        self.write_tins([f"tin {lot}" for lot in self.lot], "tin 0")
+
+    def draw(self) -> None:
+        """Draw the white and two letdowns of each tint; what the file can't hold is drawn weaker."""
+        white = self.names[0]
+        wanted = [(name, share) for share in LETDOWNS for name in self.names[1:]]
+        todo = [(white, 100.0), *wanted]
+        while todo:
+            now, todo = todo[:WINDOWS], todo[WINDOWS:]
+            sheet = {f"{name} {share:.3g}": (name, share) for name, share in now}
+            unread = self.draw_sheet(
+                [
+                    {
+                        "panel": panel,
+                        "parts": [
+                            {"tint": tint, "grams": grams}
+                            for tint, grams in ((name, share), (white, 100 - share))
+                            if grams
+                        ],
+                    }
+                    for panel, (name, share) in sheet.items()
+                ]
+            )
+            without_panels(unread)
+            todo += [(sheet[panel][0], sheet[panel][1] * WEAKER) for panel in unread]
+        command("bank", "fit", "shop", "--json")
+
+    def piece(self) -> Floats:
+        """Return the reflectance of a piece that was painted with two or three of the tints in white."""
+        grams = np.zeros(TINTS)
+        used = self.r.choice(np.arange(1, TINTS), int(self.r.integers(2, 4)), replace=False)
+        grams[used] = np.exp(self.r.uniform(np.log(0.5), np.log(12), used.size))
+        grams[0] = 100 - grams.sum()
+        return self.shop.spray(grams, np.ones(TINTS))
+
+    def open_new_tins(self) -> None:
+        """Open another tin of each tint that is used up."""
+        empty = self.r.uniform(size=TINTS) < NEW_TIN
+        self.strengths = np.where(empty, self.shop.lots(self.r), self.strengths)
+        self.lot = self.lot + empty
+        self._write_lots()
+
+
+def jobs_of(shop: Shop, count: int, lamps: Sequence[str] = ()) -> list[Matched | None]:
+    """Return some jobs of a shop, in order; new tins are tried. None is a colour that the phone's file can't hold."""
+    shop.draw()
+    jobs: list[Matched | None] = []
+    for number in range(count):
+        if number:
+            shop.open_new_tins()
+        try:
+            jobs.append(shop.match(shop.piece(), shop.strengths, tries=True, lamps=lamps))
+        except RefusedError as refused:
+            if "its colour lies outside the file's" not in str(refused):
+                raise
+            jobs.append(None)
+    return jobs
+
+
+def told(name: str, tried: Sequence[Matched | None]) -> str:
+    """Return what came of jobs, in a line."""
+    jobs = [job for job in tried if job is not None]
+    off = np.array([job.off for job in jobs])
+    each = ", ".join(f"{np.median(card):.2f} ({np.percentile(card, 90):.2f})" for card in off.T)
+    first = np.mean([low <= job.off[0] <= high for job in jobs for low, high in [job.stated]])
+    judged = [(card[0], true) for job in jobs for card, true in zip(job.told, job.off[:-1], strict=True)]
+    seen = [(abs(card["de00"] - true), card["u95"]) for card, true in judged]
+    held = np.mean([away <= u95 for away, u95 in seen])
+    away = [one for one, _ in seen]
+    return (
+        f"{name}, {len(jobs)} jobs: first card, after one correction, after two {each}; range of the first holds "
+        f"{first:.2f}; a card is read {np.median(away):.2f} off ({np.percentile(away, 90):.2f}), as stated {held:.2f}"
+    )
+
+
+@pytest.mark.slow
+def test_the_first_jobs_of_a_rough_shop_come_near(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "home"))
+    shop = Shop(tmp_path, ROUGH, SHOPS[0])
+    jobs = jobs_of(shop, OFTEN, ("A",))
+    with capsys.disabled():
+        print("\n", told("rough", jobs))
+    off = np.array([job.off for job in jobs if job is not None])
+    assert len(off) == OFTEN
+    assert np.median(off, axis=0)[0] <= 1.5
+    assert (off[:, 0] <= 3.0).all()
+    assert np.median(off, axis=0)[1] <= 0.6
+    assert (off[:, 1:] <= 1.0).all()
+
+
+def main() -> None:
+    """Measure shops of twenty jobs; `calm` or `rough`, and the lamps that cards are photographed under besides."""
+    kind, *lamps = sys.argv[1:]
+    every = []
+    for seed in SHOPS:
+        with tempfile.TemporaryDirectory() as folder:
+            os.chdir(folder)
+            os.environ["FINISHMATCH_HOME"] = str(Path(folder) / "home")
+            every.append(jobs_of(Shop(Path(folder), {"calm": CALM, "rough": ROUGH}[kind], seed), JOBS, lamps))
+            os.chdir("/")
+        print(told(f"{kind}, shop {seed}", every[-1]), flush=True)
+    print(told(f"{kind}, all", [job for jobs in every for job in jobs]))
+    for first in range(0, JOBS, 5):
+        print(told(f"  jobs {first + 1} to {first + 5}", [job for jobs in every for job in jobs[first : first + 5]]))
+
+
+if __name__ == "__main__":
+    main()
