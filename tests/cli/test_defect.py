@@ -7,6 +7,7 @@ import json
 import pytest
 
 from finishmatch.cautions import REWORK, SOLVENTS
+from finishmatch.cli import run
 from finishmatch.defects import common_rework_figures
 from tests.helpers.defect_lines import FULL, tell
 
@@ -26,6 +27,20 @@ def test_typed_layers_give_the_documented_json(capsys) -> None:
     for option in told["options"]:
         assert wanted <= set(option)
         assert set(option["film_left_um"]) == {"mean", "low", "high"}
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"), [("62,5", "62.5"), ("62,58,60", "62, 58, 60"), ("62 58", "62, 58"), ("2.5 mil", "63.5")]
+)
+def test_a_decimal_comma_in_a_layers_builds_is_one_reading(capsys, typed: str, shown: str) -> None:
+    assert run(
+        ["defect", "advise", "crater", "--layer", f"primer={typed}", "--layer", "colour=50", "--depth-um", "20"]
+    ) in (
+        0,
+        1,
+    )
+    (line,) = (line for line in capsys.readouterr().out.splitlines() if line.split()[:2] == ["primer", "primer"])
+    assert line.split(maxsplit=2)[2].rpartition(" ")[0].strip() == shown
 
 
 @pytest.mark.parametrize(

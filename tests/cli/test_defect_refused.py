@@ -60,6 +60,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("advise crater --layer colour=0 --depth-um 3", "above 0"),
         ("advise crater --layer colour=50,-3 --depth-um 3", "above 0"),
         ("advise crater --layer colour=50,nan --depth-um 3", "not a finite number"),
+        ("advise crater --layer colour=62,5,60 --depth-um 3", "may be read in two ways; write 62.5 for one reading"),
         ("advise crater --layer colour=50,x --depth-um 3", "not a number"),
         ("advise crater --layer colour=50 --depth-um 3µm", "carries a unit"),
         ("advise crater --layer colour=50mg --depth-um 3", "--layer colour"),

@@ -12,6 +12,7 @@ from finishmatch.defects import FilmLayer, film_layer, read_place
 from finishmatch.errors import InputError
 from finishmatch.readings.plain_number import is_boundless, number_hint, understood_number
 from finishmatch.readings.quantities import BUILD, carries_unit, quantity
+from finishmatch.steps.job.film import builds_apart
 from finishmatch.understood import understood
 
 Place = tuple[float, float]
@@ -75,7 +76,8 @@ def typed_layer(text: str) -> FilmLayer:
         raise InputError(f"--layer {text[:40]!r}", "is not NAME=UM,UM,…", "write it as primer=62,58,60")
     where = f"--layer {name.strip()[:40]}"
     values, places = [], []
-    for part in (part for part in builds.split(",") if part.strip()):
+    parts = builds.split(",") if "@" in builds else builds_apart(where, builds)
+    for part in (part for part in parts if part.strip()):
         build, at, place = part.partition("@")
         values.append(_build(where, build.strip()))
         if at:

@@ -99,8 +99,7 @@ def builds_typed(where: str, text: str, *, by_commas: bool = True) -> list[float
     InputError
         One is no number, or no film has such a build; some have a unit and some have none; a comma may be either.
     """
-    parts = re.split(r"[;\s]+|,\s+", re.sub(r"\s+(?=[^\W\d]|[\"″])", "", text.strip()))  # a unit stays with its number
-    parts = [part.strip(" ,") for part in parts if part.strip(" ,")] if len(parts) > 1 else _between_commas(where, text)
+    parts = builds_apart(where, text)
     with_unit = [carries_unit(part) for part in parts]
     if any(with_unit) and not all(with_unit):  # 2,3 mil: one build or two
         mend = "write it behind each, as in 2mil,3mil, and a decimal comma as a point, as in 2.3mil"
@@ -113,8 +112,20 @@ def builds_typed(where: str, text: str, *, by_commas: bool = True) -> list[float
     return [_build_typed(where, part.strip(), with_unit=any(with_unit)) for part in parts]
 
 
+def builds_apart(where: str, text: str) -> list[str]:
+    """Return the builds of a line, as typed: 62,58,60 is three, 62 58 two, and 62,5 is one.
+
+    Raises
+    ------
+    InputError
+        A comma may be either, as in 62,5,60.
+    """
+    parts = re.split(r"[;\s]+|,\s+", re.sub(r"\s+(?=[^\W\d]|[\"″])", "", text.strip()))  # a unit stays with its number
+    return [part.strip(" ,") for part in parts if part.strip(" ,")] if len(parts) > 1 else _between_commas(where, text)
+
+
 def _between_commas(where: str, text: str) -> list[str]:
-    """Return the builds of a line in which nothing but commas stands between: 62,58,60 is three, and 62,5 is one."""
+    """Return the builds of a line in which nothing but commas stands between."""
     parts = text.split(",")
     if len(parts) == 1 or not all(part.strip().isdecimal() for part in parts):
         return parts
