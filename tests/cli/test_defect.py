@@ -40,7 +40,7 @@ def test_a_decimal_comma_in_a_layers_builds_is_one_reading(capsys, typed: str, s
         1,
     )
     (line,) = (line for line in capsys.readouterr().out.splitlines() if line.split()[:2] == ["primer", "primer"])
-    assert line.split(maxsplit=2)[2].rpartition(" ")[0].strip() == shown
+    assert shown_as.split(maxsplit=2)[2].rpartition(" ")[0].strip() == shown
 
 
 @pytest.mark.parametrize(
