@@ -33,14 +33,10 @@ def test_typed_layers_give_the_documented_json(capsys) -> None:
     ("typed", "shown"), [("62,5", "62.5"), ("62,58,60", "62, 58, 60"), ("62 58", "62, 58"), ("2.5 mil", "63.5")]
 )
 def test_a_decimal_comma_in_a_layers_builds_is_one_reading(capsys, typed: str, shown: str) -> None:
-    assert run(
-        ["defect", "advise", "crater", "--layer", f"primer={typed}", "--layer", "colour=50", "--depth-um", "20"]
-    ) in (
-        0,
-        1,
-    )
-    (line,) = (line for line in capsys.readouterr().out.splitlines() if line.split()[:2] == ["primer", "primer"])
-    assert shown_as.split(maxsplit=2)[2].rpartition(" ")[0].strip() == shown
+    line = ["defect", "advise", "crater", "--layer", f"primer={typed}", "--layer", "colour=50", "--depth-um", "20"]
+    assert run(line) in (0, 1)
+    (row,) = (row.split(maxsplit=2) for row in capsys.readouterr().out.splitlines() if row.split()[:1] == ["primer"])
+    assert row[2].rpartition(" ")[0].strip() == shown
 
 
 @pytest.mark.parametrize(
