@@ -103,14 +103,25 @@ class Painter:
         The white among them.
     anisotropy : float
         How far the pigments scatter forward.
+    under : sequence of str
+        Lights that panels and pieces are photographed under besides daylight.
     """
 
-    def __init__(self, folder: Path, conditions: Conditions, seed: int, tints: int, anisotropy: float = 0.0) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        conditions: Conditions,
+        seed: int,
+        tints: int,
+        anisotropy: float = 0.0,
+        under: Sequence[str] = (),
+    ) -> None:
         self.phone, self.conditions = Phone(folder, seed), conditions
         self.shop = Workshop(conditions, seed, tints, anisotropy)
         self.r = np.random.default_rng([seed, 5])
         self.names = [spec.name for spec in self.shop.specs]
         self.panels: dict[str, Floats] = {}
+        self.under = tuple(under)
         self.tried: list[tuple[float, float, float]] = []
 
     def grams(self, parts: list[dict[str, Any]]) -> Floats:
@@ -139,8 +150,8 @@ class Painter:
             drawn[window_name(number)] = self.shop.spray(self.weighed(one["parts"]), np.ones(len(self.names)))
             self.panels[one["panel"]] = drawn[window_name(number)]
             named += ["--panel", f"{number}={one['panel']}"]
-        photo = self.phone.photograph(drawn, sheet_layout(len(panels)))
-        found = command("bank", "photo", "shop", photo, *named, "--replace", "--json")
+        photos = self._in_lights(drawn, sheet_layout(len(panels)))
+        found = command("bank", "photo", "shop", *photos, *named, "--replace", "--json")
         read = {one["panel"] for one in found["panels"]}
         return [one["panel"] for one in panels if one["panel"] not in read]
 
@@ -166,8 +177,8 @@ class Painter:
         lamps : sequence of str
             Lights that each card is photographed under besides daylight.
         """
-        seen = self.phone.photograph({"standard": piece}, card_layout())
-        command("photo", "read", seen, "--save", "piece.csv", "--replace", "--json")
+        seen = self._in_lights({"standard": piece}, card_layout())
+        command("photo", "read", *seen, "--save", "piece.csv", "--replace", "--json")
         job = command("job", "new", f"piece {self.phone.taken}", "--json")["job"]["ref"]
         found = command("mix", "piece.csv", "--bank", "shop", "--grams", BATCH_G, "--job", job, "--json")
         while tries and found["tins_to_try"]:
@@ -194,6 +205,13 @@ class Painter:
                 _, _, correction, *_ = judged["recorded"]
                 command("job", "pour", job, "--as", correction, "--json")
         return Matched(off, (stated["low"], stated["high"]), told)
+
+    def _in_lights(self, paints: dict[str, Floats], layout: CardLayout) -> list[object]:
+        """Photograph paints in daylight and under lamps; return what the commands that read colours are told."""
+        said: list[object] = [self.phone.photograph(paints, layout)]
+        for light in self.under:
+            said += ["--under", f"{light}={self.phone.photograph(paints, layout, light)}"]
+        return said
 
     def _seen(self, piece: Floats, card: Floats, lamps: Sequence[str]) -> list[object]:
         """Photograph a card beside the piece in daylight and under lamps; return what `judge` is told."""

@@ -2,7 +2,8 @@
 
 As `test_phone_jobs`, but nothing of what the phone is off by is assumed: panels, pieces, letdowns and cards are
 rendered, photographed and read. Eight tints nobody has read, two panels of each drawn from the tins on the shelf; one
-tin in ten is used up with each job and another opened. `python -m benchmarks.test_phone_record` measures more.
+tin in ten is used up with each job and another opened. More shops: `python -m benchmarks.test_phone_record rough
+601,602 A A,LED-B3`, the lamps of cards and those of panels and pieces.
 """
 
 from __future__ import annotations
@@ -22,15 +23,15 @@ from booth.workshop import CALM, ROUGH, Conditions
 TINTS, JOBS, NEW_TIN = 8, 20, 0.1
 LETDOWNS, WEAKER = (40.0, 5.0), 0.4  # per cent of a tint in the white; by how much where the file can't hold the colour
 WINDOWS = 8
-SHOPS = range(601, 613)
+SEED = 601
 OFTEN = 2
 
 
 class Shop(Painter):
     """A shop whose tins stay open from job to job."""
 
-    def __init__(self, folder: Path, conditions: Conditions, seed: int) -> None:
-        super().__init__(folder, conditions, seed, TINTS, 0.3)
+    def __init__(self, folder: Path, conditions: Conditions, seed: int, under: Sequence[str] = ()) -> None:
+        super().__init__(folder, conditions, seed, TINTS, 0.3, under)
         self.lot, self.strengths = np.zeros(TINTS, dtype=int), np.ones(TINTS)
         self._write_lots()
 
@@ -116,7 +117,7 @@ def test_the_first_jobs_of_a_rough_shop_come_near(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "home"))
-    shop = Shop(tmp_path, ROUGH, SHOPS[0])
+    shop = Shop(tmp_path, ROUGH, SEED)
     jobs = jobs_of(shop, OFTEN, ("A",))
     with capsys.disabled():
         print("\n", told("rough", jobs))
@@ -129,14 +130,16 @@ def test_the_first_jobs_of_a_rough_shop_come_near(
 
 
 def main() -> None:
-    """Measure shops of twenty jobs; `calm` or `rough`, and the lamps that cards are photographed under besides."""
-    kind, *lamps = sys.argv[1:]
+    """Measure shops of twenty jobs: calm or rough, their seeds, the lamps of cards, and those of panels and pieces."""
+    kind, seeds, *lights = sys.argv[1:]
+    lamps, under = ([one for one in text.split(",") if one] for text in [*lights, "", ""][:2])
+    shops = [int(seed) for seed in seeds.split(",")]
     every = []
-    for seed in SHOPS:
+    for seed in shops:
         with tempfile.TemporaryDirectory() as folder:
             os.chdir(folder)
             os.environ["FINISHMATCH_HOME"] = str(Path(folder) / "home")
-            every.append(jobs_of(Shop(Path(folder), {"calm": CALM, "rough": ROUGH}[kind], seed), JOBS, lamps))
+            every.append(jobs_of(Shop(Path(folder), {"calm": CALM, "rough": ROUGH}[kind], seed, under), JOBS, lamps))
             os.chdir("/")
         print(told(f"{kind}, shop {seed}", every[-1]), flush=True)
     print(told(f"{kind}, all", [job for jobs in every for job in jobs]))

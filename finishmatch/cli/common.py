@@ -36,6 +36,13 @@ keep_place_option = click.option(
     callback=lambda context, _param, kept: context.with_resource(place_kept(kept)),
     help="Keep photographs in the job with what their files say of place and time.",
 )
+under_option = click.option(
+    "--under",
+    multiple=True,
+    metavar="LIGHT=PHOTO",
+    help="The same samples in a photograph under a lamp, by the CIE light it is nearest to, as in A=lamp.jpg: their "
+    "colours are known nearer by both; repeat it.",
+)
 chart_option = click.option(
     "--chart",
     metavar="CHART",

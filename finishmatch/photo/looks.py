@@ -65,20 +65,27 @@ def look_of(reading: PhotoReading, called: tuple[str, str]) -> Look | str:
     called : (str, str)
         What standard and trial are called in it.
     """
-    fit = None if reading.fit is None else reading.fit.paints
-    spots = {one.name: one.spot for one in reading.regions}
-    if reading.printed:
-        return NO_CHART
-    if fit is None:
-        return NO_SPECTRA
-    if reading.light in IN_LINES:
-        return LINES
-    if fit.camera.misfit > WORKED_ON:
-        return WORKED
+    why = why_no_look(reading)
+    if why:
+        return why
+    assert reading.fit is not None
+    assert reading.fit.paints is not None
+    fit, spots = reading.fit.paints, {one.name: one.spot for one in reading.regions}
     both = [spots[name] for name in called]
     values = undo(fit.numbers, np.stack([one.linear for one in both]), np.stack([one.place for one in both]))
     noise = _noise(fit, both, values, OF_A_SENSOR if reading.picture.kind == RAW else DEVELOPED)
     return Look(reading.light, fit.camera.response, values, noise, fit.camera.left_open)
+
+
+def why_no_look(reading: PhotoReading) -> str:
+    """Return why the camera of a photograph isn't known well enough to say what it sees of a spectrum; "" if it is."""
+    if reading.printed:
+        return NO_CHART
+    if reading.fit is None or reading.fit.paints is None:
+        return NO_SPECTRA
+    if reading.light in IN_LINES:
+        return LINES
+    return WORKED if reading.fit.paints.camera.misfit > WORKED_ON else ""
 
 
 def _noise(fit: PaintFit, both: list[Spot], values: Floats, known: Noise) -> Floats:

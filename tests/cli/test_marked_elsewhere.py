@@ -67,7 +67,7 @@ def test_a_place_is_said_once_and_of_a_photograph_that_is_named(cli: Cli) -> Non
     judged = ("correct", SWATCHES / "target.csv", "--bank", BANK, "--batch", SWATCHES / "batch1.csv", "--seen", PHOTO)
     twice = cli(*judged, *places(0), *places(2))
     assert twice.status == 2
-    assert "'standard=98,92,174,131': is given twice" in twice.err
+    assert "standard: is named twice" in twice.err
     other = cli(*judged, *places(0), "--region", "lamp.jpg:standard=98,92,174,131")
     assert other.status == 2
     assert "lamp.jpg:standard: is neither the standard nor the spray-out" in other.err

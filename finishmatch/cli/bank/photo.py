@@ -17,6 +17,7 @@ from finishmatch.cli.common import (
     stage,
     swatch,
     table,
+    under_option,
 )
 from finishmatch.cli.option_names import with_options
 from finishmatch.colour.display import lab_to_hex
@@ -46,9 +47,11 @@ they lie. Exit status: 0 read; 1 no photograph can serve, and what to change; 2 
 @click.option(
     "--region",
     multiple=True,
-    metavar="PANEL=x,y,w,h",
-    help="A panel of panels.csv, in pixels from the top left of the upright picture; repeat for several.",
+    metavar="[PHOTO:]PANEL=x,y,w,h",
+    help="A panel of panels.csv, in pixels from the top left of the upright picture, or of one of them; repeat for "
+    "several.",
 )
+@under_option
 @chart_option
 @replace_option
 @json_option

@@ -22,6 +22,7 @@ from finishmatch.cli.common import (
     stage,
     swatch,
     table,
+    under_option,
 )
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.typed_numbers import NUMBER
@@ -48,10 +49,11 @@ serve, and what to change; 2 the input is wrong.
 @click.option(
     "--region",
     multiple=True,
-    metavar="NAME=x,y,w,h",
-    help="A sample, in pixels from the top left of the upright picture; repeat for several. Without it those in "
-    "the windows of the shop's card, or beside the chart, are found.",
+    metavar="[PHOTO:]NAME=x,y,w,h",
+    help="A sample, in pixels from the top left of the upright picture, or of one of them; repeat for several. Without "
+    "it those in the windows of the shop's card, or beside the chart, are found.",
 )
+@under_option
 @click.option("--skip-patch", type=int, multiple=True, metavar="N", help="Leave a dirty patch out, 1 to 24; repeat it.")
 @chart_option
 @click.option("--light", default="D65", show_default=True, help="CIE light the colours are given for.")
@@ -96,6 +98,8 @@ def read_command(image: tuple[str, ...], job: str | None, as_json: bool, **optio
 
 def _show(read: PhotoRead) -> None:
     chart, several = read.chart, len(read.photographs) > 1
+    for one in read.lamps_used:
+        click.echo(f"  {one.picture.source.name}, under {one.light}, is read with it")
     if chart.left_out_median is not None:
         many = f"; {len(read.photographs)} photographs" if several else ""
         made = f" (as {chart.as_made})" if chart.made else ""

@@ -18,7 +18,7 @@ from finishmatch.optics.seen_panels import OF_ITS_OWN
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.card.layout import window_number
 from finishmatch.photo.find.chart import Chart, chart_named
-from finishmatch.photo.find.regions import Region, typed_region
+from finishmatch.photo.find.regions import Region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
@@ -27,6 +27,7 @@ from finishmatch.readings.table_file import read_table
 from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
 from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
+from finishmatch.steps.photo.photographs_named import joined_in_lights, lamps_beside, regions_of_each
 from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
 from finishmatch.steps.progress import Progress, quiet
 
@@ -42,19 +43,23 @@ class PanelsRequest:
     Parameters
     ----------
     region : sequence of str or Region
-        "PANEL=x,y,w,h" in pixels of the upright picture, the same in all of the photographs.
+        "PANEL=x,y,w,h" in pixels of the upright picture, the same in all of the photographs; "PHOTO:PANEL=x,y,w,h" of
+        one.
     panel : sequence of str
         "N=PANEL": what lies in a numbered window of the sheet that is in them.
     chart : str, Path or None
         The chart, as `chart_named` takes it; None is the one that is registered, or else the usual one as published.
     replace : bool
         Whether a seen.csv may be written over that the program didn't write.
+    under : sequence of str
+        LIGHT=PHOTO: photographs of the same panels under lamps, by which their colours in daylight are known nearer.
     """
 
     region: Sequence[str | Region] = ()
     panel: Sequence[str] = ()
     chart: str | Path | None = None
     replace: bool = False
+    under: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
@@ -137,15 +142,19 @@ def photograph_bank(
     """
     bank = Path(folder)
     weighed = _weighed(bank)
-    regions = _regions(request, weighed)
+    paths, lamps = [Path(photograph) for photograph in photographs], lamps_beside(request.under, LIGHT)
+    every = [*((LIGHT, path) for path in paths), *lamps]
+    regions = _regions(request, weighed, [path for _, path in every])
     windows = typed_windows(request.panel, weighed)
     file = bank / FILE
     check_output(file, request.replace)
     known = None if request.chart is None else chart_named(request.chart)
-    paths = [Path(photograph) for photograph in photographs]
-    digests = refuse_named_twice(paths)
-    readings = read_by_one_chart(paths, known, lambda at, its: _read(paths[at], regions, its), progress)
-    refuse_same_picture(readings)
+    digests = refuse_named_twice([path for _, path in every])[: len(paths)]
+    every_one = read_by_one_chart(
+        [path for _, path in every], known, lambda at, its: _read(*every[at], regions, its), progress
+    )
+    refuse_same_picture(every_one)
+    readings, of_lamps = joined_in_lights(every_one, len(paths))
     readings = [in_windows(reading, windows) if windows else reading for reading in readings]
     before, kept = _rows_before(file), pictures_kept(file)
     rows_of = {row.get("picture", "") for row in before}
@@ -163,7 +172,7 @@ def photograph_bank(
         file,
         panels,
         tuple(name for name in weighed if name not in told),
-        (*_warnings(readings, names), *_names_doubted(paths, names, rows_of - set(kept)), *notes),
+        (*_warnings(readings, names), *of_lamps, *_names_doubted(paths, names, rows_of - set(kept)), *notes),
         "" if any(not reading.why_not for reading in readings) else readings[0].why_not,
     )
 
@@ -221,9 +230,9 @@ def _refuse_copies(before: Sequence[Mapping[str, str]], panels: Sequence[SeenPan
             raise InputError(panel.picture, what, f"photograph the panels anew, or read it as {first}")
 
 
-def _read(path: Path, regions: Sequence[Region], chart: Chart | None) -> PhotoReading:
+def _read(light: str, path: Path, regions: Mapping[Path, Sequence[Region]], chart: Chart | None) -> PhotoReading:
     picture = open_picture(path)
-    return read_photograph(picture, regions, chart=chart, light=LIGHT, observer=OBSERVER, home=ledger_home())
+    return read_photograph(picture, regions[path], chart=chart, light=light, observer=OBSERVER, home=ledger_home())
 
 
 def _weighed(bank: Path) -> tuple[str, ...]:
@@ -234,19 +243,16 @@ def _weighed(bank: Path) -> tuple[str, ...]:
     return tuple(dict.fromkeys(row.text("panel") for row in table.rows))
 
 
-def _regions(request: PanelsRequest, weighed: Sequence[str]) -> list[Region]:
-    regions = [one if isinstance(one, Region) else typed_region(one) for one in request.region]
-    if regions and request.panel:
+def _regions(request: PanelsRequest, weighed: Sequence[str], photographs: Sequence[Path]) -> dict[Path, list[Region]]:
+    if request.region and request.panel:
         raise InputError("`region`", "is given with `panel`", "name windows of the sheet, or places in the picture")
-    if not regions and not request.panel:
+    if not request.region and not request.panel:
         mend = "say where each panel lies: `region` PANEL=x,y,w,h, or `panel` N=PANEL in a window of the sheet"
         raise InputError("`region`", "is missing", mend)
-    names = [region.name for region in regions]
-    for name in names:
-        if names.count(name) > 1:
-            raise InputError(f"`region` {name[:40]}", "is named twice", "give each panel once")
+    found = regions_of_each(request.region, photographs)
+    for name in dict.fromkeys(region.name for its in found.values() for region in its):
         check_weighed(f"`region` {name[:40]}", name, weighed)
-    return regions
+    return found
 
 
 def _panels(reading: PhotoReading, numbers: Mapping[str, int]) -> list[SeenPanel]:

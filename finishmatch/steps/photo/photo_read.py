@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from finishmatch.errors import InputError
+from finishmatch.photo.colour_in_lights import serves_beside
 from finishmatch.photo.combine import CombinedRegion, own_u95
 from finishmatch.photo.find.chart import MADE_WORDS
 from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading
@@ -85,6 +86,8 @@ class PhotoRead:
         Why no photograph serves, with what to change; "" when one does.
     recorded : tuple of int
         The numbers of the entries in the job.
+    lamps : tuple of PhotoReading
+        Photographs of the same samples under lamps, as they were read.
     """
 
     photographs: tuple[PhotoReading, ...]
@@ -95,6 +98,12 @@ class PhotoRead:
     warnings: tuple[str, ...]
     why: str
     recorded: tuple[int, ...] = ()
+    lamps: tuple[PhotoReading, ...] = ()
+
+    @property
+    def lamps_used(self) -> tuple[PhotoReading, ...]:
+        """Those of the lamps by which the colours are known nearer."""
+        return tuple(one for one in self.lamps if serves_beside(one)) if not self.why else ()
 
     @property
     def chart(self) -> ReferenceRead:
@@ -166,6 +175,10 @@ class PhotoRead:
                     "outlines": outlines_of(one),
                 }
                 for one in self.photographs
+            ],
+            "under": [
+                {"light": one.light, "file": str(one.picture.source), "used": not self.why and serves_beside(one)}
+                for one in self.lamps
             ],
             "why": self.why,
             "warnings": list(self.warnings),

@@ -6,8 +6,8 @@ import csv
 import io
 import math
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.colour import light_name
@@ -17,7 +17,7 @@ from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95
 from finishmatch.photo.find.chart import Chart, chart_named
-from finishmatch.photo.find.regions import Region, typed_region
+from finishmatch.photo.find.regions import Region
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
@@ -25,6 +25,7 @@ from finishmatch.readings.guarded_cells import guarded
 from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
 from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.photo_read import PhotoRead
+from finishmatch.steps.photo.photographs_named import joined_in_lights, lamps_beside, regions_of_each
 from finishmatch.steps.photographs_known import said_of_read_again
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to
@@ -37,8 +38,8 @@ class PhotoRequest:
     Parameters
     ----------
     region : tuple of str or Region
-        The samples, each "NAME=x,y,w,h" in pixels of the upright picture; none is those in the windows of the shop's
-        card, or found beside the chart.
+        The samples, each "NAME=x,y,w,h" in pixels of the upright picture, or "PHOTO:NAME=x,y,w,h" of one photograph;
+        none is those in the windows of the shop's card, or found beside the chart.
     skip_patch : tuple of int
         Patches of the chart, 1 to 24, that are left out: dirty ones.
     chart : str, Path or None
@@ -46,6 +47,8 @@ class PhotoRequest:
     light : str
     observer : int
         For which the colours are given.
+    under : tuple of str
+        LIGHT=PHOTO: photographs of the same samples under lamps, by which those in `light` are known nearer.
     within : float
         ΔE00: the certainty for which the number of photographs needed is given.
     save : str, Path or None
@@ -61,6 +64,7 @@ class PhotoRequest:
     chart: str | Path | None = None
     light: str = "D65"
     observer: int = 10
+    under: tuple[str, ...] = ()
     within: float = 0.5
     save: str | Path | None = None
     overlay: str | Path | None = None
@@ -98,14 +102,18 @@ def read_photo(
     light = _one_light(request.light)
     if not (math.isfinite(request.within) and request.within > 0):
         raise InputError("`within`", f"{request.within:g} is not a difference", "give a ΔE00 above 0")
-    regions = _regions(request.region)
-    _check_outputs(paths, request)
+    lamps = lamps_beside(request.under, light)
+    every = [*((light, path) for path in paths), *lamps]
+    regions = regions_of_each(request.region, [path for _, path in every])
+    _check_outputs([path for _, path in every], request)
     check_job(job)
     chart = None if request.chart is None else chart_named(request.chart)
-    asked = replace(request, light=light)
-    refuse_named_twice(paths)
-    readings = read_by_one_chart(paths, chart, lambda at, its: _read(paths[at], regions, its, asked), progress)
-    refuse_same_picture(readings)
+    refuse_named_twice([path for _, path in every])
+    found_in = read_by_one_chart(
+        [path for _, path in every], chart, lambda at, its: _read(*every[at], regions, its, request), progress
+    )
+    refuse_same_picture(found_in)
+    readings, of_lamps = joined_in_lights(found_in, len(paths))
     served = [reading for reading in readings if not reading.why_not]
     found = combine_regions(served, request.within)
     differences = combine_differences(served, found)
@@ -115,16 +123,18 @@ def read_photo(
     if request.save is not None and served:
         write_output(request.save, _readings_file(served, found, differences), request.replace)
     entries = [_entry(region, light, request.observer, differences) for region in found]
-    recorded, again = _recorded(job, entries, [reading.picture.source for reading in served])
+    lit = found_in[len(paths) :] if served else []
+    recorded, again = _recorded(job, entries, [reading.picture.source for reading in (*served, *lit)])
     return PhotoRead(
         tuple(readings),
         found,
         differences,
         light,
         request.observer,
-        (*_warnings(readings, found), *again),
+        (*_warnings(readings, found), *of_lamps, *again),
         "" if served else readings[0].why_not,
         recorded,
+        tuple(found_in[len(paths) :]),
     )
 
 
@@ -144,13 +154,15 @@ def _recorded(
     return recorded, tuple(said for number, said in before.items() if number not in recorded)
 
 
-def _read(path: Path, regions: Sequence[Region], chart: Chart | None, request: PhotoRequest) -> PhotoReading:
+def _read(
+    light: str, path: Path, regions: Mapping[Path, Sequence[Region]], chart: Chart | None, request: PhotoRequest
+) -> PhotoReading:
     return read_photograph(
         open_picture(path),
-        regions,
+        regions[path],
         chart=chart,
         skip=request.skip_patch,
-        light=request.light,
+        light=light,
         observer=request.observer,
         home=ledger_home(),
     )
@@ -161,15 +173,6 @@ def _one_light(text: str) -> str:
     if len(names) != 1:
         raise InputError("`light`", f"names {len(names)} lights", "a photograph is read for one; run it once for each")
     return names[0]
-
-
-def _regions(given: Sequence[str | Region]) -> list[Region]:
-    regions = [one if isinstance(one, Region) else typed_region(one) for one in given]
-    names = [region.name for region in regions]
-    for name in names:
-        if names.count(name) > 1:
-            raise InputError(f"`region` {name[:40]}", "is named twice", "give each sample a name of its own")
-    return regions
 
 
 def _check_outputs(paths: Sequence[Path], request: PhotoRequest) -> None:

@@ -15,7 +15,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.photograph_marks import photograph_mark
 from finishmatch.photo.find.chart import Chart, chart_named
-from finishmatch.photo.find.regions import Region, typed_region
+from finishmatch.photo.find.regions import Region
 from finishmatch.photo.in_all_lights import in_all_lights
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
@@ -23,6 +23,7 @@ from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_si
 from finishmatch.readings.reading import Reading, SeenDifference, TargetFacts
 from finishmatch.readings.seen import MOST_U95
 from finishmatch.steps.photo.one_chart import read_by_one_chart
+from finishmatch.steps.photo.photographs_named import regions_of_each, under_lamp
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.seen import SeenCard
 
@@ -112,11 +113,8 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
     if request.seen:
         found[light_name(request.light)] = [Path(one) for one in request.seen]
     for text in request.seen_under:
-        light, sign, photo = text.partition("=")
-        if not sign or not photo.strip():
-            mend = "name the lamp and its photograph, for example A=lamp.jpg"
-            raise InputError(f"`seen_under` {text[:60]!r}", "is not LIGHT=PHOTO", mend)
-        found.setdefault(light_name(light.strip()), []).append(Path(photo.strip()))
+        light, photo = under_lamp("seen_under", text)
+        found.setdefault(light, []).append(photo)
     taken: dict[str, tuple[Path, str]] = {}
     for light, paths in found.items():
         for path in paths:
@@ -127,20 +125,14 @@ def _by_light(request: SeenRequest) -> dict[str, list[Path]]:
 
 
 def _regions(request: SeenRequest, photographs: Sequence[Path]) -> dict[Path, list[Region]]:
-    """Return where the two lie in each photograph: what is said of one by its name goes before what is said of all."""
-    of_all, of_one = dict[str, Region](), {path: dict[str, Region]() for path in photographs}
-    for text in request.region:
-        whose = {path: said for path in photographs for said in (f"{path}:", f"{path.name}:") if text.startswith(said)}
-        region = typed_region(text[max(map(len, whose.values()), default=0) :])
+    """Return where the two lie in each photograph."""
+    found = regions_of_each(request.region, photographs)
+    for region in (region for its in found.values() for region in its):
         if region.name not in request.called:
             standard, trial = request.called
             mend = f"name the two `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
             raise InputError(f"`region` {region.name[:40]}", "is neither the standard nor the spray-out", mend)
-        for places in [of_one[path] for path in whose] or [of_all]:
-            if region.name in places:
-                raise InputError(f"`region` {text[:60]!r}", "is given twice", "say once where each of the two lies")
-            places[region.name] = region
-    return {path: list((of_all | places).values()) for path, places in of_one.items()}
+    return found
 
 
 def _refuse_twice(known_by: str, path: Path, light: str, taken: dict[str, tuple[Path, str]], how: str) -> None:
