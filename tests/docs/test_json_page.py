@@ -347,6 +347,7 @@ def _defects_and_photographs(call: Any, swatches: Path) -> None:
     with Image.open(swatches / "photo.jpg") as photo:
         photo.save(swatches / "again.jpg", quality=90, exif=photo.info.get("exif", b""))
     call("photo read", swatches / "photo.jpg", swatches / "again.jpg")
+    call("photo read", swatches / "photo.jpg", "--under", f"A={swatches / 'again.jpg'}")
     with Image.open(swatches / "photo.jpg") as photo:
         photo.paste((255, 255, 255), (984, 60, 1165, 191))
         photo.save("glare.jpg", icc_profile=photo.info.get("icc_profile"))
