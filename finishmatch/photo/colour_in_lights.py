@@ -64,6 +64,13 @@ def read_in_lights(reading: PhotoReading, lamps: Sequence[PhotoReading]) -> tupl
     serve = [one for one in lamps if serves_beside(one)]
     unfit = [(one.picture.source.name, one.why_not or why_no_look(one)) for one in lamps if not serves_beside(one)]
     notes = [f"{name} is left out: {why}" for name, why in unfit]
+    mine = {region.name for region in reading.regions}
+    for one in serve:
+        if mine.isdisjoint(region.name for region in one.regions):
+            there = ", ".join(region.name for region in one.regions) or "none"
+            notes.append(
+                f"{one.picture.source.name} shows none of these samples (found there: {there}): mark them in it"
+            )
     lights = dict.fromkeys(one.light for one in serve if one.light != reading.light)
     lit = [_lit([one for one in serve if one.light == light]) for light in lights]
     family = _family_of(reading)

@@ -10,6 +10,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from finishmatch.bench.desk import AtDesk, Desk
+from finishmatch.bench.marks import MOST_REGIONS, Row, rows_sent, typed_mark
 from finishmatch.bench.parameters import JobRef
 from finishmatch.bench.photographs import Photograph
 from finishmatch.bench.screens.card import SURFACES, request_of, spraying_of
@@ -31,7 +32,6 @@ from finishmatch.steps.tins_to_try import letdown_panels_of
 
 router = APIRouter(include_in_schema=False)
 
-MOST_REGIONS = 12
 # what another photograph at hand may show; the value is the CIE light that its lamp is nearest to
 SAME = "same"
 LIT = (
@@ -41,18 +41,9 @@ LIT = (
     ("LED-B3", "shows the same two under a white LED lamp"),
     ("F11", "shows the same two under a fluorescent tube"),
 )
+# under which lamp another photograph at hand shows the same samples
+LAMPS = (("", "doesn't show these"), *((light, said.replace("the same two", "the same")) for light, said in LIT[2:4]))
 NEW_ROWS = 1
-
-
-@dataclass(frozen=True)
-class Row:
-    """A sample in the form: its name, its first pixel and its size, as typed."""
-
-    name: str = ""
-    x: str = ""
-    y: str = ""
-    w: str = ""
-    h: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,7 +70,7 @@ def read_anew(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        regions = () if desk.text("find") else tuple(_typed(row) for row in _rows_sent(desk))
+        regions = () if desk.text("find") else tuple(typed_mark(row) for row in rows_sent(desk))
         light = desk.text("light") or kept.light
         with kept.lock:
             kept.read = _read(kept, regions, light)
@@ -112,10 +103,11 @@ def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        read = _read(kept, kept.regions, kept.light, job=ref)
+        read = _read(kept, kept.regions, kept.light, job=ref, lamps=_chosen_of(ref, desk, "under", LAMPS))
         if read.why:
             raise InputError("", "this photograph can't serve", read.why)
-        desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded))
+        with_lamps = "".join(f", read with one under {one.light} too" for one in read.lamps_used)
+        desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded) + with_lamps)
         desk.note(*(said for said in read.warnings if said not in _of(kept).warnings))
         return f"/job/{ref}"
 
@@ -142,7 +134,9 @@ def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        judged = judge_card(_seen(ref, kept, desk, ("standard", "trial"), _lit(ref, desk)), request_of(desk), job=ref)
+        judged = judge_card(
+            _seen(ref, kept, desk, ("standard", "trial"), _chosen_of(ref, desk, "lit", LIT)), request_of(desk), job=ref
+        )
         desk.bench.judged[ref] = judged
         desk.note(*judged.corrected.warnings)
         return f"/job/{ref}/card#verdict"
@@ -199,12 +193,12 @@ def _of(kept: Photograph) -> PhotoRead:
         return kept.read
 
 
-def _lit(ref: str, desk: Desk) -> list[tuple[Photograph, str]]:
-    """Return the other photographs of a card that is judged, each with its light."""
+def _chosen_of(ref: str, desk: Desk, field: str, listed: Sequence[tuple[str, str]]) -> list[tuple[Photograph, str]]:
+    """Return the other photographs that show the same, each with the light that was chosen for it from a list."""
     at_hand = desk.bench.photographs.all_of(owner_of(desk), ref)
-    found = [(one, desk.text(f"lit_{one.key}")) for one in at_hand]
+    found = [(one, desk.text(f"{field}_{one.key}")) for one in at_hand]
     for _, light in found:
-        if light not in dict(LIT):
+        if light not in dict(listed):
             raise InputError("what another photograph shows", "isn't in the list", "choose one that is")
     return [(one, light) for one, light in found if light]
 
@@ -249,11 +243,24 @@ def _seen(
         raise named_by_file(error, said.path) from None
 
 
-def _read(kept: Photograph, regions: tuple[str, ...], light: str, job: str | None = None) -> PhotoRead:
+def _read(
+    kept: Photograph,
+    regions: tuple[str, ...],
+    light: str,
+    job: str | None = None,
+    lamps: Sequence[tuple[Photograph, str]] = (),
+) -> PhotoRead:
+    """Return what is read of a photograph, and of others that show the same, each with the light of its lamp."""
+    others = [(one, its) for one, its in lamps if one is not kept]
+    marked = [*((kept, region) for region in regions), *((one, region) for one, _ in others for region in one.regions)]
+    under = tuple(f"{its}={one.path}" for one, its in others)
+    request = PhotoRequest(region=tuple(f"{one.path}:{its}" for one, its in marked), light=light, under=under)
     try:
-        return read_photo(kept.path, PhotoRequest(region=regions, light=light), job=job)
+        return read_photo(kept.path, request, job=job)
     except InputError as error:
-        raise named_by_file(error, kept.path) from None
+        for one in (kept, *(one for one, _ in others)):
+            error = named_by_file(error, one.path)
+        raise error from None
 
 
 def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
@@ -265,7 +272,7 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
     outlines: dict[str, Any] = {"size": list(kept.pixels), "chart": None, "card": None, "patches": [], "samples": []}
     if read is not None:
         outlines = read.as_dict()["photographs"][0]["outlines"]
-    sent = _rows_sent(desk)
+    sent = rows_sent(desk)
     found = [Row(one["name"], *map(str, one["upright"])) for one in outlines["samples"]]
     rows = [*(sent or found), *[Row()] * NEW_ROWS][:MOST_REGIONS]
     names = [] if read is None else [region.name for region in read.regions]
@@ -284,6 +291,7 @@ def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
         most=MOST_REGIONS,
         surfaces=[(one, one) for one in SURFACES],
         lit=LIT,
+        lamps=LAMPS,
         panels=[(one, one) for one in desk.bench.remembered(("panels", ref), lambda: letdown_panels_of(ref))],
         others=[one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept and _serves(one)],
     )
@@ -308,16 +316,3 @@ def _pair(read: PhotoRead, standard: str, trial: str) -> Pair:
             )
     mend = "choose two that were read in this photograph"
     raise InputError(f"{standard[:40]!r} and {trial[:40]!r}", "aren't two samples that can be compared", mend)
-
-
-def _rows_sent(desk: Desk) -> list[Row]:
-    """Return the samples that were typed or marked, those left empty left out."""
-    rows = [Row(*(desk.text(f"{part}_{i}") for part in ("name", "x", "y", "w", "h"))) for i in range(MOST_REGIONS)]
-    return [row for row in rows if any((row.x, row.y, row.w, row.h))]
-
-
-def _typed(row: Row) -> str:
-    """Return a sample as the step takes it."""
-    if not row.name:
-        raise InputError("a sample", "has no name", "call it standard, card 1, tin, or as you like")
-    return f"{row.name}={row.x},{row.y},{row.w},{row.h}"
