@@ -24,10 +24,8 @@ from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
-from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
-from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
-from finishmatch.steps.photo.photographs_named import joined_in_lights, lamps_beside, regions_of_each
+from finishmatch.steps.photo.photographs_named import lamps_beside, read_with_lamps, regions_of_each
 from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
 from finishmatch.steps.progress import Progress, quiet
 
@@ -149,22 +147,18 @@ def photograph_bank(
     file = bank / FILE
     check_output(file, request.replace)
     known = None if request.chart is None else chart_named(request.chart)
-    digests = refuse_named_twice([path for _, path in every])[: len(paths)]
-    every_one = read_by_one_chart(
-        [path for _, path in every], known, lambda at, its: _read(*every[at], regions, its), progress
-    )
-    refuse_same_picture(every_one)
-    readings, of_lamps = joined_in_lights(every_one, len(paths))
+    lit = read_with_lamps(every, len(lamps), known, lambda light, path, its: _read(light, path, regions, its), progress)
+    readings = lit.readings
     readings = [in_windows(reading, windows) if windows else reading for reading in readings]
     before, kept = _rows_before(file), pictures_kept(file)
     rows_of = {row.get("picture", "") for row in before}
-    names = called(paths, digests, kept, rows_of)
+    names = called(paths, lit.digests, kept, rows_of)
     numbers = {panel: window_number(name) for name, panel in windows.items()}
     panels = _called(readings, names, numbers)
     _refuse_copies(before, panels)
     standing, notes = _named_anew(before, panels)
     if panels:
-        pictures = kept | dict(zip(names, digests, strict=True))
+        pictures = kept | dict(zip(names, lit.digests, strict=True))
         stay = {row.get("picture", "") for row in standing} | {panel.picture for panel in panels}
         write_output(file, with_remarks(_table(standing, panels), pictures, stay), request.replace)
     told = {row["panel"] for row in standing} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
@@ -172,7 +166,7 @@ def photograph_bank(
         file,
         panels,
         tuple(name for name in weighed if name not in told),
-        (*_warnings(readings, names), *of_lamps, *_names_doubted(paths, names, rows_of - set(kept)), *notes),
+        (*_warnings(readings, names), *lit.notes, *_names_doubted(paths, names, rows_of - set(kept)), *notes),
         "" if any(not reading.why_not for reading in readings) else readings[0].why_not,
     )
 

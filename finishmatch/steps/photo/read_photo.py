@@ -22,10 +22,8 @@ from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
-from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
-from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.photo_read import PhotoRead
-from finishmatch.steps.photo.photographs_named import joined_in_lights, lamps_beside, regions_of_each
+from finishmatch.steps.photo.photographs_named import lamps_beside, read_with_lamps, regions_of_each
 from finishmatch.steps.photographs_known import said_of_read_again
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to
@@ -100,20 +98,16 @@ def read_photo(
     """
     paths = _paths(photographs)
     light = _one_light(request.light)
-    if not (math.isfinite(request.within) and request.within > 0):
-        raise InputError("`within`", f"{request.within:g} is not a difference", "give a ΔE00 above 0")
     lamps = lamps_beside(request.under, light)
     every = [*((light, path) for path in paths), *lamps]
     regions = regions_of_each(request.region, [path for _, path in every])
     _check_outputs([path for _, path in every], request)
     check_job(job)
     chart = None if request.chart is None else chart_named(request.chart)
-    refuse_named_twice([path for _, path in every])
-    found_in = read_by_one_chart(
-        [path for _, path in every], chart, lambda at, its: _read(*every[at], regions, its, request), progress
+    lit = read_with_lamps(
+        every, len(lamps), chart, lambda light, path, its: _read(light, path, regions, its, request), progress
     )
-    refuse_same_picture(found_in)
-    readings, of_lamps = joined_in_lights(found_in, len(paths))
+    readings = lit.readings
     served = [reading for reading in readings if not reading.why_not]
     found = combine_regions(served, request.within)
     differences = combine_differences(served, found)
@@ -123,18 +117,18 @@ def read_photo(
     if request.save is not None and served:
         write_output(request.save, _readings_file(served, found, differences), request.replace)
     entries = [_entry(region, light, request.observer, differences) for region in found]
-    lit = found_in[len(paths) :] if served else []
-    recorded, again = _recorded(job, entries, [reading.picture.source for reading in (*served, *lit)])
+    sources = [one.picture.source for one in (*served, *(lit.lamps if served else ()))]
+    recorded, again = _recorded(job, entries, sources)
     return PhotoRead(
         tuple(readings),
         found,
         differences,
         light,
         request.observer,
-        (*_warnings(readings, found), *of_lamps, *again),
+        (*_warnings(readings, found), *lit.notes, *again),
         "" if served else readings[0].why_not,
         recorded,
-        tuple(found_in[len(paths) :]),
+        lit.lamps,
     )
 
 
@@ -176,7 +170,9 @@ def _one_light(text: str) -> str:
 
 
 def _check_outputs(paths: Sequence[Path], request: PhotoRequest) -> None:
-    """See that what is to be written can be, before anything is read."""
+    """See that what is to be written can be, and the certainty be asked for, before anything is read."""
+    if not (math.isfinite(request.within) and request.within > 0):
+        raise InputError("`within`", f"{request.within:g} is not a difference", "give a ΔE00 above 0")
     if request.overlay is not None and Path(request.overlay).suffix.lower() not in SUFFIXES:
         name = Path(request.overlay).name
         raise InputError("`overlay`", f"{name[:60]!r} is not a picture", "name it .png or .jpg")
