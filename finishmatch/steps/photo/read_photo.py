@@ -116,20 +116,12 @@ def read_photo(
         write_output(request.overlay, picture, request.replace)
     if request.save is not None and served:
         write_output(request.save, _readings_file(served, found, differences), request.replace)
+    why = "" if served else readings[0].why_not
     entries = [_entry(region, light, request.observer, differences) for region in found]
     sources = [one.picture.source for one in (*served, *(lit.lamps if served else ()))]
     recorded, again = _recorded(job, entries, sources)
-    return PhotoRead(
-        tuple(readings),
-        found,
-        differences,
-        light,
-        request.observer,
-        (*_warnings(readings, found), *lit.notes, *again),
-        "" if served else readings[0].why_not,
-        recorded,
-        lit.lamps,
-    )
+    said = (*_warnings(readings, found), *lit.notes, *again)
+    return PhotoRead(tuple(readings), found, differences, light, request.observer, said, why, recorded, lit.lamps)
 
 
 def _paths(photographs: str | Path | Sequence[str | Path]) -> list[Path]:
