@@ -46,7 +46,8 @@ class Lamp:
         angle = np.radians(self.towards_deg)
         u = (x - size[0] / 2) / size[0] - self.aside * np.cos(angle)
         v = (y - size[1] / 2) / size[0] - self.aside * np.sin(angle)
-        light = (u * u + v * v + self.height**2) ** -1.5
+        away = u * u + v * v + self.height**2
+        light = 1 / (away * np.sqrt(away))
         return np.asarray(light / light.max(), np.float32)
 
 

@@ -154,7 +154,12 @@ def encode(linear: Floats, encoding: str) -> Floats:
     linear = np.clip(linear, 0, 1)
     if encoding == "linear":
         return linear
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.power(linear, 1 / 2.4) - 0.055)
+    encoded = np.power(linear, 1 / 2.4)
+    encoded *= 1.055
+    encoded -= 0.055
+    dark = linear <= 0.0031308
+    encoded[dark] = 12.92 * linear[dark]
+    return encoded
 
 
 def _pose(shot: Shot, px_per_mm: float) -> Floats:
@@ -289,16 +294,23 @@ def _shaded(shade: Shade, shot: Shot, pose: Floats) -> NDArray[np.float32]:
 
 def developed(scene: NDArray[np.float32], shot: Shot, r: np.random.Generator) -> NDArray[np.float32]:
     """Return linear file values of a scene that is lit: flare, blur, exposure, noise, the camera's matrix, its tone."""
-    scene = scene * (1 - shot.flare) + shot.flare * scene.mean(axis=(0, 1))
+    # what is large is worked out in place
+    flare = shot.flare * np.array(cv2.mean(scene)[:3])
+    scene = scene * np.float32(1 - shot.flare)
+    scene += flare.astype(np.float32)
     if shot.blur_px:
-        scene = cv2.GaussianBlur(scene, (0, 0), shot.blur_px)
-    scene = scene * (shot.exposure / 0.9)
+        scene = np.asarray(cv2.GaussianBlur(scene, (0, 0), shot.blur_px), np.float32)
+    scene *= np.float32(shot.exposure / 0.9)
+    spread = np.maximum(scene, 0)
+    spread *= np.float32(shot.noise**2 * 0.5)
+    spread += np.float32((0.15 * shot.noise) ** 2)
     noise = r.standard_normal(scene.shape, dtype=np.float32)
-    scene = scene + noise * np.sqrt(shot.noise**2 * np.maximum(scene, 0) * 0.5 + (0.15 * shot.noise) ** 2)
-    scene = np.minimum(scene, 1)
+    noise *= np.sqrt(spread, out=spread)
+    scene += noise
+    np.minimum(scene, 1, out=scene)
     if shot.matrixed:
-        scene = scene @ _camera_matrix(shot.camera, shot.light, shot.encoding).astype(np.float32)
-    scene = np.clip(scene, 0, 1)
+        scene = np.asarray(cv2.transform(scene, _camera_matrix(shot.camera, shot.light, shot.encoding).T), np.float32)
+    np.clip(scene, 0, 1, out=scene)
     if shot.tone:  # a look of the camera's own: darks darker, lights lighter
         scene = scene ** (1 + shot.tone * (1 - scene))
     return scene

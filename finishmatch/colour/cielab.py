@@ -40,7 +40,11 @@ def xyz_to_lab(xyz: Floats, white: Floats) -> Floats:
     """
     f = _f(np.asarray(xyz, dtype=float) / np.asarray(white, dtype=float))
     fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
-    return np.stack([116 * fy - 16, 500 * (fx - fy), 200 * (fy - fz)], axis=-1)
+    lab = np.empty(f.shape)
+    lab[..., 0] = 116 * fy - 16
+    lab[..., 1] = 500 * (fx - fy)
+    lab[..., 2] = 200 * (fy - fz)
+    return lab
 
 
 def xyz_to_lab_slope(xyz: Floats, white: Floats) -> Floats:

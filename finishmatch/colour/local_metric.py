@@ -65,7 +65,7 @@ def de00_metric(lab: Floats) -> Floats:
     coloured = chroma > 0
     cos = np.where(coloured, stretch * a, 1.0) / np.where(coloured, chroma, 1.0)
     sin = np.where(coloured, b, 0.0) / np.where(coloured, chroma, 1.0)
-    s_l, s_c, s_h, rotation = weighting(L, chroma, stretch * a, b, np.where(coloured, chroma, 1.0))
+    s_l, s_c, s_h, rotation = weighting(L, chroma, cos + 1j * sin)
     none = np.zeros_like(chroma)
     by_lightness = np.stack([1 / s_l, none, none], axis=-1)
     by_chroma = np.stack([none, stretch * cos, sin], axis=-1) / s_c[..., None]

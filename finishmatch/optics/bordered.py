@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.one_thread import one_thread
 
-_WHOLE = 40  # unknowns of a block up to which it is inverted whole
 _TOGETHER = 2  # wavelengths of a block: a process that couples two neighbours on each side then couples blocks in a row
 
 
@@ -102,28 +103,29 @@ def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats
         When the field's part isn't positive definite. The border's may be indefinite: unknowns that only carry a
         constraint have a negative diagonal.
     """
+    # takes a tenth of a second to load, and few commands fit; loaded before its threads are held to one
+    from scipy.linalg import lapack
+
     w, u, _ = normal.shape
     count = -(-w // _TOGETHER)
     size = _TOGETHER * u
     diagonal = np.zeros((count, _TOGETHER, u, _TOGETHER, u))
     coupling = np.zeros((count, _TOGETHER, _TOGETHER, u))  # of a block with the one before it: each unknown with itself
-    at = np.arange(u)
-    for i in range(count * _TOGETHER):
-        block, place = divmod(i, _TOGETHER)
-        if i >= w:  # fills the last block
-            diagonal[block, place, at, place, at] = 1.0
-            continue
-        diagonal[block, place, :, place, :] = normal[i]
-        diagonal[block, place, at, place, at] += bands[0][i]
+    for place in range(_TOGETHER):
+        some = len(range(place, w, _TOGETHER))  # of the last block there may be no more than a part
+        diagonal[:some, place, :, place] = normal[place::_TOGETHER]
+        own = np.einsum("cuu->cu", diagonal[:, place, :, place])
+        own[:some] += bands[0][place::_TOGETHER]
+        own[some:] = 1.0  # fills the last block
         for apart in (1, 2):
-            if i >= apart:
-                before, other = divmod(i - apart, _TOGETHER)
-                if before == block:
-                    diagonal[block, place, at, other, at] = bands[apart][i - apart]
-                    diagonal[block, other, at, place, at] = bands[apart][i - apart]
-                else:
-                    coupling[block, place, other] = bands[apart][i - apart]
-    inverse, below = _factor(diagonal.reshape(count, size, size), coupling)
+            back, other = divmod(place - apart, _TOGETHER)
+            band = bands[apart][other::_TOGETHER]
+            if back:
+                coupling[1:some, place, other] = band[: some - 1]
+            else:
+                np.einsum("cuu->cu", diagonal[:, place, :, other])[:some] = band
+                np.einsum("cuu->cu", diagonal[:, other, :, place])[:some] = band
+    inverse, below = _factor(lapack, diagonal.reshape(count, size, size), coupling)
     half = _forward(inverse, below, cross)
     flat = half.reshape(count * size, -1)
     complement = border - flat.T @ flat
@@ -131,30 +133,21 @@ def bordered(normal: Floats, bands: tuple[Floats, Floats, Floats], cross: Floats
     return Bordered(inverse, below, half, np.asarray(schur, dtype=np.float64))
 
 
-def _factor(diagonal: Floats, coupling: Floats) -> tuple[Floats, Floats]:
+@one_thread
+def _factor(lapack: Any, diagonal: Floats, coupling: Floats) -> tuple[Floats, Floats]:
     """Return the inverses of the factor's diagonal blocks, and its blocks below them."""
     inverse, below = np.empty_like(diagonal), np.empty_like(diagonal[1:])
     for i in range(len(diagonal)):
         block = diagonal[i]
         if i:
             turned = inverse[i - 1].T.reshape(_TOGETHER, -1, len(block))
-            below[i - 1] = (coupling[i][:, :, :, None] * turned).sum(axis=1).reshape(block.shape)
+            below[i - 1] = np.einsum("pou,oun->pun", coupling[i], turned).reshape(block.shape)
             block = block - below[i - 1] @ below[i - 1].T
-        inverse[i] = _inverse_of_lower(np.linalg.cholesky(block))
+        root, amiss = lapack.dpotrf(block.T, lower=1)
+        if amiss:
+            raise np.linalg.LinAlgError("a block isn't positive definite")
+        inverse[i] = lapack.dtrtri(root, lower=1, overwrite_c=1)[0]
     return inverse, below
-
-
-def _inverse_of_lower(root: Floats) -> Floats:
-    """Return the inverse of a lower triangular matrix; of a large one by halves, a sixth of the work."""
-    n = len(root)
-    if n <= _WHOLE:
-        return np.asarray(np.linalg.inv(root))
-    half = n // 2
-    inverse = np.zeros_like(root)
-    inverse[:half, :half] = _inverse_of_lower(root[:half, :half])
-    inverse[half:, half:] = _inverse_of_lower(root[half:, half:])
-    inverse[half:, :half] = -inverse[half:, half:] @ (root[half:, :half] @ inverse[:half, :half])
-    return inverse
 
 
 def _forward(inverse: Floats, below: Floats, field: Floats) -> Floats:

@@ -151,15 +151,14 @@ def by_border(factors: AmountFactors, linear: Linear, values: Floats, shared: in
     No spectrum says anything of the `shared` errors of colours.
     """
     n = linear.by_field.shape[1] // 2
-    by_slot = np.einsum("pkw,...pw->...pk", linear.by_factor, values)
-    by_factor = np.zeros((factors.count + 1, *by_slot.shape[:-2]))
-    for slot, value in zip(factors.slots.T, np.moveaxis(by_slot, -1, 0), strict=True):
-        np.add.at(by_factor, slot, np.moveaxis(value, -1, 0))
+    by_slot = np.einsum("pkw,...pw->pk...", linear.by_factor, values)
+    by_factor = np.zeros((factors.count + 1, *by_slot.shape[2:]))
+    np.add.at(by_factor, factors.slots, by_slot)
     return np.concatenate(
         [
             np.moveaxis(by_factor[:-1], 0, -1),
-            np.einsum("puw,...pw->...u", linear.by_field[:, n:], values, optimize=True),
-            np.einsum("psw,...pw->...s", linear.by_surface, values, optimize=True),
+            np.tensordot(values, linear.by_field[:, n:], ((-2, -1), (0, 2))),
+            np.tensordot(values, linear.by_surface, ((-2, -1), (0, 2))),
             np.zeros((*values.shape[:-2], 3 * shared)),
         ],
         axis=-1,
@@ -179,15 +178,14 @@ def system(problem: Problem, beliefs: Beliefs, linear: Linear, damping: float = 
     cross[:, :, surface] = by_wavelength @ by_surface
     border[levels, levels], border[levels, surface] = normal[:, n:, n:].sum(0), cross[:, n:, surface].sum(0)
     border[surface, surface] = (by_surface.transpose(0, 2, 1) @ by_surface).sum(0)
+    np.add.at(border, (slots[:, :, None], slots[:, None]), linear.by_factor @ linear.by_factor.transpose(0, 2, 1))
+    np.add.at(border[: m + 1, surface], slots, linear.by_factor @ linear.by_surface.transpose(0, 2, 1))
     for k, slot in enumerate(slots.T):
         own = linear.by_factor[:, k]
         order = np.argsort(slot, kind="stable")
         filled, first = np.unique(slot[order], return_index=True)
         by_slot = np.add.reduceat(linear.by_field[order] * own[order, None], first, axis=0)
         cross[:, :, filled] += by_slot.transpose(2, 1, 0)
-        np.add.at(border[: m + 1, surface], slot, np.einsum("pw,psw->ps", own, linear.by_surface))
-        for j, other in enumerate(slots.T):
-            np.add.at(border, (slot, other), (own * linear.by_factor[:, j]).sum(axis=1))
     border[: m + 1, levels] = cross[:, n:, : m + 1].sum(0).T
     border[levels, : m + 1], border[surface, : m + 1] = border[: m + 1, levels].T, border[: m + 1, surface].T
     border[surface, levels] = border[levels, surface].T

@@ -52,8 +52,11 @@ def _departures(repeats: Floats) -> tuple[Floats, Floats]:
     others = np.stack([np.median(np.delete(repeats, i, axis=0), axis=0) for i in range(len(repeats))])
     off = repeats - others
     padded = np.pad(off, ((0, 0), (2, 2)), constant_values=np.nan)
-    beside = np.stack([padded[:, k : k + off.shape[1]] for k in (0, 1, 3, 4)])
-    level = np.nanmedian(beside, axis=0)
+    # the median of the neighbours there are: what is missing at the ends comes last
+    beside = np.sort([padded[:, k : k + off.shape[1]] for k in (0, 1, 3, 4)], axis=0)
+    columns = np.arange(off.shape[1])
+    count = np.minimum(np.minimum(columns, columns[::-1]) + 2, 4)
+    level = ((beside[(count - 1) // 2, :, columns] + beside[count // 2, :, columns]) / 2).T
     return off - level, others + level
 
 

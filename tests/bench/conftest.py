@@ -55,9 +55,9 @@ class Browser:
 Opened = Callable[..., Browser]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="package")
 def chromium_() -> Iterator[Chromium]:
-    """A real browser, one for all tests of a file."""
+    """A real browser, one for all tests of this room that a process runs in a row; each has a context of its own."""
     with chromium() as found:
         yield found
 

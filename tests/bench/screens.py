@@ -34,6 +34,7 @@ LEAST_TARGET = 48
 # what all kinds of parts stand on: looked through in dark too, and on larger screens, where the parts are the same
 OF_ALL_PARTS = ("03-job-opened", "09-poured-too-much", "13-photo-read", "15-verdict", "20-film-map", "22-advice")
 WHOLE = {"resultTypes": ["violations"]}  # what passed isn't told of every part of a page
+RULES = Axe().axe_script
 CONTRAST = {"runOnly": ["color-contrast"], **WHOLE}  # what else there is to find doesn't depend on the scheme
 PATIENCE_MS = 45_000  # of a busy machine
 expect.set_options(timeout=PATIENCE_MS)
@@ -134,13 +135,22 @@ class Looked:
             page.screenshot(path=folder / f"{name}-{scheme}.png", full_page=False)
             whole = scheme == SCHEMES[self.size][-1]
             if (whole and self.size == "phone") or name in OF_ALL_PARTS:
-                found = Axe().run(page, options=WHOLE if whole else CONTRAST).response["violations"]
+                found = self._violations(WHOLE if whole else CONTRAST)
                 what = [(one["id"], [node["html"][:160] for node in one["nodes"]][:3]) for one in found]
                 assert not what, (name, scheme, what)
         small = page.evaluate(_TOO_SMALL, LEAST_TARGET)
         assert not small, (name, small)
         assert page.evaluate(STICKS_OUT) <= 0, f"{name} sticks out sideways at {self.size}"
         assert not self.complained, (name, self.complained)
+
+    def _violations(self, options: dict[str, Any]) -> list[dict[str, Any]]:
+        """Return what of the page breaks a rule of accessibility; the rules are brought in once for a page."""
+        if not self.page.evaluate("'axe' in window"):
+            self.page.evaluate(RULES)
+        found: list[dict[str, Any]] = self.page.evaluate(
+            "options => axe.run(options).then((found) => found.violations)", options
+        )
+        return found
 
 
 def context_of(browser: Browser, size: str) -> BrowserContext:

@@ -18,15 +18,15 @@ from finishmatch.readings.any_file import read_readings
 from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from finishmatch.steps.side_by_side import side_by_side
-from tests.bench.screens import PATIENCE_MS, box_of, chromium, drag, page_of, until
+from tests.bench.screens import PATIENCE_MS, box_of, drag, page_of, until
 from tests.conftest import ROOT
 from tests.helpers.photo_frames import standard_and_card
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
+def browser(chromium_: Browser) -> Browser:
+    """The room's real browser."""
+    return chromium_
 
 
 @pytest.fixture

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from finishmatch.ledger import open_ledger
 from finishmatch.steps.job.open import open_job
-from tests.bench.screens import chromium, context_of, served
+from tests.bench.screens import page_of
 
 PRESSED_TWICE = """() => {
   const button = document.querySelector(".bar button.tape");
@@ -20,13 +20,11 @@ PRESSED_TWICE = """() => {
 
 
 @pytest.fixture
-def phone(home: Path) -> Iterator[tuple[Page, str]]:
+def phone(chromium_: Browser, home: Path) -> Iterator[tuple[Page, str]]:
     """A phone, and a job."""
     open_job("Roof")
-    with chromium() as browser, served() as (base, _):
-        context = context_of(browser, "phone")
-        yield context.new_page(), base
-        context.close()
+    with page_of(chromium_, "phone") as found:
+        yield found
 
 
 def kinds() -> list[str]:

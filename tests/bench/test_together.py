@@ -17,7 +17,7 @@ from finishmatch.ledger import EntryView, NoteEntry, open_ledger
 from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from tests.bench.conftest import Opened
-from tests.bench.screens import chromium, context_of, served, until
+from tests.bench.screens import context_of, served, until
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -38,9 +38,9 @@ window.SpeechRecognition = window.webkitSpeechRecognition = class extends EventT
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
+def browser(chromium_: Browser) -> Browser:
+    """The room's real browser."""
+    return chromium_
 
 
 def test_every_entry_is_sent_to_who_has_the_job_open_within_two_seconds(home: Path) -> None:

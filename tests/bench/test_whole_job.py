@@ -16,7 +16,7 @@ from finishmatch.bench.bench import Bench
 from finishmatch.ledger import EntryView, open_ledger
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
-from tests.bench.screens import Looked, box_of, chromium, context_of, served
+from tests.bench.screens import Looked, box_of, context_of, served
 from tests.helpers.photo_frames import standard_and_card
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -27,10 +27,9 @@ PANEL = (1260, 1310)  # mm
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One browser for all sizes."""
-    with chromium() as found:
-        yield found
+def browser(chromium_: Browser) -> Browser:
+    """The room's real browser."""
+    return chromium_
 
 
 @dataclass
