@@ -42,7 +42,7 @@ def test_a_photograph_under_a_lamp_makes_the_colours_surer_as_the_command_does(s
     assert not _readings()
     answer = shop.post(f"{first}/evidence", {field: "A"})
     assert answer.status_code == 200
-    assert "Recorded as #1, #2, read with one under A too" in answer.text
+    assert "Recorded as #1, #2, read under a tungsten or halogen lamp too" in answer.text
     told = read_photo(day, PhotoRequest(under=(f"A={lamp}",)))
     alone = read_photo(day)
     for one, before in zip(told.regions, alone.regions, strict=True):

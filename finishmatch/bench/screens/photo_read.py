@@ -106,7 +106,8 @@ def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
         read = _read(kept, kept.regions, kept.light, job=ref, lamps=_chosen_of(ref, desk, "under", LAMPS))
         if read.why:
             raise InputError("", "this photograph can't serve", read.why)
-        with_lamps = "".join(f", read with one under {one.light} too" for one in read.lamps_used)
+        lamps = " and ".join(dict(LAMPS)[one.light].partition("under ")[2] for one in read.lamps_used)
+        with_lamps = f", read under {lamps} too" if lamps else ""
         desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded) + with_lamps)
         desk.note(*(said for said in read.warnings if said not in _of(kept).warnings))
         return f"/job/{ref}"
