@@ -40,8 +40,9 @@ def job(cli: Cli, apart: tuple[str, str]) -> Cli:
     """A tin of half a recipe for the piece."""
     cli("job", "new", "Tarnbeck Six")
     cli("job", "use", "J1")
-    assert cli("mix", apart[0], "--bank", BANK, "--grams", 300, "--recipes", 1).status == 0
-    assert cli("job", "pour", "white=137.4", "blue=9.4", "black=2.4", "violet=0.9").status == 0
+    mixed = cli("mix", apart[0], "--bank", BANK, "--grams", 300, "--recipes", 1, "--json").json
+    half = mixed["recipes"][0]["first_pour"]["parts"]
+    assert cli("job", "pour", *(f"{part['tint']}={part['grams']:g}" for part in half)).status == 0
     return cli
 
 

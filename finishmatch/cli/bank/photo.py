@@ -8,6 +8,8 @@ import click
 import numpy as np
 
 from finishmatch.cli.common import (
+    NEARER,
+    UNDER_A_LAMP,
     chart_option,
     emit_json,
     json_option,
@@ -66,11 +68,11 @@ def photo_command(bank: str, image: tuple[str, ...], as_json: bool, **options: A
     if as_json:
         emit_json(found.as_dict())
     else:
-        _show(found)
+        _show(found, bool(request.under))
     return 1 if found.why else 0
 
 
-def _show(found: BankPhoto) -> None:
+def _show(found: BankPhoto, under: bool) -> None:
     if found.panels:
         header = ["", "panel", "picture", "L*", "a*", "b*", "within"]
         rows = [
@@ -85,6 +87,8 @@ def _show(found: BankPhoto) -> None:
         ]
         click.echo("\n".join(table(header, rows)))
         click.echo(f"\n  written into {found.file}")
+        if not under:
+            click.echo(f"  {NEARER} the panels {UNDER_A_LAMP}")
     if found.unread:
         click.echo(f"  no colour is known yet of: {', '.join(found.unread)}")
     elif found.panels:

@@ -9,6 +9,8 @@ from typing import Any
 import click
 
 from finishmatch.cli.common import (
+    NEARER,
+    UNDER_A_LAMP,
     chart_option,
     emit_json,
     job_option,
@@ -90,6 +92,8 @@ def read_command(image: tuple[str, ...], job: str | None, as_json: bool, **optio
         if request.save is not None and not read.why:
             example = _example(str(request.save), read.regions)
             click.echo(f"  saved in {request.save}; for example: finishmatch compare {example}")
+            if read.chart.found and not read.chart.printed and not read.lamps:
+                click.echo(f"  {NEARER} the samples {UNDER_A_LAMP}")
         if request.overlay is not None:
             click.echo(f"  drawn in {request.overlay}")
         say_recorded(job, read.recorded)
