@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats, metamerism_index, weights
 from finishmatch.colour.bent_to import bent_to, logits
@@ -21,6 +22,7 @@ from finishmatch.mix.refine import Candidates, candidate_reflectance
 from finishmatch.mix.relaxed_search import search_relaxed
 from finishmatch.optics import TintOptics, mixture_reflectance
 
+Indices = NDArray[np.intp]
 MOST_PIGMENTS = 4  # a shop's or a maker's colour holds no more besides («common practice»)
 ALIKE_DE00 = 0.5  # from the colour that is known
 OF_EACH_SIZE, COPIES, DRAWS = 20, 2, 4
@@ -82,8 +84,8 @@ def metamers(target: ColourTarget, candidates: Candidates, optics: TintOptics) -
 
     Notes
     -----
-    Each number of pigments up to `MOST_PIGMENTS` counts alike, by its nearest mixtures. Where none comes within
-    `ALIKE_DE00` the nearest stand for it.
+    Each number of pigments up to `MOST_PIGMENTS` counts alike, by up to `OF_EACH_SIZE` mixtures, taken evenly from all
+    that are within `ALIKE_DE00`. Where none is, the nearest stand for it.
     """
     if target.reflectance is not None or not target.unseen_lights:
         return None
@@ -93,10 +95,19 @@ def metamers(target: ColourTarget, candidates: Candidates, optics: TintOptics) -
     near = (away <= max(ALIKE_DE00, float(away.min()) + ALIKE_DE00)) & (size <= MOST_PIGMENTS)
     if not near.any():
         near = away <= float(away.min()) + ALIKE_DE00
-    order = np.argsort(away, kind="stable")
+    # which of those alike lies nearest is noise: by their tints they are in one order on every machine
+    order = np.lexsort(np.sort(candidates.members, axis=1).T)
     order = order[near[order]]
-    kept = np.concatenate([order[size[order] == each][:OF_EACH_SIZE] for each in np.unique(size[order])])
+    kept = np.concatenate([_evenly(order[size[order] == each]) for each in np.unique(size[order])])
     return Metamers(target, _bent(spectra[kept], target.lights[0], target.observer))
+
+
+def _evenly(places: Indices) -> Indices:
+    """Return up to `OF_EACH_SIZE` of some places, evenly spread over them."""
+    if len(places) <= OF_EACH_SIZE:
+        return places
+    taken: Indices = places[np.linspace(0, len(places) - 1, OF_EACH_SIZE).round().astype(int)]
+    return taken
 
 
 def likely_metamers(target: ColourTarget, optics: TintOptics) -> Metamers | None:

@@ -246,7 +246,8 @@ def test_only_lab_is_matched_and_what_it_cannot_promise_is_said() -> None:
     assert target.lights == ("D65",)
     assert any("metamerism" in warning for warning in target.warnings)
     found = propose(target)
-    assert found.recipes[0].worst_de00 <= 0.05
+    assert min(recipe.worst_de00 for recipe in found.recipes) <= 0.05
+    assert found.recipes[0].worst_de00 <= 0.15  # less of it may show in other lights, which goes before hundredths
     assert found.recipes[0].metamerism is None
     assert set(found.recipes[0].lights) == {"D65"}
 
