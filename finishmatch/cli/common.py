@@ -36,7 +36,7 @@ keep_place_option = click.option(
     callback=lambda context, _param, kept: context.with_resource(place_kept(kept)),
     help="Keep photographs in the job with what their files say of place and time.",
 )
-NEARER, UNDER_A_LAMP = "nearer would tell a photograph of", "under a lamp as well: --under A=PHOTO"
+NEARER, UNDER_A_LAMP = "nearer would tell a photograph of", "under a lamp as well, with the chart: --under A=PHOTO"
 under_option = click.option(
     "--under",
     multiple=True,

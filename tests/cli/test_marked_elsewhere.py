@@ -70,4 +70,5 @@ def test_a_place_is_said_once_and_of_a_photograph_that_is_named(cli: Cli) -> Non
     assert "standard: is named twice" in twice.err
     other = cli(*judged, *places(0), "--region", "lamp.jpg:standard=98,92,174,131")
     assert other.status == 2
-    assert "lamp.jpg:standard: is neither the standard nor the spray-out" in other.err
+    assert "'lamp.jpg:standard=98,92,174,131': is of lamp.jpg, which isn't one of the photographs" in other.err
+    assert "photo.jpg" in other.err

@@ -51,6 +51,20 @@ def test_one_that_cant_tell_is_left_out_and_why_is_said(cli: Cli, taken: dict[st
     assert any(said.startswith("F11.jpg is left out: its light comes in lines") for said in both["warnings"])
 
 
+def test_one_that_shows_none_of_the_samples_is_not_said_to_be_read_with_them(
+    cli: Cli, taken: dict[str, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lamp = ("--under", f"A={taken['A']}")
+    apart = ("--region", "D65.jpg:tin=90,45,200,80", "--region", "A.jpg:door=90,45,200,80")
+    found = cli("photo", "read", taken["D65"], *apart, *lamp, "--json").json
+    assert [one["used"] for one in found["under"]] == [False]
+    assert "A.jpg shows none of these samples (found there: door): mark them in it" in found["warnings"]
+    assert "is read with it" not in cli("photo", "read", taken["D65"], *apart, *lamp).out
+    monkeypatch.setattr("finishmatch.photo.looks.WORKED_ON", 0.0)
+    worked = cli("photo", "read", taken["D65"], *PLACES, *lamp, "--json").json
+    assert [one["used"] for one in worked["under"]] == [False]
+
+
 def test_other_samples_under_the_lamp_are_told(cli: Cli, taken: dict[str, Path]) -> None:
     exchanged = ("--region", "A.jpg:card=90,140,60,60", "--region", "A.jpg:standard=90,45,200,80")
     told = cli("photo", "read", taken["D65"], *PLACES, *exchanged, "--under", f"A={taken['A']}", "--json").json

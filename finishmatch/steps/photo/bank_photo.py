@@ -25,8 +25,9 @@ from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
-from finishmatch.steps.photo.photographs_named import lamps_beside, read_with_lamps, regions_of_each
+from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
 from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
+from finishmatch.steps.photo.read_with_lamps import read_with_lamps
 from finishmatch.steps.progress import Progress, quiet
 
 LIGHT, OBSERVER = "D65", 10  # for which a bank's colours are given

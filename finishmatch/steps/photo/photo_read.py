@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from finishmatch.errors import InputError
-from finishmatch.photo.colour_in_lights import serves_beside
+from finishmatch.photo.colour_in_lights import read_beside
 from finishmatch.photo.combine import CombinedRegion, own_u95
 from finishmatch.photo.find.chart import MADE_WORDS
 from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading
@@ -103,7 +103,10 @@ class PhotoRead:
     @property
     def lamps_used(self) -> tuple[PhotoReading, ...]:
         """Those of the lamps by which the colours are known nearer."""
-        return tuple(one for one in self.lamps if serves_beside(one)) if not self.why else ()
+        return tuple(one for one in self.lamps if self._used(one))
+
+    def _used(self, lamp: PhotoReading) -> bool:
+        return any(read_beside(one, lamp) for one in self.photographs)
 
     @property
     def chart(self) -> ReferenceRead:
@@ -177,8 +180,7 @@ class PhotoRead:
                 for one in self.photographs
             ],
             "under": [
-                {"light": one.light, "file": str(one.picture.source), "used": not self.why and serves_beside(one)}
-                for one in self.lamps
+                {"light": one.light, "file": str(one.picture.source), "used": self._used(one)} for one in self.lamps
             ],
             "why": self.why,
             "warnings": list(self.warnings),

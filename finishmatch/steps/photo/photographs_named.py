@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from finishmatch.colour import light_name
 from finishmatch.errors import InputError
-from finishmatch.photo.colour_in_lights import read_in_lights
-from finishmatch.photo.find.chart import Chart
 from finishmatch.photo.find.regions import Region, typed_region
-from finishmatch.photo.read import PhotoReading
-from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
-from finishmatch.steps.photo.one_chart import read_by_one_chart
-from finishmatch.steps.progress import Progress
+
+_OF_PHOTO = re.compile(r"\s*([^=:]+\.(?:jpe?g|png|tiff?|hei[cf]|dng))\s*:", re.IGNORECASE)
 
 
 def under_lamp(option: str, text: str) -> tuple[str, Path]:
@@ -73,75 +69,21 @@ def regions_of_each(given: Sequence[str | Region], photographs: Sequence[Path]) 
     Raises
     ------
     InputError
-        It isn't that, or a sample is named twice.
+        It isn't that, is of a photograph that isn't among them, or a sample is named twice.
     """
     of_all, of_one = dict[str, Region](), {path: dict[str, Region]() for path in photographs}
     for one in given:
         text = one if isinstance(one, str) else one.name
         whose = {path: said for path in photographs for said in (f"{path}:", f"{path.name}:") if text.startswith(said)}
+        unnamed = None if whose or isinstance(one, Region) else _OF_PHOTO.match(text)
+        if unnamed:
+            what = f"is of {unnamed[1][:60]}, which isn't one of the photographs"
+            raise InputError(
+                f"`region` {text[:60]!r}", what, f"they are {', '.join(path.name for path in photographs)}"
+            )
         region = one if isinstance(one, Region) else typed_region(text[max(map(len, whose.values()), default=0) :])
         for places in [of_one[path] for path in whose] or [of_all]:
             if region.name in places:
                 raise InputError(f"`region` {region.name[:40]}", "is named twice", "say once where each sample lies")
             places[region.name] = region
     return {path: list((of_all | places).values()) for path, places in of_one.items()}
-
-
-@dataclass(frozen=True)
-class ReadInLights:
-    """Photographs as they were read, by those under lamps too.
-
-    Parameters
-    ----------
-    readings : list of PhotoReading
-        In the light that the colours are given for.
-    lamps : tuple of PhotoReading
-    digests : tuple of str
-        Of the files of the readings.
-    notes : tuple of str
-        What is to be said of the lamps.
-    """
-
-    readings: list[PhotoReading]
-    lamps: tuple[PhotoReading, ...]
-    digests: tuple[str, ...]
-    notes: tuple[str, ...]
-
-
-def read_with_lamps(
-    every: Sequence[tuple[str, Path]],
-    lamps: int,
-    chart: Chart | None,
-    read: Callable[[str, Path, Chart | None], PhotoReading],
-    progress: Progress,
-) -> ReadInLights:
-    """Read photographs, the last of which are under lamps.
-
-    Parameters
-    ----------
-    every : sequence of (str, Path)
-        For which light each is read.
-    lamps : int
-        How many of them, at the end, are under lamps.
-    chart : Chart or None
-        The one that was said.
-    read : callable
-        Reads a photograph for a light by a chart.
-    progress : Progress
-
-    Raises
-    ------
-    InputError
-        One is named twice, or beside a copy of it.
-    """
-    paths, first = [path for _, path in every], len(every) - lamps
-    digests = refuse_named_twice(paths)
-    found = read_by_one_chart(paths, chart, lambda at, its: read(*every[at], its), progress)
-    refuse_same_picture(found)
-    if not lamps:
-        return ReadInLights(found, (), digests, ())
-    joined = [read_in_lights(reading, found[first:]) for reading in found[:first]]
-    said = [note for _, notes in joined for note in notes]
-    said += [f"{one.picture.source.name}: {note}" for one in found[first:] if not one.why_not for note in one.warnings]
-    readings, notes = [reading for reading, _ in joined], tuple(dict.fromkeys(said))
-    return ReadInLights(readings, tuple(found[first:]), digests[:first], notes)

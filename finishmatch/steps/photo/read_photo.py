@@ -23,7 +23,8 @@ from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.steps.photo.photo_read import PhotoRead
-from finishmatch.steps.photo.photographs_named import lamps_beside, read_with_lamps, regions_of_each
+from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
+from finishmatch.steps.photo.read_with_lamps import read_with_lamps
 from finishmatch.steps.photographs_known import said_of_read_again
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to
