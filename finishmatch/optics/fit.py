@@ -154,7 +154,9 @@ def _check_agreement(bank: Bank, posterior: Posterior, residuals: Floats) -> Non
 def _little_to_mix(panels: PanelSet, unknown: list[str]) -> tuple[str, ...]:
     """Return warnings of tints that can't be mixed with, and of a bank in which there is nothing to mix."""
     if len(panels.tints) == 1:
-        return (f"{panels.tints[0].name} is the only tint with a colour: no mixture can be made of it; add a white",)
+        only = panels.tints[0]
+        lacking = "letdowns of others with it" if only.role == "white" else "a white"
+        return (f"{only.name} is the only tint with a colour: no mixture can be made of it; add {lacking}",)
     if unknown and len(unknown) == len(panels.tints) - 1:
         return ("no panel mixes tints, so no strength is known and nothing can be mixed; add letdowns with white",)
     return tuple(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
+from finishmatch.near_names import listed
 from finishmatch.optics.bank import Bank, Panel, Tint, volume_fractions
 from finishmatch.optics.seen_panels import NO_SPECTRUM_SD, SeenRows, seen_rows
 from finishmatch.optics.surface import ground_in_contact, specular_included
@@ -110,10 +111,7 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
             f"bank {bank.name}", "no panel that was read holds any of its tints", "add masstones and letdowns"
         )
     tints = [tint for tint in tints if tint not in unread]
-    warnings += [
-        f"tint {tint.name}: is in no panel that was read, so it can't be mixed with; add {_first_panel(tint)}"
-        for tint in unread
-    ]
+    warnings += _in_no_panel(unread)
     known = [tint.name for tint in tints]
     panels = [panel for panel in bank.panels if any(name in known and g > 0 for name, g in panel.grams)]
     grams = np.array([[sum(g for t, g in panel.grams if t == name) for name in known] for panel in panels])
@@ -153,6 +151,19 @@ def _coloured_by(fractions: Floats, anchor: int) -> Floats:
     whole = others.sum(axis=1, keepdims=True)
     alone = np.eye(fractions.shape[1])[anchor]
     return np.where(whole > 0, others / np.where(whole > 0, whole, 1.0), alone)
+
+
+def _in_no_panel(unread: Sequence[Tint]) -> list[str]:
+    """Return notes of the tints that no panel holds: one of all that need the same panel."""
+    alike: dict[str, list[str]] = {}
+    for tint in unread:
+        alike.setdefault(_first_panel(tint), []).append(tint.name)
+    said = []
+    for first, names in alike.items():
+        many = len(names) > 1
+        what = "are in no panel that was read, so they" if many else "is in no panel that was read, so it"
+        said.append(f"tint{'s' * many} {listed(names)}: {what} can't be mixed with; add {first}")
+    return said
 
 
 def _first_panel(tint: Tint) -> str:

@@ -14,24 +14,24 @@ from finishmatch.colour import Floats
 from finishmatch.colour.grid import GEOMETRIES
 from finishmatch.errors import InputError
 from finishmatch.near_names import near_names
-from finishmatch.optics.bank import ROLES, Bank, Panel, Tint
+from finishmatch.optics.bank import Bank, Panel
 from finishmatch.optics.read_and_seen import gloss_note
 from finishmatch.optics.surface import Surface, usual_surface
 from finishmatch.readings.bank_seen import FILE as SEEN_FILE
 from finishmatch.readings.bank_seen import seen_panel, seen_rows
 from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, check_within, table_spectra
+from finishmatch.readings.bank_tints import read_tints
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
-from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.spectra import UNIT
 from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.strangers import check_alike
 from finishmatch.readings.table_file import Row, read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
 
-# what is fitted in seconds: tints, panels by ground and build, readings of one, parts beside the largest
-MAX_TINTS, MAX_PANELS, MAX_REPEATS, MAX_PARTS = 120, 1500, 100, 1200
+# what is fitted in seconds: panels by ground and build, readings of one, parts beside the largest
+MAX_PANELS, MAX_REPEATS, MAX_PARTS = 1500, 100, 1200
+_NAMED = 3  # of panels that nobody read, in a note
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE)
-_TINT_COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
 
 
 def read_bank(folder: Path, begun: bool = False) -> Bank:
@@ -61,21 +61,20 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
     for file in FILES:
         check_within(folder, file)
     name, geometry, index = _read_head(folder / "bank.toml")
-    tints = _read_tints(folder / "tints.csv")
+    tints, of_tints = read_tints(folder / "tints.csv")
     if not begun:
         _check_drawn(folder)
     weighed = not begun or os.path.lexists(folder / "panels.csv")
-    mixed = _read_panels(folder / "panels.csv", [tint.name for tint in tints]) if weighed else {}
+    mixed = read_weighed(folder / "panels.csv", [tint.name for tint in tints]) if weighed else {}
     grounds, read = _read_grounds(folder / "grounds.csv", geometry)
     panels, also_read = tuple[Panel, ...](), TableSpectra((), ())
     if not begun or os.path.lexists(folder / "readings.csv"):
         panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
     seen = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
-    if not begun:
-        _check_all_read(folder, mixed, (*panels, *seen))
+    unread = () if begun else _unread(mixed, (*panels, *seen))
     digest = bank_digest(folder, (*read.files, *also_read.files))
     gloss = gloss_note((*panels, *seen), geometry, index)
-    warnings = (*read.warnings, *also_read.warnings, *([gloss] if gloss else []))
+    warnings = (*read.warnings, *also_read.warnings, *([gloss] if gloss else []), *unread, *of_tints)
     return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings)
 
 
@@ -121,54 +120,20 @@ def _read_head(path: Path) -> tuple[str, str, float]:
     return name, geometry, float(index)
 
 
-def _read_tints(path: Path) -> tuple[Tint, ...]:
-    table = read_table(path, required=_TINT_COLUMNS, known=("hazard", "lot", "panels_lot"))
-    _check_count(path, len(table.rows), MAX_TINTS, "tints")
-    tints: list[Tint] = []
-    special: dict[str, str] = {}
-    for row in table.rows:
-        name, role = row.text("tint"), row.text("role")
-        if any(name == tint.name for tint in tints):
-            raise InputError(row.where("tint"), f"the tint {name!r} stands twice", "give each tin its own name")
-        if role not in ROLES:
-            raise InputError(row.where("role"), f"{role!r} is not a role", "use one of " + ", ".join(ROLES))
-        if role in ("white", "black"):
-            if role in special:
-                raise InputError(
-                    row.where("role"),
-                    f"there are two {role}s, {special[role]!r} and {name!r}",
-                    "keep one and call the other a tint",
-                )
-            special[role] = name
-        hazards, source = tint_hazards(row)
-        tints.append(
-            Tint(
-                name,
-                role,
-                row.cells["colour_index"],
-                _density(row),
-                row.number("volume_solids", 0.001, 1, share=True),
-                row.number("price_per_kg", 0, 1e6),
-                row.number("stock_g", 0, 1e9),
-                hazards,
-                source,
-                row.cells.get("lot", ""),
-                row.cells.get("panels_lot", ""),
-            )
-        )
-    return tuple(tints)
+def read_weighed(path: Path, tints: Sequence[str]) -> dict[str, dict[str, float]]:
+    """Return the grams of each tint that were weighed into each panel of a panels.csv, in the order of the file.
 
+    Parameters
+    ----------
+    path : Path
+    tints : sequence of str
+        The tints of the bank.
 
-def _density(row: Row) -> float:
-    """Return the density of a tint, kg/L; one in g/L is asked about."""
-    density = row.number("density_kg_l", 0)
-    if 500 <= density <= 6000:
-        where = row.where("density_kg_l")
-        raise InputError(where, f"{density:g} kg/L is no paint", f"in g/L? then write {density / 1000:g}")
-    return row.number("density_kg_l", 0.5, 6)
-
-
-def _read_panels(path: Path, tints: list[str]) -> dict[str, dict[str, float]]:
+    Raises
+    ------
+    InputError
+        Names file, line and column of what is wrong.
+    """
     table = read_table(path, required=("panel", "tint", "grams"), optional=())
     panels: dict[str, dict[str, float]] = {}
     for row in table.rows:
@@ -254,12 +219,15 @@ def _read_seen(
     return panels
 
 
-def _check_all_read(folder: Path, mixed: dict[str, dict[str, float]], panels: Sequence[Panel]) -> None:
+def _unread(mixed: dict[str, dict[str, float]], panels: Sequence[Panel]) -> tuple[str, ...]:
+    """Return a note of the panels that were weighed and that nothing tells the colour of: they are left out."""
     read = {panel.name for panel in panels}
-    for panel in mixed:
-        if panel not in read:
-            where = folder / ("readings.csv" if (folder / "readings.csv").exists() else SEEN_FILE)
-            raise InputError(str(where), f"the panel {panel!r} has no reading", "add one or take it out of panels.csv")
+    unread = [name for name in mixed if name not in read]
+    if not unread:
+        return ()
+    some = ", ".join(unread[:_NAMED]) + (f" and {len(unread) - _NAMED} more" if len(unread) > _NAMED else "")
+    be = "is" if len(unread) == 1 else "are"
+    return (f"{some} of panels.csv {be} read nowhere, and left out: read what was drawn, or take it out there",)
 
 
 def _check_count(path: Path, count: int, most: int, what: str) -> None:

@@ -129,12 +129,20 @@ def test_what_is_wrong_is_told(refused: Callable[..., str], bench: Path, line: s
     assert told in refused("bank", "fit", "bank")
 
 
-def test_a_column_that_is_not_known_and_a_missing_reading_are_told(refused: Callable[..., str], bench: Path) -> None:
+def test_a_column_that_is_not_known_is_told(refused: Callable[..., str], bench: Path) -> None:
     write(bench / "bank/seen.csv", "panel,L,a,b,h\nwhite masstone,90,0,0,1\n")
     assert "the column 'h' is not known here" in refused("bank", "fit", "bank")
-    write(bench / "bank/seen.csv", HEAD + "white masstone,90,0,0,1,,\n")
+
+
+def test_panels_that_nobody_has_read_yet_are_left_out_and_named(cli: Callable[..., Ran], bench: Path) -> None:
+    rows = "white masstone,95,0,2,1,,\nblue masstone,25,5,-17,1,,\nblue 20/80,45,-8,-35,1,,\n"
+    write(bench / "bank/seen.csv", HEAD + rows)
     (bench / "bank/readings.csv").unlink()
-    assert "seen.csv: the panel" in refused("bank", "fit", "bank")
+    (bench / "bank/grounds.csv").unlink()
+    said = cli("bank", "fit", bench / "bank").out
+    assert "3 panels of 2 tints fitted, 3 of them by their colour alone" in said
+    assert "of panels.csv are read nowhere, and left out" in said
+    assert said.count("in no panel that was read, so they can't be mixed with") == 1
 
 
 def test_repeats_of_one_panel_by_spectrum_and_by_colour_share_its_weights(bench: Path) -> None:
