@@ -109,6 +109,11 @@ def marked(content: bytes) -> bytes:
     return content + b"# " + words + b"\n"
 
 
+def unmarked(text: str) -> str:
+    """Return a text without the line that marks it as the program's, as it was before it was written."""
+    return _MARK.sub(b"", text.encode("utf-8")).decode("utf-8")
+
+
 def as_written(data: bytes) -> bool:
     """Return whether bytes are a file that the program wrote and nobody has changed since."""
     found = list(_MARK.finditer(data))

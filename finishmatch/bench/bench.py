@@ -43,6 +43,8 @@ class Served:
         Folders of banks that can be mixed from, besides those of the jobs there are.
     dossier : callable or None
         Is given the ref of a job and draws its dossier, as the bytes of a PDF.
+    sheet : callable or None
+        Is given a size of paper and a number of windows, and draws the sheet for the panels of a bank, as a PDF.
     """
 
     home: Path
@@ -52,6 +54,7 @@ class Served:
     scale: str | None = None
     banks: tuple[Path, ...] = ()
     dossier: Callable[[str], bytes] | None = None
+    sheet: Callable[[str, int], bytes] | None = None
 
 
 def nobody_listens(_line: str) -> None:

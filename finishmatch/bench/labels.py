@@ -11,41 +11,57 @@ _OF_ENTRY = re.compile(
 )
 _UNIT = re.compile(r"_(um|mm)$")
 _CALLED = {
+    "another": "«It is another job»",
+    "anyway": "«take it as it is»",
+    "bank_name": "what it is called",
     "beside": "the panel in the photograph",
     "build_um": "build",
     "builds": "the build readings",
+    "colour_index": "Colour Index name",
     "count": "how many",
+    "density_kg_l": "density",
+    "depth_um": "depth",
+    "geometry": "what reads its panels",
     "grams": "grams",
+    "hazard": "what harms in it",
     "lab": "the colour",
+    "lot": "which tin it is",
     "max_tints": "most tints",
     "more_g": "how much",
     "more_step": "step of the scale",
-    "position": "place from the metal up",
-    "scale_step": "step of the scale",
-    "text": "the text",
-    "x": "across",
-    "y": "down",
+    "panel_name": "what it is called",
+    "panels_lot": "which tin the panels are drawn from",
     "pick": "which colour",
+    "position": "place from the metal up",
+    "price_per_kg": "price of a kilogram",
     "reached": "open to",
     "region": "sample",
+    "role": "what it is",
+    "running": "running totals",
+    "scale_step": "step of the scale",
     "seen": "photographs",
     "seen_on": "seen on",
     "size_mm": "size",
-    "depth_um": "depth",
+    "solids_percent": "volume solids",
+    "stock_g": "what there is of it",
     "supersedes": "in place of",
+    "text": "the text",
     "tin_l": "the tin",
     "tolerance": "tolerance",
     "trial": "the card",
-    "without": "left out",
     "why": "why",
-    "anyway": "«take it as it is»",
-    "another": "«It is another job»",
-    "running": "running totals",
+    "without": "left out",
+    "x": "across",
+    "y": "down",
 }
 # a command with what stands behind it, as messages of the rooms below have it; what is touched on the page in its place
 _GROUPS = "job|defect|photo|plan|bank|ledger"
 _ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|demo|serve|backup|restore|export|import"
 _COMMAND = re.compile(rf"(with: )?'?\bfinishmatch ((?:{_GROUPS}) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?")
+_SAID_SO = {  # what a terminal is told in place of what the page shows
+    "(bank plan names the most telling)": "(«Which panels to draw» names the most telling)",
+    "what no panel is named for: name it with `panel`": "what was said to be none of the panels",
+}
 _LEFT_OUT = "leave it out (`without`)"  # on the page a tick beside the sample says how
 # where a sample lies in a photograph, which a finger marks
 _MARKED = re.compile(
@@ -78,6 +94,8 @@ ELSEWHERE = "the terminal"  # what the page has no screen for
 
 def in_words(text: str) -> str:
     """Return a text in which parameters stand as they are called on the page, and its screens in place of commands."""
+    for said, here in _SAID_SO.items():
+        text = text.replace(said, here)
     text = text.replace(_LEFT_OUT, _LEFT_OUT.partition(" (")[0])
     text = _WRITTEN_ANEW.sub(_put_right, text)
     text = _MARKED.sub(lambda found: found[1] or "mark it in the picture", text)

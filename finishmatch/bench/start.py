@@ -28,6 +28,7 @@ def prepared(
     banks: Sequence[Path] = (),
     tell: Callable[[str], None],
     dossier: Callable[[str], bytes] | None = None,
+    sheet: Callable[[str, int], bytes] | None = None,
 ) -> tuple[Bench, socket.socket]:
     """Return a bench and the socket it is served on, which listens from now on.
 
@@ -45,6 +46,8 @@ def prepared(
         Is given a line for who watches the server.
     dossier : callable or None
         Draws the dossier of a job, given its ref.
+    sheet : callable or None
+        Draws the sheet of numbered windows, given the size of the paper and how many.
 
     Raises
     ------
@@ -55,7 +58,7 @@ def prepared(
     found = listening.getsockname()[1]
     names = (*THIS_MACHINE, *(_names_of_this_machine() if lan else ()))
     own = _address() if lan else HERE
-    served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale, tuple(banks), dossier)
+    served = Served(home_used(), frozenset(names), lan, f"http://{own}:{found}", scale, tuple(banks), dossier, sheet)
     try:
         return Bench(served, tell), listening
     except InputError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -13,6 +14,7 @@ from finishmatch.bench.start import home_of_demo, prepared, serve
 from finishmatch.cli.common import table
 from finishmatch.cli.dossier import dossier_pdf
 from finishmatch.cli.local_time import local_time
+from finishmatch.cli.photo.card import panel_sheet_pdf
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
 from finishmatch.readings import read_bank
@@ -47,7 +49,7 @@ Exit status: 0 when it is stopped with Ctrl-C; 2 when it can't be served.
     type=click.Path(path_type=Path),
     multiple=True,
     metavar="FOLDER",
-    help="A bank of tints to mix from, besides those the jobs were mixed from; repeat for several.",
+    help="A bank of tints to mix from, or a begun one to be filled, besides those of the jobs; repeat for several.",
 )
 @click.option(
     "--scale", metavar="DEVICE", help="The serial line of a bench scale, as /dev/ttyUSB0: its number is followed."
@@ -68,7 +70,7 @@ def serve_command(
     list_devices: bool,
     forget: int | None,
 ) -> None:
-    """Serve the bench page: jobs, weigh-out, cards, corrections, film and defects on a phone or a tablet.
+    """Serve the bench page: banks, jobs, weigh-out, cards, corrections, film and defects on a phone or a tablet.
 
     It is served to this machine alone, at http://127.0.0.1:8420, until Ctrl-C. With --lan other devices of the shop's
     network may come: each is paired once, by the code that is shown here, and can be forgotten. What is sent over the
@@ -83,8 +85,9 @@ def serve_command(
         _show_devices()
         return
     for bank in banks:
-        read_bank(bank)  # what is wrong with it is said before anything is served
-    bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell, dossier=dossier_pdf)
+        read_bank(bank, begun=True)  # what is wrong with it is said before anything is served
+    drawn: dict[str, Any] = {"dossier": dossier_pdf, "sheet": panel_sheet_pdf}
+    bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell, **drawn)
     own = f"http://127.0.0.1:{listening.getsockname()[1]}"
     click.echo(f"The bench page: {own}")
     click.echo(f"  the record is in {place_used()}")

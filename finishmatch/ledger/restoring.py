@@ -27,7 +27,7 @@ from finishmatch.ledger.put_back import READY, RESTORING
 NEW, OLD, CLOSED = "new", "old", "closed"
 LEDGER = "ledger.db"
 FILES = ("removal.csv", "evidence-kinds.toml", "bench-panels.json", "bench-sent.json")
-FOLDERS = ("cards", "shop")
+FOLDERS = ("cards", "shop", "banks")
 WAIT_SECONDS = 15
 MOST_FILES = 20_000
 MOST_BYTES = 2**30  # of all that lies beside the ledger

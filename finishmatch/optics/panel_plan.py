@@ -240,9 +240,30 @@ def _parts(tints: Sequence[Tint], grams: Floats) -> tuple[tuple[str, float], ...
     return tuple((tint.name, round(float(g), 2)) for tint, g in zip(tints, grams, strict=True) if g > 0)
 
 
+def panel_name(parts: Sequence[tuple[str, float]], white: str) -> str:
+    """Return what a panel is called by its shares: blue 5/95, blue + ochre 10/10/80, blue for the tint alone.
+
+    Parameters
+    ----------
+    parts : sequence of (tint, grams)
+        What is in it, in the order of the bank.
+    white : str
+        The tint that lets the others down, named last in the shares alone; "" for none.
+    """
+    weighed = [(tint, grams) for tint, grams in parts if grams > 0]
+    whole = sum(grams for _, grams in weighed) / PANEL_G
+    names = " + ".join(tint for tint, _ in weighed if tint != white) or white
+    if len(weighed) < 2:
+        return names
+    order = [*(part for part in weighed if part[0] != white), *(part for part in weighed if part[0] == white)]
+    return f"{names} " + "/".join(_share(grams / whole) for _, grams in order)
+
+
+def _share(percent: float) -> str:
+    return f"{percent:.0f}" if percent >= 1 else f"{percent:.1g}"
+
+
 def _name(tints: Sequence[Tint], grams: Floats, white: int, times: int) -> str:
-    """Return what a panel is called: blue 5/95, blue + ochre 10/10/80, blue for the tint alone; then blue (2)."""
-    order = [*(int(i) for i in np.flatnonzero(grams) if i != white), *([white] if grams[white] > 0 else [])]
-    names = " + ".join(tints[i].name for i in order if i != white) or tints[white].name
-    again = f" ({times + 1})" if times else ""
-    return (names if len(order) == 1 else f"{names} " + "/".join(f"{grams[i]:.0f}" for i in order)) + again
+    """Return what a panel is called, the second time with a number: blue 5/95 (2)."""
+    parts = [(tint.name, float(g)) for tint, g in zip(tints, grams, strict=True)]
+    return panel_name(parts, tints[white].name) + (f" ({times + 1})" if times else "")

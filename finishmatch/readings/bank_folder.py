@@ -60,7 +60,7 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
         raise InputError(str(folder), "there is no such bank folder", "name the folder that holds bank.toml")
     for file in FILES:
         check_within(folder, file)
-    name, geometry, index = _read_head(folder / "bank.toml")
+    name, geometry, index = read_head(folder / "bank.toml")
     tints, of_tints = read_tints(folder / "tints.csv")
     if not begun:
         _check_drawn(folder)
@@ -103,7 +103,14 @@ def _check_drawn(folder: Path) -> None:
         raise InputError(str(folder / "readings.csv"), "there is no such file", mend)
 
 
-def _read_head(path: Path) -> tuple[str, str, float]:
+def read_head(path: Path) -> tuple[str, str, float]:
+    """Return the name of a bank, its geometry and the refractive index of its binder, as its bank.toml has them.
+
+    Raises
+    ------
+    InputError
+        What is missing or wrong in it.
+    """
     head = parse_toml(read_text(path), str(path))
     for key in ("name", "geometry", "binder_index"):
         if key not in head:

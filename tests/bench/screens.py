@@ -201,3 +201,25 @@ def until(holds: Callable[[], bool], seconds: float) -> float:
         assert time.monotonic() - began < seconds, f"not within {seconds} s"
         time.sleep(0.05)
     return time.monotonic() - began
+
+
+def press(looked: Looked, name: str) -> None:
+    """Press what is called so in the bar at the bottom, as a thumb does."""
+    looked.page.locator(".bar").get_by_role("link", name=name).or_(
+        looked.page.locator(".bar").get_by_role("button", name=name)
+    ).click()
+
+
+def type_in(looked: Looked, label: str, text: str) -> None:
+    """Type into a field: by the keypad of the page where a finger brings it up, else by the keyboard."""
+    page = looked.page
+    field = page.locator(label) if label.startswith("#") else page.get_by_label(label, exact=True).first
+    field.click()
+    pad = looked.page.get_by_role("region", name="Keypad")
+    if not pad.is_visible():
+        field.fill(text)
+        return
+    for sign in text:
+        named = {"-": "minus", " ": "space"}.get(sign, sign)
+        pad.get_by_role("button", name=named, exact=True).click()
+    pad.get_by_role("button", name="close the keypad").click()

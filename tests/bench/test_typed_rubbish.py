@@ -18,9 +18,11 @@ from finishmatch.steps.job.film import film
 from finishmatch.steps.job.list import list_jobs
 from finishmatch.steps.job.show import show_job
 from tests.bench.conftest import Browser
+from tests.conftest import ROOT
 from tests.helpers.photo_frames import standard_and_card
 
 EVIL = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>{{ 7*7 }}${7*7}</textarea>"
+SHEET = ROOT / "swatches/panels.jpg"
 SCREENS = (
     "",
     "/record",
@@ -51,6 +53,7 @@ FIELDS = {
     "/job/J1/defect": ("kind", "panel", "place", "count", "size_mm", "depth_um", "reached", "exposures", "signs"),
     "/job/J1/entry/1/strike": ("why",),
     "/job/J1/evidence/weighed": ("kept", "use", "pick", "without", "why", "name", "do"),
+    "/banks/new": ("bank_name", "geometry"),
     "/devices/1/forget": (),
     "/pair": ("code", "name"),
 }
@@ -58,7 +61,7 @@ FIELDS = {
 
 def harmless(text: str) -> None:
     """See that a page holds nothing of what was typed but as text."""
-    text = text.replace('<img src="/job/J1/photo/', "")  # what is shown of a photograph
+    text = re.sub(r'<img src="/(job/J1|bank/B[0-9a-f]{10})/photo/', "", text)  # what is shown of a photograph
     assert not re.search(r"<script(?![^>]*\ssrc=\"/static/)", text)
     assert not re.search(r"<img|\sonerror=[^&]*>|javascript:", text.replace("onerror=alert(2)&gt;", ""))
     assert "49" not in re.findall(r"\{\{ 7\*7 \}\}|\$\{7\*7\}|>49<", text)
@@ -119,6 +122,42 @@ def test_what_is_typed_of_a_photograph_is_shown_as_text(browser: Browser, tmp_pa
         answer = browser.post(f"{to}/{path}", dict.fromkeys(parts, EVIL))
         assert answer.status_code < 500, path
         harmless(answer.text)
+
+
+def test_what_is_typed_of_a_bank_is_shown_as_text(browser: Browser) -> None:
+    name = EVIL[:60].replace("/", "|")
+    here = "/".join(browser.post("/banks/new", {"bank_name": name}).url.path.split("/")[:3])
+    browser.post(f"{here}/tin", {"tint": name, "role": "white", "stock_g": "100", "colour_index": name, "lot": name})
+    browser.post(f"{here}/tin", {"tint": "b", "stock_g": "100", "hazard": "lead"})
+    browser.post(f"{here}/panel", {"tint_0": name, "grams_0": "90", "tint_1": "b", "grams_1": "9", "panel_name": name})
+    at = browser.post(f"{here}/photo", files={"photograph": (f"{name}.jpg", SHEET.read_bytes())}).url.path
+    for path in (
+        "/banks",
+        here,
+        f"{here}/tin?name={quote(name)}",
+        f"{here}/plan",
+        f"{here}/panel",
+        f"{here}/photo",
+        at,
+    ):
+        harmless(browser.text(path))
+    harmless(browser.text(f"{here}/weighed?name={quote(name)}"))
+    sent = {
+        f"{here}/tin": ("was", "tint", "role", "colour_index", "density_kg_l", "solids_percent", "stock_g", "hazard"),
+        f"{here}/tin/out": ("was",),
+        f"{here}/panel": ("planned", "panels", "grams", "tint_0", "grams_0", "panel_name", "anyway"),
+        f"{here}/weighed/out": ("panel_name",),
+        at: ("name_0", "x_0", "y_0", "w_0", "h_0"),
+        f"{at}/read": ("panel_0", f"under_{at.rpartition('/')[2]}"),
+        f"{at}/chart": ("made",),
+    }
+    for path, fields in sent.items():
+        answer = browser.post(path, dict.fromkeys(fields, EVIL))
+        assert answer.status_code < 500, path
+        harmless(answer.text)
+    assert browser.post(f"{at}/read", {"panel_0": name}).status_code == 200
+    harmless(browser.text(here))
+    harmless(browser.get(f"{here}/told").text)
 
 
 def test_what_is_typed_of_a_decision_and_its_outcome_is_shown_as_text(browser: Browser) -> None:

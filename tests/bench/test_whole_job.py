@@ -16,7 +16,7 @@ from finishmatch.bench.bench import Bench
 from finishmatch.ledger import EntryView, open_ledger
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
-from tests.bench.screens import Looked, box_of, context_of, served
+from tests.bench.screens import Looked, box_of, context_of, press, served, type_in
 from tests.helpers.photo_frames import standard_and_card
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -79,28 +79,6 @@ def worked(browser: Browser, size: str, bank: Path, photo: Path, home: Path) -> 
                 part(looked)
             yield job
             context.close()
-
-
-def press(looked: Looked, name: str) -> None:
-    """Press what is called so in the bar at the bottom, as a thumb does."""
-    looked.page.locator(".bar").get_by_role("link", name=name).or_(
-        looked.page.locator(".bar").get_by_role("button", name=name)
-    ).click()
-
-
-def type_in(looked: Looked, label: str, text: str) -> None:
-    """Type into a field: by the keypad of the page where a finger brings it up, else by the keyboard."""
-    page = looked.page
-    field = page.locator(label) if label.startswith("#") else page.get_by_label(label, exact=True).first
-    field.click()
-    pad = looked.page.get_by_role("region", name="Keypad")
-    if not pad.is_visible():
-        field.fill(text)
-        return
-    for sign in text:
-        named = {"-": "minus", " ": "space"}.get(sign, sign)
-        pad.get_by_role("button", name=named, exact=True).click()
-    pad.get_by_role("button", name="close the keypad").click()
 
 
 def _new_job(looked: Looked) -> None:

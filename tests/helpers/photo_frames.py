@@ -57,10 +57,10 @@ def standard_and_card(path: Path, seed: int = 0, light: str = "D65") -> Path:
     return write_jpeg(photograph(placed, Shot(**SMALL, seed=seed, light=light)), path)  # type: ignore[arg-type]
 
 
-def drawn_sheet(numbered: int, panels: dict[int, np.ndarray], chart: bool = True) -> np.ndarray:
+def drawn_sheet(numbered: int, panels: dict[int, np.ndarray], chart: bool = True, light: str = "D65") -> np.ndarray:
     """The sheet of numbered windows drawn flat, panels of these spectra in its windows, a chart in its place."""
     paints = {f"window {number}": spectrum for number, spectrum in panels.items()}
-    return drawn_card(bundled_print(), paints, "one", "D65", chart, layout=sheet_layout(numbered))
+    return drawn_card(bundled_print(), paints, "one", light, chart, layout=sheet_layout(numbered))
 
 
 def fill(drawn: np.ndarray, box: Box, spectrum: np.ndarray) -> None:

@@ -32,6 +32,8 @@ BESIDE = {
     "bench-panels.json": "{}\n",
     "bench-sent.json": "{}\n",
     "cards/card-0001.json": "{}\n",
+    "banks/shed-tins/bank.toml": 'name = "Shed tins"\n',
+    "banks/shed-tins/tints.csv": "tint\n",
     "shop/panels.toml": "# panels\n",
     "shop/rules/ours.toml": "# rules\n",
 }

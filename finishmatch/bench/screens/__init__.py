@@ -4,6 +4,9 @@ A screen is an `APIRouter` called `router`; it takes the desk (`AtDesk`) and, wh
 """
 
 from finishmatch.bench.screens import (
+    bank_panels,
+    bank_photo,
+    banks,
     card,
     defect,
     devices,
@@ -27,6 +30,9 @@ _ALL = (
     pair,
     devices,
     jobs,
+    banks,
+    bank_panels,
+    bank_photo,
     job,
     entry,
     events,

@@ -44,6 +44,44 @@ def photograph_of(desk: Desk, ref: str, key: str, *, whole: bool = True) -> Phot
     return kept
 
 
+def take_whole(desk: Desk, of: str) -> Photograph:
+    """Take a photograph that a plain form sends in one piece; it belongs to a job, or to a bank."""
+    sent = None if desk.form is None else desk.form.get("photograph")
+    if not isinstance(sent, UploadFile) or not sent.filename:
+        raise InputError("the photograph", "none was chosen", "take or choose one")
+    kept = desk.bench.photographs.begin(owner_of(desk), of, sent.filename, sent.size or 0)
+    while part := sent.file.read(LARGEST_PART):
+        desk.bench.photographs.add(kept, kept.came, part)
+    desk.bench.photographs.finish(kept)
+    return kept
+
+
+def announced(desk: Desk, of: str, said: PhotoToCome) -> dict[str, Any]:
+    """Make room for a photograph of a job, or of a bank, that is sent in parts."""
+    return how_far_of(desk.bench.photographs.begin(owner_of(desk), of, said.name, said.size))
+
+
+async def part_taken(desk: Desk, kept: Photograph, offset: int) -> dict[str, Any]:
+    """Take one part of a photograph; one that came before, or comes too early, changes nothing."""
+    body = bytearray()
+    async for some in desk.request.stream():
+        body += some
+        if len(body) > LARGEST_PART:
+            raise HTTPException(413, f"a part has up to {LARGEST_PART} bytes")
+    await run_in_threadpool(desk.bench.photographs.add, kept, offset, bytes(body))
+    return how_far_of(kept)
+
+
+def picture_of(kept: Photograph) -> Response:
+    """Return the picture of our own that is shown of a photograph."""
+    return FileResponse(kept.shown, media_type="image/jpeg", headers={"cache-control": "private, max-age=7200"})
+
+
+def how_far_of(kept: Photograph) -> dict[str, Any]:
+    """Return how much of a photograph has come."""
+    return {"key": kept.key, "came": kept.came, "part": PART_AT_ONCE}
+
+
 @router.get("/job/{ref}/photo", include_in_schema=False)
 def photo(ref: JobRef, desk: AtDesk) -> Response:
     """Show where a photograph is taken or chosen, and those that are at hand."""
@@ -58,14 +96,7 @@ def sent_whole(ref: JobRef, desk: AtDesk) -> Response:
     shown = desk.shown(ref)
 
     def do() -> str:
-        sent = None if desk.form is None else desk.form.get("photograph")
-        if not isinstance(sent, UploadFile) or not sent.filename:
-            raise InputError("the photograph", "none was chosen", "take or choose one")
-        kept = desk.bench.photographs.begin(owner_of(desk), ref, sent.filename, sent.size or 0)
-        while part := sent.file.read(LARGEST_PART):
-            desk.bench.photographs.add(kept, kept.came, part)
-        desk.bench.photographs.finish(kept)
-        return f"/job/{shown.story.job.ref}/photo/{kept.key}"
+        return f"/job/{shown.story.job.ref}/photo/{take_whole(desk, ref).key}"
 
     return desk.sent(do, lambda: photo(ref, desk))
 
@@ -74,28 +105,19 @@ def sent_whole(ref: JobRef, desk: AtDesk) -> Response:
 def announce(ref: JobRef, said: PhotoToCome, desk: AtDesk) -> dict[str, Any]:
     """Make room for a photograph that is sent in parts."""
     desk.shown(ref)
-    kept = desk.bench.photographs.begin(owner_of(desk), ref, said.name, said.size)
-    return {"key": kept.key, "came": kept.came, "part": PART_AT_ONCE}
+    return announced(desk, ref, said)
 
 
 @router.get("/api/job/{ref}/photo/{key}")
 def how_far(ref: JobRef, key: PhotoKey, desk: AtDesk) -> dict[str, Any]:
     """Return how much of a photograph has come, so that the rest can be sent."""
-    kept = photograph_of(desk, ref, key, whole=False)
-    return {"key": kept.key, "came": kept.came, "part": PART_AT_ONCE}
+    return how_far_of(photograph_of(desk, ref, key, whole=False))
 
 
 @router.put("/api/job/{ref}/photo/{key}")
 async def part(ref: JobRef, key: PhotoKey, desk: AtDesk, offset: Offset = 0) -> dict[str, Any]:
     """Take one part of a photograph; one that came before, or comes too early, changes nothing."""
-    kept = photograph_of(desk, ref, key, whole=False)
-    body = bytearray()
-    async for some in desk.request.stream():
-        body += some
-        if len(body) > LARGEST_PART:
-            raise HTTPException(413, f"a part has up to {LARGEST_PART} bytes")
-    came = await run_in_threadpool(desk.bench.photographs.add, kept, offset, bytes(body))
-    return {"key": kept.key, "came": came, "part": PART_AT_ONCE}
+    return await part_taken(desk, photograph_of(desk, ref, key, whole=False), offset)
 
 
 @router.post("/api/job/{ref}/photo/{key}/finish")
@@ -109,5 +131,4 @@ def finish(ref: JobRef, key: PhotoKey, desk: AtDesk) -> dict[str, Any]:
 @router.get("/job/{ref}/photo/{key}/picture", include_in_schema=False)
 def picture(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     """Return the picture of our own that is shown of a photograph."""
-    kept = photograph_of(desk, ref, key)
-    return FileResponse(kept.shown, media_type="image/jpeg", headers={"cache-control": "private, max-age=7200"})
+    return picture_of(photograph_of(desk, ref, key))

@@ -86,12 +86,7 @@ def say_which_chart(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        made = desk.text("made")
-        if made not in dict(_of(kept).chart.others_made):
-            raise InputError("the chart", "isn't one of those in the list", "choose one that is")
-        shop_card(CardRequest(chart=made))
-        desk.bench.photographs.forget_what_was_read()
-        desk.say(f"From now on photographs are read by a chart {_of(kept).chart.as_made}")
+        register_chart(kept, desk)
         return f"/job/{ref}/photo/{key}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))
@@ -103,13 +98,13 @@ def keep_as_evidence(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        read = _read(kept, kept.regions, kept.light, job=ref, lamps=_chosen_of(ref, desk, "under", LAMPS))
+        read = _read(kept, kept.regions, kept.light, job=ref, lamps=chosen_of(ref, desk, "under", LAMPS))
         if read.why:
             raise InputError("", "this photograph can't serve", read.why)
         lamps = " and ".join(dict(LAMPS)[one.light].partition("under ")[2] for one in read.lamps_used)
         with_lamps = f", read under {lamps} too" if lamps else ""
         desk.say("Recorded as " + ", ".join(f"#{number}" for number in read.recorded) + with_lamps)
-        desk.note(*(said for said in read.warnings if said not in _of(kept).warnings))
+        desk.note(*(said for said in read.warnings if said not in read_of(kept).warnings))
         return f"/job/{ref}"
 
     return desk.sent(do, lambda: _page(ref, kept, desk))
@@ -121,7 +116,7 @@ def keep_as_card(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        sprayed = spray(ref, _of(kept).reading(_chosen(desk, "trial")), spraying_of(desk))
+        sprayed = spray(ref, read_of(kept).reading(_chosen(desk, "trial")), spraying_of(desk))
         desk.say(f"Recorded as #{sprayed.recorded.entries[0].number}")
         desk.note(*sprayed.recorded.warnings)
         return f"/job/{ref}"
@@ -136,7 +131,7 @@ def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
 
     def do() -> str:
         judged = judge_card(
-            _seen(ref, kept, desk, ("standard", "trial"), _chosen_of(ref, desk, "lit", LIT)), request_of(desk), job=ref
+            _seen(ref, kept, desk, ("standard", "trial"), chosen_of(ref, desk, "lit", LIT)), request_of(desk), job=ref
         )
         desk.bench.judged[ref] = judged
         desk.note(*judged.corrected.warnings)
@@ -173,6 +168,16 @@ def drop(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     return desk.sent(do, lambda: _page(ref, kept, desk))
 
 
+def register_chart(kept: Photograph, desk: Desk) -> None:
+    """Register the chart that was said to be the shop's, by which every photograph is read from now on."""
+    made = desk.text("made")
+    if made not in dict(read_of(kept).chart.others_made):
+        raise InputError("the chart", "isn't one of those in the list", "choose one that is")
+    shop_card(CardRequest(chart=made))
+    desk.bench.photographs.forget_what_was_read()
+    desk.say(f"From now on photographs are read by a chart {read_of(kept).chart.as_made}")
+
+
 def _chosen(desk: Desk, field: str) -> str:
     """Return which sample was chosen; that none was is said at its field."""
     name = desk.text(field)
@@ -186,7 +191,7 @@ def _serves(kept: Photograph) -> bool:
     return kept.read is None or not kept.read.why
 
 
-def _of(kept: Photograph) -> PhotoRead:
+def read_of(kept: Photograph) -> PhotoRead:
     """Return what is read of a photograph by the samples marked on it, read once."""
     with kept.lock:
         if kept.read is None:
@@ -194,7 +199,7 @@ def _of(kept: Photograph) -> PhotoRead:
         return kept.read
 
 
-def _chosen_of(ref: str, desk: Desk, field: str, listed: Sequence[tuple[str, str]]) -> list[tuple[Photograph, str]]:
+def chosen_of(ref: str, desk: Desk, field: str, listed: Sequence[tuple[str, str]]) -> list[tuple[Photograph, str]]:
     """Return the other photographs that show the same, each with the light that was chosen for it from a list."""
     at_hand = desk.bench.photographs.all_of(owner_of(desk), ref)
     found = [(one, desk.text(f"{field}_{one.key}")) for one in at_hand]
@@ -211,7 +216,7 @@ def _seen(
 
     `fields` of the form say what standard and card are called; `others` are further photographs, each with its light.
     """
-    read, called = _of(kept), (_chosen(desk, fields[0]), _chosen(desk, fields[1]))
+    read, called = read_of(kept), (_chosen(desk, fields[0]), _chosen(desk, fields[1]))
     there = {region.name for region in read.regions}
     if not set(called) <= there or len(set(called)) < 2:
         mend = "choose two that were read in this photograph"
@@ -219,7 +224,7 @@ def _seen(
             " and ".join(repr(one[:40]) for one in called), "aren't two samples that can be compared", mend
         )
     for one in (one for one, _ in others if one is not kept):
-        if not set(called) <= {region.name for region in _of(one).regions}:
+        if not set(called) <= {region.name for region in read_of(one).regions}:
             what = f"shows no {called[0][:40]!r} and {called[1][:40]!r}"
             raise InputError(one.name, what, "open it and mark the two in it, called so")
     mine = {one.path: one for one in (kept, *(other for other, _ in others))}
@@ -267,7 +272,7 @@ def _read(
 def _page(ref: str, kept: Photograph, desk: Desk) -> Response:
     read: PhotoRead | None = None
     try:
-        read = _of(kept)
+        read = read_of(kept)
     except InputError as error:
         desk.wrong = desk.wrong or error
     outlines: dict[str, Any] = {"size": list(kept.pixels), "chart": None, "card": None, "patches": [], "samples": []}

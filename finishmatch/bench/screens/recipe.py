@@ -15,7 +15,7 @@ from finishmatch.errors import InputError
 from finishmatch.steps.cautions_shown import cautions_by_record, tints_of
 from finishmatch.steps.job.more_of_it import more_of_it, right_batches
 from finishmatch.steps.job.show import JobShown
-from finishmatch.steps.known_banks import KnownBank, bank_known, known_banks
+from finishmatch.steps.known_banks import KnownBank, bank_known, known_banks, state_of_banks
 from finishmatch.steps.mix import Mixed, MixRequest, mix
 from finishmatch.steps.tins_to_try import to_try_in_words
 
@@ -26,7 +26,10 @@ INVENTED = ", the invented example"
 
 
 def _banks(desk: Desk) -> tuple[KnownBank, ...]:
-    found: tuple[KnownBank, ...] = desk.bench.remembered("banks", lambda: known_banks(desk.bench.served.banks))
+    named = desk.bench.served.banks
+    found: tuple[KnownBank, ...] = desk.bench.remembered(
+        ("banks to mix from", state_of_banks(named)), lambda: known_banks(named)
+    )
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -99,6 +100,12 @@ def _drawn(out: str, size: str, panels: int | None) -> bytes:
         raise InputError("`out`", f"{out[:60]!r} ends neither in .pdf nor in .svg", "name it so, e.g. card.pdf")
     sheet = card_sheet(size, COMMANDS) if panels is None else panel_sheet(size, panels, COMMANDS)
     return sheet_pdf(sheet) if ending == ".pdf" else sheet_svg(sheet).encode("utf-8")
+
+
+def panel_sheet_pdf(size: str, windows: int) -> bytes:
+    """Return the sheet of numbered windows as a PDF, for who reads it on the bench page."""
+    on_the_page = replace(COMMANDS, read_panels="the bench page, Banks, «Photograph the panels»")
+    return sheet_pdf(panel_sheet(size, windows, on_the_page))
 
 
 def _show(shown: ShopCard, sheet: str, with_windows: bool) -> None:

@@ -110,7 +110,8 @@ class OpenBackup:
         for name, (sha256, size) in self.listed.files.items():
             target = folder / name
             try:
-                target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+                for above in reversed(target.relative_to(folder).parents):
+                    (folder / above).mkdir(mode=0o700, exist_ok=True)
                 handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
             except OSError as error:
                 raise InputError(str(folder), f"can't be written: {error.strerror}", "check the folder") from None

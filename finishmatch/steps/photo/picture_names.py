@@ -16,6 +16,7 @@ from finishmatch.files import read_file
 DIGITS = 16  # of a SHA-256: enough that no two pictures of a shop have them in common
 _REMARK = re.compile(r'# picture ([0-9a-f]{16}) (".*")')
 _LARGEST = 100_000_000
+_OF_AN_UPLOAD = re.compile(r"[0-9a-f]{32}")  # such a folder's name tells nobody anything
 
 
 def pictures_kept(table: Path) -> dict[str, str]:
@@ -67,7 +68,7 @@ def called(
     taken, names = dict(kept), list[str]()
     for path, digest in zip(paths, digests, strict=True):
         digits, folder = digest[:DIGITS], path.resolve().parent.name
-        in_folder = [f"{folder}/{path.name}"] if folder else []
+        in_folder = [f"{folder}/{path.name}"] if folder and not _OF_AN_UPLOAD.fullmatch(folder) else []
         choices = [path.name, *in_folder, f"{path.name} ({digits[:6]})"]
         known = [name for name, its in taken.items() if its == digits and _bears(name, path.name)]  # wherever it lies
         untold = [path.name] if path.name in standing and path.name not in taken else []

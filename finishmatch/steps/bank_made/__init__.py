@@ -1,0 +1,1 @@
+"""A bank made from a face that has no editor for its files: its tins, its panels as they are weighed, how it stands."""
