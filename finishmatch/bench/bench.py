@@ -44,7 +44,8 @@ class Served:
     dossier : callable or None
         Is given the ref of a job and draws its dossier, as the bytes of a PDF.
     sheet : callable or None
-        Is given a size of paper and a number of windows, and draws the sheet for the panels of a bank, as a PDF.
+        Is given a size of paper and a number of windows, and draws the sheet for the panels of a bank, as a PDF; of
+        0 windows the shop's card.
     """
 
     home: Path

@@ -47,7 +47,7 @@ def prepared(
     dossier : callable or None
         Draws the dossier of a job, given its ref.
     sheet : callable or None
-        Draws the sheet of numbered windows, given the size of the paper and how many.
+        Draws the sheet of numbered windows, given the size of the paper and how many; of 0 the shop's card.
 
     Raises
     ------

@@ -14,7 +14,7 @@ from finishmatch.bench.start import home_of_demo, prepared, serve
 from finishmatch.cli.common import table
 from finishmatch.cli.dossier import dossier_pdf
 from finishmatch.cli.local_time import local_time
-from finishmatch.cli.photo.card import panel_sheet_pdf
+from finishmatch.cli.photo.card import sheet_for_page
 from finishmatch.cli.terminal import writes_unicode
 from finishmatch.errors import InputError
 from finishmatch.readings import read_bank
@@ -86,7 +86,7 @@ def serve_command(
         return
     for bank in banks:
         read_bank(bank, begun=True)  # what is wrong with it is said before anything is served
-    drawn: dict[str, Any] = {"dossier": dossier_pdf, "sheet": panel_sheet_pdf}
+    drawn: dict[str, Any] = {"dossier": dossier_pdf, "sheet": sheet_for_page}
     bench, listening = prepared(port, lan=lan, scale=scale, banks=banks, tell=_tell, **drawn)
     own = f"http://127.0.0.1:{listening.getsockname()[1]}"
     click.echo(f"The bench page: {own}")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from finishmatch.cli.photo.card import panel_sheet_pdf
+from finishmatch.cli.photo.card import sheet_for_page
 from finishmatch.readings.bank_seen import seen_rows
 from finishmatch.steps.bank_made.as_it_stands import BankInHand, bank_as_it_stands, banks_in_hand, ref_of_bank
 from finishmatch.steps.bank_made.begin import begin_bank
@@ -193,7 +193,7 @@ def test_a_bank_that_was_begun_at_a_keyboard_is_filled_here(opened: Opened, tmp_
     folder.mkdir()
     for name in ("bank.toml", "tints.csv"):
         shutil.copy(ROOT / "swatches/bank" / name, folder)
-    browser, ref = opened(banks=(folder,), sheet=panel_sheet_pdf), ref_of_bank(folder)
+    browser, ref = opened(banks=(folder,), sheet=sheet_for_page), ref_of_bank(folder)
     page = browser.text(f"/bank/{ref}/plan?panels=2&grams=20")
     assert "20.0 g white" in page
     assert "Weigh white" in page
@@ -207,6 +207,9 @@ def test_a_bank_that_was_begun_at_a_keyboard_is_filled_here(opened: Opened, tmp_
     sheet = browser.get(f"/bank/{ref}/sheet.pdf?windows=12&size=letter")
     assert sheet.content.startswith(b"%PDF")
     assert browser.get(f"/bank/{ref}/sheet.pdf?windows=13").status_code == 422
+    for size in ("A5", "letter"):
+        assert browser.get(f"/card.pdf?size={size}").content.startswith(b"%PDF")
+    assert browser.get("/card.pdf?size=A0").status_code == 422
 
 
 def test_what_is_wrong_with_a_tin_is_said_at_its_field(browser: Browser, bank: BankInHand) -> None:

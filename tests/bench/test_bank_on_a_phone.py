@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from finishmatch.cli.photo.card import panel_sheet_pdf
+from finishmatch.cli.photo.card import sheet_for_page
 from finishmatch.steps.bank_made.as_it_stands import banks_in_hand
 from finishmatch.steps.mix import MixRequest, mix
 from tests.bench.screens import Looked, page_of, press, type_in
@@ -92,7 +92,7 @@ def _photograph(look: Looked) -> None:
 
 
 def test_a_bank_is_made_and_mixed_from_on_a_phone(chromium_: Browser, home: Path) -> None:
-    with page_of(chromium_, "phone", sheet=panel_sheet_pdf) as (page, base):
+    with page_of(chromium_, "phone", sheet=sheet_for_page) as (page, base):
         look = Looked(page, base, "phone")
         look.open("/jobs")
         page.locator("header").get_by_role("link", name="Banks").click()

@@ -12,6 +12,7 @@ from starlette.exceptions import HTTPException
 from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.parameters import BankRef
 from finishmatch.bench.screens.banks import MOST_WINDOWS, bank_of
+from finishmatch.bench.screens.photo import drawn_sheet
 from finishmatch.cautions import mixing_cautions
 from finishmatch.errors import InputError
 from finishmatch.steps.bank_made.as_it_stands import BankInHand
@@ -124,11 +125,7 @@ def take_out(ref: BankRef, desk: AtDesk) -> Response:
 def sheet(ref: BankRef, desk: AtDesk, windows: Sheet = USUAL, size: Size = "A4") -> Response:
     """Return the sheet of numbered windows, to print."""
     bank_of(desk, ref)
-    drawn = desk.bench.served.sheet
-    if drawn is None:
-        raise HTTPException(404)
-    headers = {"content-disposition": f'inline; filename="{windows}-windows-{size}.pdf"', "cache-control": "no-store"}
-    return Response(drawn(size, windows), media_type="application/pdf", headers=headers)
+    return drawn_sheet(desk, size, windows)
 
 
 def _meant(desk: Desk, bank: BankInHand, planned: str, panels: int, grams: float) -> dict[str, float]:

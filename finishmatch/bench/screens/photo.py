@@ -19,6 +19,7 @@ from finishmatch.errors import InputError
 router = APIRouter()
 
 PhotoKey = Annotated[str, Path(pattern=r"^[A-Za-z0-9_-]{32}$", description="The key of a photograph.")]
+CardSize = Annotated[str, Query(pattern="^(A5|letter)$", description="The paper that the card is printed on.")]
 Offset = Annotated[int, Query(ge=0, le=10**9, description="Where the part belongs, in bytes from the start.")]
 PART_AT_ONCE = 500_000  # bytes that the script sends in one part
 GONE = "this photograph isn't kept any more: take it again"
@@ -88,6 +89,22 @@ def photo(ref: JobRef, desk: AtDesk) -> Response:
     shown = desk.shown(ref)
     kept = desk.bench.photographs.all_of(owner_of(desk), ref)
     return desk.page("photo.html", shown=shown, kept=kept, suffixes=SUFFIXES)
+
+
+@router.get("/card.pdf", include_in_schema=False)
+def card_to_print(desk: AtDesk, size: CardSize = "A5") -> Response:
+    """Return the shop's card, to print."""
+    return drawn_sheet(desk, size, 0)
+
+
+def drawn_sheet(desk: Desk, size: str, windows: int) -> Response:
+    """Return a sheet of numbered windows as a PDF, or with none the shop's card."""
+    drawn = desk.bench.served.sheet
+    if drawn is None:
+        raise HTTPException(404)
+    name = f"{windows}-windows-{size}" if windows else f"card-{size}"
+    headers = {"content-disposition": f'inline; filename="{name}.pdf"', "cache-control": "no-store"}
+    return Response(drawn(size, windows), media_type="application/pdf", headers=headers)
 
 
 @router.post("/job/{ref}/photo", include_in_schema=False)

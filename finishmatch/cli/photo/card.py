@@ -102,8 +102,10 @@ def _drawn(out: str, size: str, panels: int | None) -> bytes:
     return sheet_pdf(sheet) if ending == ".pdf" else sheet_svg(sheet).encode("utf-8")
 
 
-def panel_sheet_pdf(size: str, windows: int) -> bytes:
-    """Return the sheet of numbered windows as a PDF, for who reads it on the bench page."""
+def sheet_for_page(size: str, windows: int) -> bytes:
+    """Return the sheet of so many numbered windows as a PDF, for who reads it on the bench page; of 0, the card."""
+    if not windows:
+        return sheet_pdf(card_sheet(size, COMMANDS))
     on_the_page = replace(COMMANDS, read_panels="the bench page, Banks, «Photograph the panels»")
     return sheet_pdf(panel_sheet(size, windows, on_the_page))
 
