@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.optics.camera_look import CameraLook
 
 ROLES = ("white", "black", "tint", "clear")
 
@@ -55,6 +56,8 @@ class SeenColour:
     of_camera, of_tint : ndarray, shape (3, 3), or None
         Covariance of what all panels are off by before the camera, and of what those of its tint are off by besides, in
         whichever picture; None is nothing.
+    looks : tuple of CameraLook
+        What cameras saw of it, where that is known: beside the colour it tells more of the spectrum.
     """
 
     lab: Floats
@@ -63,6 +66,7 @@ class SeenColour:
     shared: Floats
     of_camera: Floats | None = None
     of_tint: Floats | None = None
+    looks: tuple[CameraLook, ...] = ()
 
 
 @dataclass(frozen=True)

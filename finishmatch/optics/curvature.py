@@ -142,7 +142,7 @@ def field_off(problem: Problem, beliefs: Beliefs, state: State) -> Floats:
 
 def _kinds(beliefs: Beliefs) -> list[tuple[int, PigmentKind]]:
     """Return the tints that are taken for a kind of pigment, and which."""
-    return [(tint, pigment_kinds()[name]) for tint, name in enumerate(beliefs.kinds) if name]
+    return [(tint, pigment_kinds(beliefs.kinds_fine)[name]) for tint, name in enumerate(beliefs.kinds) if name]
 
 
 def by_border(factors: AmountFactors, linear: Linear, values: Floats, shared: int = 0) -> Floats:

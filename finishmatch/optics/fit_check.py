@@ -110,11 +110,16 @@ def _posterior_agrees(fit: BankFit) -> bool:
     shapes = shapes and state.shared.shape == (problem.panels.shared, 3)
     if not shapes or problem.trusted.shape != (len(problem.panels.names),):
         return False
-    values = {name: value for name, value in vars(found.beliefs).items() if name != "kinds"}
+    values = {name: value for name, value in vars(found.beliefs).items() if name not in ("kinds", "kinds_fine")}
     kinds = found.beliefs.kinds
     beliefs = all(isinstance(value, float) and np.isfinite(value) for value in values.values())
     beliefs = beliefs and all(value > 0 for name, value in values.items() if not name.endswith(("_mean", "_off")))
-    beliefs = beliefs and len(kinds) in (0, n) and all(not kind or kind in pigment_kinds() for kind in kinds)
+    beliefs = (
+        beliefs
+        and isinstance(found.beliefs.kinds_fine, bool)
+        and len(kinds) in (0, n)
+        and all(not kind or kind in pigment_kinds() for kind in kinds)
+    )
     same = np.allclose(state.optics(problem.panels.anchor), [fit.optics.K, fit.optics.S], rtol=1e-6)
     finite = np.isfinite(state.factors).all() and np.isfinite(state.shared).all()
     return bool(beliefs and finite and same and _middle_stays(found))

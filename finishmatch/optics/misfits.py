@@ -48,7 +48,7 @@ def square_misfits(posterior: Posterior) -> Floats:
     linear, seen = posterior.linear, posterior.problem.panels.seen
     squares: Floats = (linear.misfit**2).mean(axis=1)
     if linear.seen is not None and seen is not None:
-        squares[seen.rows] = (linear.seen.misfit**2).mean(axis=1) / _OF_THREE**2
+        squares[seen.rows[seen.colours]] = (linear.seen.misfit[seen.colours] ** 2).mean(axis=1) / _OF_THREE**2
     return squares
 
 
@@ -56,7 +56,8 @@ def misfit_floor(panels: PanelSet) -> Floats:
     """Return the ΔE00 up to which no panel is named, shape (p,): further where a colour is known less surely."""
     floor = np.where(panels.hiding, MISFIT_DE00, MISFIT_THIN_DE00)
     if panels.seen is not None:
-        floor[panels.seen.rows] = np.maximum(floor[panels.seen.rows], _SEEN_SD * panels.seen.unsure)
+        rows, unsure = panels.seen.rows[panels.seen.colours], panels.seen.unsure[panels.seen.colours]
+        floor[rows] = np.maximum(floor[rows], _SEEN_SD * unsure)
     return floor
 
 

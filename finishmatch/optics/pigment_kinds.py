@@ -17,6 +17,9 @@ from finishmatch.toml_reader import packaged_toml
 WHITE = "white"
 BLACKS = ("black", "iron or bone black")
 LENGTH_NM = 150.0  # over which a tin is off from its kind alike: mostly its strength
+# the same where cameras' looks show what the bands of a tin are («measured on rendered pictures» of real pigments,
+# benchmarks/test_photographed_bank.py: stiffer, and what is stated of mixtures held 45 to 70 times in 100)
+FINE_LENGTH_NM = 60.0
 LIKE = "like "  # before the name of a kind: a tint without a name that looks like it, which is less sure
 LIKE_SD = 1.5  # times as far from its kind as a tint of that name («common practice»)
 FLOOR_SD = 1.2  # of the logarithm of what a pigment absorbs where it absorbs least («common practice»)
@@ -48,10 +51,10 @@ class PigmentKind:
 
 
 @cache
-def pigment_kinds() -> Mapping[str, PigmentKind]:
-    """Return the kinds by name, and tints that look like them."""
-    falls = float(_table()[WHITE]["falls"])
-    named = {name: _kind(name, row, falls) for name, row in _table().items()}
+def pigment_kinds(fine: bool = False) -> Mapping[str, PigmentKind]:
+    """Return the kinds by name, and tints that look like them; `fine` where tins are off them from band to band."""
+    falls, length_nm = float(_table()[WHITE]["falls"]), FINE_LENGTH_NM if fine else LENGTH_NM
+    named = {name: _kind(name, row, falls, length_nm) for name, row in _table().items()}
     like = {
         f"{LIKE}{name}": replace(kind, name=f"{LIKE}{name}", precision=kind.precision / LIKE_SD**2)
         for name, kind in named.items()
@@ -77,7 +80,7 @@ def _names() -> Mapping[str, str]:
     return {name.upper(): kind for kind, row in _table().items() for name in row["names"]}
 
 
-def _kind(name: str, row: Mapping[str, Any], falls_of_white: float) -> PigmentKind:
+def _kind(name: str, row: Mapping[str, Any], falls_of_white: float, length_nm: float) -> PigmentKind:
     """Return a kind from its bands; where they differ by some nm, log K is as unsure as it is steep there."""
     ratio = np.log(WAVELENGTHS_NM / _MIDDLE_NM)
     floor = float(row["floor"]) * np.exp(-float(row.get("slope", 0)) * ratio)
@@ -94,4 +97,4 @@ def _kind(name: str, row: Mapping[str, Any], falls_of_white: float) -> PigmentKi
     sd = np.sqrt(float(row["strong"]) ** 2 + (float(row["shift_nm"]) * steep) ** 2 + of_floor**2)
     level, level_sd = map(float, row["scatter"])
     shape = -(float(row["falls"]) - falls_of_white) * ratio
-    return PigmentKind(name, log_k, smooth_precision(LENGTH_NM, 1.0) / np.outer(sd, sd), (level, level_sd), shape)
+    return PigmentKind(name, log_k, smooth_precision(length_nm, 1.0) / np.outer(sd, sd), (level, level_sd), shape)

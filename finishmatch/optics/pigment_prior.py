@@ -44,14 +44,16 @@ def by_pigments(posterior: Posterior) -> tuple[Posterior, tuple[str, ...]]:
     tints = _only_seen(posterior)
     if not tints:
         return posterior, ()
+    seen = posterior.problem.panels.seen
+    fine = seen is not None and seen.looks is not None
     kinds, off, first = [""] * posterior.problem.tints, 0.0, posterior
     blocks = {tint: _block(first, tint) for tint in tints}
     warnings: dict[int, str] = {}
     for _ in range(_ROUNDS):
         for tint in tints:
-            kinds[tint], warnings[tint] = _kind(first, tint, _evidence(first, tint, blocks[tint], off))
-        off = _common(posterior, kinds)
-        beliefs = replace(first.beliefs, kinds=tuple(kinds), kinds_off=off)
+            kinds[tint], warnings[tint] = _kind(first, tint, _evidence(first, tint, blocks[tint], off, fine))
+        off = _common(posterior, kinds, fine)
+        beliefs = replace(first.beliefs, kinds=tuple(kinds), kinds_off=off, kinds_fine=fine)
         posterior = settled(posterior.problem, beliefs, posterior.state, rounds=12, exact=1e-6)
     return posterior, tuple(said for said in warnings.values() if said)
 
@@ -83,7 +85,7 @@ def _kind(posterior: Posterior, tint: int, evidence: Mapping[str, float]) -> tup
     return like, f"tint {tin.name}: its panels look {like}, not like {tin.colour_index}: check its name and labels"
 
 
-def _evidence(posterior: Posterior, tint: int, block: _Block, off: float) -> dict[str, float]:
+def _evidence(posterior: Posterior, tint: int, block: _Block, off: float, fine: bool) -> dict[str, float]:
     """Return by how much more probable the panels are with a tint of each kind than of none, logarithms.
 
     By the middle's curvature: what the panels say of the tint alone is a normal density, which is multiplied with what
@@ -94,7 +96,7 @@ def _evidence(posterior: Posterior, tint: int, block: _Block, off: float) -> dic
     pull = block.precision @ block.middle - block.believed_precision @ block.believed
     none = _probable(said, pull, block.believed, block.believed_precision)
     found = {}
-    for name, kind in pigment_kinds().items():
+    for name, kind in pigment_kinds(fine).items():
         if not name.startswith(LIKE) and may_be(posterior.problem.panels.tints[tint], name):
             found[name] = _probable(said, pull, *_believed(kind, anchor, off)) - none
     return found
@@ -150,12 +152,12 @@ def _block(posterior: Posterior, tint: int) -> _Block:
     return _Block(middle, precision, believed, own)
 
 
-def _common(posterior: Posterior, kinds: list[str]) -> float:
+def _common(posterior: Posterior, kinds: list[str], fine: bool) -> float:
     """Return by how much the tints of a bank are stronger than their kinds, all alike."""
     weight, sum_ = _OFF_SD**-2, 0.0
     for tint, name in enumerate(kinds):
         if name and tint != posterior.problem.panels.anchor:
-            kind = pigment_kinds()[name]
+            kind = pigment_kinds(fine)[name]
             whole = kind.precision.sum(axis=0)
             weight += float(whole.sum())
             sum_ += float(whole @ (posterior.state.field[:, tint] - kind.log_k))

@@ -43,6 +43,8 @@ class Beliefs:
         Of each tint the kind of pigment it is taken for (`pigment_kinds`), "" for none; empty: none is taken for any.
     kinds_off : float
         By how much all of these are off their kinds alike, the logarithm of a strength.
+    kinds_fine : bool
+        Whether a tin is off its kind from band to band: what cameras saw besides colours shows so much.
     """
 
     k_mean: float = -1.0
@@ -61,6 +63,7 @@ class Beliefs:
     run: float = 2.0
     kinds: tuple[str, ...] = ()
     kinds_off: float = 0.0
+    kinds_fine: bool = False
 
 
 def smooth_precision(length_nm: float, sd: float) -> Floats:

@@ -19,6 +19,7 @@ from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.colour.cielab import reflectance_to_lab_slope
 from finishmatch.colour.smoothest_spectrum import smoothest_spectrum
 from finishmatch.optics.bank import Panel, SeenColour
+from finishmatch.optics.camera_look import OWN_SD, SHARED_SD, CameraLook, LookRows
 from finishmatch.optics.surface import Surface
 
 Indices = NDArray[np.intp]
@@ -35,11 +36,12 @@ _LEAST = 1e-4  # a reflectance without gloss is no less
 
 @dataclass(frozen=True)
 class SeenRows:
-    """q panels of p whose colour was seen.
+    """q colours that were seen of some of p panels, and what cameras saw of them besides (`camera_look`).
 
     Parameters
     ----------
     rows : ndarray, shape (q,)
+        The panel of each; one that is looked at otherwise too stands several times.
     labs : ndarray, shape (q, 3)
         CIELAB (D65, 10°) without gloss.
     covariance : ndarray, shape (q, 3, 3)
@@ -49,6 +51,8 @@ class SeenRows:
         by with others. First those of pictures, then those of tints before a camera.
     pictures : int
         How many of the g are of pictures.
+    looks : LookRows or None
+        Which of the rows are looks; None where none is.
     """
 
     rows: Indices
@@ -56,6 +60,12 @@ class SeenRows:
     covariance: Floats
     shared: Floats
     pictures: int
+    looks: LookRows | None = None
+
+    @property
+    def colours(self) -> Bools:
+        """Which rows are colours, and no looks, shape (q,)."""
+        return np.ones(len(self.rows), dtype=bool) if self.looks is None else ~self.looks.are
 
     @property
     def unsure(self) -> Floats:
@@ -69,10 +79,12 @@ class SeenRows:
         order = np.arange(len(self.rows))
         one, other = (np.flatnonzero(self.rows == row) for row in (i, j))
         if one.size and other.size:
-            order[[one[0], other[0]]] = order[[other[0], one[0]]]
+            both = min(one.size, other.size)  # the colour, and each look
+            order[[*one[:both], *other[:both]]] = order[[*other[:both], *one[:both]]]
         of_pictures, of_tints = np.split(self.shared, [self.pictures], axis=1)
         shared = np.concatenate([of_pictures[order], of_tints], axis=1)
-        return SeenRows(self.rows, self.labs[order], self.covariance[order], shared, self.pictures)
+        looks = None if self.looks is None else self.looks.at(order)
+        return SeenRows(self.rows, self.labs[order], self.covariance[order], shared, self.pictures, looks)
 
     def chosen(self, kept: Bools) -> SeenRows | None:
         """Return those among some of the panels, numbered anew, or None."""
@@ -81,7 +93,7 @@ class SeenRows:
             return None
         numbers = np.cumsum(kept) - 1
         own = numbers[self.rows[here]], self.labs[here], self.covariance[here]
-        return SeenRows(*own, self.shared[here], self.pictures)
+        return SeenRows(*own, self.shared[here], self.pictures, None if self.looks is None else self.looks.at(here))
 
 
 @dataclass(frozen=True)
@@ -126,7 +138,38 @@ def seen_rows(panels: Sequence[Panel], coloured_by: Floats) -> SeenRows | None:
     own *= _told_again(panels, found.rows, seen)[:, None, None]
     more = np.concatenate([of_camera, of_tints], axis=1)
     more = more[:, more.any(axis=(0, 2, 3))]
-    return replace(found, covariance=own, shared=np.concatenate([found.shared, more], axis=1))
+    found = replace(found, covariance=own)
+    looks = [(row, look, one.picture) for row, one in zip(found.rows, seen, strict=True) for look in one.looks]
+    if looks:
+        found = _with_looks(found, looks, panels)
+        more = np.concatenate([more, np.zeros((len(looks), *more.shape[1:]))])
+    return replace(found, shared=np.concatenate([found.shared, more], axis=1))
+
+
+def _with_looks(seen: SeenRows, looks: Sequence[tuple[int, CameraLook, str]], panels: Sequence[Panel]) -> SeenRows:
+    """Return colours of pictures with looks below them: each with its panel's row and its picture.
+
+    What one picture has of a panel the next one in that light repeats, and all of a picture in a light are off alike.
+    """
+    keys = [(panels[row].name, panels[row].ground, look.light) for row, look, _ in looks]
+    own = [
+        look.covariance(OWN_SD) * (1 + (keys.count(key) - 1) * AGAIN)
+        for (_, look, _), key in zip(looks, keys, strict=True)
+    ]
+    pictures: dict[object, int] = {}
+    of_picture = [pictures.setdefault((picture, look.light), len(pictures)) for _, look, picture in looks]
+    (q, g), count = seen.shared.shape[:2], len(looks)
+    shared = np.zeros((q + count, g + len(pictures), 3, 3))
+    shared[:q, :g] = seen.shared
+    shared[q + np.arange(count), g + np.array(of_picture)] = [_root(look.covariance(SHARED_SD)) for _, look, _ in looks]
+    return SeenRows(
+        np.append(seen.rows, [row for row, _, _ in looks]).astype(np.intp),
+        np.concatenate([seen.labs, np.zeros((count, 3))]),
+        np.concatenate([seen.covariance, own]),
+        shared,
+        g + len(pictures),
+        LookRows.of(q, [look for _, look, _ in looks]),
+    )
 
 
 def _roots(covariances: Sequence[Floats | None]) -> Floats:
@@ -177,6 +220,7 @@ def with_rows_below(seen: SeenRows | None, count: int, colours: Sequence[SeenCol
         np.concatenate([seen.covariance, below.covariance]),
         shared,
         seen.pictures,
+        None if seen.looks is None else seen.looks.with_plain(more),
     )
 
 
@@ -213,7 +257,10 @@ def seen_linear(
         What the panels count, over what their standard deviations would have them count: little where they aren't
         believed.
     """
-    slope = reflectance_to_lab_slope(np.maximum(readings[seen.rows] - _gloss(surface), _LEAST))
+    spectra = np.maximum(readings[seen.rows] - _gloss(surface), _LEAST)
+    slope = reflectance_to_lab_slope(spectra)
+    if seen.looks is not None:
+        slope[seen.looks.are] = seen.looks.slopes(spectra[seen.looks.are])
     covariance = seen.covariance + np.einsum("qjw,qw,qkw->qjk", slope, theory_variance[seen.rows], slope)
     lower = np.linalg.cholesky(covariance)
     root = np.linalg.inv(lower) * weight[seen.rows][:, None, None]
@@ -230,7 +277,11 @@ def seen_linear(
 def seen_misfit(seen: SeenRows, readings: Floats, shared: Floats, surface: Surface, root: Floats) -> Floats:
     """Return how far colours that should be seen lie from those that were, whitened, shape (q, 3)."""
     together = np.einsum("qgjk,gk->qj", seen.shared, shared)
-    off = seen_labs(readings[seen.rows], surface) - seen.labs + together
+    off = seen_labs(readings[seen.rows], surface) - seen.labs
+    if seen.looks is not None:
+        spectra = np.maximum(readings[seen.rows[seen.looks.are]] - _gloss(surface), _LEAST)
+        off[seen.looks.are] = seen.looks.off(spectra)
+    off += together
     misfit: Floats = np.einsum("qjk,qk->qj", root, off)
     return misfit
 

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats
+from finishmatch.optics.camera_look import CameraLook, to_lab_by_roots
 from finishmatch.photo.across_lights import Look
 from finishmatch.photo.correct.capture import undo, undo_slopes
 from finishmatch.photo.correct.paints import PaintFit
 from finishmatch.photo.find.spot import Spot
 from finishmatch.photo.open.picture import RAW
-from finishmatch.photo.read import PhotoReading
+from finishmatch.photo.read import PhotoReading, PhotoRegion
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,27 @@ def look_of(reading: PhotoReading, called: tuple[str, str]) -> Look | str:
     values = undo(fit.numbers, np.stack([one.linear for one in both]), np.stack([one.place for one in both]))
     noise = _noise(fit, both, values, OF_A_SENSOR if reading.picture.kind == RAW else DEVELOPED)
     return Look(reading.light, fit.camera.response, values, noise, fit.camera.left_open)
+
+
+def panel_look(reading: PhotoReading, region: PhotoRegion) -> CameraLook | None:
+    """Return what a photograph's camera saw of one sample; None where that isn't known well enough (`why_no_look`).
+
+    Parameters
+    ----------
+    reading : PhotoReading
+        As the photograph was read by itself.
+    region : PhotoRegion
+        Of it.
+    """
+    if why_no_look(reading):
+        return None
+    assert reading.fit is not None
+    assert reading.fit.paints is not None
+    fit = reading.fit.paints
+    values = undo(fit.numbers, region.spot.linear[None], region.spot.place[None])
+    by_value = fit.interpolation.slopes(values)[0]
+    to_lab = to_lab_by_roots(by_value, values[0])
+    return CameraLook(reading.light, fit.camera.response, values[0], to_lab, region.lab, fit.camera.misfit)
 
 
 def why_no_look(reading: PhotoReading) -> str:

@@ -22,6 +22,8 @@ from finishmatch.readings.bank_seen import seen_panel, seen_rows
 from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, check_within, table_spectra
 from finishmatch.readings.bank_tints import read_tints
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.readings.looks_file import FILE as LOOKS_FILE
+from finishmatch.readings.looks_file import looks_of, read_looks
 from finishmatch.readings.spectra import UNIT
 from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.strangers import check_alike
@@ -31,7 +33,7 @@ from finishmatch.toml_reader import parse_toml
 # what is fitted in seconds: panels by ground and build, readings of one, parts beside the largest
 MAX_PANELS, MAX_REPEATS, MAX_PARTS = 1500, 100, 1200
 _NAMED = 3  # of panels that nobody read, in a note
-FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE)
+FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE, LOOKS_FILE)
 
 
 def read_bank(folder: Path, begun: bool = False) -> Bank:
@@ -70,11 +72,11 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
     panels, also_read = tuple[Panel, ...](), TableSpectra((), ())
     if not begun or os.path.lexists(folder / "readings.csv"):
         panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
-    seen = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
+    seen, of_looks = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
     unread = () if begun else _unread(mixed, (*panels, *seen))
     digest = bank_digest(folder, (*read.files, *also_read.files))
     gloss = gloss_note((*panels, *seen), geometry, index)
-    warnings = (*read.warnings, *also_read.warnings, *([gloss] if gloss else []), *unread, *of_tints)
+    warnings = (*read.warnings, *also_read.warnings, *([gloss] if gloss else []), *unread, *of_tints, *of_looks)
     return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings)
 
 
@@ -212,18 +214,22 @@ def _build_over(row: Row, ground: str | None, grounds: dict[str, Floats]) -> flo
 
 def _read_seen(
     path: Path, mixed: dict[str, dict[str, float]], grounds: dict[str, Floats], surface: Surface
-) -> list[Panel]:
-    """Return the panels of which only a colour is known; none where no file tells any."""
+) -> tuple[list[Panel], tuple[str, ...]]:
+    """Return the panels of which only a colour is known, none where no file tells any, and what is to be noted."""
     if not os.path.lexists(path):
-        return []
+        return [], ()
+    looks, notes = read_looks(path.with_name(LOOKS_FILE))
     panels: list[Panel] = []
     for row in seen_rows(path):
         panel, ground = row.text("panel"), row.cells.get("ground") or None
         if panel not in mixed:
             raise InputError(row.where("panel"), f"there is no panel {panel[:40]!r} in panels.csv", "add its weights")
-        panels.append(seen_panel(row, mixed[panel], ground, _build_over(row, ground, grounds), surface))
+        found = seen_panel(row, mixed[panel], ground, _build_over(row, ground, grounds), surface)
+        assert found.seen is not None
+        of_it = looks_of(looks, found.seen.picture, panel, found.seen.lab)
+        panels.append(replace(found, seen=replace(found.seen, looks=of_it)))
     _check_count(path, len(panels), MAX_PANELS, "panels")
-    return panels
+    return panels, notes
 
 
 def _unread(mixed: dict[str, dict[str, float]], panels: Sequence[Panel]) -> tuple[str, ...]:

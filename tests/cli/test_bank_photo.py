@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -306,3 +307,43 @@ def test_a_sheet_under_a_tungsten_lamp_has_no_dirty_patch(cli: Cli, bench: Path)
     said = " ".join(cli("bank", "photo", "bank", photo, "--panel", "1=blue 5/95").out.split())
     assert "as the light may have it: photograph in daylight, and see whether it is still" in said
     assert "clean it" not in said
+
+
+def _looks(bench: Path) -> dict[str, list[str]]:
+    return {
+        f"{panel.seen.picture} {panel.name}": [look.light for look in panel.seen.looks]
+        for panel in read_bank(bench / "bank").panels
+        if panel.seen is not None
+    }
+
+
+def test_what_the_camera_saw_is_kept_beside_the_colours_for_as_long_as_they_stand(cli: Cli, bench: Path) -> None:
+    cli("bank", "photo", "bank", PHOTO, *BOTH)
+    cli("bank", "photo", "bank", another(bench / "other.jpg", 3), *BOTH[:2])
+    both = {"photo.jpg blue 20/80": ["D65"], "photo.jpg blue 5/95": ["D65"]}
+    assert _looks(bench) == {**both, "other.jpg blue 20/80": ["D65"]}
+    path = bench / "bank/seen.csv"
+    lines = path.read_text("utf-8").splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("blue 5/95,"))
+    cells = lines[at].split(",")
+    cells[1] = f"{float(cells[1]) + 1:.3f}"  # somebody knows better
+    path.write_text("\n".join([*lines[:at], ",".join(cells), *lines[at + 1 :]]) + "\n", "utf-8")
+    assert _looks(bench)["photo.jpg blue 5/95"] == []
+    path.write_text("\n".join(line for line in lines if "other.jpg" not in line) + "\n", "utf-8")
+    cli("bank", "photo", "bank", PHOTO, *BOTH[:2], "--replace")
+    assert set(json.loads((bench / "bank/looks.json").read_text())["pictures"]) == {"photo.jpg"}
+    assert _looks(bench) == both
+
+
+def test_what_it_saw_under_a_lamp_stands_with_the_picture_in_daylight(cli: Cli, bench: Path) -> None:
+    photos = [
+        sheet_photo(drawn_sheet(5, SHOWN, light=light), bench / f"{light}.jpg", seed=i)
+        for i, light in enumerate(("D65", "A"))
+    ]
+    cli("bank", "photo", "bank", photos[0], *NAMED, "--under", f"A={photos[1]}")
+    assert _looks(bench) == {"D65.jpg blue 20/80": ["D65", "A"], "D65.jpg blue 5/95": ["D65", "A"]}
+    by_looks = cli("bank", "fit", "bank", "--json").json["tints"]["blue"]
+    (bench / "bank/looks.json").write_text("{}")
+    ran = cli("bank", "fit", "bank")
+    assert "looks.json isn't as it was written, and is left out: read the photographs into the bank again" in ran.out
+    assert cli("bank", "fit", "bank", "--json").json["tints"]["blue"] != by_looks

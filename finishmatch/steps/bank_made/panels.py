@@ -19,6 +19,7 @@ from finishmatch.readings.table_edit import EditedTable
 from finishmatch.steps.bank_made.as_it_stands import BankInHand
 from finishmatch.steps.bank_made.begin import check_called
 from finishmatch.steps.bank_made.tins import check_may_change
+from finishmatch.steps.photo.looks_kept import forget_looks
 
 FILE = "panels.csv"
 REMARK = "what was weighed into the panels of this bank"
@@ -160,3 +161,4 @@ def _forget_seen(path: Path, name: str) -> None:
         write_output(path, unmarked(table.text))
     else:
         path.unlink()
+    forget_looks(path.parent, name)

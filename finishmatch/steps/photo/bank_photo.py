@@ -24,6 +24,7 @@ from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
+from finishmatch.steps.photo.looks_kept import keep_looks, looks_seen
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
 from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
 from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
@@ -149,8 +150,7 @@ def photograph_bank(
     check_output(file, request.replace)
     known = None if request.chart is None else chart_named(request.chart)
     lit = read_with_lamps(every, len(lamps), known, lambda light, path, its: _read(light, path, regions, its), progress)
-    readings = lit.readings
-    readings = [in_windows(reading, windows) if windows else reading for reading in readings]
+    readings = [in_windows(reading, windows) if windows else reading for reading in lit.readings]
     before, kept = _rows_before(file), pictures_kept(file)
     rows_of = {row.get("picture", "") for row in before}
     names = called(paths, lit.digests, kept, rows_of)
@@ -161,6 +161,8 @@ def photograph_bank(
     if panels:
         pictures = kept | dict(zip(names, lit.digests, strict=True))
         stay = {row.get("picture", "") for row in standing} | {panel.picture for panel in panels}
+        seen = looks_seen(lit, windows, [not one.why_not and name for one, name in zip(readings, names, strict=True)])
+        keep_looks(bank, seen, {(panel.picture, panel.panel): panel.lab for panel in panels}, stay)
         write_output(file, with_remarks(_table(standing, panels), pictures, stay), request.replace)
     told = {row["panel"] for row in standing} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
     return BankPhoto(

@@ -21,7 +21,9 @@ class ReadInLights:
     Parameters
     ----------
     readings : list of PhotoReading
-        In the light that the colours are given for.
+        In the light that the colours are given for, by those under lamps too.
+    alone : tuple of PhotoReading
+        The same, each by itself.
     lamps : tuple of PhotoReading
     digests : tuple of str
         Of the files of the readings.
@@ -30,6 +32,7 @@ class ReadInLights:
     """
 
     readings: list[PhotoReading]
+    alone: tuple[PhotoReading, ...]
     lamps: tuple[PhotoReading, ...]
     digests: tuple[str, ...]
     notes: tuple[str, ...]
@@ -66,9 +69,9 @@ def read_with_lamps(
     found = read_by_one_chart(paths, chart, lambda at, its: read(*every[at], its), progress)
     refuse_same_picture(found)
     if not lamps:
-        return ReadInLights(found, (), digests, ())
+        return ReadInLights(found, tuple(found), (), digests, ())
     joined = [read_in_lights(reading, found[first:]) for reading in found[:first]]
     said = [note for _, notes in joined for note in notes]
     said += [f"{one.picture.source.name}: {note}" for one in found[first:] if not one.why_not for note in one.warnings]
     readings, notes = [reading for reading, _ in joined], tuple(dict.fromkeys(said))
-    return ReadInLights(readings, tuple(found[first:]), digests[:first], notes)
+    return ReadInLights(readings, tuple(found[:first]), tuple(found[first:]), digests[:first], notes)
