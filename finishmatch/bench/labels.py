@@ -80,6 +80,7 @@ _TOUCHED = {
     "job pour": "«Weigh out» of the job",
     "job spray": "«Enter a card» of the job",
     "job note": "«Write a note» of the job",
+    "job strike": "«Strike it» of its entry in the record",
     "defect log": "«Log a defect» of the job",
     "defect kinds": "the list of kinds",
     "judge": "«Judge a card» of the job",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from types import MappingProxyType
 
 from sqlalchemy import Engine, func, select
 from sqlalchemy.orm import Session
@@ -156,10 +157,20 @@ class Ledger:
                 numbers.append(self._add(session, job, pointed, of_entry, None, ""))
         return numbers
 
-    def record_found(self, job: JobView, entries: Sequence[Entry], *, sources: Sources = ()) -> list[int]:
+    def record_found(
+        self,
+        job: JobView,
+        entries: Sequence[Entry],
+        *,
+        sources: Sources = (),
+        instead: Mapping[int, Sequence[int]] = MappingProxyType({}),
+        why: str = "",
+    ) -> list[int]:
         """Add what a command found, as `record_all` does, but a fact that stands in the job already only by its number.
 
-        A reading, target, batch or spray-out is taken for the one that stands when it says nothing new.
+        A reading, target, batch or spray-out is taken for the one that stands when it says nothing new. `instead` has,
+        by the index of an entry that does, the numbers it stands in place of: the first is replaced, others are struck,
+        since an entry replaces one; `why` is the reason.
         """
         files = read_sources(sources, len(entries))
         numbers: list[int] = []
@@ -167,8 +178,14 @@ class Ledger:
             current = self._current(self._views_in(session, job))
             for entry, of_entry in zip(entries, files, strict=True):
                 pointed = replace(entry, **point_at(entry, numbers))
-                kept = kept_as(pointed, current)
-                numbers.append(self._add(session, job, pointed, of_entry, None, "") if kept is None else kept)
+                number = kept_as(pointed, current)
+                if number is None:
+                    older = instead.get(len(numbers), ())
+                    behind = (older[0], why) if older else (None, "")
+                    number = self._add(session, job, pointed, of_entry, *behind)
+                    for other in older[1:]:
+                        self._add(session, job, StrikeEntry(other, why), (), None, "")
+                numbers.append(number)
         return numbers
 
     def entries(self, job: JobView, *, current_only: bool = False, kind: Kind | None = None) -> list[EntryView]:

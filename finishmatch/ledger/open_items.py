@@ -23,6 +23,7 @@ from finishmatch.ledger.entries import (
     TargetEntry,
     VerdictEntry,
 )
+from finishmatch.ledger.evidence_weighed import read_since
 from finishmatch.ledger.pouring import divides, lacking_in, wanted_in
 from finishmatch.ledger.views import EntryView
 
@@ -170,6 +171,10 @@ def _open_colour(current: Sequence[EntryView], everything: Sequence[EntryView]) 
         named = f"reading {numbers} is" if len(read) == 1 else f"readings {numbers} are"
         what = f"{named} not weighed for a target yet"
         items.append(OpenItem(read[-1].number, read[-1].kind, what, "target"))
+    anew = [view for view in read if target and not batch and read_since(target, view)]
+    if target and anew:
+        what = f"reading #{anew[-1].number} was read again since target #{target.number} was found from it"
+        items.append(OpenItem(anew[-1].number, anew[-1].kind, what, "target"))
     if target and not _judged(current, target, "recipe"):
         items.append(_item(target, "has no recipe yet", "recipe"))
     if recipe and not _follows(current, recipe, "batch"):

@@ -111,7 +111,7 @@ def said_of_others(card: SprayOutEntry, job: str | None, *, letdown: bool = Fals
     other, view = found[-1]
     given = "a letdown" if letdown else "a card"
     here = f"{given} of this job too" if other.id != own.id and _is_letdown(view) == letdown else f"{given} now"
-    return (f"a photograph of {_called(other, view, own)} is given as {here}; it is taken as it is",)
+    return (f"a photograph of {called_in(other, view, own)} is given as {here}; it is taken as it is",)
 
 
 def said_of_readings(
@@ -136,30 +136,15 @@ def said_of_readings(
     if not found:
         return ()
     given = "a letdown now" if before is None else f"a card of batch #{before.number}, which was poured after that"
-    return (f"a photograph of {_called(*found[-1], own)} is given as {given}; it is taken as it is",)
-
-
-def said_of_read_again(photographs: Sequence[Path], job: str | None, names: Sequence[str]) -> dict[int, str]:
-    """Return, by the number of each reading that a photograph told before under one of some names, a warning of it.
-
-    Parameters are as for `said_of_readings`; `names` are those of the samples read now.
-    """
-    if job is None or not photographs:
-        return {}
-    with open_ledger(create=False) as ledger:
-        own, known = ledger.find_job(job), readings_photographed(ledger, photographs)
-    return {
-        view.number: f"a photograph of {_called(other, view, own)} is read again: the two are one reading"
-        for other, view in known
-        if isinstance(view.entry, ReadingEntry) and view.entry.name in names
-    }
+    return (f"a photograph of {called_in(*found[-1], own)} is given as {given}; it is taken as it is",)
 
 
 def _is_letdown(view: EntryView) -> bool:
     return isinstance(view.entry, StrengthEntry)
 
 
-def _called(job: JobView, view: EntryView, own: JobView) -> str:
+def called_in(job: JobView, view: EntryView, own: JobView) -> str:
+    """Return what an entry that has a photograph is called, with its job where that isn't one's own."""
     name = f"the letdown of strength #{view.number}" if _is_letdown(view) else f"spray-out #{view.number}"
     if isinstance(view.entry, ReadingEntry):
         name = f"reading #{view.number} ({view.entry.name})"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from finishmatch.ledger import EntryView, ReadingEntry, TargetEntry
+from finishmatch.ledger.evidence_weighed import read_since, rests_on
 
 AS_READ = ("light", "observer", "geometry", "u95", "u95_own", "picture")  # what it says besides a colour
 HASH_SHOWN = 12
@@ -67,16 +68,32 @@ def readings_waiting(entries: Sequence[EntryView]) -> tuple[WaitingReading, ...]
     ----------
     entries : sequence of EntryView
         Of the job.
+
+    Notes
+    -----
+    Where one that was weighed was read again since, all photographs' readings in that target wait once more.
     """
     standing = [view for view in entries if view.stands]
-    weighed = max((view.place for view in standing if isinstance(view.entry, TargetEntry)), default=0)
+    last = max((view for view in standing if isinstance(view.entry, TargetEntry)), key=_place, default=None)
+    anew = last is not None and any(read_since(last, view) for view in standing if isinstance(view.entry, ReadingEntry))
     found = []
     for view in standing:
         one = view.entry
-        if not isinstance(one, ReadingEntry) or one.u95 is None or view.place < weighed:
+        if not isinstance(one, ReadingEntry) or one.u95 is None:
+            continue
+        if last is not None and view.place < last.place and not (anew and _photographed(one) and rests_on(last, view)):
             continue
         L, a, b = one.lab
         pictures = tuple(sha256[:HASH_SHOWN] for _, sha256 in view.sources)
         read = (one.light, one.observer, one.geometry, one.u95, one.u95_own, pictures)
         found.append(WaitingReading(view.number, one.name, (L, a, b), *read))
     return tuple(found)
+
+
+def _place(view: EntryView) -> int:
+    return view.place
+
+
+def _photographed(reading: ReadingEntry) -> bool:
+    """Return whether it is what a photograph told, not what of it was weighed, which is kept beside it."""
+    return reading.role == "photograph"

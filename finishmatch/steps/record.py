@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 import numpy as np
@@ -40,6 +41,9 @@ def record_to(
     job: str | None,
     entries: Sequence[ledger.Entry],
     sources: Sequence[Path] | Mapping[int, Sequence[Path]] = (),
+    *,
+    instead: Mapping[int, Sequence[int]] = MappingProxyType({}),
+    why: str = "",
 ) -> list[int]:
     """Record what a step found in a job, all or nothing, and return the numbers of the entries.
 
@@ -53,6 +57,8 @@ def record_to(
         One may refer to an earlier one by ``Nth(index)``.
     sources : sequence of Path, or mapping of int to sequence of Path
         Files all the entries were found with, or per index.
+    instead : mapping of int to sequence of int
+        Per index, the numbers of the entries in whose place it is recorded; `why` is the reason.
 
     Raises
     ------
@@ -62,7 +68,7 @@ def record_to(
     if job is None or not entries:
         return []
     with ledger.open_ledger(create=False) as book:
-        return book.record_found(book.find_job(job), entries, sources=sources)
+        return book.record_found(book.find_job(job), entries, sources=sources, instead=instead, why=why)
 
 
 def entries_in(job: str) -> list[ledger.EntryView]:

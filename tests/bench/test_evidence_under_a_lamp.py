@@ -64,3 +64,18 @@ def test_what_is_marked_in_the_one_is_looked_for_where_it_is_marked_in_the_other
     assert shop.post(second, {**marked, "light": "A"}).status_code == 200
     assert "none of these samples" not in shop.post(f"{first}/evidence", {field: "A"}).text
     assert _readings()["tin"].u95 < alone
+
+
+def test_recorded_again_with_a_lamp_it_is_one_reading_and_the_page_says_so(shop: Browser, tmp_path: Path) -> None:
+    day, lamp = (standard_and_card(tmp_path / f"{light}.jpg", i, light) for i, light in enumerate(("D65", "A")))
+    first, second = _shown(shop, day), _shown(shop, lamp)
+    assert "Recorded as #1, #2" in shop.post(f"{first}/evidence").text
+    answer = shop.post(f"{first}/evidence", {f"under_{second.rpartition('/')[2]}": "A"})
+    assert "Recorded as #3, #4, read under a tungsten or halogen lamp too" in answer.text
+    assert "reading #3 (sample 1) takes the place of #1, read in the same photograph before" in answer.text.replace(
+        "Reading #3", "reading #3"
+    )
+    with open_ledger() as ledger:
+        views = ledger.entries(ledger.find_job("J1"), kind="reading")
+    assert [view.number for view in views if view.stands] == [3, 4]
+    assert shop.text("/job/J1/evidence").count("within ΔE00") == 2  # as many wait to be weighed

@@ -304,7 +304,7 @@ def test_a_photograph_that_told_a_reading_is_known_again(cli: Cli) -> None:
     """It was taken before the tin was poured, so that it can't show its card; read again it is no second reading."""
 
     def named(found: list[str]) -> list[str]:
-        return [one for one in found if "of reading #" in one]
+        return [one for one in found if "reading #" in one]
 
     photo, place = SWATCHES / "photo.jpg", ("--region", "standard=96,92,174,131")
     for job, title in (("J1", "Tarnbeck Six"), ("J2", "Wing")):
@@ -319,7 +319,8 @@ def test_a_photograph_that_told_a_reading_is_known_again(cli: Cli) -> None:
             assert named(same["warnings"]) == []  # the very reading stands there: nothing is recorded again
             under = cli("photo", "read", photo, *place, "--light", "A", "--job", "J1", "--json").json
             assert named(under["warnings"]) == [
-                f"a photograph of reading #{reading} (standard) is read again: the two are one reading"
+                f"reading #{reading} (standard) is of the same photograph, for D65, 10°; this one is for A, 10°: the "
+                "two are one reading; strike the one you don't need and say why: finishmatch job strike J1 NUMBER"
             ]
             cli("job", "strike", "J1", reading + 1, "--why", "the same picture")
         cli("job", "pour", SWATCHES / "batch1.csv")

@@ -24,10 +24,10 @@ from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
+from finishmatch.steps.photo.read_again import record_readings
 from finishmatch.steps.photo.read_with_lamps import read_with_lamps
-from finishmatch.steps.photographs_known import said_of_read_again
 from finishmatch.steps.progress import Progress, quiet
-from finishmatch.steps.record import check_job, record_to
+from finishmatch.steps.record import check_job
 
 
 @dataclass(frozen=True)
@@ -120,7 +120,7 @@ def read_photo(
     why = "" if served else readings[0].why_not
     entries = [_entry(region, light, request.observer, differences) for region in found]
     sources = [one.picture.source for one in (*served, *(lit.lamps if served else ()))]
-    recorded, again = _recorded(job, entries, sources)
+    recorded, again = record_readings(job, entries, sources)
     said = (*_warnings(readings, found), *lit.notes, *again)
     return PhotoRead(tuple(readings), found, differences, light, request.observer, said, why, recorded, lit.lamps)
 
@@ -130,15 +130,6 @@ def _paths(photographs: str | Path | Sequence[str | Path]) -> list[Path]:
     if not paths:
         raise InputError("photographs", "none is named", "name at least one")
     return paths
-
-
-def _recorded(
-    job: str | None, entries: Sequence[ReadingEntry], photographs: Sequence[Path]
-) -> tuple[tuple[int, ...], tuple[str, ...]]:
-    """Record readings; return their numbers, and a warning for each that one of the photographs told before."""
-    before = said_of_read_again(photographs, job, [entry.name for entry in entries])
-    recorded = tuple(record_to(job, entries, photographs))
-    return recorded, tuple(said for number, said in before.items() if number not in recorded)
 
 
 def _read(
