@@ -33,6 +33,12 @@ from finishmatch.toml_reader import parse_toml
 # what is fitted in seconds: panels by ground and build, readings of one, parts beside the largest
 MAX_PANELS, MAX_REPEATS, MAX_PARTS = 1500, 100, 1200
 _NAMED = 3  # of panels that nobody read, in a note
+# what a new bank's head wants
+_HEAD_LINES = {
+    "name": 'name = "…"',
+    "geometry": 'geometry = "45/0" where only a phone sees the panels, or as the instrument reads: "di8", "de8"',
+    "binder_index": "binder_index = 1.5 (most are)",
+}
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE, LOOKS_FILE)
 
 
@@ -113,10 +119,14 @@ def read_head(path: Path) -> tuple[str, str, float]:
     InputError
         What is missing or wrong in it.
     """
+    if not os.path.lexists(path):
+        lines = "; ".join(_HEAD_LINES.values())
+        mend = f"name the folder that holds it; of a new bank write it, a line each: {lines}"
+        raise InputError(str(path), "there is no such file", mend)
     head = parse_toml(read_text(path), str(path))
-    for key in ("name", "geometry", "binder_index"):
+    for key, line in _HEAD_LINES.items():
         if key not in head:
-            raise InputError(str(path), f"there is no {key!r}", f"add {key} = …")
+            raise InputError(str(path), f"there is no {key!r}", f"add {line}")
     name, geometry, index = head["name"], head["geometry"], head["binder_index"]
     if not isinstance(name, str) or not name.strip():
         raise InputError(str(path), "name is not a text", 'write name = "…"')

@@ -10,10 +10,17 @@ from finishmatch.optics.bank import ROLES, Tint
 from finishmatch.optics.pigment_kinds import WHITE, kind_of
 from finishmatch.readings.hazards import tint_hazards
 from finishmatch.readings.table_file import Row, read_table
+from finishmatch.understood import understood
 
 MAX_TINTS = 120
 COLUMNS = ("tint", "role", "colour_index", "density_kg_l", "volume_solids", "price_per_kg", "stock_g")
 KNOWN = ("hazard", "lot", "panels_lot")
+# what is to be written where a tin lacks it
+_NEEDED = {
+    "role": "write one of " + ", ".join(ROLES),
+    "price_per_kg": "write 0 where it doesn't matter",
+    "stock_g": "weigh the tin; no recipe asks for more than there is",
+}
 # kg/L and the share of the volume that stays dry, of a tinting paint («common practice»); any other pigment is organic
 _HEAVY = ("ochre", "yellow oxide", "red oxide", "brown earth", "iron or bone black", "chrome oxide green")
 _HEAVY_TOO = ("cobalt blue", "cobalt green", "ultramarine blue", "inorganic yellow", "cadmium or molybdate red")
@@ -50,13 +57,14 @@ def read_tints(path: Path) -> tuple[tuple[Tint, ...], tuple[str, ...]]:
         raise InputError(str(path), what, "leave some out")
     tints: list[Tint] = []
     for row in table.rows:
-        _check_name_and_role(row, tints)
+        role = _role(row)
+        _check_name_and_role(row, role, tints)
         hazards, source = tint_hazards(row)
-        usual = usual_volumes(row.text("role"), row.cells["colour_index"])
+        usual = usual_volumes(role, row.cells["colour_index"])
         tints.append(
             Tint(
                 row.text("tint"),
-                row.text("role"),
+                role,
                 row.cells["colour_index"],
                 _density(row) if row.cells["density_kg_l"] else usual[0],
                 row.number("volume_solids", 0.001, 1, share=True) if row.cells["volume_solids"] else usual[1],
@@ -71,8 +79,21 @@ def read_tints(path: Path) -> tuple[tuple[Tint, ...], tuple[str, ...]]:
     return tuple(tints), _taken_as_usual(path, table.rows)
 
 
-def _check_name_and_role(row: Row, before: Sequence[Tint]) -> None:
-    name, role = row.text("tint"), row.text("role")
+def _role(row: Row) -> str:
+    """Return the role of a tint, whatever its capitals, where all that a tin needs is written."""
+    for column, mend in _NEEDED.items():
+        if not row.cells[column]:
+            raise InputError(row.where(column), "is empty", mend)
+    text = row.text("role")
+    role = text.casefold()
+    if role != text and role in ROLES:
+        understood(row.file, f"the role {text!r} is read as {role}")
+        return role
+    return text
+
+
+def _check_name_and_role(row: Row, role: str, before: Sequence[Tint]) -> None:
+    name = row.text("tint")
     if any(name == tint.name for tint in before):
         raise InputError(row.where("tint"), f"the tint {name!r} stands twice", "give each tin its own name")
     if role not in ROLES:

@@ -25,7 +25,10 @@ def _replace(file: str, old: str, new: str) -> Callable[[Path], None]:
 
 
 BAD_BANKS: dict[str, tuple[Callable[[Path], None], str]] = {
-    "no bank.toml": (lambda bank: (bank / "bank.toml").unlink(), "bank.toml: there is no such file; check"),
+    "no bank.toml": (
+        lambda bank: (bank / "bank.toml").unlink(),
+        "bank.toml: there is no such file; name the folder",
+    ),
     "no tints": (lambda bank: (bank / "tints.csv").unlink(), "tints.csv: there is no such file"),
     "no panels": (lambda bank: (bank / "panels.csv").unlink(), "panels.csv: there is no such file"),
     "no readings": (lambda bank: (bank / "readings.csv").unlink(), "readings.csv: there is no such file"),

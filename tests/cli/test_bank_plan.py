@@ -85,3 +85,48 @@ def test_a_bank_that_is_only_begun_is_told_what_comes_next(cli: Cli, begun: Path
     assert f"draw the panels that finishmatch bank plan {begun} names" in unfitted.err
     (begun / "panels.csv").write_text("panel,tint,grams\nwhite,white,100\n", encoding="utf-8")
     assert f"photograph them: finishmatch bank photo {begun} PHOTO" in cli("bank", "show", begun).err
+
+
+def test_what_a_new_bank_lacks_is_said_with_what_to_write(cli: Cli, begun: Path) -> None:
+    head, tins = begun / "bank.toml", begun / "tints.csv"
+    kept, lines = head.read_text("utf-8"), _without_notes(tins)
+    head.unlink()
+    error = cli("bank", "plan", begun).error
+    assert 'of a new bank write it, a line each: name = "…"; geometry = "45/0" where only a phone sees' in error
+    head.write_text('name = "mine"\n', "utf-8")
+    assert "there is no 'geometry'; add geometry = \"45/0\" where only a phone sees" in cli("bank", "plan", begun).error
+    head.write_text(kept, "utf-8")
+    for column, mend in (("price_per_kg", "write 0 where it doesn't matter"), ("stock_g", "weigh the tin")):
+        at = lines[0].split(",").index(column)
+        cells = [cell if i != at else "" for i, cell in enumerate(lines[2].split(","))]
+        tins.write_text("\n".join([lines[0], lines[1], ",".join(cells), *lines[3:]]) + "\n", "utf-8")
+        error = cli("bank", "plan", begun).error
+        assert f"line 3, column '{column}': is empty; " in error
+        assert mend in error
+
+
+def test_a_role_in_capitals_is_understood(cli: Cli, begun: Path) -> None:
+    tins = begun / "tints.csv"
+    tins.write_text(tins.read_text("utf-8").replace("white,white", "white,White"), "utf-8")
+    ran = cli("bank", "plan", begun, "--panels", 1)
+    assert ran.status == 0, ran.err
+    assert "the role 'White' is read as white" in ran.err
+
+
+def test_what_comes_next_is_said_and_no_name_is_said_to_be_taken_where_none_is_known(cli: Cli, begun: Path) -> None:
+    said = " ".join(cli("bank", "plan", begun, "--panels", 3).out.split())
+    assert f"write what was weighed into {begun}/panels.csv, a line for each tint: panel,tint,grams" in said
+    assert "finishmatch photo card --panels 3 --out sheet.pdf" in said
+    assert f"finishmatch bank photo {begun} PHOTO --panel 1=" in said
+    tins = begun / "tints.csv"
+    head, *rows = _without_notes(tins)
+    at = head.split(",").index("colour_index")
+    bare = [",".join("" if i == at else cell for i, cell in enumerate(row.split(","))) for row in rows]
+    tins.write_text("\n".join([head, *bare]) + "\n", "utf-8")
+    said = " ".join(cli("bank", "plan", begun, "--panels", 2).out.split())
+    assert "are taken for what their Colour Index names usually are" not in said
+    assert "write their Colour Index names, such as PB15:3, into tints.csv where the tins tell them" in said
+
+
+def _without_notes(table: Path) -> list[str]:
+    return [line for line in table.read_text("utf-8").splitlines() if not line.startswith("#")]
