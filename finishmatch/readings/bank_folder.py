@@ -18,7 +18,7 @@ from finishmatch.optics.bank import Bank, Panel
 from finishmatch.optics.read_and_seen import gloss_note
 from finishmatch.optics.surface import Surface, usual_surface
 from finishmatch.readings.bank_seen import FILE as SEEN_FILE
-from finishmatch.readings.bank_seen import seen_panel, seen_rows
+from finishmatch.readings.bank_seen import check_told_alike, seen_panel, seen_rows
 from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, check_within, table_spectra
 from finishmatch.readings.bank_tints import read_tints
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
@@ -230,7 +230,8 @@ def _read_seen(
         return [], ()
     looks, notes = read_looks(path.with_name(LOOKS_FILE))
     panels: list[Panel] = []
-    for row in seen_rows(path):
+    rows = seen_rows(path)
+    for row in rows:
         panel, ground = row.text("panel"), row.cells.get("ground") or None
         if panel not in mixed:
             raise InputError(row.where("panel"), f"there is no panel {panel[:40]!r} in panels.csv", "add its weights")
@@ -239,6 +240,7 @@ def _read_seen(
         of_it = looks_of(looks, found.seen.picture, panel, found.seen.lab)
         panels.append(replace(found, seen=replace(found.seen, looks=of_it)))
     _check_count(path, len(panels), MAX_PANELS, "panels")
+    check_told_alike(path, rows)
     return panels, notes
 
 

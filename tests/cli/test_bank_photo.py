@@ -239,6 +239,26 @@ def test_windows_of_the_sheet_become_panels_by_their_numbers(cli: Cli, bench: Pa
     assert [row["panel"] for row in rows(bench)] == ["blue 20/80", "blue 5/95"]
 
 
+def test_a_panel_that_two_pictures_tell_as_two_colours_is_asked_about_and_not_fitted(
+    cli: Cli, bench: Path, sheet: Path, refused: Callable[..., str]
+) -> None:
+    cli("bank", "photo", "bank", sheet, *NAMED)
+    again = sheet_photo(drawn_sheet(5, SHOWN), bench / "again.jpg", seed=8)
+    wrong = cli("bank", "photo", "bank", again, "--panel", "1=blue 20/80", "--json").json["warnings"]
+    (said,) = (line for line in wrong if "is it the panel" in line)
+    apart = float(de00(*reflectance_to_lab(np.stack([SHOWN[1], SHOWN[2]]))))
+    assert said.startswith("again.jpg: blue 20/80 reads ΔE00 ")
+    assert abs(float(said.split("ΔE00 ")[1].split()[0]) - apart) < 5
+    assert "from sheet.jpg: is it the panel that lies in window 1?" in said
+    told = refused("bank", "fit", "bank")
+    assert "seen.csv, panel 'blue 20/80': again.jpg and sheet.jpg tell it" in told or (
+        "seen.csv, panel 'blue 20/80': sheet.jpg and again.jpg tell it" in told
+    )
+    mended = cli("bank", "photo", "bank", again, *NAMED, "--json").json["warnings"]
+    assert not any("is it the panel" in line for line in mended)
+    assert cli("bank", "fit", "bank").status == 0
+
+
 def test_a_panel_that_is_burnt_out_is_named_once(cli: Cli, bench: Path) -> None:
     photo = sheet_photo(drawn_sheet(5, {**SHOWN, 2: np.full(31, 4.0)}), bench / "glare.jpg")
     told = cli("bank", "photo", "bank", photo, *NAMED, "--json").json["warnings"]

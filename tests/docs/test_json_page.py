@@ -208,7 +208,7 @@ def _planned(call: Any, bank: Path) -> None:
 
 
 def _photographed(call: Any, bank: Path, swatches: Path) -> None:
-    call("bank photo", bank, swatches / "photo.jpg", "--region", "blue 5/95=117,75,90,60")
+    call("bank photo", bank, swatches / "photo.jpg", "--region", "blue 20/80=117,75,90,60")
     call("bank photo", bank, swatches / "panels.jpg", "--panel", "4=blue 5/95")
     call("photo read", swatches / "panels.jpg")
     Path("piece.csv").write_text("name,L,a,b,u95\npiece,60,-5,-15,2\n", "utf-8")

@@ -25,6 +25,7 @@ from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
 from finishmatch.steps.photo.looks_kept import keep_looks, looks_seen
+from finishmatch.steps.photo.panel_told_otherwise import told_otherwise
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
 from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
 from finishmatch.steps.photo.picture_names import called, pictures_kept, with_remarks
@@ -164,6 +165,7 @@ def photograph_bank(
         seen = looks_seen(lit, windows, [not one.why_not and name for one, name in zip(readings, names, strict=True)])
         keep_looks(bank, seen, {(panel.picture, panel.panel): panel.lab for panel in panels}, stay)
         write_output(file, with_remarks(_table(standing, panels), pictures, stay), request.replace)
+        notes += told_otherwise(file, {(panel.panel, panel.picture): panel.window for panel in panels})
     told = {row["panel"] for row in standing} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
     return BankPhoto(
         file,
