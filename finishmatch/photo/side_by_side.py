@@ -70,6 +70,8 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
     if pair is None or pair.doubt is None:
         there = ", ".join(region.name for region in reading.regions) or "none"
         mend = f"say where they lie with `region` {standard}=x,y,w,h and `region` {trial}=x,y,w,h"
+        if len(reading.regions) == 1:
+            mend = f"photograph the two in one picture, side by side; where both are in it, {mend}"
         raise InputError(name, f"doesn't show a {standard} and a {trial} (samples found: {there})", mend)
     delta = pair.delta if pair.trial == trial else -pair.delta
     return SideBySide(name, delta, doubt_under(pair.doubt, reading.light))

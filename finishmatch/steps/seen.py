@@ -122,7 +122,12 @@ def told_difference(
 
 
 def refuse_other_piece(
-    card: object, target: Reading, binder_index: float, anyway: bool, called: str = "the target"
+    card: object,
+    target: Reading,
+    binder_index: float,
+    anyway: bool,
+    called: str = "the target",
+    trial: str = "the card",
 ) -> tuple[str, ...]:
     """See that the standard in the photographs can be the target; a warning where it looks like another, or exchanged.
 
@@ -138,6 +143,8 @@ def refuse_other_piece(
         Take it as it is, with a warning.
     called : str
         What the target is.
+    trial : str
+        What lies beside it.
 
     Raises
     ------
@@ -149,13 +156,7 @@ def refuse_other_piece(
     light, observer = card.pair[0].light, card.pair[0].observer
     if not target.is_spectral and (light, observer) != (target.light, target.observer):
         return ()
-    lab, surface = target.lab_in(light, observer), fresnel_normal(binder_index)
-
-    def off(one: Reading) -> float:
-        seen = one.lab_in(light, observer)
-        return float(min(de00(lab, seen), de00(lab, lab_with_gloss(seen, surface, light, observer))))
-
-    apart, trial_apart = map(off, card.pair)
+    apart, trial_apart = (_off(one, target, binder_index) for one in card.pair)
     known = sum(one.target.u95 or 0.0 for one in (card.pair[0], target) if one.target is not None)
     names = ", ".join(path.name for path in card.sources)
     if apart > OTHER_PIECE + known:
@@ -166,15 +167,26 @@ def refuse_other_piece(
         return (f"{names}: {what}; it is taken as it is",)
     if apart > EXCHANGED and trial_apart < apart / 2:
         return (
-            f"{names}: the card lies nearer {called} (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
-            "are the two exchanged? Then what is said to add is wrong: strike the card, and photograph the two anew",
+            f"{names}: {trial} lies nearer {called} (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
+            f"are the two exchanged? Then what is found by it is wrong: strike {trial}, and photograph the two anew",
         )
     if apart > (known or EXCHANGED):
+        piece = "the piece to be matched" if called == "the target" else called
         return (
             f"{names}: the standard in it is ΔE00 {apart:.1f} from {called}, {target.name}, "
-            f"more than the two are known to (±{known or EXCHANGED:.1f} together): is it the piece to be matched?",
+            f"more than the two are known to (±{known or EXCHANGED:.1f} together): is it {piece}?",
         )
     return ()
+
+
+def _off(one: Reading, target: Reading, binder_index: float) -> float:
+    """Return how far what a camera saw lies from a target; through its gloss too, unless that was read without it."""
+    light, observer = one.light, one.observer
+    lab, seen = target.lab_in(light, observer), one.lab_in(light, observer)
+    plain = float(de00(lab, seen))
+    if target.geometry and target.geometry not in WITH_GLOSS:
+        return plain
+    return min(plain, float(de00(lab, lab_with_gloss(seen, fresnel_normal(binder_index), light, observer))))
 
 
 def seen_card_of(sprayed: Any) -> SeenCard | None:

@@ -300,6 +300,29 @@ def test_a_standard_that_is_further_off_than_both_are_known_to_is_told(off: floa
     assert ("from the target, the wing" in said) is told
 
 
+@pytest.mark.parametrize(("geometry", "asked"), [("45/0", True), ("de8", True), ("di8", False), ("", False)])
+def test_a_letdown_exchanged_with_its_panel_is_asked_about_where_the_gloss_is_known_to_be_left_out(
+    geometry: str, asked: bool
+) -> None:
+    """A stronger letdown is as much darker as its gloss would make a reading lighter; a bank without it has none."""
+    seen = read_seen(SeenRequest(seen=[SWATCHES / "photo.jpg"], region=PLACES[1::2]))
+    assert seen.pair is not None
+    panel, letdown = np.array([[52.25, -3.48, -50.29]]), np.array([[48.14, -0.79, -54.38]])
+    standard, card = (replace(one, repeats=lab) for one, lab in zip(seen.pair, (letdown, panel + 0.5), strict=True))
+    made = Reading("blue 10/90", panel, "D65", 10, geometry)
+    said = " ".join(
+        refuse_other_piece(replace(seen, pair=(standard, card)), made, 1.5, False, "the panel", "the letdown")
+    )
+    assert ("the letdown lies nearer the panel" in said) is asked
+    assert ("are the two exchanged? Then what is found by it is wrong: strike the letdown" in said) is asked
+
+
+def test_one_of_the_two_alone_is_told_to_be_photographed_beside_the_other(cli: Cli) -> None:
+    alone = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", *PLACES[:2])
+    assert alone.status == 2
+    assert "photograph the two in one picture, side by side; where both are in it, say where they lie" in alone.err
+
+
 def test_a_photograph_that_told_a_reading_is_known_again(cli: Cli) -> None:
     """It was taken before the tin was poured, so that it can't show its card; read again it is no second reading."""
 

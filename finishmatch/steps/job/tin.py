@@ -230,8 +230,8 @@ def _shown(
         card = sprayed_card(fitted, reading, entry, poured, request.gloss)
         named = f"the letdown ({reading.name})"
         return shown, refuse_blunder(card, poured.parts, named, request.anyway, called=LETDOWN)
-    made, index = _as_made(fitted, panel), fitted.bank.binder_index
-    another = refuse_other_piece(letdown, made, index, request.anyway, "the panel")
+    made, index = replace(_as_made(fitted, panel), geometry=fitted.bank.geometry), fitted.bank.binder_index
+    another = refuse_other_piece(letdown, made, index, request.anyway, "the panel", "the letdown")
     return shown, (*another, *_refuse_unexplained(fitted, panel, reading, poured, request.anyway))
 
 
