@@ -47,6 +47,7 @@ COMMANDS = {
 
 
 _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?", re.ASCII)
+_WHOLE = re.compile(r"is not a valid integer(?: range)?")
 UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't shown
 CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
 
@@ -112,7 +113,8 @@ def _answered(arguments: Sequence[str]) -> int:
         context = getattr(error, "ctx", None)
         help_at = f" (see '{context.command_path} --help')" if context else ""
         apart = _typed_apart(arguments)
-        click.echo(f"finishmatch: {' '.join(error.format_message().split())}{apart or help_at}", err=True)
+        said = _WHOLE.sub("is not a whole number", " ".join(error.format_message().split()))
+        click.echo(f"finishmatch: {said}{apart or help_at}", err=True)
         return 2
     except click.Abort:
         click.echo("finishmatch: stopped; nothing more was written", err=True)

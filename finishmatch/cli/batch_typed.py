@@ -15,6 +15,9 @@ def batch_of(texts: Sequence[str]) -> PartsLike:
     if len(texts) == 1 and ("=" not in texts[0] or os.path.exists(texts[0])):
         return texts[0]
     files = [text for text in texts if "=" not in text]
+    apart = next((text for text in texts if text.startswith("=") or text.endswith("=")), None)
+    if apart is not None:
+        raise InputError(f"{apart[:60]!r}", "has a blank beside it", 'write black=9.8 or "soft black=2"')
     if files:
         raise InputError(f"{files[0][:60]!r}", "stands among other parts", "give one batch file, or TINT=GRAMS of all")
     return tuple(typed_amount(text) for text in texts)

@@ -14,6 +14,7 @@ from finishmatch.cli.terminal import columns
 from finishmatch.steps.from_job import FromJob
 from finishmatch.steps.job.current_job import job_meant, names_a_job, needed_job
 
+_TABLES = (".csv", ".tsv", ".txt", ".xlsx")
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -65,4 +66,5 @@ class InJob(click.Command):
             return True
         if arguments[-1].nargs == 1:
             return not isinstance(last, str) and not names_a_job(first)
-        return ("=" in first or Path(first).exists()) and not names_a_job(first)
+        file = Path(first).exists() or Path(first).suffix.casefold() in _TABLES  # a name mistyped is no job's either
+        return ("=" in first or file) and not names_a_job(first)

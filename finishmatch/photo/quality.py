@@ -141,10 +141,11 @@ def edge_width(picture: Picture, chart: ChartPose) -> float | None:
     return float(np.median(widths)) if len(widths) >= 4 else None
 
 
-def size(chart: ChartPose) -> list[str]:
+def size(picture: Picture, chart: ChartPose) -> list[str]:
     """Return a warning when the chart is small in the picture."""
     if chart.patch_px < SMALL_PATCH_PX:
-        return [f"the chart is small in the picture (a patch is {chart.patch_px:.0f} pixels wide): go closer"]
+        wide = f"(a patch is {chart.patch_px:.0f} pixels wide)"
+        return [f"the chart is small in the picture {wide}: go closer{picture.as_sent}"]
     return []
 
 
@@ -256,7 +257,7 @@ def whole_notes(
     notes += mixed_light(correction, known, [i for i, number in enumerate(fit.patches) if number in greys])
     if found is not None:
         notes += sharpness(picture, found)
-        notes += size(found)
+        notes += size(picture, found)
     notes += processing(correction, picture)
     of_light = list[str]()
     if found is None:

@@ -182,7 +182,7 @@ def read_photograph(
     reference, why_not = find_reference(found, pose, chart, home)
     if reference is None:
         dark = quality.in_the_dark(border_spots(picture, pose)) if found is None and pose is not None else ""
-        return replace(empty, why_not=dark or why_not)
+        return replace(empty, why_not=dark or why_not + picture.as_sent)
     fit, why_not = fit_reference(picture, reference, pose, skip if found else (), light, observer)
     if fit is None:
         return replace(empty, why_not=why_not)

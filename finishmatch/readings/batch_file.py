@@ -84,7 +84,7 @@ def typed_amount(text: str) -> tuple[str, float | Volume]:
         When it isn't a tint and an amount, 0 or more.
     """
     where = f"{text[:60]!r}"
-    tint, equals, amount = (piece.strip() for piece in text.rpartition("="))
+    tint, equals, amount = (piece.strip() for piece in text.rstrip(" ,;").rpartition("="))
     if not (equals and tint):
         raise InputError(where, "is not a part", "write TINT=GRAMS, for example black=9.8")
     try:

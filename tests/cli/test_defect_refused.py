@@ -21,7 +21,7 @@ pytest_plugins = ["tests.helpers.defect_fixtures"]
         ("log '' --job J1 --panel roof", "its kind is not named"),
         ("log crater --job J9 --panel roof", "J9"),
         ("log crater --job J1 --panel roof --count 0", "at least 1"),
-        ("log crater --job J1 --panel roof --count two", "not a valid integer"),
+        ("log crater --job J1 --panel roof --count two", "is not a whole number"),
         ("log crater --job J1 --panel roof --size-mm -1.5", "above 0"),
         ("log crater --job J1 --panel roof --size-mm nan", "not a finite number"),
         ("log crater --job J1 --panel roof --depth-um inf", "not a finite number"),

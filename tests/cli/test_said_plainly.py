@@ -71,3 +71,45 @@ def test_the_lights_that_are_taken_are_said_once(cli: Cli, command: str) -> None
     said = " ".join(cli(command, "--help").out.split())
     assert "[default: D65, A, F11]" in said
     assert "default: (" not in said
+
+
+def test_a_batch_file_that_isnt_there_is_no_job_that_isnt_there(cli: Cli, home: Path) -> None:
+    cli("job", "new", "Wing")
+    cli("job", "use", "J1")
+    assert "batch 1.csv: there is no such file" in cli("job", "pour", "batch 1.csv").error
+    assert "'nowhere': there is no such job" in cli("job", "pour", "nowhere", "white=2").error
+
+
+@pytest.mark.parametrize("typed", [("white=99.6,", "blue=0.4"), ("white=99.6;", "blue=0.4,")])
+def test_parts_with_commas_between_them_are_parts(cli: Cli, home: Path, typed: tuple[str, ...]) -> None:
+    cli("job", "new", "Wing")
+    assert cli("job", "pour", "J1", *typed).status == 0
+    with open_ledger(home) as ledger:
+        last = ledger.latest(ledger.find_job("J1"), BatchEntry)
+    assert last is not None
+    assert [list(part) for part in last.entry.parts] == [["white", 99.6], ["blue", 0.4]]  # type: ignore[attr-defined]
+
+
+def test_blanks_about_the_equals_sign_are_named(cli: Cli, home: Path) -> None:
+    cli("job", "new", "Wing")
+    told = cli("job", "pour", "J1", "white", "=", "99.6").error
+    assert """'=': has a blank beside it; write black=9.8 or "soft black=2\"""" in told
+    assert "'white=': has a blank beside it" in cli("job", "pour", "J1", "white=", "99.6").error
+
+
+def test_a_card_that_is_a_photograph_is_judged_and_not_read_by_itself(cli: Cli, home: Path, swatches: Path) -> None:
+    """`photo read` would give a colour that `job spray` refuses as too unsure."""
+    cli("job", "new", "Wing")
+    told = cli("job", "spray", "J1", swatches / "photo.jpg").error
+    assert "is a photograph, and no file of readings; judge it, so that what it may be off by counts" in told
+    assert "photo read" not in told
+
+
+def test_a_count_in_words_is_no_whole_number(cli: Cli, home: Path) -> None:
+    cli("job", "new", "Wing")
+    assert "'two' is not a whole number." in cli("job", "spray", "J1", "50,0,0", "--coats", "two").error
+
+
+def test_a_card_without_a_registered_print_needs_none_beside_a_chart(cli: Cli, home: Path) -> None:
+    said = " ".join(cli("photo", "card").out.split())
+    assert "no card is registered yet: with a 24-patch chart in its chart window it needs none" in said

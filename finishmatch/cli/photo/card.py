@@ -124,7 +124,10 @@ def _show(shown: ShopCard, sheet: str, with_windows: bool) -> None:
     if card is None and with_windows:
         return
     if card is None:
-        click.echo("  no card is registered yet: read your own print and register it (--form, --register)")
+        click.echo(
+            "  no card is registered yet: with a 24-patch chart in its chart window it needs none; to do without a "
+            "chart, read your own print with an instrument and register it (--form, --register)"
+        )
         return
     if shown.written and not shown.registered_now:
         click.echo(f"  registered already: {card.name}, {len(card.readings)} fields; a new print is registered anew")

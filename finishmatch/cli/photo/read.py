@@ -90,8 +90,7 @@ def read_command(image: tuple[str, ...], job: str | None, as_json: bool, **optio
     else:
         _show(read)
         if request.save is not None and not read.why:
-            example = _example(str(request.save), read.regions)
-            click.echo(f"  saved in {request.save}; for example: finishmatch compare {example}")
+            click.echo(f"  saved in {request.save}; for example: {_example(str(request.save), read.regions)}")
             if read.chart.found and not read.chart.printed and not read.lamps:
                 click.echo(f"  {NEARER} the samples {UNDER_A_LAMP}")
         if request.overlay is not None:
@@ -150,5 +149,6 @@ def _show_regions(read: PhotoRead, several: bool) -> None:
 
 
 def _example(save: str, found: Sequence[CombinedRegion]) -> str:
-    names = [shlex.quote(f"{save}@{region.name}") for region in found[:2]]
-    return " ".join(names) if len(names) == 2 else f"{names[0]} L,a,b"
+    if len(found) == 1:
+        return f"finishmatch mix {shlex.quote(save)} --bank BANK --grams G"
+    return " ".join(["finishmatch compare", *(shlex.quote(f"{save}@{region.name}") for region in found[:2])])

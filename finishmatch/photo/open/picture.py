@@ -42,6 +42,10 @@ _KINDS = {"MPO": "JPEG", "HEIF": "HEIC"}
 _DEEP_MODES = ("I;16", "I;16B", "I;16L", "I", "F")
 
 
+# phones take 8 million and more; what is sent from one to the next has some 1 to 2 («common practice»)
+CAMERA_PIXELS = 2_000_000
+
+
 @dataclass(frozen=True)
 class Picture:
     """A photograph as it is seen upright.
@@ -84,6 +88,17 @@ class Picture:
     def size(self) -> tuple[int, int]:
         """Width and height in pixels."""
         return self.values.shape[1], self.values.shape[0]
+
+    @property
+    def as_sent(self) -> str:
+        """What to add to advice to go closer, where it is as small as a messenger sends it; else ""."""
+        width, height = self.size
+        if width * height >= CAMERA_PIXELS:
+            return ""
+        return (
+            f"; the picture has only {width} × {height} pixels: if a messenger sent it, take the file as the camera "
+            "made it"
+        )
 
     def small(self, scale: float) -> NDArray[np.uint8]:
         """Return the picture in 8 bits at a scale, light enough to find things in.
