@@ -17,6 +17,7 @@ from finishmatch.photo.card.card_pose import CardPose
 from finishmatch.photo.card.read_card import border_spots, card_regions, find_card
 from finishmatch.photo.card.read_windows import window_regions
 from finishmatch.photo.card.shadow import shadow_over
+from finishmatch.photo.chart_shadow import shadow_over_chart
 from finishmatch.photo.correct.correction import Certainty, Correction, certainty
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, difference_doubts
 from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
@@ -187,7 +188,7 @@ def read_photograph(
     if fit is None:
         return replace(empty, why_not=why_not)
     fit, of_chart = as_it_reads(picture, fit, pose, skip if found else (), light, observer)
-    samples, notes, why_not = (list(regions), list[str](), "") if regions else _samples(picture, found, pose)
+    samples, notes, why_not = _to_read(picture, fit, found, pose, regions)
     notes += of_chart
     if found is not None and pose is None and not regions and samples:
         samples, others = are_samples(fit, found, samples)
@@ -217,6 +218,19 @@ def _check_skip(skip: Sequence[int]) -> None:
         raise InputError(
             "`skip_patch`", f"leaves {PATCHES - len(set(skip))} patches", f"at least {LEAST_PATCHES} are needed"
         )
+
+
+def _to_read(
+    picture: Picture, fit: ReferenceFit, found: ChartPose | None, pose: CardPose | None, regions: Sequence[Region]
+) -> tuple[list[Region], list[str], str]:
+    """Return the samples, as marked or as found, notes, and what to change where nothing can be read."""
+    samples, notes, why_not = (list(regions), list[str](), "") if regions else _samples(picture, found, pose)
+    shadow = None if found is None else shadow_over_chart(fit.known)
+    if shadow is None:
+        return samples, notes, why_not
+    if shadow.deep and not why_not:  # a card's border tells of one before its chart does
+        return [], notes, shadow.words
+    return samples, [*notes, shadow.words], why_not
 
 
 def _samples(picture: Picture, found: ChartPose | None, pose: CardPose | None) -> tuple[list[Region], list[str], str]:

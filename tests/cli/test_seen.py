@@ -233,14 +233,24 @@ def test_a_photograph_of_a_letdown_is_known_as_a_card_and_the_other_way_round(cl
     assert again[0].endswith("|a letdown now; it is taken as it is")
 
 
-def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(cli: Cli, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("wide_px", "left", "why"),
+    [
+        (1, 0.6, "a shadow lies over a part of the chart"),
+        (500, 0.45, "so any card would pass; photograph the two anew"),  # so soft that it looks like uneven light
+    ],
+)
+def test_a_photograph_with_half_of_it_in_shadow_passes_no_card(
+    cli: Cli, tmp_path: Path, wide_px: float, left: float, why: str
+) -> None:
     with Image.open(SWATCHES / "photo.jpg") as picture:
         seen, profile = np.asarray(picture, dtype=float), picture.info.get("icc_profile")
-    seen[:, : seen.shape[1] // 2] *= 0.6
+    across = (np.arange(seen.shape[1]) - seen.shape[1] / 2) / (wide_px / 6)
+    seen *= (left + (1 - left) / (1 + np.exp(-np.clip(across, -50, 50))))[None, :, None]
     Image.fromarray(seen.astype("u1")).save(tmp_path / "shadow.jpg", quality=92, icc_profile=profile)
     ran = cli("correct", TARGET, *TIN, "--seen", tmp_path / "shadow.jpg", *PLACES)
     assert ran.status == 2
-    assert "so any card would pass; photograph the two anew" in ran.err
+    assert why in ran.err
 
 
 def test_a_copy_that_tells_little_is_told_of(cli: Cli, tmp_path: Path) -> None:
