@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import CorrectionEntry, StrengthEntry
+from finishmatch.mix.weigh_out import summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
 from finishmatch.steps.job.pour_again import again_doubts
 from finishmatch.steps.matching import Parts
-from finishmatch.steps.planned_pour import Meant, PourPlan
+from finishmatch.steps.planned_pour import ONLY_ENTERED, Meant, PourPlan
 from finishmatch.steps.pours_of_job import JobPours
 from finishmatch.steps.tins_of_day import tins_changed
 
@@ -77,7 +78,10 @@ def _added_since(pours: JobPours, plan: PourPlan, meant: Meant) -> tuple[str, ..
     if meant.before is None or tin.poured is None or meant.before.number == tin.number:
         return ()
     was = f"{plan.name} was worked out before something was added to its tin (batch #{tin.poured.number})"
-    return (f"{was}: spray a card of the tin as it is, and judge that",)
+    added = pours.batch_entry(tin.poured.number).parts
+    first = added[len(pours.batch(tin.number).parts) :] if tin.number is not None else added
+    twice = f"; {ONLY_ENTERED}" if summed(tuple(first)) == summed(meant.poured) else ""
+    return (f"{was}: spray a card of the tin as it is, and judge that{twice}",)
 
 
 def _other_tins(pours: JobPours, plan: PourPlan, poured: Parts, tints: Sequence[Tint]) -> tuple[str, ...]:

@@ -12,6 +12,8 @@ from finishmatch.mix.weigh_out import summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.matching import Parts
 
+# what a pour may be that is the one before to the gram
+ONLY_ENTERED = "if it was only entered twice, strike this batch: finishmatch job strike"
 AGAIN = 0  # the number of the recipe that a batch is again, until it is recorded
 _NEAR, _MORE = 0.02, 1.25  # of a recipe: what is as good as a size of it, and more than an overshoot of a part
 

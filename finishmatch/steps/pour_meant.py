@@ -8,7 +8,7 @@ from dataclasses import replace
 from finishmatch.mix.weigh_out import is_off, likely_size, pour_lines, summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.matching import Parts
-from finishmatch.steps.planned_pour import Before, Meant, PourPlan, part_first
+from finishmatch.steps.planned_pour import ONLY_ENTERED, Before, Meant, PourPlan, part_first
 from finishmatch.steps.pours_of_job import NEW, JobPours
 
 SMALL = 0.25  # of what is in the tin: so little is likelier added to it than poured for another («common practice»)
@@ -81,7 +81,7 @@ def _new_tin(pours: JobPours, entered: Parts, plan: PourPlan | None, scale: Scal
         said = [f"{plan.part} of {plan.name}, as it says to pour before the first card"]
     last = pours.last_batch
     if last is not None and summed(entered) == summed(pours.batch(last.number).parts):
-        said.append(f"batch #{last.number} holds the same to the gram: taken as another tin")
+        said.append(f"batch #{last.number} holds the same to the gram: taken as another tin; {ONLY_ENTERED}")
     return Meant(entered, None, plan, tuple(said))
 
 

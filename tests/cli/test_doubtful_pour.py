@@ -63,7 +63,18 @@ def test_a_correction_of_the_tin_before_something_was_added_is_told_of(cli: Cli,
     assert not any("worked out before" in line for line in _warned(cli, *once))
     batch = _last(cli, "batch")
     told = f"correction #{corrected} was worked out before something was added to its tin (batch #{batch}): "
-    assert any(line.startswith(told) for line in _warned(cli, *once))
+    (said,) = (line for line in _warned(cli, *once) if line.startswith(told))
+    assert said.endswith("; if it was only entered twice, strike this batch: finishmatch job strike")
+    other = (line for line in _warned(cli, "job", "pour", "J1", "--as", corrected, "violet=7") if line.startswith(told))
+    assert not any("entered twice" in line for line in other)
+
+
+def test_a_recipe_poured_twice_to_the_gram_is_another_tin_or_one_entered_twice(cli: Cli, bench: Path) -> None:
+    cli("job", "new", "Lid")
+    weighed = ("job", "pour", "Lid", "white=99.6", "blue=0.4")
+    assert "entered twice" not in cli(*weighed).out
+    said = " ".join(cli(*weighed).out.split())
+    assert "holds the same to the gram: taken as another tin; if it was only entered twice, strike this batch" in said
 
 
 def test_a_correction_that_adds_nothing_isnt_poured(cli: Cli, bench: Path, corrected: int) -> None:
