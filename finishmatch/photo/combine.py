@@ -113,6 +113,25 @@ def _combined(name: str, readings: Sequence[PhotoReading], within: float) -> Com
     )
 
 
+def unlike(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion]) -> list[tuple[str, float]]:
+    """Return the samples that photographs tell further apart than they may be off, and how far apart that is.
+
+    Parameters
+    ----------
+    readings : sequence of PhotoReading
+    found : sequence of CombinedRegion
+        Over all of them.
+    """
+    far = []
+    for one in found:
+        regions = [region for number in one.counted for region in readings[number].regions if region.name == one.name]
+        pairs = [(a, b) for i, a in enumerate(regions) for b in regions[i + 1 :]]
+        apart = [(float(de00(a.lab, b.lab)), a.u95 + b.u95) for a, b in pairs]
+        if any(off > known for off, known in apart):
+            far.append((one.name, max(off for off, _ in apart)))
+    return far
+
+
 def _deviation(kept: Sequence[PhotoRegion], apart: Floats) -> tuple[float, int]:
     """Return the standard deviation of one photograph from the others, as seen and as stated, and its freedom."""
     stated = [(region.u95 / COVER) ** 2 - region.certainty.correction**2 for region in kept]

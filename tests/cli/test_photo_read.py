@@ -88,6 +88,20 @@ def test_several_photographs_are_repeats_and_tell_how_many_are_needed(cli: Cli, 
     assert "needed" in cli("photo", "read", *photos, *region_options()).out
 
 
+def test_photographs_in_which_a_number_means_another_sample_are_asked_about(cli: Cli, tmp_path: Path) -> None:
+    whole = write_jpeg(frame(), tmp_path / "whole.jpg")
+    again = write_jpeg(frame(seed=4), tmp_path / "again.jpg")
+    fewer = write_jpeg(photograph(samples()[2:], Shot(**SMALL, seed=5)), tmp_path / "fewer.jpg")  # type: ignore[arg-type]
+    said = [one for one in cli("photo", "read", whole, fewer, "--json").json["warnings"] if "do they all show" in one]
+    assert [one.partition(":")[0] for one in said] == ["sample 1", "sample 2"]
+    assert "the photographs tell it ΔE00 " in said[0]
+    assert "say where each lies with --region PHOTO:NAME=x,y,w,h" in " ".join(
+        cli("photo", "read", whole, fewer).out.split()
+    )
+    alike = cli("photo", "read", whole, again, "--json").json["warnings"]
+    assert not any("do they all show" in one for one in alike)
+
+
 def test_one_that_cannot_serve_is_left_out_of_several_and_told(cli: Cli, photo: Path, tmp_path: Path) -> None:
     blank = tmp_path / "blank.png"
     Image.new("RGB", (300, 200), (120, 120, 120)).save(blank)

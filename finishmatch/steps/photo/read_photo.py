@@ -15,7 +15,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import ReadingEntry
 from finishmatch.ledger.home import ledger_home
 from finishmatch.outputs import check_output, write_output
-from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95
+from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95, unlike
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region
 from finishmatch.photo.open.picture import open_picture
@@ -185,6 +185,13 @@ def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion])
         served += not reading.why_not
         if aside:
             warnings.append(f"{name}: set aside for {', '.join(aside)}: read too far from the other photographs")
+    served_ones = [reading for reading in readings if not reading.why_not]
+    for sample, apart in unlike(served_ones, found):
+        warnings.append(
+            f"{sample}: the photographs tell it ΔE00 {apart:.0f} apart, further than they may be off: do they all show "
+            "it? Samples that were found are numbered in reading order, and one that isn't seen, or a picture turned "
+            "round, shifts the numbers: say where each lies with `region` PHOTO:NAME=x,y,w,h"
+        )
     return list(dict.fromkeys(warnings))
 
 
