@@ -47,6 +47,7 @@ COMMANDS = {
 
 
 _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?", re.ASCII)
+_PART = re.compile(r"[^-=][^=]*=[0-9.,]+\s*g?")
 _WHOLE = re.compile(r"is not a valid integer(?: range)?")
 UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't shown
 CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
@@ -123,7 +124,9 @@ def _answered(arguments: Sequence[str]) -> int:
 
 
 def _typed_apart(arguments: Sequence[str]) -> str:
-    """Return how to type a colour that was typed as three words, as in 50 20 30, or ""."""
+    """Return how to type a colour that was typed as three words, as in 50 20 30, or a batch where a file is, or ""."""
+    if "--batch" in arguments and sum(_PART.fullmatch(word) is not None for word in arguments) > 1:
+        return "; --batch takes one file, with a line of tint,grams for each part"
     words = [word.strip(",;").replace("−", "-") for word in arguments]
     for three in zip(words, words[1:], words[2:], strict=False):
         if all(_NUMBER.fullmatch(word) for word in three):

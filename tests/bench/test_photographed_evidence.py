@@ -117,3 +117,22 @@ def test_in_a_job_without_a_colour_the_target_is_called_as_the_job(browser: Brow
     one = {"name": ["standard"], "kind": [""], "vehicle": [""], "L": ["45"], "a": ["-4"], "b": ["-17"]}
     page = browser.post("/job/J1/evidence", one)
     assert 'name="name" maxlength="100" autocomplete="off" value="Roof"' in page.text
+
+
+def test_read_again_after_it_was_weighed_all_of_that_weighing_is_filled_in_once_more(
+    photographed: Browser, cli: Cli, swatches: Path
+) -> None:
+    fields = filled_in(photographed.text("/job/J1/evidence"))
+    answer = photographed.post("/job/J1/evidence", {**fields, "kind": ["leftover tin", "sheltered paint", ""]})
+    sent = {"kept": answer.url.params["kept"], "use": answer.url.params["use"], "do": "record", "pick": "1"}
+    assert photographed.post("/job/J1/evidence/weighed", sent).status_code == 200
+    weighed = target().evidence
+    assert filled_in(photographed.text("/job/J1/evidence"))["name"] == ["", "", ""]
+    again = ("photo", "read", swatches / "photo.jpg", "--region", "tin=100,96,160,120", "--job", "J1")
+    said = " ".join(cli(*again).out.split())
+    assert "was found from #1 as it was, and stays: weigh the evidence again" in said
+    page = photographed.text("/job/J1/evidence")
+    assert [name for name in filled_in(page)["name"] if name] == [*sorted(weighed, reverse=True)]
+    assert "was read again since target #" in photographed.text("/job/J1")
+    fields = filled_in(page)
+    assert float(fields["L"][0]) == round(read()[0].lab[0], 2)  # as it was read now

@@ -105,6 +105,19 @@ def test_a_card_that_is_a_photograph_is_judged_and_not_read_by_itself(cli: Cli, 
     assert "photo read" not in told
 
 
+def test_a_batch_typed_where_a_file_is_wanted_is_told_so(cli: Cli, bench: Path) -> None:
+    typed = ("correct", "50,0,0", "--bank", "bank", "--batch", "white=99.6", "blue=0.4", "--difference", "1,1,1")
+    assert "(blue=0.4); --batch takes one file, with a line of tint,grams for each part" in cli(*typed).error
+
+
+def test_readings_recorded_of_a_photograph_say_how_they_are_weighed(cli: Cli, home: Path, swatches: Path) -> None:
+    cli("job", "new", "Wing")
+    said = " ".join(cli("photo", "read", swatches / "photo.jpg", "--job", "J1").out.split())
+    assert "to weigh them for a target, save them too (--save evidence.csv)" in said
+    saved = cli("photo", "read", swatches / "photo.jpg", "--job", "J1", "--save", swatches / "evidence of it.csv").out
+    assert "to weigh them" not in saved
+
+
 def test_a_count_in_words_is_no_whole_number(cli: Cli, home: Path) -> None:
     cli("job", "new", "Wing")
     assert "'two' is not a whole number." in cli("job", "spray", "J1", "50,0,0", "--coats", "two").error

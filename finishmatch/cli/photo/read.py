@@ -45,6 +45,11 @@ Lay a 24-patch chart beside the samples and photograph both together. Exit statu
 serve, and what to change; 2 the input is wrong.
 """
 
+_TO_WEIGH = (
+    "to weigh them for a target, save them too (--save evidence.csv), say what each is in a column kind (finishmatch "
+    "evidence kinds), then: finishmatch evidence weigh evidence.csv"
+)
+
 
 @click.command("read", epilog=EXAMPLE)
 @click.argument("image", nargs=-1, required=True)
@@ -96,6 +101,8 @@ def read_command(image: tuple[str, ...], job: str | None, as_json: bool, **optio
         if request.overlay is not None:
             click.echo(f"  drawn in {request.overlay}")
         say_recorded(job, read.recorded)
+        if read.recorded and request.save is None:
+            click.echo(f"  {_TO_WEIGH}")
     return 1 if read.why else 0
 
 

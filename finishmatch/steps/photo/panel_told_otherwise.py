@@ -28,6 +28,6 @@ def told_otherwise(file: Path, now: Mapping[tuple[str, str], int | None]) -> tup
             another = next((picture for picture in pictures if picture != read), "") or "what was typed"
             said.append(
                 f"{read}: {panel} reads ΔE00 {apart:.0f} from {another}: is it the panel that lies {there}? Read the "
-                "picture in which it isn't again, with the right one"
+                "picture in which it isn't again, with the right one, or take its row out of seen.csv"
             )
     return tuple(said)
