@@ -33,7 +33,7 @@ def test_a_photograph_under_a_lamp_joins_the_one_in_daylight_and_only_without_it
     alone = cli(*tin)
     assert ONE_LIGHT in " ".join(alone.out.split())
     assert "Your eye sees that: look at the two edge to edge in daylight" in " ".join(alone.out.split())
-    assert "(`--seen-under A=PHOTO`)" in " ".join(alone.out.split())
+    assert "LED lamp too (--seen-under A=PHOTO)" in " ".join(alone.out.split())
     printed = {how: cli(*tin, *under, "--json").json for how, under in {
         "alone": (), "lamp": ("--seen-under", f"A={lamp}"), "tube": ("--seen-under", f"F11={tube}"),
         "all": ("--seen-under", f"F11={tube}", "--seen-under", f"A={lamp}"), "day": ("--seen-under", f"D50={again}"),

@@ -136,7 +136,7 @@ def show_seen(corrected: Corrected) -> None:
         known = f"known to ±{told_within(one['u95']):g} ({by})"
         click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
     if seen["pigments_not_compared"]:
-        click.echo(f"  {ONE_LIGHT} (`--seen-under A=PHOTO`)")
+        click.echo(f"  {ONE_LIGHT} (--seen-under A=PHOTO)")
     if seen["as_near_as_can_be_told"]:
         click.echo(f"  nearer would see: {'; '.join(seen['sees_nearer'])}")
 
