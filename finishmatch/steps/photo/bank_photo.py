@@ -145,8 +145,7 @@ def photograph_bank(
     weighed = _weighed(bank)
     paths, lamps = [Path(photograph) for photograph in photographs], lamps_beside(request.under, LIGHT)
     every = [*((LIGHT, path) for path in paths), *lamps]
-    regions = _regions(request, weighed, [path for _, path in every])
-    windows = typed_windows(request.panel, weighed)
+    regions, windows = _regions(request, weighed, [path for _, path in every]), typed_windows(request.panel, weighed)
     file = bank / FILE
     check_output(file, request.replace)
     known = None if request.chart is None else chart_named(request.chart)
@@ -160,10 +159,10 @@ def photograph_bank(
     _refuse_copies(before, panels)
     standing, notes = _named_anew(before, panels)
     if panels:
-        pictures = kept | dict(zip(names, lit.digests, strict=True))
         stay = {row.get("picture", "") for row in standing} | {panel.picture for panel in panels}
         seen = looks_seen(lit, windows, [not one.why_not and name for one, name in zip(readings, names, strict=True)])
         keep_looks(bank, seen, {(panel.picture, panel.panel): panel.lab for panel in panels}, stay)
+        pictures = kept | dict(zip(names, lit.digests, strict=True))
         write_output(file, with_remarks(_table(standing, panels), pictures, stay), request.replace)
         notes += told_otherwise(file, {(panel.panel, panel.picture): panel.window for panel in panels})
     told = {row["panel"] for row in standing} | {panel.panel for panel in panels} | _read_by_spectrum(bank)
