@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from finishmatch.cli import run
+from finishmatch.cli import RARELY, run
 
 QUICK_OF_A_FILE = 2  # tests that --quick runs of each file
 ROOT = Path(__file__).resolve().parent.parent
@@ -61,13 +61,14 @@ def quick_of(items: Iterable[pytest.Item]) -> set[pytest.Item]:
 
 @pytest.hookimpl(wrapper=True)
 def pytest_collection() -> Generator[None, object, object]:
-    """Look for no rubbish while the tests are read, nor ever again among what they have imported."""
+    """Look for no rubbish while the tests are read, nor ever again among what they imported; then seldom, as `main`."""
     gc.disable()
     try:
         return (yield)
     finally:
         gc.enable()
         gc.freeze()
+        gc.set_threshold(*RARELY)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import re
 import sys
 from collections.abc import Sequence
@@ -50,6 +51,9 @@ _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?", re.ASCII)
 _PART = re.compile(r"[^-=][^=]*=[0-9.,]+\s*g?")
 _WHOLE = re.compile(r"is not a valid integer(?: range)?")
 UNWRITTEN = 3  # a full device: what was found may stand in the ledger, but wasn't shown
+# after how many allocations Python looks for cycles that nobody holds any more: what a command loads stays to its end,
+# and would be looked through time and again
+RARELY = (20_000, 10, 10)
 CLOSED_PIPE = 141  # as the shell has it for a program that nobody reads any more: 128 + SIGPIPE
 
 
@@ -137,7 +141,9 @@ def _typed_apart(arguments: Sequence[str]) -> str:
 def main() -> None:
     """Entry point of the `finishmatch` command."""
     make_writable()
+    gc.set_threshold(*RARELY)
     status = run()
     if status in (UNWRITTEN, CLOSED_PIPE):
         drop_the_rest()
+    gc.freeze()  # what there still is goes with the process: nobody needs to look through it
     sys.exit(status)
