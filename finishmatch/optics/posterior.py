@@ -107,7 +107,9 @@ def settled(problem: Problem, beliefs: Beliefs, state: State, rounds: int = 30, 
         linear = linearised(problem, state, beliefs)
         if cost - after < exact * max(cost, 1.0):
             break
-    return Posterior(problem, beliefs, state)
+    found = Posterior(problem, beliefs, state)
+    vars(found)["linear"] = linear  # of this very state: it is asked for next, and needn't be worked out again
+    return found
 
 
 def log_optics(posterior: Posterior, count: int, seed: int = 5) -> Floats:
