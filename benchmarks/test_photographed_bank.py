@@ -260,8 +260,9 @@ def test_photographs_under_lamps_bring_colours_nearer_and_what_is_stated_holds(c
 
 
 def main() -> None:
-    """Measure shops before both cameras, and panels under lamps as well: with "titanium" those of such a white."""
-    shops = [Shop(*one, titanium="titanium" in sys.argv) for one in ALL]
+    """Measure shops before both cameras, and panels under lamps as well: how many, and "titanium" for such a white."""
+    count = next((int(word) for word in sys.argv[1:] if word.isdigit()), len(ALL))
+    shops = [Shop(*one, titanium="titanium" in sys.argv) for one in ALL[:count]]
     for camera in CAMERAS:
         each = [(shop, pictures_of(shop, camera, (1, 2))) for shop in shops]
         print(f"{camera}: of what a panel is off by, others are too: {together(p for _, p in each)}", flush=True)
