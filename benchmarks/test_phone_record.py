@@ -3,11 +3,13 @@
 As `test_phone_jobs`, but nothing of what the phone is off by is assumed: panels, pieces, letdowns and cards are
 rendered, photographed and read. Eight tints nobody has read, two panels of each drawn from the tins on the shelf; one
 tin in ten is used up with each job and another opened. More shops: `python -m benchmarks.test_phone_record rough
-601,602 A A,LED-B3`, the lamps of cards and those of panels and pieces.
+601,602 A A,LED-B3`, the lamps of cards and those of panels and pieces; with `pieces` in place of `rough` first recipes
+by what the camera saw of the panels are held against those by its colours alone.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import tempfile
@@ -18,7 +20,10 @@ import numpy as np
 import pytest
 
 from benchmarks.phone_painter import Floats, Matched, Painter, RefusedError, command, without_panels
-from booth.workshop import CALM, ROUGH, Conditions
+from booth.virtual_booth import specular_reflectance
+from booth.workshop import CALM, ROUGH, Conditions, Workshop
+from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.photo.card.layout import card_layout
 
 TINTS, JOBS, NEW_TIN = 8, 20, 0.1
 LETDOWNS, WEAKER = (40.0, 5.0), 0.4  # per cent of a tint in the white; by how much where the file can't hold the colour
@@ -70,6 +75,17 @@ class Shop(Painter):
         grams[used] = np.exp(self.r.uniform(np.log(0.5), np.log(12), used.size))
         grams[0] = 100 - grams.sum()
         return self.shop.spray(grams, np.ones(TINTS))
+
+    def read_piece(self, piece: Floats) -> None:
+        """Photograph a piece and have its colour read."""
+        seen = self._in_lights({"standard": piece}, card_layout())
+        command("photo", "read", *seen, "--save", "piece.csv", "--replace", "--json")
+
+    def missed(self, piece: Floats) -> float:
+        """Return by how much the first recipe for a piece that was read misses it, ΔE00 (D65)."""
+        parts = command("mix", "piece.csv", "--bank", "shop", "--grams", 300, "--json")["recipes"][0]["parts"]
+        card = self.shop.spray(self.grams(parts), np.ones(TINTS))
+        return float(de00(*reflectance_to_lab(np.stack([piece, card]) - specular_reflectance())))
 
     def open_new_tins(self) -> None:
         """Open another tin of each tint that is used up."""
@@ -129,9 +145,62 @@ def test_the_first_jobs_of_a_rough_shop_come_near(
     assert (off[:, 1:] <= 1.0).all()
 
 
+def test_what_the_camera_saw_of_the_panels_brings_first_recipes_nearer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "home"))
+    found = first_recipes([SEED], ("A",), 3)
+    sizes = {
+        how: float(np.sqrt(np.mean([off**2 for (_, its), one in found.items() if its == how for off in one])))
+        for how in ("looks", "colours")
+    }
+    print(f"\nfirst recipes miss by {sizes['looks']:.2f} by what the camera saw, {sizes['colours']:.2f} by its colours")
+    assert sizes["looks"] < 0.9 * sizes["colours"]
+
+
+def first_recipes(seeds: Sequence[int], under: Sequence[str], count: int) -> dict[tuple[str, str], list[float]]:
+    """Return by how much first recipes miss pieces of a shop's own pigments and of others, ΔE00 (D65).
+
+    Every tin is as the panels', and all is weighed as it is asked for. Each piece is mixed by a bank that knows what
+    the camera saw, and by the same bank's colours alone.
+    """
+    off: dict[tuple[str, str], list[float]] = {}
+    for seed in seeds:
+        with tempfile.TemporaryDirectory() as folder:
+            os.chdir(folder)
+            os.environ["FINISHMATCH_HOME"] = str(Path(folder) / "home")
+            shop, r = Shop(Path(folder), CALM, seed, under), np.random.default_rng([seed, 9])
+            shop.draw()
+            looks = Path("shop/looks.json")
+            kept = looks.read_bytes()
+            for kind, maker in (("its own", shop.shop), ("others", Workshop(CALM, seed + 50, TINTS, 0.3))):
+                for _ in range(count):
+                    grams = np.zeros(TINTS)
+                    used = r.choice(np.arange(1, TINTS), int(r.integers(2, 4)), replace=False)
+                    grams[used] = np.exp(r.uniform(np.log(0.5), np.log(12), used.size))
+                    grams[0] = 100 - grams.sum()
+                    piece = maker.spray(grams, np.ones(TINTS))
+                    looks.write_bytes(kept)
+                    with contextlib.suppress(RefusedError):  # a piece that can't be read is none for either
+                        shop.read_piece(piece)
+                        by_looks = shop.missed(piece)
+                        looks.unlink()
+                        off.setdefault((kind, "looks"), []).append(by_looks)
+                        off.setdefault((kind, "colours"), []).append(shop.missed(piece))
+            os.chdir("/")
+    return off
+
+
 def main() -> None:
     """Measure shops of twenty jobs: calm or rough, their seeds, the lamps of cards, and those of panels and pieces."""
     kind, seeds, *lights = sys.argv[1:]
+    if kind == "pieces":
+        seen_under = [one for one in ",".join(lights).split(",") if one]
+        for what, off in first_recipes([int(seed) for seed in seeds.split(",")], seen_under, 10).items():
+            size = f"{np.median(off):.2f} ({np.quantile(off, 0.9):.2f}), {np.sqrt(np.square(off).mean()):.2f}"
+            print(f"{len(off)} pieces of {what[0]}, by {what[1]}: first recipe off by {size} RMS", flush=True)
+        return
     lamps, under = ([one for one in text.split(",") if one] for text in [*lights, "", ""][:2])
     shops = [int(seed) for seed in seeds.split(",")]
     every = []
