@@ -31,6 +31,8 @@ NO_SPECTRUM_SD = 1e3  # of the reflectance that stands for one where none was re
 # pigments», benchmarks/test_photographed_bank.py).
 OF_CAMERA, OF_TINT, OF_PICTURE, AGAIN = 0.3, 0.4, 0.1, 0.9
 OF_ITS_OWN = 1 - OF_CAMERA - OF_TINT - OF_PICTURE
+DAYLIGHT = "D65"
+MOST_LOOKS = 240  # are fitted in seconds: daylight's first, then those under lamps, in the order of the panels
 _LEAST = 1e-4  # a reflectance without gloss is no less
 
 
@@ -140,6 +142,7 @@ def seen_rows(panels: Sequence[Panel], coloured_by: Floats) -> SeenRows | None:
     more = more[:, more.any(axis=(0, 2, 3))]
     found = replace(found, covariance=own)
     looks = [(row, look, one.picture) for row, one in zip(found.rows, seen, strict=True) for look in one.looks]
+    looks = sorted(looks, key=lambda one: one[1].light != DAYLIGHT)[:MOST_LOOKS]
     if looks:
         found = _with_looks(found, looks, panels)
         more = np.concatenate([more, np.zeros((len(looks), *more.shape[1:]))])

@@ -163,3 +163,16 @@ def test_mixtures_come_nearer_by_what_the_camera_saw_than_by_its_colours_alone()
     print(f"\noff under A {np.round(with_looks, 2)} with looks, {np.round(without, 2)} by colours alone")
     assert (with_looks < without).all()
     assert with_looks.mean() < 0.8 * without.mean()
+
+
+def test_of_very_many_looks_those_in_daylight_come_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("finishmatch.optics.seen_panels.MOST_LOOKS", 9)
+    panels = []
+    for panel in _bank(np.zeros((4, 3)), looks=True).panels:
+        assert panel.seen is not None
+        look = panel.seen.looks[0]
+        panels.append(replace(panel, seen=replace(panel.seen, looks=(replace(look, light="A"), look))))
+    seen = seen_rows(panels, np.eye(4)[[0, 1, 1, 2, 2, 3, 3]])
+    assert seen is not None
+    assert seen.looks is not None
+    assert seen.rows[seen.looks.are].tolist() == [*range(7), 0, 1]
