@@ -367,3 +367,13 @@ def test_what_it_saw_under_a_lamp_stands_with_the_picture_in_daylight(cli: Cli, 
     ran = cli("bank", "fit", "bank")
     assert "looks.json isn't as it was written, and is left out: read the photographs into the bank again" in ran.out
     assert cli("bank", "fit", "bank", "--json").json["tints"]["blue"] != by_looks
+
+
+def test_of_a_photograph_that_the_camera_has_worked_on_only_colours_are_kept(
+    cli: Cli, bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("finishmatch.photo.looks.WORKED_ON", 0.0)
+    ran = cli("bank", "photo", "bank", PHOTO, *BOTH)
+    assert "photo.jpg: its colours are kept, and not what the camera saw besides: the camera has worked on" in ran.out
+    assert not (bench / "bank/looks.json").exists()
+    assert _looks(bench) == {"photo.jpg blue 20/80": [], "photo.jpg blue 5/95": []}

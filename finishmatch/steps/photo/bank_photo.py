@@ -24,7 +24,7 @@ from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.readings.bank_seen import COLUMNS, FILE, KNOWN, seen_rows
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.table_file import read_table
-from finishmatch.steps.photo.looks_kept import keep_looks, looks_seen
+from finishmatch.steps.photo.looks_kept import keep_looks, looks_seen, without_looks
 from finishmatch.steps.photo.panel_told_otherwise import told_otherwise
 from finishmatch.steps.photo.panel_windows import check_weighed, in_windows, typed_windows
 from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
@@ -154,8 +154,8 @@ def photograph_bank(
     before, kept = _rows_before(file), pictures_kept(file)
     rows_of = {row.get("picture", "") for row in before}
     names = called(paths, lit.digests, kept, rows_of)
-    numbers = {panel: window_number(name) for name, panel in windows.items()}
-    panels = _called(readings, names, numbers)
+    panels = _called(readings, names, {panel: window_number(name) for name, panel in windows.items()})
+    doubted = (*without_looks(lit.alone, names), *_names_doubted(paths, names, rows_of - set(kept)))
     _refuse_copies(before, panels)
     standing, notes = _named_anew(before, panels)
     if panels:
@@ -170,7 +170,7 @@ def photograph_bank(
         file,
         panels,
         tuple(name for name in weighed if name not in told),
-        (*_warnings(readings, names), *lit.notes, *_names_doubted(paths, names, rows_of - set(kept)), *notes),
+        (*_warnings(readings, names), *lit.notes, *doubted, *notes),
         "" if any(not reading.why_not for reading in readings) else readings[0].why_not,
     )
 

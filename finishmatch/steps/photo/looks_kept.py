@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Literal
 
 from finishmatch.optics.camera_look import CameraLook
-from finishmatch.photo.looks import panel_look
+from finishmatch.photo.looks import WORKED, panel_look, why_no_look
+from finishmatch.photo.read import PhotoReading
 from finishmatch.readings.looks_file import FILE, picture_of_looks, read_looks, write_looks
 from finishmatch.steps.photo.read_with_lamps import ReadInLights
 
@@ -38,6 +39,15 @@ def looks_seen(
             if look is not None:
                 found.setdefault((name, windows.get(region.name, region.name)), []).append(look)
     return found
+
+
+def without_looks(readings: Sequence[PhotoReading], names: Sequence[str]) -> tuple[str, ...]:
+    """Return a note of each photograph that serves and whose camera has worked on it too much to say what it saw."""
+    return tuple(
+        f"{name}: its colours are kept, and not what the camera saw besides: {WORKED}"
+        for reading, name in zip(readings, names, strict=True)
+        if not reading.why_not and why_no_look(reading) == WORKED
+    )
 
 
 def keep_looks(
