@@ -33,11 +33,12 @@ class EditedTable:
     Raises
     ------
     InputError
-        A file that is no such CSV: nothing is added to it then, so that nothing of it is lost.
+        A file that is no such CSV: nothing is added to it then, so that nothing of it is lost. A row that would be a
+        remark.
     """
 
     def __init__(self, path: Path, columns: Sequence[str], further: Sequence[str] = (), remark: str = "") -> None:
-        self._further = tuple(further)
+        self._further, self._path = tuple(further), path
         begun = [*([f"# {remark}"] if remark else []), ",".join((*columns, *further))]
         self._lines, self._end = _lines_of(path) if path.exists() else (begun, "\n")
         self._head = next((i for i, line in enumerate(self._lines) if not _is_remark(line)), -1)
@@ -89,7 +90,12 @@ class EditedTable:
 
     def _line(self, row: Mapping[str, str]) -> str:
         assert self._header is not None
-        return _written([guarded(row.get(name, "")) for name in self._header])
+        line = _written([guarded(row.get(name, "")) for name in self._header])
+        if _is_remark(line):  # the row would be lost, and nobody told
+            raise InputError(
+                str(self._path), f"{line[:40]!r} would be a remark in it", "begin with another sign than #"
+            )
+        return line
 
     def _widen(self, row: Mapping[str, str]) -> None:
         """Add the columns that a row needs and the header lacks."""

@@ -75,6 +75,16 @@ def test_what_is_written_otherwise_is_refused_and_stays(tmp_path: Path, text: st
     assert (tmp_path / "panels.csv").read_bytes() == text.encode()
 
 
+def test_a_row_that_would_be_a_remark_is_refused(tmp_path: Path) -> None:
+    table = _table(tmp_path, "panel,tint,grams\nwhite,white,100\n")
+    for row in ({"panel": "#1", "tint": "white", "grams": "5"}, {}):
+        with pytest.raises(InputError, match=r"panels\.csv.*would be a remark"):
+            table.add(row)
+        with pytest.raises(InputError, match=r"panels\.csv.*would be a remark"):
+            table.change(lambda cells: True, {"panel": "", "tint": "", "grams": "", **row})
+    assert table.text == "panel,tint,grams\nwhite,white,100\n"
+
+
 def test_a_spreadsheet_or_another_writing_is_refused(tmp_path: Path) -> None:
     for data in (b"PK\x03\x04\x00\xff", "panel,tint,grams\nweiß,white,1\n".encode("latin-1"), "panel".encode("utf-16")):
         (tmp_path / "panels.csv").write_bytes(data)

@@ -103,6 +103,7 @@ def test_names_of_other_letters_get_folders_of_their_own(home: Path) -> None:
     ("tin", "said"),
     [
         (Tin("", stock_g=1), "`tint`: is empty"),
+        (Tin("#5 red", stock_g=1), "`tint`: '#5 red' begins with #, as a remark"),
         (Tin("BLUE", stock_g=1), "`tint`: 'blue' is in the bank already"),
         (Tin("chalk", "white", stock_g=1), "`role`: there are two whites"),
         (Tin("x", "ink", stock_g=1), "`role`: 'ink' is not a role"),
@@ -155,6 +156,31 @@ def test_panels_are_named_by_their_shares_and_once(bank: BankInHand) -> None:
     for name in ("BLUE", "blue  10/90"):
         with pytest.raises(InputError, match="is in the bank already"):
             weigh_panel(_again(bank), [("white", 50.0)], name)
+
+
+def test_a_panel_named_as_a_remark_is_refused(bank: BankInHand) -> None:
+    before = _files(bank)
+    with pytest.raises(InputError, match=r"'# 1' begins with #.*as no\. 1$"):
+        weigh_panel(bank, [("white", 50.0)], "# 1")
+    assert _files(bank) == before
+
+
+def test_what_another_device_put_in_since_the_bank_was_looked_at_is_known(bank: BankInHand) -> None:
+    weigh_panel(bank, [("white", 90.0), ("blue", 10.0)])
+    assert weigh_panel(bank, [("white", 80.0), ("blue", 8.9)]) == "blue 10/90 (2)"
+    weigh_panel(bank, [("white", 90.0)], "A")
+    put_tin(bank, Tin("red", stock_g=1))
+    before = _files(bank)
+    with pytest.raises(InputError, match="'A' is in the bank already"):
+        weigh_panel(bank, [("blue", 20.0)], "A")
+    with pytest.raises(InputError, match="'red' is in the bank already"):
+        put_tin(bank, Tin("RED", stock_g=1))
+    with pytest.raises(InputError, match="'blue' is in the panel 'blue 10/90'"):
+        take_tin_out(bank, "blue")
+    with pytest.raises(InputError, match="'blue' is in panels, and keeps its name"):
+        put_tin(bank, Tin("Blue", stock_g=1), "blue")
+    assert _files(bank) == before
+    assert weigh_panel(bank, [("red", 20.0)]) == "red"
 
 
 @pytest.mark.parametrize(

@@ -71,6 +71,15 @@ def _new_folder(plain: str) -> Path:
     raise InputError(str(banks), f"holds {MOST_OF_A_NAME} banks called {plain}", "call it otherwise")
 
 
+def check_in_table(parameter: str, name: str) -> str:
+    """Return the name of a row that was typed, as `check_called` does; none makes a remark of its row."""
+    called = check_called(parameter, name)
+    if called.startswith("#"):
+        mend = f"begin with a letter or a digit, as no. {called.lstrip('# ')}".rstrip()
+        raise InputError(f"`{parameter}`", f"{called!r} begins with #, as a remark in the bank's files does", mend)
+    return called
+
+
 def check_called(parameter: str, name: str) -> str:
     """Return a name that was typed, its blanks made single, or raise `InputError` naming the parameter."""
     check_name(f"`{parameter}`", name)

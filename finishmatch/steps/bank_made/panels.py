@@ -17,8 +17,8 @@ from finishmatch.readings.bank_seen import COLUMNS as SEEN_COLUMNS
 from finishmatch.readings.bank_seen import FILE as SEEN_FILE
 from finishmatch.readings.table_edit import EditedTable
 from finishmatch.steps.bank_made.as_it_stands import BankInHand
-from finishmatch.steps.bank_made.begin import check_called
-from finishmatch.steps.bank_made.tins import check_may_change
+from finishmatch.steps.bank_made.begin import check_in_table
+from finishmatch.steps.bank_made.tins import as_it_may_change
 from finishmatch.steps.photo.looks_kept import forget_looks
 
 FILE = "panels.csv"
@@ -55,7 +55,7 @@ def weigh_panel(
     InputError
         No weights, a tint that isn't in the bank, a panel of that name. Nothing is written then.
     """
-    check_may_change(bank)
+    bank = as_it_may_change(bank)
     weighed = [(tint, grams) for tint, grams in parts if grams > 0]
     if not weighed:
         raise InputError("`grams`", "nothing was weighed", "type what the scale showed of each part")
@@ -68,7 +68,7 @@ def weigh_panel(
         raise InputError("`tint`", "one of them stands twice", "add its two weights up")
     if planned and not anyway:
         _check_as_planned(dict(weighed), planned)
-    called = check_called("panel_name", name) if name else _free(bank, panel_name(weighed, bank.white))
+    called = check_in_table("panel_name", name) if name else _free(bank, panel_name(weighed, bank.white))
     if any(one.name.casefold() == called.casefold() for one in bank.panels):
         raise InputError("`panel_name`", f"{called!r} is in the bank already", "call this one otherwise")
     table = EditedTable(bank.folder / FILE, COLUMNS, remark=REMARK)
@@ -86,7 +86,7 @@ def take_panel_out(bank: BankInHand, name: str) -> None:
     InputError
         No such panel, one that an instrument read, colours that somebody wrote by hand.
     """
-    check_may_change(bank)
+    bank = as_it_may_change(bank)
     panel = bank.panel(name)
     if panel is None:
         raise InputError(

@@ -12,8 +12,8 @@ from finishmatch.files import write_file
 from finishmatch.readings.bank_tints import COLUMNS, KNOWN, read_tints
 from finishmatch.readings.table_edit import EditedTable
 from finishmatch.signs import check_signs
-from finishmatch.steps.bank_made.as_it_stands import BankInHand
-from finishmatch.steps.bank_made.begin import check_called
+from finishmatch.steps.bank_made.as_it_stands import BankInHand, bank_as_it_stands
+from finishmatch.steps.bank_made.begin import check_called, check_in_table
 
 FILE = "tints.csv"
 REMARK = "the tins of this bank"
@@ -61,7 +61,7 @@ def put_tin(bank: BankInHand, tin: Tin, was: str = "") -> None:
     InputError
         What can't be a tin, one of that name, a second white; a file that isn't added to. Nothing is written then.
     """
-    check_may_change(bank)
+    bank = as_it_may_change(bank)
     row = _row(tin)
     if was and was != row["tint"] and any(was in dict(panel.parts) for panel in bank.panels):
         what = f"{was!r} is in panels, and keeps its name"
@@ -87,7 +87,7 @@ def take_tin_out(bank: BankInHand, name: str) -> None:
     InputError
         No such tin, one that is in panels.
     """
-    check_may_change(bank)
+    bank = as_it_may_change(bank)
     if bank.tint(name) is None:
         raise InputError("`tint`", f"there is no tint {name[:40]!r} in the bank any more", "look at the bank again")
     held = [panel.name for panel in bank.panels if name in dict(panel.parts)]
@@ -101,12 +101,14 @@ def take_tin_out(bank: BankInHand, name: str) -> None:
         (bank.folder / FILE).unlink(missing_ok=True)
 
 
-def check_may_change(bank: BankInHand) -> None:
-    """See that a bank may be changed from a face, or raise `InputError`."""
-    if bank.wrong is not None:
-        raise bank.wrong
+def as_it_may_change(bank: BankInHand) -> BankInHand:
+    """Return a bank as it stands now, whoever changed it since it was looked at; raise `InputError` if none may."""
     if bank.bundled:
         raise InputError("the bank", "is the invented example, and stays as it is", "begin one of your own")
+    now = bank_as_it_stands(bank.folder)
+    if now.wrong is not None:
+        raise now.wrong
+    return now
 
 
 def _table(bank: BankInHand) -> EditedTable:
@@ -124,7 +126,7 @@ def _row(tin: Tin) -> dict[str, str]:
     if solids is not None and solids <= _A_PAINT:
         solids = 100 * solids
     return {
-        "tint": check_called("tint", tin.tint),
+        "tint": check_in_table("tint", tin.tint),
         "role": tin.role,
         "colour_index": " ".join(tin.colour_index.split()),
         "density_kg_l": _number(tin.density_kg_l),
