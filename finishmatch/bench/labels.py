@@ -60,6 +60,7 @@ _ALONE = "judge|mix|correct|evidence|predict|compare|find|next|dossier|label|dem
 _COMMAND = re.compile(rf"(with: )?'?\bfinishmatch ((?:{_GROUPS}) [a-z]+|{_ALONE})\b((?: (?:[A-Z]{{2,}}|J[0-9]+|…))*)'?")
 _SAID_SO = {  # what a terminal is told in place of what the page shows
     "(bank plan names the most telling)": "(«Which panels to draw» names the most telling)",
+    "or take its row out of seen.csv": "or take the panel out of the bank with its colours, and enter it anew",
     "what no panel is named for: name it with `panel`": "what was said to be none of the panels",
 }
 _LEFT_OUT = "leave it out (`without`)"  # on the page a tick beside the sample says how

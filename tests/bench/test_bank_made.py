@@ -118,7 +118,7 @@ def test_the_order_in_which_they_were_weighed_can_be_filled_in_and_is_asked_to_b
     [
         ({}, "Choose it for one at least"),
         ({"panel_0": "blue 5/95", "panel_1": "blue 5/95"}, "&#39;blue 5/95&#39; is chosen twice"),
-        ({"panel_0": "blue 7/93"}, "is no panel of panels.csv"),
+        ({"panel_0": "blue 7/93"}, "&#39;blue 7/93&#39; isn&#39;t in the bank any more"),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_is_written(

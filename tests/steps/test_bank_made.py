@@ -255,6 +255,29 @@ def test_a_bank_kept_by_hand_gets_its_rows_added_and_keeps_the_rest(home: Path, 
     assert _again(bank_as_it_stands(folder)).tint("chalk") is not None
 
 
+def test_a_folder_that_is_closed_is_said_and_nothing_is_written(
+    bank: BankInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    weigh_panel(bank, [("white", 50.0)], "A")
+    before = _files(bank)
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "unlink", refuse)
+    monkeypatch.setattr("os.replace", refuse)
+    acts: tuple[Callable[[], object], ...] = (
+        lambda: take_panel_out(bank, "A"),
+        lambda: weigh_panel(bank, [("white", 60.0)], "B"),
+        lambda: put_tin(bank, Tin("red", stock_g=1)),
+    )
+    for act in acts:
+        with pytest.raises(InputError, match=r"\.csv.*Permission denied.*have its owner give you the right"):
+            act()
+    monkeypatch.undo()
+    assert {name: text for name, text in _files(bank).items() if name in before} == before
+
+
 def test_the_invented_example_stays_as_it_is() -> None:
     bundled = banks_in_hand()[-1]
     assert bundled.bundled

@@ -157,10 +157,10 @@ def say_which_chart(ref: BankRef, key: PhotoKey, desk: AtDesk) -> Response:
 @router.post("/bank/{ref}/photo/{key}/read", include_in_schema=False)
 def read_into(ref: BankRef, key: PhotoKey, desk: AtDesk) -> Response:
     """Read the colours of the panels that were named into the bank."""
-    kept, bank = photograph_of(desk, ref, key), bank_of(desk, ref)
+    kept = photograph_of(desk, ref, key)
 
     def do() -> str:
-        found = _into_bank(bank, kept, desk, ref)
+        found = _into_bank(bank_of(desk, ref), kept, desk, ref)
         if found.why:
             raise InputError("", "this photograph can't serve", found.why)
         read = ", ".join(f"{one.panel} {_lab(one.lab)}" for one in found.panels)
@@ -183,7 +183,7 @@ def _lab(lab: Sequence[float]) -> str:
 
 def _into_bank(bank: BankInHand, kept: Photograph, desk: Desk, ref: str) -> BankPhoto:
     """Return what was read into the bank of the panels that were named, by this photograph and others under lamps."""
-    named = _named(kept, desk)
+    named = _named(bank, kept, desk)
     lamps = [(one, light) for one, light in chosen_of(ref, desk, "under", LAMPS) if one is not kept]
     windows = [f"{sample.window}={panel}" for sample, panel in named if sample.window]
     regions = []
@@ -202,13 +202,16 @@ def _into_bank(bank: BankInHand, kept: Photograph, desk: Desk, ref: str) -> Bank
         raise error from None
 
 
-def _named(kept: Photograph, desk: Desk) -> list[tuple[Sample, str]]:
+def _named(bank: BankInHand, kept: Photograph, desk: Desk) -> list[tuple[Sample, str]]:
     """Return the samples of which it was said which panel they are."""
     named = [(sample, desk.text(f"panel_{i}")) for i, sample in enumerate(_samples(kept))]
     found = [(sample, panel) for sample, panel in named if panel]
     if not found:
         raise InputError("which panel each is", "isn't said", "choose it for one at least")
     panels = [panel for _, panel in found]
+    gone = next((panel for panel in panels if bank.panel(panel) is None), None)
+    if gone is not None:
+        raise InputError("which panel each is", f"{gone[:60]!r} isn't in the bank any more", "choose again")
     twice = next((panel for panel in panels if panels.count(panel) > 1), None)
     if twice is not None:
         raise InputError("which panel each is", f"{twice!r} is chosen twice", "a panel lies in one place")

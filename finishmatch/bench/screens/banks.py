@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from dataclasses import asdict
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 from fastapi.responses import Response
@@ -13,7 +14,7 @@ from finishmatch.bench.parameters import BankRef
 from finishmatch.errors import InputError
 from finishmatch.steps.bank_made.as_it_stands import BankInHand, banks_in_hand
 from finishmatch.steps.bank_made.begin import BY_PHONE, begin_bank
-from finishmatch.steps.bank_made.tins import Tin, put_tin, take_tin_out
+from finishmatch.steps.bank_made.tins import Tin, put_tin, take_tin_out, tin_as_written
 from finishmatch.steps.known_banks import state_of_bank, state_of_banks
 from finishmatch.steps.show_bank import FitOfBank, show_bank
 
@@ -91,7 +92,17 @@ def tin_page(ref: BankRef, desk: AtDesk, name: TinNamed = "") -> Response:
     held = [] if tin is None else [panel.name for panel in bank.panels if tin.name in dict(panel.parts)]
     roles = [role for role in ROLES if role[0] == "tint" or _free(bank, role[0], tin)]
     usual = "white" if tin is None and not bank.white else "tint"
-    return desk.page("bank_tin.html", bank=bank, tin=tin, roles=roles, usual_role=usual, held=held)
+    stands = dict.fromkeys(asdict(Tin("")), "")
+    if tin is not None and bank.may_change:
+        try:
+            stands |= tin_as_written(bank, tin.name)
+        except InputError as error:
+            desk.wrong = desk.wrong or error
+    # what was changed meanwhile is asked about until that was said, whatever else is wrong before
+    told = desk.form is None or desk.wrong is None or not desk.wrong.where
+    stood = stands if told else {name: desk.text(f"stood_{name}") for name in stands}
+    context: dict[str, Any] = {"stands": stands, "stood": stood, "roles": roles, "usual_role": usual, "held": held}
+    return desk.page("bank_tin.html", bank=bank, tin=tin, **context)
 
 
 @router.post("/bank/{ref}/tin")
@@ -112,7 +123,8 @@ def put(ref: BankRef, desk: AtDesk) -> Response:
             lot=desk.text("lot"),
             panels_lot=desk.text("panels_lot"),
         )
-        put_tin(bank, tin, desk.text("was"))
+        stood = {name: desk.text(f"stood_{name}") for name in asdict(tin)} if desk.text("stood_role") else None
+        put_tin(bank, tin, desk.text("was"), stood)
         desk.say(f"In the bank: {' '.join(tin.tint.split())}")
         return f"/bank/{ref}/tin" if desk.text("more") else f"/bank/{ref}#tins"
 
@@ -139,6 +151,9 @@ def told(ref: BankRef, desk: AtDesk) -> Response:
     bank = bank_of(desk, ref)
     found, problem = None, None
     try:
+        if bank.wrong is None and not any(panel.read for panel in bank.panels):
+            mend = "photograph its panels" if bank.panels else "weigh its panels, then photograph them"
+            raise InputError("", "no panel of this bank is read yet", mend)
         found = desk.bench.remembered(("told", ref, state_of_bank(bank.folder)), lambda: show_bank(bank.folder))
     except InputError as error:
         problem = error

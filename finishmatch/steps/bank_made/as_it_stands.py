@@ -88,6 +88,11 @@ class BankInHand:
         return next((tint.name for tint in self.tints if tint.role == "white"), "")
 
     @property
+    def to_mix(self) -> bool:
+        """Whether its tins can be mixed: a white, and another that colours."""
+        return bool(self.white) and sum(tint.role != "clear" for tint in self.tints) > 1
+
+    @property
     def unread(self) -> tuple[WeighedPanel, ...]:
         """The panels that were weighed and that nothing tells the colour of yet."""
         return tuple(panel for panel in self.panels if not panel.read)

@@ -18,7 +18,7 @@ from finishmatch.readings.bank_seen import FILE as SEEN_FILE
 from finishmatch.readings.table_edit import EditedTable
 from finishmatch.steps.bank_made.as_it_stands import BankInHand
 from finishmatch.steps.bank_made.begin import check_in_table
-from finishmatch.steps.bank_made.tins import as_it_may_change
+from finishmatch.steps.bank_made.tins import CLOSED, as_it_may_change, take_file_out
 from finishmatch.steps.photo.looks_kept import forget_looks
 
 FILE = "panels.csv"
@@ -101,7 +101,7 @@ def take_panel_out(bank: BankInHand, name: str) -> None:
     if table.rows:
         _write(bank, table)
     else:
-        (bank.folder / FILE).unlink(missing_ok=True)
+        take_file_out(bank.folder / FILE)
 
 
 def _free(bank: BankInHand, name: str) -> str:
@@ -143,7 +143,7 @@ def _write(bank: BankInHand, table: EditedTable) -> None:
         except InputError as error:
             where = "`grams`" if error.where.endswith("column 'grams'") else error.where
             raise InputError(where.replace(str(tried), str(bank.folder / FILE)), error.what, error.mend) from None
-    write_file(bank.folder / FILE, table.text)
+    write_file(bank.folder / FILE, table.text, mend=CLOSED)
 
 
 def _forget_seen(path: Path, name: str) -> None:
@@ -160,5 +160,5 @@ def _forget_seen(path: Path, name: str) -> None:
     if table.rows:
         write_output(path, unmarked(table.text))
     else:
-        path.unlink()
+        take_file_out(path)
     forget_looks(path.parent, name)

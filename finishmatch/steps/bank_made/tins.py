@@ -17,6 +17,10 @@ from finishmatch.steps.bank_made.begin import check_called, check_in_table
 
 FILE = "tints.csv"
 REMARK = "the tins of this bank"
+_COLUMN = {"solids_percent": "volume_solids"}  # that a parameter stands in, where it is called otherwise
+_NUMBERS = ("density_kg_l", "solids_percent", "price_per_kg", "stock_g")
+_PARAMETERS = ("role", "colour_index", *_NUMBERS, "hazard", "lot", "panels_lot")
+CLOSED = "have its owner give you the right to write in its folder"
 _A_PAINT = 1.0  # percent of solids: a number up to here was meant as a share
 
 
@@ -53,8 +57,35 @@ class Tin:
     panels_lot: str = ""
 
 
-def put_tin(bank: BankInHand, tin: Tin, was: str = "") -> None:
+def tin_as_written(bank: BankInHand, name: str) -> dict[str, str]:
+    """Return what is written of a tin, by parameter: "" is what isn't, and is taken as such paints usually have it.
+
+    Raises
+    ------
+    InputError
+        A file that isn't added to from here.
+    """
+    found, tint = _found(_table(bank), name), bank.tint(name)
+    if found is None or tint is None:
+        raise InputError("`tint`", f"there is no tint {name[:40]!r} in the bank any more", "look at the bank again")
+    written = {parameter: found.get(_COLUMN.get(parameter, parameter), "") for parameter in _PARAMETERS}
+    values = (tint.density_kg_l, 100 * tint.volume_solids, tint.price_per_kg or None, tint.stock_g)
+    for parameter, value in zip(_NUMBERS, values, strict=True):
+        written[parameter] = _number(value) if written[parameter] else ""
+    return written
+
+
+def put_tin(bank: BankInHand, tin: Tin, was: str = "", stood: Mapping[str, str] | None = None) -> None:
     """Put a tin into a bank, or in the place of the one that was called `was`.
+
+    Parameters
+    ----------
+    bank : BankInHand
+    tin : Tin
+    was : str
+    stood : mapping of str to str, optional
+        What was written of it when it was looked at, as `tin_as_written` tells it: what another device or an editor
+        changed since is asked about.
 
     Raises
     ------
@@ -73,6 +104,8 @@ def put_tin(bank: BankInHand, tin: Tin, was: str = "") -> None:
     if was:
         if bank.tint(was) is None:
             raise InputError("`tint`", f"there is no tint {was[:40]!r} in the bank any more", "look at the bank again")
+        if stood is not None:
+            _check_unchanged(tin_as_written(bank, was), stood, was)
         table.change(lambda cells: cells["tint"] == was, row)
     else:
         table.add(row)
@@ -98,7 +131,15 @@ def take_tin_out(bank: BankInHand, name: str) -> None:
     if table.rows:
         _write(bank, table)
     else:
-        (bank.folder / FILE).unlink(missing_ok=True)
+        take_file_out(bank.folder / FILE)
+
+
+def take_file_out(path: Path) -> None:
+    """Take a table out of a bank that has no rows any more: none is read that is empty."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(str(path), f"can't be taken away: {error.strerror or error}", CLOSED) from None
 
 
 def as_it_may_change(bank: BankInHand) -> BankInHand:
@@ -109,6 +150,20 @@ def as_it_may_change(bank: BankInHand) -> BankInHand:
     if now.wrong is not None:
         raise now.wrong
     return now
+
+
+def _check_unchanged(now: Mapping[str, str], stood: Mapping[str, str], name: str) -> None:
+    """See that a tin is written as it was when it was looked at: what was changed since would be written over."""
+    changed = [
+        f"`{parameter}` is {text or 'empty'} now" for parameter, text in now.items() if text != stood.get(parameter, "")
+    ]
+    if changed:
+        what = f"{name!r} was changed since this page was opened: {', '.join(changed)}"
+        raise InputError("", what, "put that in if it is right; what you send again is taken")
+
+
+def _found(table: EditedTable, name: str) -> dict[str, str] | None:
+    return next((row for row in table.rows if row["tint"] == name), None)
 
 
 def _table(bank: BankInHand) -> EditedTable:
@@ -152,7 +207,7 @@ def _write(bank: BankInHand, table: EditedTable) -> None:
             read_tints(tried)
         except InputError as error:
             raise _by_parameter(error, tried, bank.folder / FILE) from None
-    write_file(bank.folder / FILE, table.text)
+    write_file(bank.folder / FILE, table.text, mend=CLOSED)
 
 
 def _by_parameter(error: InputError, tried: Path, meant: Path) -> InputError:
