@@ -61,6 +61,7 @@ _COMMAND = re.compile(rf"(with: )?'?\bfinishmatch ((?:{_GROUPS}) [a-z]+|{_ALONE}
 _SAID_SO = {  # what a terminal is told in place of what the page shows
     "(bank plan names the most telling)": "(«Which panels to draw» names the most telling)",
     "or take its row out of seen.csv": "or take the panel out of the bank with its colours, and enter it anew",
+    "with its right name, or take its row out": "with its right name, or take the panel out and enter it anew",
     "what no panel is named for: name it with `panel`": "what was said to be none of the panels",
 }
 _LEFT_OUT = "leave it out (`without`)"  # on the page a tick beside the sample says how

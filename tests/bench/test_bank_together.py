@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from booth.card_scenes import bundled_print, drawn_card
 from finishmatch.steps.bank_made.as_it_stands import BankInHand, bank_as_it_stands
 from finishmatch.steps.bank_made.begin import begin_bank
 from finishmatch.steps.bank_made.panels import weigh_panel
@@ -15,6 +16,7 @@ from finishmatch.steps.bank_made.tins import Tin, put_tin, tin_as_written
 from finishmatch.steps.photo.bank_photo import PanelsRequest, photograph_bank
 from tests.bench.conftest import Browser
 from tests.conftest import ROOT
+from tests.helpers.photo_frames import PAINTS, sheet_photo
 
 _INPUT = re.compile(r'<input [^>]*name="([^"]+)"[^>]*>')
 _VALUE = re.compile(r' value="([^"]*)"')
@@ -130,10 +132,61 @@ def test_a_page_that_comes_too_early_says_what_comes_first(browser: Browser, ban
 
 def test_a_panel_seen_otherwise_elsewhere_is_put_right_without_a_keyboard(browser: Browser, bank: BankInHand) -> None:
     weigh_panel(bank, [("white", 80.0), ("blue", 20.0)], "blue 20/80")
-    photograph_bank(bank.folder, [ROOT / "swatches/panels.jpg"], PanelsRequest(panel=["3=blue 20/80"]))
+    photograph_bank(bank.folder, [ROOT / "swatches/panels.jpg"], PanelsRequest(panel=["1=blue 20/80"]))
     other = ROOT / "swatches/photo.jpg"
     at = browser.post(f"/bank/{bank.ref}/photo", files={"photograph": (other.name, other.read_bytes())}).url.path
     answer = browser.post(f"{at}/read", {"panel_0": "blue 20/80"})
     assert "is it the panel that lies there?" in answer.text
     assert "or take the panel out of the bank with its colours, and enter it anew" in answer.text
     assert "seen.csv" not in answer.text
+    page = browser.text(f"/bank/{bank.ref}/told")
+    assert "with its right name, or take the panel out and enter it anew" in page
+
+
+def test_weights_that_were_sent_before_are_asked_about(browser: Browser, bank: BankInHand) -> None:
+    at = f"/bank/{bank.ref}/panel"
+    parts = {"tint_0": "white", "grams_0": "90.02", "tint_1": "blue", "grams_1": "10,01"}
+    assert browser.post(at, parts).status_code == 200
+    turned = {"tint_0": "blue", "grams_0": "10.01", "tint_1": "white", "grams_1": "90.02"}
+    answer = browser.post(at, turned)
+    assert answer.status_code == 422
+    assert "&#39;blue 10/90&#39; was weighed so to the last digit, and is in the bank" in answer.text
+    assert browser.post(at, {**turned, "panel_name": "again"}).status_code == 200
+    assert browser.post(at, {**turned, "grams_0": "10.02"}).status_code == 200
+    names = [panel.name for panel in bank_as_it_stands(bank.folder).panels]
+    assert names == ["blue 10/90", "again", "blue 10/90 (2)"]
+
+
+def test_panels_chosen_for_other_samples_than_are_read_now_are_chosen_again(browser: Browser, bank: BankInHand) -> None:
+    for name in ("one", "two"):
+        weigh_panel(bank, [("white", 50.0), ("blue", 5.0)], name)
+    sheet = ROOT / "swatches/panels.jpg"
+    at = browser.post(f"/bank/{bank.ref}/photo", files={"photograph": (sheet.name, sheet.read_bytes())}).url.path
+    fields = {**_form(browser.text(at).partition('id="which"')[2].join(('method="post"', ""))), "panel_2": "two"}
+    assert fields["sample_2"].startswith("window 3 ")
+    marked = {f"{key}_{i}": str(40 * (i + 2)) for i in range(3) for key in "xywh"}
+    assert browser.post(at, {**marked, "name_0": "A", "name_1": "B", "name_2": "C"}).status_code == 200
+    answer = browser.post(f"{at}/read", fields)
+    assert answer.status_code == 422
+    assert "read anew since the page was opened" in unescape(answer.text)
+    assert '<option value="two" selected>' not in answer.text
+    assert not (bank.folder / "seen.csv").exists()
+    assert browser.post(at, {"find": "1"}).status_code == 200
+    assert browser.post(f"{at}/read", fields).status_code == 200
+    assert [panel.read for panel in bank_as_it_stands(bank.folder).panels] == [False, True]
+
+
+def test_the_shops_card_in_place_of_the_sheet_is_told(browser: Browser, bank: BankInHand, tmp_path: Path) -> None:
+    weigh_panel(bank, [("white", 50.0)], "one")
+    paints = {"standard": PAINTS["cream"], "spray-out": PAINTS["blue"]}
+    photo = sheet_photo(drawn_card(bundled_print(), paints, "one", "D65", True), tmp_path / "card.jpg")
+    at = browser.post(f"/bank/{bank.ref}/photo", files={"photograph": (photo.name, photo.read_bytes())}).url.path
+    said = "his is the shop's card, and no sheet of numbered windows"
+    assert said in unescape(browser.text(at))
+    answer = browser.post(f"{at}/read", {"panel_0": "one"})
+    assert answer.status_code == 422
+    assert said in unescape(answer.text)
+    assert not (bank.folder / "seen.csv").exists()
+    marked = {"name_0": "that one", "x_0": "300", "y_0": "300", "w_0": "60", "h_0": "60"}
+    assert said not in unescape(browser.post(at, marked).text)
+    assert browser.post(f"{at}/read", {"panel_0": "one"}).status_code == 200

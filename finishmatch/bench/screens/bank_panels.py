@@ -102,6 +102,8 @@ def weigh(ref: BankRef, desk: AtDesk) -> Response:
         called = desk.text("panel_name")
         if anyway and called == planned:
             called = ""  # it holds something else than that name says
+        if not called and not anyway:
+            _check_not_sent_before(bank_of(desk, ref), parts)
         name = weigh_panel(bank, parts, called, planned=meant or None, anyway=anyway)
         desk.say(f"Weighed: {name}. Write that beside its window on the sheet")
         return f"/bank/{ref}/plan?panels={panels}&grams={grams:g}" if meant else f"/bank/{ref}#panels"
@@ -149,6 +151,14 @@ def _meant(desk: Desk, bank: BankInHand, planned: str, panels: int, grams: float
     except InputError:
         return {}
     return {} if found is None else _grams(found.parts, grams)
+
+
+def _check_not_sent_before(bank: BankInHand, parts: Sequence[tuple[str, float]]) -> None:
+    """Ask about weights that are those of a panel to the last digit: the form is sent again where no answer came."""
+    same = next((one.name for one in bank.panels if dict(one.parts) == {t: g for t, g in parts if g > 0}), None)
+    if same is not None:
+        mend = "if this is another one, give it a name of its own"
+        raise InputError("`panel_name`", f"{same!r} was weighed so to the last digit, and is in the bank", mend)
 
 
 def _meant_when_opened(desk: Desk) -> dict[str, float]:

@@ -37,6 +37,7 @@ from finishmatch.steps.photo.photo_shown import named_by_file
 router = APIRouter()
 
 AsWeighed = Annotated[str, Query(pattern="^(weighed)?$")]
+CARD = "this is the shop's card, and no sheet of numbered windows"
 _WINDOW = "window "
 _OF_PANEL = re.compile(r"^(window \d+) \(.*?\)")
 
@@ -49,6 +50,11 @@ class Sample:
     lab: tuple[float, float, float]
     u95: float
     place: str
+
+    @property
+    def as_shown(self) -> str:
+        """What tells it from every other, and from itself where it was marked otherwise."""
+        return f"{self.name} {self.place}"
 
     @property
     def window(self) -> str:
@@ -188,6 +194,8 @@ def _into_bank(bank: BankInHand, kept: Photograph, desk: Desk, ref: str) -> Bank
     windows = [f"{sample.window}={panel}" for sample, panel in named if sample.window]
     regions = []
     if not all(sample.window for sample, _ in named):
+        if _of_card(kept):
+            raise InputError("", CARD, "photograph the sheet they are drawn down on, or mark each panel in the picture")
         windows, regions = [], [f"{kept.path}:{panel}={sample.place}" for sample, panel in named]
         called = {sample.name: panel for sample, panel in named}
         for lamp, _ in lamps:
@@ -204,6 +212,8 @@ def _into_bank(bank: BankInHand, kept: Photograph, desk: Desk, ref: str) -> Bank
 
 def _named(bank: BankInHand, kept: Photograph, desk: Desk) -> list[tuple[Sample, str]]:
     """Return the samples of which it was said which panel they are."""
+    if _read_anew(_samples(kept), desk):
+        raise InputError("", "this photograph was read anew since the page was opened", "choose again which each is")
     named = [(sample, desk.text(f"panel_{i}")) for i, sample in enumerate(_samples(kept))]
     found = [(sample, panel) for sample, panel in named if panel]
     if not found:
@@ -216,6 +226,24 @@ def _named(bank: BankInHand, kept: Photograph, desk: Desk) -> list[tuple[Sample,
     if twice is not None:
         raise InputError("which panel each is", f"{twice!r} is chosen twice", "a panel lies in one place")
     return found
+
+
+def _of_card(kept: Photograph) -> bool:
+    """Return whether the samples are those of the shop's card: its windows have no numbers, by which they are read.
+
+    Read by their places alone they are otherwise than the page has them: the card's light isn't taken out then.
+    """
+    found = read_of(kept).as_dict()["photographs"][0]["outlines"]["card"]
+    return found is not None and not kept.regions and not all(one.window for one in _samples(kept))
+
+
+def _read_anew(samples: Sequence[Sample], desk: Desk) -> bool:
+    """Return whether what was chosen is of other samples: marked, or read by another chart, since the page was opened.
+
+    A form without the samples it was of, as a script of the shop's own may send, is taken as it is.
+    """
+    shown = [desk.text(f"sample_{i}") for i in range(MOST_REGIONS)]
+    return any(shown) and [one for one in shown if one] != [one.as_shown for one in samples][:MOST_REGIONS]
 
 
 def _samples(kept: Photograph) -> list[Sample]:
@@ -248,5 +276,7 @@ def _page(ref: str, kept: Photograph, desk: Desk, in_order: bool = False) -> Res
     by_order = dict(enumerate(waiting)) if in_order else {}
     context: dict[str, Any] = {"read": read, "outlines": outlines, "samples": samples, "panels": panels}
     context |= {"rows": [*rows, Row()][:MOST_REGIONS], "most": MOST_REGIONS, "by_order": by_order, "waiting": waiting}
+    context["card"] = CARD if read is not None and _of_card(kept) else ""
+    context["anew"] = _read_anew(samples, desk)  # what was chosen is of other samples
     others = [one for one in desk.bench.photographs.all_of(owner_of(desk), ref) if one is not kept]
     return desk.page("bank_photo_read.html", bank=bank, kept=kept, others=others, lamps=LAMPS, **context)
