@@ -16,7 +16,7 @@ def batch_of(texts: Sequence[str]) -> PartsLike:
         return texts[0]
     files = [text for text in texts if "=" not in text]
     apart = next((text for text in texts if text.startswith("=") or text.endswith("=")), None)
-    if apart is not None:
+    if apart is not None and len(texts) > 1:
         raise InputError(f"{apart[:60]!r}", "has a blank beside it", 'write black=9.8 or "soft black=2"')
     if files:
         raise InputError(f"{files[0][:60]!r}", "stands among other parts", "give one batch file, or TINT=GRAMS of all")

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from finishmatch.errors import InputError
 from finishmatch.readings import cgats, cxf, readings_file
+from finishmatch.readings.photograph_sign import is_photograph
 from finishmatch.readings.reading import Reading
-from finishmatch.readings.table_cells import is_photograph
 from finishmatch.readings.table_file import read_bytes
 
 # per kind of file, asked in this order: whether its first bytes are of that kind, and its reader; a table comes last

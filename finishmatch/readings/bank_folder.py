@@ -111,6 +111,17 @@ def _check_drawn(folder: Path) -> None:
         raise InputError(str(folder / "readings.csv"), "there is no such file", mend)
 
 
+def _is_missing(path: Path) -> bool:
+    """Return whether there is no such file; one that nobody is let at is there."""
+    try:
+        os.lstat(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return True
+    except OSError:
+        return False
+    return False
+
+
 def read_head(path: Path) -> tuple[str, str, float]:
     """Return the name of a bank, its geometry and the refractive index of its binder, as its bank.toml has them.
 
@@ -119,7 +130,7 @@ def read_head(path: Path) -> tuple[str, str, float]:
     InputError
         What is missing or wrong in it.
     """
-    if not os.path.lexists(path):
+    if _is_missing(path):
         lines = "; ".join(_HEAD_LINES.values())
         mend = f"name the folder that holds it; of a new bank write it, a line each: {lines}"
         raise InputError(str(path), "there is no such file", mend)

@@ -12,6 +12,7 @@ from finishmatch.errors import InputError
 from finishmatch.files import read_file
 from finishmatch.readings.column_names import house_names
 from finishmatch.readings.guarded_cells import unguarded
+from finishmatch.readings.photograph_sign import is_photograph
 from finishmatch.readings.plain_number import meant_number
 from finishmatch.readings.spreadsheet import is_old_spreadsheet, is_packed, sheet_cells
 from finishmatch.signs import unseen_sign
@@ -24,7 +25,6 @@ MAX_COLUMNS = 5_000  # a spectrum by 0.1 nm has 3001
 ROWS_ABOVE = 10  # a title and remarks that stand above the header
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 ENOUGH_COMMAS = 6  # so many numbers with a comma and three digits are no thousands
-_PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*")  # JPEG, PNG, TIFF; HEIC has its own place
 _LINE_END = re.compile(r"\r\n|\r|\n")  # str.splitlines also parts at characters that an editor keeps in the line
 _NAMED_SEPARATOR = re.compile(r"\s*sep=([,;\t])[,;\s]*", re.IGNORECASE)
 
@@ -43,11 +43,6 @@ class Cells:
 def read_bytes(path: Path) -> bytes:
     """Return the bytes of a file, or raise `InputError` in one line."""
     return read_file(path, MAX_BYTES)
-
-
-def is_photograph(data: bytes) -> bool:
-    """Return whether a file begins as JPEG, PNG, TIFF, DNG or HEIC do."""
-    return data.startswith(_PICTURES) or data[4:8] == b"ftyp"
 
 
 def read_text(path: Path) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,9 +12,9 @@ from finishmatch.colour.told_within import told_within
 from finishmatch.correct.verdict import Verdict
 from finishmatch.errors import InputError
 from finishmatch.readings import Reading
+from finishmatch.readings.photograph_sign import is_photograph_file
 from finishmatch.readings.reading import SeenDifference, TargetFacts
 from finishmatch.readings.seen import MOST_U95, TOGETHER, USUAL_U95, by_itself, covariance_within, seen_beside
-from finishmatch.readings.table_cells import is_photograph, read_bytes
 from finishmatch.steps.colour_inputs import ReadingLike, reading_of
 
 _LEAST_U95 = 0.1  # ΔE00: no photograph repeats itself nearer («common practice»)
@@ -36,7 +35,7 @@ def surely_read(given: ReadingLike, viewing: tuple[str, int], name: str, mend: s
     InputError
         A photograph of it alone tells it: so little surely that it shows nothing of its tins; `mend` says what does.
     """
-    if isinstance(given, str | Path) and os.path.isfile(given) and is_photograph(read_bytes(Path(given))):
+    if isinstance(given, str | Path) and is_photograph_file(Path(given)):
         raise InputError(str(given), "is a photograph, and no file of readings", mend)
     reading = reading_of(given, *viewing, name)
     if is_by_itself(reading):

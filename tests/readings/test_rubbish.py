@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from finishmatch.errors import InputError
 from finishmatch.optics import Bank, fit_bank
+from finishmatch.optics.camera_look import CameraLook
 from finishmatch.readings import (
     Reading,
     load_fit,
@@ -28,6 +29,7 @@ from finishmatch.readings import (
 )
 from finishmatch.readings.bank_folder import FILES
 from finishmatch.readings.film_file import read_film
+from finishmatch.readings.looks_file import picture_of_looks
 from tests.conftest import ROOT
 from tests.helpers.door_files import HOUSE_NM, small_bank, smooth, spectra_csv
 
@@ -210,6 +212,9 @@ def test_file_at_name_of_any_kind(name: str, at: str) -> None:
 
 # --- a bank ----------------------------------------------------------------------------------------------------------
 
+LAB = np.array([40.0, -8.0, -30.0])
+LOOK = CameraLook("D65", np.full((31, 3), 0.03), np.array([0.1, 0.2, 0.3]), 40 * np.eye(3), LAB, 0.01)
+LOOKED_AT = picture_of_looks({"let": (LAB.tolist(), [LOOK])})
 BANK_FILES = {
     "bank.toml": 'name = "bench"\ngeometry = "di8"\nbinder_index = 1.5\n',
     "tints.csv": "tint,role,colour_index,density_kg_l,volume_solids,price_per_kg,stock_g\n"
@@ -220,6 +225,7 @@ BANK_FILES = {
     ),
     "grounds.csv": spectra_csv([("black", [0.04] * 31)]).replace("name,", "ground,"),
     "seen.csv": "panel,L,a,b,u95,picture,u95_shared\nlet,40,-8,-30,2,monday,1\n",
+    "looks.json": json.dumps({"form": 1, "pictures": {"monday": LOOKED_AT}}),
 }
 TOML_ODD = (
     "[" * 3000,
