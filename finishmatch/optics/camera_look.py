@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats, de00_metric
 
-# ΔE00 in each direction by which values of a panel, and of all in its picture, are off what its spectrum makes, where
-# patches left out are off by up to so much, relative («measured on rendered pictures», benchmarks/test_camera_looks.py)
+# ΔE00 in each direction by which values of a panel, and of all in its picture, are taken to be off what its spectrum
+# makes, where patches left out are off by up to so much, relative (chosen on rendered pictures of real pigments, for
+# what is stated of mixtures to hold: benchmarks/test_photographed_bank.py)
 OWN_SD, SHARED_SD, PLAIN_TO = 0.35, 0.6, 0.015
 _FLOOR = 2e-3  # of full scale: near the bottom values say less and less
 

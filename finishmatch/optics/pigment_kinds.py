@@ -18,7 +18,7 @@ WHITE = "white"
 BLACKS = ("black", "iron or bone black")
 LENGTH_NM = 150.0  # over which a tin is off from its kind alike: mostly its strength
 # the same where cameras' looks show what the bands of a tin are («measured on rendered pictures» of real pigments,
-# benchmarks/test_photographed_bank.py: stiffer, and what is stated of mixtures held 45 to 70 times in 100)
+# benchmarks/test_photographed_bank.py: stiffer, and what is stated of mixtures held 55 to 78 times in 100)
 FINE_LENGTH_NM = 60.0
 LIKE = "like "  # before the name of a kind: a tint without a name that looks like it, which is less sure
 LIKE_SD = 1.5  # times as far from its kind as a tint of that name («common practice»)

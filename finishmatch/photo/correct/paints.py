@@ -18,6 +18,7 @@ from importlib import resources
 import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, xyz_to_lab
+from finishmatch.optics.camera_look import value_roots
 from finishmatch.photo.correct.capture import Known, Priors, undo, undo_slopes
 from finishmatch.photo.correct.plain_camera import PlainCamera, fit_plain_camera
 
@@ -27,7 +28,6 @@ LOOSE = 0.01  # variance of the colours about the interpolation, of what they va
 KNOTS = 160  # paints that carry the interpolation: the first of the family, which lie far apart
 CUT_OFF = 0.03  # of full scale: paints that the file would cut off by more than this at the bottom are left out
 _TREND = 4
-_FLOOR = 2e-3  # of full scale: near the bottom values say less and less
 _BLACK_L = 0.05
 OPEN_SHARE = 0.45  # of what the response is left open by; its prior is wide («measured on rendered pictures»)
 NEAR_LAB, NEAR_MANY = 8.0, 8  # paints this near a colour speak for it, or as many where none is
@@ -64,7 +64,7 @@ class _Interpolation:
 
     def __init__(self, values: Floats, lab: Floats, knots: int, first: int) -> None:
         """Fit it to values and colours of n paints; the first `knots` carry it, the first `first` can be left out."""
-        roots = _roots(values)
+        roots = value_roots(values)
         self.middle = roots.mean(axis=0)
         spread = np.cov((roots - self.middle).T) + 1e-6 * np.eye(3)
         self.whiten = np.linalg.inv(np.linalg.cholesky(spread)).T
@@ -89,7 +89,7 @@ class _Interpolation:
 
     def lab(self, values: Floats) -> Floats:
         """Return CIELAB of camera values, shape (n, 3)."""
-        found: Floats = self._terms((_roots(values) - self.middle) @ self.whiten) @ self.pull
+        found: Floats = self._terms((value_roots(values) - self.middle) @ self.whiten) @ self.pull
         found[:, 0] = np.maximum(found[:, 0], _BLACK_L)
         return found
 
@@ -102,10 +102,6 @@ class _Interpolation:
             moved[:, i] += step
             out[:, :, i] = (self.lab(moved) - at) / step[:, None]
         return out
-
-
-def _roots(values: Floats) -> Floats:
-    return np.asarray(np.cbrt((values + np.hypot(values, _FLOOR)) / 2))
 
 
 @dataclass(frozen=True)
