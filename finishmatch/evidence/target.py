@@ -56,6 +56,8 @@ class ColourTarget:
         How surely it is known what the colour itself is, in CIELAB of its first light; None where nothing says so.
     u95 : float or None
         The same as the ΔE00 that holds it 95 times in 100.
+    likely : ndarray, shape (m, 31), or None
+        With only CIELAB, what its spectrum may be, each as likely as the next, where a camera saw more than a colour.
     """
 
     name: str
@@ -71,6 +73,7 @@ class ColourTarget:
     unseen_lights: tuple[str, ...] = ()
     covariance: Floats | None = None
     u95: float | None = None
+    likely: Floats | None = None
 
     def distances(self, reflectance: Floats) -> Floats:
         """Return what is made small, in each light: ΔE00, or for a far target ΔE*ab, of spectra of shape (..., 31)."""

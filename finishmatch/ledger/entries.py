@@ -118,7 +118,8 @@ def _need_letdowns(where: str, value: Any) -> None:
 class ReadingEntry(Entry):
     """A colour that was read: a sample, a survivor, a leftover tin.
 
-    `u95_own` is the part of its u95 that it doesn't share with the other samples of its photographs.
+    `u95_own` is the part of its u95 that it doesn't share with the other samples of its photographs, `camera_saw` what
+    cameras saw of it besides.
     """
 
     KIND: ClassVar[str] = "reading"
@@ -136,6 +137,7 @@ class ReadingEntry(Entry):
     spread_de00: float | None = None
     u95: float | None = None
     u95_own: float | None = None
+    camera_saw: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,8 @@ class TargetEntry(Entry):
 
     weights are pairs of a sample and its share in the colour, 0 where set aside; doubts say what to bear in mind.
     `pictures` are the photographs that one which was photographed was read from, `u95_own` the part of its u95 that it
-    doesn't share with other samples of these.
+    doesn't share with other samples of these. `camera_saw` is what cameras saw besides, of each sample it rests on;
+    `geometry` how it was read, where that isn't as its bank's instrument would have.
     """
 
     KIND: ClassVar[str] = "target"
@@ -165,6 +168,8 @@ class TargetEntry(Entry):
     doubts: Sequence[str] = ()
     u95_own: float | None = None
     pictures: Sequence[str] = ()
+    camera_saw: Sequence[Mapping[str, Any]] = ()
+    geometry: str = ""
 
     @property
     def says_tolerance(self) -> bool:

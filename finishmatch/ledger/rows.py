@@ -222,6 +222,7 @@ class ReadingRow(ColourColumns, EntryRow):
     spread_de00: Mapped[float | None]
     u95: Mapped[float | None]
     u95_own: Mapped[float | None]
+    camera_saw: Mapped[list[Any]] = _json_list()
 
 
 class TargetRow(ColourColumns, EntryRow):
@@ -238,6 +239,8 @@ class TargetRow(ColourColumns, EntryRow):
     doubts: Mapped[list[Any]] = _json_list()
     u95_own: Mapped[float | None]
     pictures: Mapped[list[Any]] = _json_list()
+    camera_saw: Mapped[list[Any]] = _json_list()
+    geometry: Mapped[str] = mapped_column(server_default="")
 
 
 class RecipeRow(ColourColumns, EntryRow):

@@ -89,8 +89,22 @@ def metamers(target: ColourTarget, candidates: Candidates, optics: TintOptics) -
     """
     if target.reflectance is not None or not target.unseen_lights:
         return None
+    if target.likely is not None:
+        return Metamers(target, target.likely)
     spectra = candidate_reflectance(candidates, optics)
-    away = target.distances(spectra).max(axis=1)
+    kept = evenly_kept(candidates, target.distances(spectra).max(axis=1))
+    return Metamers(target, _bent(spectra[kept], target.lights[0], target.observer))
+
+
+def evenly_kept(candidates: Candidates, away: Floats) -> Indices:
+    """Return the places of up to `OF_EACH_SIZE` mixtures of each number of pigments, all about as near as can be.
+
+    Parameters
+    ----------
+    candidates : Candidates
+    away : ndarray, shape (m,)
+        ΔE00 of each from the colour.
+    """
     size = (candidates.members >= 0).sum(axis=1)
     near = (away <= max(ALIKE_DE00, float(away.min()) + ALIKE_DE00)) & (size <= MOST_PIGMENTS)
     if not near.any():
@@ -98,8 +112,7 @@ def metamers(target: ColourTarget, candidates: Candidates, optics: TintOptics) -
     # which of those alike lies nearest is noise: by their tints they are in one order on every machine
     order = np.lexsort(np.sort(candidates.members, axis=1).T)
     order = order[near[order]]
-    kept = np.concatenate([_evenly(order[size[order] == each]) for each in np.unique(size[order])])
-    return Metamers(target, _bent(spectra[kept], target.lights[0], target.observer))
+    return np.concatenate([_evenly(order[size[order] == each]) for each in np.unique(size[order])])
 
 
 def _evenly(places: Indices) -> Indices:
@@ -130,8 +143,15 @@ def _bent(spectra: Floats, light: str, observer: int) -> Floats:
 @cache
 def _bends(count: int) -> Floats:
     """Return draws of SD 1 that are alike over `BEND_STEPS`, shape (count, 31), the same every time."""
-    step = np.arange(SIZE)
-    alike = np.exp(-0.5 * ((step[:, None] - step) / BEND_STEPS) ** 2) + 1e-9 * np.eye(SIZE)
-    draws: Floats = np.random.default_rng(36).standard_normal((count, SIZE)) @ np.linalg.cholesky(alike).T
+    draws: Floats = np.random.default_rng(36).standard_normal((count, SIZE)) @ np.linalg.cholesky(smooth_bends()).T
     draws.setflags(write=False)
     return draws
+
+
+@cache
+def smooth_bends() -> Floats:
+    """Return the covariance, shape (31, 31), of bends of SD 1 that are alike over `BEND_STEPS`."""
+    step = np.arange(SIZE)
+    alike: Floats = np.exp(-0.5 * ((step[:, None] - step) / BEND_STEPS) ** 2) + 1e-9 * np.eye(SIZE)
+    alike.setflags(write=False)
+    return alike

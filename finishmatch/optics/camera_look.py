@@ -59,6 +59,25 @@ class CameraLook:
 
 
 @dataclass(frozen=True)
+class CameraSaw:
+    """What cameras saw of a sample whose colour was read of photographs.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (3,)
+        CIELAB as it was read of all of them.
+    looks : tuple of CameraLook
+        In each photograph.
+    share : float
+        Of a colour that was weighed from several samples, how much of it this one makes.
+    """
+
+    lab: Floats
+    looks: tuple[CameraLook, ...]
+    share: float = 1.0
+
+
+@dataclass(frozen=True)
 class LookRows:
     """Which of q rows are looks, shape (q,), and of each its response (q, 31, 3), the roots of its values (q, 3) and
     `to_lab` (q, 3, 3): of no look zeros.
@@ -102,7 +121,7 @@ class LookRows:
     def slopes(self, spectra: Floats) -> Floats:
         """Return how that moves with the spectra, shape (l, 3, 31)."""
         response = self.response[self.are]
-        steep = _root_slopes(np.einsum("lw,lwk->lk", spectra, response))
+        steep = root_slopes(np.einsum("lw,lwk->lk", spectra, response))
         slopes: Floats = np.einsum("ljk,lk,lwk->ljw", self.to_lab[self.are], steep, response)
         return slopes
 
@@ -114,8 +133,9 @@ def value_roots(values: Floats) -> Floats:
 
 def to_lab_by_roots(by_value: Floats, values: Floats) -> Floats:
     """Return how CIELAB moves with the roots, shape (3, 3), given how it moves with the values, (3, 3), at (3,)."""
-    return np.asarray(by_value / _root_slopes(values))
+    return np.asarray(by_value / root_slopes(values))
 
 
-def _root_slopes(values: Floats) -> Floats:
+def root_slopes(values: Floats) -> Floats:
+    """Return how the roots move with the values."""
     return np.asarray((1 + values / np.hypot(values, _FLOOR)) / (6 * value_roots(values) ** 2))

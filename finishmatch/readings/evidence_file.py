@@ -11,6 +11,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
+from finishmatch.readings.looks_of_rows import CAMERA_SAW, camera_saw
 from finishmatch.readings.reading import Reading, TargetFacts
 from finishmatch.readings.readings_file import AB_LIMIT, geometry_of, viewing_of
 from finishmatch.readings.resolve import resolve_reading
@@ -30,6 +31,7 @@ OWN_COLUMNS = (
     "u95_own",
     "picture",
     "camera",
+    CAMERA_SAW,
     "note",
     "reading",
     "L",
@@ -96,7 +98,7 @@ def read_evidence(path: Path, conditions: Sequence[str] = ()) -> tuple[EvidenceS
     path : Path
         UTF-8 CSV: ``name``, and ``L,a,b`` (with optional ``light,observer``), or wavelengths, or ``reading`` (FILE or
         FILE@NAME, seen from the folder of this file); optional ``kind,vehicle,year,pair,u95,u95_own,
-        picture,camera,note`` and the conditions.
+        picture,camera,camera_saw,note`` and the conditions.
     conditions : sequence of str
         The condition columns that are known.
 
@@ -174,7 +176,7 @@ def _sample(
             return None
         return next(row for row in rows if row.cells[column]).number(column, 0, LARGEST_U95)
 
-    reading = _reading(table, name, rows, spectra, nm)
+    reading = camera_saw(_reading(table, name, rows, spectra, nm), rows)
     photographed = _photographed(rows, doubt("u95"), doubt("u95_own"), said("camera"), reading.target)
     return EvidenceSample(
         name=name,

@@ -13,16 +13,13 @@ from typing import Any
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.colour.grid import SIZE
 from finishmatch.files import read_file, write_file
 from finishmatch.optics.camera_look import CameraLook
+from finishmatch.readings.look_form import MOST_LOOKS, look_document, look_from
 
 FILE = "looks.json"
 MAX_BYTES = 8_000_000
-MOST_LOOKS = 6  # of one panel in one picture: daylight, and lamps
 _FORM = 1
-_LARGEST = 1e4  # of any number that stands in it
-_DIGITS = 6
 _KEY = 12  # digits by which what a camera makes of a light is called
 _SAME = 6e-4  # CIELAB: a colour of seen.csv, to three places, is the one the looks were written with
 
@@ -91,31 +88,17 @@ def picture_of_looks(panels: Mapping[str, tuple[Sequence[float], Sequence[Camera
     for panel, (lab, looks) in panels.items():
         listed = []
         for look in looks:
-            camera = {"light": look.light, "misfit": look.misfit, "response": _rounded(look.response)}
+            written = look_document(look)
+            camera = {name: written.pop(name) for name in ("light", "misfit", "response")}
             key = hashlib.sha256(json.dumps(camera).encode()).hexdigest()[:_KEY]
             lights.setdefault(key, camera)
-            listed.append(
-                {
-                    "of": key,
-                    "values": _rounded(look.values),
-                    "to_lab": _rounded(look.to_lab),
-                    "lab": _rounded(look.lab),
-                }
-            )
+            listed.append({"of": key} | written)
         shown[panel] = {"lab": [round(float(value), 3) for value in lab], "looks": listed}
     return {"lights": lights, "panels": shown}
 
 
-def _rounded(values: Floats) -> list[Any]:
-    found: list[Any] = np.round(values, _DIGITS).tolist()
-    return found
-
-
 def _look(lights: Mapping[str, Any], one: Mapping[str, Any]) -> CameraLook:
-    light = lights[one["of"]]
-    arrays = (np.array(one[name], dtype=float) for name in ("values", "to_lab", "lab"))
-    values, to_lab, lab = arrays
-    return CameraLook(light["light"], np.array(light["response"], dtype=float), values, to_lab, lab, light["misfit"])
+    return look_from(one | lights[one["of"]])
 
 
 def _check(picture: Mapping[str, Any]) -> None:
@@ -124,10 +107,4 @@ def _check(picture: Mapping[str, Any]) -> None:
         if len(panel["looks"]) > MOST_LOOKS or np.shape(panel["lab"]) != (3,):
             raise ValueError(panel)
         for one in panel["looks"]:
-            look = _look(picture["lights"], one)
-            shapes = look.response.shape, look.values.shape, look.to_lab.shape, look.lab.shape
-            if shapes != ((SIZE, 3), (3,), (3, 3), (3,)) or not isinstance(look.light, str):
-                raise ValueError(one)
-            every = np.concatenate([part.ravel() for part in (look.response, look.values, look.to_lab, look.lab)])
-            if not np.isfinite(every).all() or np.abs(every).max() > _LARGEST or not 0 <= float(look.misfit) < 1:
-                raise ValueError(one)
+            _look(picture["lights"], one)

@@ -10,6 +10,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
+from finishmatch.optics.camera_look import CameraSaw
 from finishmatch.readings.geometry_names import aspecular_deg
 
 
@@ -65,6 +66,9 @@ class SeenDifference:
         Where the trial was photographed by itself, what its own colour is known to: this is then its colour less that
         of the standard, `u95` holds the doubt of both, and the covariances are those of the trial's colour: what is
         its own, and, as that of the standard, what both are off by.
+    moved : ndarray, shape (3,), or None
+        By how much the standard's CIELAB is moved, in this light, as the bank has what the camera saw of it: neither
+        it nor the trial's is moved here.
     """
 
     delta: Floats
@@ -80,6 +84,7 @@ class SeenDifference:
     marks: tuple[str, ...] = ()
     alike_u95: float | None = None
     by_itself: TargetFacts | None = None
+    moved: Floats | None = None
 
     @property
     def across_lights(self) -> bool:
@@ -113,6 +118,9 @@ class Reading:
     seen : tuple of SeenDifference
         Where only its difference from its standard was seen: that, in each light. Its CIELAB is then the standard's and
         the first of these.
+    camera_saw : tuple of CameraSaw
+        Of a colour that was read of photographs, what the camera saw besides; of one that was weighed from several
+        samples, of each that was photographed.
     """
 
     name: str
@@ -126,6 +134,7 @@ class Reading:
     views: tuple[Reading, ...] = ()
     conversion_sd: Floats | None = None
     seen: tuple[SeenDifference, ...] = ()
+    camera_saw: tuple[CameraSaw, ...] = ()
 
     @property
     def angles(self) -> dict[float, Reading]:

@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import OBSERVERS, light_name
 from finishmatch.errors import InputError
 from finishmatch.readings.geometry_names import geometry_named
+from finishmatch.readings.looks_of_rows import CAMERA_SAW, camera_saw
 from finishmatch.readings.reading import Reading
 from finishmatch.readings.samples import Sample, check_count, gather
 from finishmatch.readings.spectra import UNIT, read_spectra, wavelength_columns
@@ -17,7 +18,8 @@ from finishmatch.readings.table_file import Row, Table, check_columns, read_tabl
 from finishmatch.readings.target_file import TARGET_COLUMNS, target_facts
 
 AB_LIMIT = 200.0
-COLUMNS = ("L", "a", "b", "light", "observer", "geometry", "angle", UNIT, *TARGET_COLUMNS)
+_BESIDE = ("light", "observer", "geometry", CAMERA_SAW, *TARGET_COLUMNS)
+COLUMNS = ("L", "a", "b", "light", "observer", "geometry", "angle", UNIT, CAMERA_SAW, *TARGET_COLUMNS)
 
 
 def recognised(_head: bytes) -> bool:
@@ -70,7 +72,7 @@ def _spectral(table: Table) -> dict[str, Reading]:
 
 
 def _typed(table: Table) -> dict[str, Reading]:
-    check_columns(table, required=("name", "L", "a", "b"), optional=("light", "observer", "geometry", *TARGET_COLUMNS))
+    check_columns(table, required=("name", "L", "a", "b"), optional=_BESIDE)
     samples = []
     for row in table.rows:
         lab = [row.number("L", 0, 120), row.number("a", -AB_LIMIT, AB_LIMIT), row.number("b", -AB_LIMIT, AB_LIMIT)]
@@ -80,12 +82,15 @@ def _typed(table: Table) -> dict[str, Reading]:
 
 def _as_targets(table: Table, readings: dict[str, Reading]) -> dict[str, Reading]:
     """Return the readings with what the file says of them as targets, where it does."""
-    if not set(TARGET_COLUMNS) & set(table.columns):
+    if not {CAMERA_SAW, *TARGET_COLUMNS} & set(table.columns):
         return readings
     rows: dict[str, list[Row]] = {}
     for row in table.rows:
         rows.setdefault(row.text("name"), []).append(row)
-    return {name: replace(reading, target=target_facts(rows[name])) for name, reading in readings.items()}
+    return {
+        name: camera_saw(replace(reading, target=target_facts(rows[name])), rows[name])
+        for name, reading in readings.items()
+    }
 
 
 def geometry_of(row: Row) -> str:

@@ -39,6 +39,32 @@ def seen_beside(standard: Reading, seen: Sequence[SeenDifference], name: str, vi
     return Reading(name, (about + first.delta)[None], first.light, first.observer, seen=placed)
 
 
+def moved_with_standard(trial: Reading, moved: Floats) -> Reading:
+    """Return a trial that cameras saw, moved as its standard is: CIELAB, shape (3,), in the light of the trial."""
+    seen = tuple(
+        replace(one, moved=None, standard=None if one.standard is None else one.standard + moved)
+        if (one.light, one.observer) == (trial.light, trial.observer)
+        else one
+        for one in trial.seen
+    )
+    return replace(trial, repeats=trial.repeats + moved, seen=seen)
+
+
+def to_be_moved(trial: Reading, moved: Floats | None) -> Reading:
+    """Return a trial as it was seen, which knows by how much its standard is moved."""
+    seen = tuple(
+        replace(one, moved=moved if (one.light, one.observer) == (trial.light, trial.observer) else None)
+        for one in trial.seen
+    )
+    return replace(trial, seen=seen)
+
+
+def as_moved(trial: Reading) -> Reading:
+    """Return a trial with the standard where the bank has it, where that is known of it."""
+    moved = next((one.moved for one in trial.seen if one.moved is not None), None)
+    return trial if moved is None else moved_with_standard(trial, moved)
+
+
 def with_gloss(one: SeenDifference, surface: float) -> SeenDifference:
     """Return a placed difference as an instrument sees it that counts the gloss, where it was seen without it.
 

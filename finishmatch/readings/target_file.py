@@ -8,7 +8,9 @@ import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats
 from finishmatch.errors import InputError
+from finishmatch.optics.camera_look import CameraSaw
 from finishmatch.readings.guarded_cells import guarded
+from finishmatch.readings.look_form import saw_cell
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.table_file import Row
 
@@ -89,6 +91,7 @@ def target_text(
     viewing: tuple[str, int],
     comment: str,
     geometry: str = "",
+    camera_saw: Sequence[CameraSaw] = (),
 ) -> str:
     """Return a target as the text of a readings file.
 
@@ -104,6 +107,8 @@ def target_text(
         What it rests on, for the first lines.
     geometry : str
         How its samples were read, when all were read alike; else "".
+    camera_saw : sequence of CameraSaw
+        What cameras saw of its samples besides.
     """
     columns, cells = ["name"], [_cell(name)]
     if geometry:
@@ -122,6 +127,9 @@ def target_text(
     else:
         columns += ["L", "a", "b", "light", "observer"]
         cells += [*(f"{value:.4f}" for value in lab), viewing[0], str(viewing[1])]
+        if camera_saw:
+            columns.append("camera_saw")
+            cells.append(_quoted(saw_cell(lab, camera_saw)))
     lines = [f"# {' '.join(line.split())}" for line in comment.splitlines()]
     return "\n".join([MARK, *lines, ",".join(columns), ",".join(cells)]) + "\n"
 
@@ -134,4 +142,8 @@ def upper_triangle(covariance: Floats) -> list[float]:
 def _cell(text: str) -> str:
     """Return a text as one cell of a CSV line."""
     text = guarded(" ".join(text.split()))
-    return '"' + text.replace('"', '""') + '"' if any(letter in text for letter in ',"#') else text
+    return _quoted(text) if any(letter in text for letter in ',"#') else text
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'

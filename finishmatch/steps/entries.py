@@ -7,6 +7,7 @@ from pathlib import Path
 from finishmatch import ledger  # a kind of entry is imported when something is recorded
 from finishmatch.correct.verdict import Verdict
 from finishmatch.readings import Reading
+from finishmatch.readings.look_form import saw_document
 from finishmatch.steps.seen_kept import kept_seen
 
 
@@ -30,6 +31,7 @@ def reading_entry(reading: Reading, role: str) -> ledger.ReadingEntry:
         spread_de00=reading.spread_de00,
         u95=None if facts is None else facts.u95,
         u95_own=None if facts is None else facts.u95_own,
+        camera_saw=[saw_document(one) for one in reading.camera_saw],
     )
 
 

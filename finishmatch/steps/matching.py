@@ -19,29 +19,29 @@ from finishmatch.readings.convert_geometry import Conversion
 from finishmatch.readings.volumes import Volume
 from finishmatch.steps.bank import FittedBank, open_bank
 from finishmatch.steps.bank_with_cards import keep_today
-from finishmatch.steps.by_own_photograph import is_by_itself, seen_by_itself
+from finishmatch.steps.by_own_photograph import is_by_itself
 from finishmatch.steps.colour_inputs import (
     LIGHTS,
     ReadingLike,
-    Viewing,
     check_gloss,
     check_tolerance,
     conversions_document,
     geometry_doubt,
     light_list,
-    read_alike,
     reading_of,
     tolerance_of,
     viewing_of,
 )
 from finishmatch.steps.entries import sources_of
 from finishmatch.steps.from_job import FromJob, given_or
+from finishmatch.steps.piece_by_bank import PieceByBank, piece_by_bank
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to, remember
 from finishmatch.steps.seen import SeenCard, seen_card_of
 from finishmatch.steps.shelf import Shelf, count_stock, shelf_today
 from finishmatch.steps.target_as_card import target_itself
 from finishmatch.steps.todays_tins import TodaysTins, tins_asked_for, todays_tins
+from finishmatch.steps.told_and_alike import told_and_alike
 
 Parts = tuple[tuple[str, float], ...]
 BankLike = FittedBank | Bank | Path | str
@@ -89,6 +89,10 @@ class Match:
     target : ColourTarget
     alike : Reading
         The target as the bank's instrument would have read it.
+    told : Reading
+        The same as it was told: where a photograph tells it, `alike` goes by what the camera sees of the bank's tints.
+    piece : PieceByBank
+        What that is.
     fitted : FittedBank
     tolerance : float
         ΔE00.
@@ -112,6 +116,8 @@ class Match:
     standard: Reading
     target: ColourTarget
     alike: Reading
+    told: Reading
+    piece: PieceByBank
     fitted: FittedBank
     tolerance: float
     scale: Scale
@@ -125,12 +131,18 @@ class Match:
     taken: FromJob | None = None
     sprayed_files: Sequence[Path] = ()
 
+    @property
+    def told_target(self) -> ColourTarget:
+        """The target as it was told, which is what is kept: what a bank makes of it changes as that learns."""
+        return colour_target(self.told, (self.target.lights[0],), self.target.observer)
+
     def as_dict(self) -> dict[str, Any]:
         """Return what the JSON object of a recipe or correction says of the tins, the stock and conversions."""
         return {
             **self.tins.as_dict(),
             **self.shelf.as_dict(),
             "converted": conversions_document(self.conversions),
+            "target_by_bank": self.piece.as_dict(),
             **({} if self.taken is None else {"from_job": self.taken.as_dict()}),
         }
 
@@ -179,39 +191,48 @@ def match(
         What is taken from the job.
     progress : Progress
     """
-    check_tolerance(request.tolerance)
-    check_gloss(request.gloss)
-    scale = scale_of(request.scale_step, request.smallest)
-    check_job(job)
-    lights = light_list(request.lights)
-    standard = reading_of(given_or(target, taken and taken.reading), lights[0], request.observer, "target")
+    scale = _checked(request, job)
+    lights, observer = light_list(request.lights), request.observer
+    standard = reading_of(given_or(target, taken and taken.reading), lights[0], observer, "target")
     tolerance, warnings = tolerance_of(request.tolerance, standard, usual, job)
-    trial, seen = _sprayed(taken, sprayed, standard, (lights[0], request.observer))
+    trial, seen = _sprayed(taken, sprayed, standard, (lights[0], observer))
     judged_as = trial if trial is not None and standard.is_spectral and not trial.is_spectral else None
-    by = (lights, request.observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
+    by = (lights, observer) if judged_as is None else ((judged_as.light,), judged_as.observer)
     colour_target(standard, *by)  # what it can't be is refused before a fit is made
     fitted = open_bank(given_or(bank, taken and taken.bank), progress)
-    wanted = viewing_of(fitted.bank, request.gloss, lights[0], request.observer)
-    alike, conversions = _alike(wanted, standard, trial, seen)
-    kept = trial if trial is None or (seen is None and not is_by_itself(trial)) else alike[1]
+    wanted = viewing_of(fitted.bank, request.gloss, lights[0], observer)
+    piece = piece_by_bank(standard, fitted.usable_optics, wanted)
+    told, alike, conversions = told_and_alike(wanted, standard, piece, trial, seen)
+    kept = piece.kept(trial if trial is None or (seen is None and not is_by_itself(trial)) else told[1])
     tins = _tins(job, fitted, request, taken, kept)
     return Match(
         standard=standard,
-        target=colour_target(alike[0], *by),
+        target=piece.goal(colour_target(alike[0], *by)),
         alike=alike[0],
+        told=told[0],
+        piece=piece,
         fitted=tins.of_today(fitted),
         tolerance=tolerance,
         scale=scale,
         tins=tins,
         shelf=shelf_today(fitted.bank),
         conversions=tuple(conversions),
-        warnings=(*target_itself(job, standard, trial), *warnings, *geometry_doubt(standard, wanted)),
+        warnings=(*target_itself(job, standard, trial), *warnings, *geometry_doubt(standard, wanted), *piece.said),
         sprayed=kept,
         sprayed_alike=None if trial is None else alike[1],
         judged_as=judged_as,
         taken=taken,
         sprayed_files=() if trial is None else sources_of(trial) if seen is None else seen.sources,
     )
+
+
+def _checked(request: MatchRequest, job: str | None) -> Scale:
+    """Return the scale of a request, whose other figures are possible, for a job that there is."""
+    check_tolerance(request.tolerance)
+    check_gloss(request.gloss)
+    scale = scale_of(request.scale_step, request.smallest)
+    check_job(job)
+    return scale
 
 
 def _tins(
@@ -232,19 +253,6 @@ def _sprayed(
         return seen.beside(standard, viewing), seen
     assert not isinstance(sprayed, SeenCard)
     return None if sprayed is None else reading_of(sprayed, *viewing, "spray-out"), None
-
-
-def _alike(
-    wanted: Viewing, standard: Reading, trial: Reading | None, seen: SeenCard | None
-) -> tuple[list[Reading], list[Conversion]]:
-    """Return target and spray-out as the bank's instrument would have read them, and what was converted."""
-    if seen is None:
-        alike, conversions = read_alike(wanted, *(reading for reading in (standard, trial) if reading is not None))
-        if trial is not None and is_by_itself(trial):
-            alike[1] = seen_by_itself(alike[0], alike[1])
-        return alike, conversions
-    (read,), conversions = read_alike(wanted, standard)
-    return [read, seen.beside(read, (wanted.light, wanted.observer), wanted)], conversions
 
 
 def scale_of(step_g: float, smallest_g: float | None = None) -> Scale:

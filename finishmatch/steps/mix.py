@@ -310,13 +310,13 @@ def _grounds_for(recipe: Recipe, film: Film, request: MixRequest) -> tuple[Groun
 
 
 def _entries(mixed: Mixed, request: MixRequest, asked_g: float) -> list[Entry]:
-    standard, goal, bank = mixed.match.standard, mixed.target, mixed.match.fitted.bank
+    standard, goal, bank, told = mixed.match.standard, mixed.target, mixed.match.fitted.bank, mixed.match.told
     known = mixed.match.taken is not None and mixed.match.taken.target is not None
     role = "weighed target" if standard.target is not None and standard.target.weighed else "evidence"
     without = _wishes(request, mixed.match.fitted).without
     entries: list[Entry] = [
         *(() if known else (reading_entry(standard, role),)),
-        *(() if known else (target_entry(goal, mixed.match.tolerance, mixed.match.alike.target, standard.source),)),
+        *(() if known else (target_entry(mixed.match.told_target, mixed.match.tolerance, told, standard.source),)),
     ]
     for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1):
         entries.append(recipe_entry(recipe, i, bank, goal, without, asked_g))

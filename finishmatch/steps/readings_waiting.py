@@ -8,8 +8,10 @@ from typing import Any
 
 from finishmatch.ledger import EntryView, ReadingEntry, TargetEntry
 from finishmatch.ledger.evidence_weighed import read_since, rests_on
+from finishmatch.optics.camera_look import CameraSaw
+from finishmatch.readings.look_form import saw_again, saw_cell
 
-AS_READ = ("light", "observer", "geometry", "u95", "u95_own", "picture")  # what it says besides a colour
+AS_READ = ("light", "observer", "geometry", "u95", "u95_own", "picture", "camera_saw")  # what it says besides a colour
 HASH_SHOWN = 12
 
 
@@ -31,6 +33,7 @@ class WaitingReading:
         The part of that which it doesn't share with the others of its photographs.
     pictures : tuple of str
         Its photographs, by the beginning of their files' hash.
+    camera_saw : tuple of CameraSaw
     """
 
     number: int
@@ -42,6 +45,7 @@ class WaitingReading:
     u95: float
     u95_own: float | None = None
     pictures: tuple[str, ...] = ()
+    camera_saw: tuple[CameraSaw, ...] = ()
 
     @property
     def figures(self) -> tuple[str, str, str]:
@@ -58,7 +62,8 @@ class WaitingReading:
         colour = dict(zip("Lab", self.lab, strict=True))
         read = {"light": self.light, "observer": self.observer, "geometry": self.geometry, "u95": self.u95}
         own = {} if self.u95_own is None or not self.pictures else {"u95_own": self.u95_own}
-        return dict.fromkeys(AS_READ, "") | colour | read | own | {"picture": "; ".join(self.pictures)}
+        saw = {"picture": "; ".join(self.pictures), "camera_saw": saw_cell(self.lab, self.camera_saw)}
+        return dict.fromkeys(AS_READ, "") | colour | read | own | saw
 
 
 def readings_waiting(entries: Sequence[EntryView]) -> tuple[WaitingReading, ...]:
@@ -85,7 +90,7 @@ def readings_waiting(entries: Sequence[EntryView]) -> tuple[WaitingReading, ...]
             continue
         L, a, b = one.lab
         pictures = tuple(sha256[:HASH_SHOWN] for _, sha256 in view.sources)
-        read = (one.light, one.observer, one.geometry, one.u95, one.u95_own, pictures)
+        read = (one.light, one.observer, one.geometry, one.u95, one.u95_own, pictures, saw_again(one.camera_saw))
         found.append(WaitingReading(view.number, one.name, (L, a, b), *read))
     return tuple(found)
 

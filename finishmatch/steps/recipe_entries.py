@@ -11,19 +11,24 @@ from finishmatch import ledger  # a kind of entry is imported when something is 
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.recipe import Recipe
 from finishmatch.optics import Bank
-from finishmatch.readings.reading import TargetFacts
+from finishmatch.readings import Reading
+from finishmatch.readings.look_form import saw_document
 from finishmatch.readings.target_file import upper_triangle
 
 _PROGRAM_NAMED = re.compile(r"standard|spray-out|(sample|window) \d+")  # what nobody gave a name of its own
 
 
 def target_entry(
-    target: ColourTarget, tolerance: float, facts: TargetFacts | None = None, source: Path | None = None
+    target: ColourTarget,
+    tolerance: float,
+    told: Reading | None = None,
+    source: Path | None = None,
 ) -> ledger.TargetEntry:
     """Return a target as it is kept, with the reading it rests on, or with what its file says of its evidence.
 
     Where only the program named it, as what stood in a window of a photographed card, it is called by its file.
     """
+    facts = None if told is None else told.target
     return ledger.TargetEntry(
         name=target.name if source is None else _called(target.name, source.stem),
         lab=target.labs[0].tolist(),
@@ -36,6 +41,7 @@ def target_entry(
         covariance=None if facts is None or facts.covariance is None else upper_triangle(facts.covariance),
         u95_own=None if facts is None else facts.u95_own,
         pictures=() if facts is None else facts.pictures,
+        camera_saw=[saw_document(one) for one in ([] if told is None else told.camera_saw)],
     )
 
 

@@ -14,6 +14,7 @@ from finishmatch import ledger  # its database is imported when a job is opened
 from finishmatch.colour import Floats
 from finishmatch.optics import Bank
 from finishmatch.readings import Reading
+from finishmatch.readings.look_form import saw_again
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.steps.bank_kept import remember_mixed_from
 
@@ -102,7 +103,9 @@ def reading_of_target(kept: ledger.TargetEntry) -> Reading:
     if kept.u95 is not None or kept.covariance is not None:
         own, pictures = kept.u95_own, tuple(kept.pictures)
         facts = TargetFacts(u95=kept.u95, covariance=_covariance(kept.covariance), u95_own=own, pictures=pictures)
-    return Reading(kept.name, np.array([values], dtype=float), kept.light, kept.observer, target=facts)
+    saw = saw_again(kept.camera_saw)
+    viewing = kept.light, kept.observer, kept.geometry
+    return Reading(kept.name, np.array([values], dtype=float), *viewing, target=facts, camera_saw=saw)
 
 
 def _covariance(kept: Sequence[float] | None) -> Floats | None:

@@ -28,6 +28,7 @@ def kept_seen(trial: Reading) -> list[dict[str, Any]]:
             "standard_covariance": None if one.standard_covariance is None else one.standard_covariance.tolist(),
             "marks": list(one.marks),
             "alike_u95": one.alike_u95,
+            "moved": None if one.moved is None else one.moved.tolist(),
             "own_colour": None if one.by_itself is None else _kept_facts(one.by_itself),
         }
         for one in trial.seen
@@ -65,6 +66,7 @@ def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
             marks=tuple(map(str, one.get("marks") or ())),
             alike_u95=one.get("alike_u95"),
             by_itself=_facts(one.get("own_colour")),
+            moved=array(one.get("moved")),
         )
         for one in kept
     )

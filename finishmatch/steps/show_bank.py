@@ -35,10 +35,24 @@ class FitOfBank:
 
     @property
     def seen(self) -> int:
-        """Of how many panels only a colour is known, in however many photographs; one that was read isn't one."""
+        """How many panels no instrument read, in however many photographs: colours are known of them."""
         panels = self.fitted.bank.panels
         read = {panel_label(panel) for panel in panels if panel.seen is None}
         return len({panel_label(panel) for panel in panels if panel.seen is not None} - read)
+
+    @property
+    def looked(self) -> int:
+        """Of how many panels what cameras saw is known besides a colour."""
+        every = self.fitted.bank.panels
+        return len({panel_label(panel) for panel in every if panel.seen is not None and panel.seen.looks})
+
+    @property
+    def seen_in_words(self) -> str:
+        """By what the panels are known that no instrument read; "" where there are none."""
+        if not self.seen:
+            return ""
+        besides = f", {self.looked} by what the camera saw besides" if self.looked else " alone"
+        return f"{self.seen} of them by their colour{besides}"
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON object of a fit."""
@@ -53,6 +67,7 @@ class FitOfBank:
             "per_um": fit.optics.per_um,
             "panels": [{"panel": panel.panel, "residual_de00": panel.residual_de00} for panel in fit.each_panel],
             "seen": self.seen,
+            "looked": self.looked,
             "slips": [vars(slip) for slip in fit.slips],
             "warnings": list(fit.warnings),
         }

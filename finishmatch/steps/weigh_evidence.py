@@ -13,18 +13,21 @@ from finishmatch.colour import Floats, light_name, reflectance_to_lab
 from finishmatch.errors import InputError
 from finishmatch.evidence import Colour, Weighed
 from finishmatch.evidence import weigh_evidence as weigh_samples
-from finishmatch.evidence.ageing import Shift
 from finishmatch.evidence.model import Piece
-from finishmatch.evidence.weighed import WeighedSample
 from finishmatch.ledger import Entry, TargetEntry
+from finishmatch.optics.camera_look import CameraSaw
 from finishmatch.outputs import check_output, write_output
 from finishmatch.readings.evidence_file import EvidenceSample, read_evidence
+from finishmatch.readings.look_form import saw_document
 from finishmatch.readings.reading import TargetFacts
 from finishmatch.readings.target_file import MARK, target_text, upper_triangle
 from finishmatch.steps.entries import reading_entry, sources_of
+from finishmatch.steps.evidence_documents import colour_document, sample_document, shift_document
 from finishmatch.steps.evidence_kinds import catalogue_of
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import check_job, record_to
+
+_LEAST_SHARE = 1e-3  # of a target, below which a sample's photograph has nothing to say of it
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,56 +124,16 @@ class WeighedEvidence:
                 "eye": tolerance.use.largest,
                 "why": tolerance.why,
             },
-            "samples": [_sample_document(item) for item in found.samples],
+            "samples": [sample_document(item) for item in found.samples],
             "left_out": [{"sample": sample, "why": why} for sample, why in self.left_out],
-            "colours": [_colour_document(one) for one in found.colours],
+            "colours": [colour_document(one) for one in found.colours],
             "picked": None if found.picked is None else found.picked.number,
             "estimates": colour.estimates,
-            "ageing": [_shift_document(shift) for shift in colour.shifts],
+            "ageing": [shift_document(shift) for shift in colour.shifts],
             "one_more": [vars(more) for more in colour.one_more],
             "off_white": None if white is None else vars(white),
             "warnings": list(self.warnings),
         }
-
-
-def _sample_document(item: WeighedSample) -> dict[str, Any]:
-    return {
-        "name": item.piece.name,
-        "kind": item.piece.kind.name,
-        "readings": len(item.piece.sample.reading.repeats),
-        "effects": list(item.piece.effects),
-        "lab": item.piece.lab,
-        "lab_as_it_was": item.lab_as_it_was,
-        "weight": item.weight,
-        "de00_to_target": item.de00_to_target,
-        "pull": item.pull,
-        "pull_words": list(item.pull_words),
-        "outlier": item.outlier,
-        "colour": item.colour or None,
-    }
-
-
-def _colour_document(colour: Colour) -> dict[str, Any]:
-    return {
-        "number": colour.number,
-        "samples": list(colour.names),
-        "lab": colour.lab,
-        "u95": colour.u95,
-        "between_samples_de00": colour.between_de00,
-        "tolerance": colour.tolerance.value,
-    }
-
-
-def _shift_document(shift: Shift) -> dict[str, Any]:
-    return {
-        "effect": shift.effect,
-        "what": shift.what,
-        "shift_lab": shift.lab,
-        "de00": shift.de00,
-        "u95": shift.u95,
-        "words": list(shift.words),
-        "pairs": list(shift.pairs),
-    }
 
 
 def weigh_evidence(
@@ -283,13 +246,25 @@ def _saved(found: Weighed, colour: Colour, title: str, left_out: Sequence[tuple[
     about += "".join(f"\nleft out: {sample}: {why}" for sample, why in left_out)
     facts = TargetFacts(colour.tolerance.value, round(colour.u95, 4), colour.covariance)
     lab, reflectance = _rounded(found, colour)
-    return target_text(title, lab, reflectance, facts, (found.light, found.observer), about, _geometry(found, colour))
+    viewing, saw = (found.light, found.observer), _camera_saw(found, colour)
+    return target_text(title, lab, reflectance, facts, viewing, about, _geometry(found, colour), saw)
 
 
 def _geometry(found: Weighed, colour: Colour) -> str:
     """Return how the samples of a colour were read, when all were read alike."""
     read = {item.piece.sample.reading.geometry for item in found.samples if item.piece.name in colour.names}
     return read.pop() if len(read) == 1 else ""
+
+
+def _camera_saw(found: Weighed, colour: Colour) -> tuple[CameraSaw, ...]:
+    """Return what cameras saw of the samples of a colour, each by its share in it."""
+    used = [item for item in found.samples if item.piece.name in colour.names]
+    return tuple(
+        replace(saw, share=round(min(item.weight, 1.0), 4))
+        for item in used
+        for saw in item.piece.sample.reading.camera_saw
+        if item.weight >= _LEAST_SHARE
+    )
 
 
 def described(piece: Piece) -> str:
@@ -321,6 +296,8 @@ def _recorded(job: str, weighed: WeighedEvidence, colour: Colour, file: Path) ->
             covariance=upper_triangle(colour.covariance),
             left_out=list(weighed.left_out),
             weights=found.shares_of(colour),
+            geometry=_geometry(found, colour),
+            camera_saw=[saw_document(one) for one in _camera_saw(found, colour)],
             doubts=[*weighed.warnings, f"the tolerance is {colour.tolerance.value:g}: {colour.tolerance.why}"],
         )
     )

@@ -213,6 +213,15 @@ def _photographed(call: Any, bank: Path, swatches: Path) -> None:
     call("photo read", swatches / "panels.jpg")
     Path("piece.csv").write_text("name,L,a,b,u95\npiece,60,-5,-15,2\n", "utf-8")
     call("mix", "piece.csv", "--bank", bank, "--grams", 200)
+    call("photo read", swatches / "panels.jpg", "--save", "windows.csv")
+    ref = call("job new", "A window")["job"]["ref"]
+    call("mix", "windows.csv@window 4", "--bank", bank, "--grams", 200, "--job", ref)
+    call("correct", "windows.csv@window 4", "--bank", bank, "--batch", _blue(), "--sprayed", "57,-4,-46")
+    call("job show", ref)
+
+
+def _blue() -> Path:
+    return write(Path("a blue.csv"), "tint,grams\nwhite,190\nblue,10\n")
 
 
 def _seen_beside(call: Any, bank: Path, swatches: Path) -> None:

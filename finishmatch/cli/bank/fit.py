@@ -30,7 +30,7 @@ def fit_command(bank: str, detail: bool, as_json: bool) -> int:
 def _show(found: FitOfBank, detail: bool) -> None:
     fit = found.fit
     surface = fit.optics.surface
-    by_colour = f", {found.seen} of them by their colour alone" if found.seen else ""
+    by_colour = f", {found.seen_in_words}" if found.seen else ""
     panels = f"{len(fit.each_panel)} panels of {len(fit.optics.names)} tints fitted{by_colour}"
     click.echo(f"  {found.fitted.bank.name}: {panels}")
     click.echo(f"  {'films of a known build can be predicted' if fit.optics.per_um else NO_THIN_PANELS}")

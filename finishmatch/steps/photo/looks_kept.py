@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from itertools import count
 from pathlib import Path
 from typing import Literal
 
@@ -13,6 +14,8 @@ from finishmatch.readings.looks_file import FILE, picture_of_looks, read_looks, 
 from finishmatch.steps.photo.read_with_lamps import ReadInLights
 
 OfPanel = tuple[str, str]  # what its picture is called, and the panel
+LooksOfSamples = Mapping[tuple[int, str], Sequence[CameraLook]]
+"""What cameras saw, by the photograph, counted from 0 over those that serve, and the sample."""
 
 
 def looks_seen(
@@ -39,6 +42,13 @@ def looks_seen(
             if look is not None:
                 found.setdefault((name, windows.get(region.name, region.name)), []).append(look)
     return found
+
+
+def looks_of_samples(lit: ReadInLights) -> LooksOfSamples:
+    """Return what cameras saw of each sample; of those under lamps with the first photograph that serves."""
+    places = count()
+    serving: list[str | Literal[False]] = [False if one.why_not else str(next(places)) for one in lit.readings]
+    return {(int(name), sample): looks for (name, sample), looks in looks_seen(lit, {}, serving).items()}
 
 
 def without_looks(readings: Sequence[PhotoReading], names: Sequence[str]) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from finishmatch.colour import light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger import ReadingEntry
 from finishmatch.ledger.home import ledger_home
+from finishmatch.optics.camera_look import CameraSaw
 from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95, unlike
 from finishmatch.photo.find.chart import Chart, chart_named
@@ -22,6 +23,9 @@ from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
 from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
+from finishmatch.readings.look_form import saw_cell, saw_document
+from finishmatch.readings.looks_of_rows import CAMERA_SAW
+from finishmatch.steps.photo.looks_kept import LooksOfSamples, looks_of_samples
 from finishmatch.steps.photo.photo_read import PhotoRead
 from finishmatch.steps.photo.photographs_named import lamps_beside, regions_of_each
 from finishmatch.steps.photo.read_again import record_readings
@@ -111,14 +115,15 @@ def read_photo(
     readings = lit.readings
     served = [reading for reading in readings if not reading.why_not]
     found = combine_regions(served, request.within)
+    saw = looks_of_samples(lit)
     differences = combine_differences(served, found)
     if request.overlay is not None:
         picture = drawn_overlay(readings[0], Path(request.overlay).suffix.lower())
         write_output(request.overlay, picture, request.replace)
     if request.save is not None and served:
-        write_output(request.save, _readings_file(served, found, differences), request.replace)
+        write_output(request.save, _readings_file(served, found, differences, saw), request.replace)
     why = "" if served else readings[0].why_not
-    entries = [_entry(region, light, request.observer, differences) for region in found]
+    entries = [_entry(region, light, request.observer, differences, saw) for region in found]
     sources = [one.picture.source for one in (*served, *(lit.lamps if served else ()))]
     recorded, again = record_readings(job, entries, sources)
     said = (*_warnings(readings, found), *lit.notes, *again)
@@ -196,9 +201,12 @@ def _warnings(readings: Sequence[PhotoReading], found: Sequence[CombinedRegion])
 
 
 def _readings_file(
-    served: Sequence[PhotoReading], found: Sequence[CombinedRegion], differences: Sequence[PhotoDifference]
+    served: Sequence[PhotoReading],
+    found: Sequence[CombinedRegion],
+    differences: Sequence[PhotoDifference],
+    saw: LooksOfSamples,
 ) -> str:
-    """Return what was found as a readings file, one line for each photograph."""
+    """Return what was found as a readings file, one line for each photograph, with what its camera saw besides."""
     text = io.StringIO()
     names = [reading.picture.source.name for reading in served]
     viewing = (served[0].light, served[0].observer)
@@ -206,17 +214,23 @@ def _readings_file(
     for region in found:
         text.write(f"# {' '.join(region.name.split())}: within ΔE00 {region.u95:.2f}, 95 times in 100\n")
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer", "u95", "u95_own", "picture"])
+    beside = [CAMERA_SAW] if saw else []
+    writer.writerow(["name", "geometry", "L", "a", "b", "light", "observer", "u95", "u95_own", "picture", *beside])
     for region in found:
         own = own_u95(region.name, region.u95, differences)
         doubts = [f"{region.u95:.2f}", "" if own is None else f"{own:.2f}"]
         for number, lab in zip(region.counted, region.labs, strict=True):
             cells = [*(f"{value:.3f}" for value in lab), *viewing, *doubts, guarded(names[number])]
-            writer.writerow([guarded(region.name), GEOMETRY, *cells])
+            looks = tuple(saw.get((number, region.name), ()))
+            seen = [saw_cell(lab, [CameraSaw(lab, looks)] if looks else [])] if saw else []
+            writer.writerow([guarded(region.name), GEOMETRY, *cells, *seen])
     return text.getvalue()
 
 
-def _entry(region: CombinedRegion, light: str, observer: int, differences: Sequence[PhotoDifference]) -> ReadingEntry:
+def _entry(
+    region: CombinedRegion, light: str, observer: int, differences: Sequence[PhotoDifference], saw: LooksOfSamples
+) -> ReadingEntry:
+    looks = tuple(look for number in region.counted for look in saw.get((number, region.name), ()))
     return ReadingEntry(
         role="photograph",
         name=region.name,
@@ -228,4 +242,5 @@ def _entry(region: CombinedRegion, light: str, observer: int, differences: Seque
         spread_de00=region.spread_de00,
         u95=region.u95,
         u95_own=own_u95(region.name, region.u95, differences),
+        camera_saw=[saw_document(CameraSaw(region.lab, looks))] if looks else [],
     )
