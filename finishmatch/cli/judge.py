@@ -20,7 +20,7 @@ from finishmatch.cli.common import (
     stage,
     wrapped,
 )
-from finishmatch.cli.correct.shown import show_corrected, show_seen, within
+from finishmatch.cli.correct.shown import show_corrected, show_look_first, show_seen, within
 from finishmatch.cli.in_use import job_in_use_option, say_taken
 from finishmatch.cli.inputs import (
     anyway_option,
@@ -98,6 +98,7 @@ def judge_command(card: str | None, job: str | None, as_json: bool, **options: A
 
 def _show(judged: Judged, job: str) -> None:
     say_taken(judged.corrected.match.taken)
+    show_look_first(judged.corrected)
     verdict = judged.verdict
     side = "inside" if verdict.within else "outside"
     words = ", ".join(verdict.words) or "no difference the eye would name"
@@ -110,7 +111,7 @@ def _show(judged: Judged, job: str) -> None:
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in verdict.lights.items())
         click.echo(f"  ΔE00 {by_light}")
         show_seen(judged.corrected)
-        say_warnings(judged.corrected.warnings)
+        say_warnings(judged.corrected.noted)
     else:
         show_corrected(judged.corrected)
     say_cautions(judged.cautions, job, judged.recorded, cautions_by(judged.corrected.tints))

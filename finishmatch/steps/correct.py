@@ -28,6 +28,7 @@ from finishmatch.steps.correction_forms import (
     correction_entry,
 )
 from finishmatch.steps.entries import spray_out_entry, verdict_entry
+from finishmatch.steps.exchanged import look_first
 from finishmatch.steps.from_job import cards_apart, from_job, given_or, refuse_earlier_card
 from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.left_out import optics_allowed
@@ -37,7 +38,7 @@ from finishmatch.steps.photographs_known import doubted_photographs
 from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
 from finishmatch.steps.record import entries_in
-from finishmatch.steps.seen import SeenCard, refuse_other_piece
+from finishmatch.steps.seen import SeenCard
 from finishmatch.steps.spray_out_strengths import (
     Poured,
     known_already,
@@ -90,11 +91,11 @@ def correct(
     poured, files = _in_tin(batch, matched)
     views = () if job is None else entries_in(job)
     (optics, left), tints = optics_allowed(matched, views, poured), matched.shelf.tints
-    doubted = refuse_other_piece(sprayed, matched.standard, fitted.bank.binder_index, request.anyway)
-    doubted += _doubted(matched, poured, views, request, job)
+    card, binder = _sprayed_card(matched, poured, request), fitted.bank.binder_index
+    first = look_first(sprayed, card, poured, matched.standard, binder, request.anyway)
+    doubted = (*first, *_doubted(matched, poured, views, request, job))
     with progress("looking for the smallest addition"):
-        by = correct_seen if trial.seen else correct_batch
-        scale, card = replace(matched.scale, letdowns=request.letdowns), _sprayed_card(matched, poured, request)
+        by, scale = correct_seen if trial.seen else correct_batch, replace(matched.scale, letdowns=request.letdowns)
         record = record_of_tin(matched, views, poured, request.gloss, request.fill_to)
         shown = ground_shows(fitted, poured, _sprayed_as(matched, request), card)
         found = by(goal, optics, tints, poured, shown.reading or trial, tolerance, request.max_growth, scale, record)
@@ -104,7 +105,7 @@ def correct(
     verdict, risks = _verdict(matched), risks_of_tin(matched, (*poured, *found.additions))
     told = None if job is None or doubted else told_of(job, matched, card, poured, views, request.gloss)
     found = _as_it_reads(found, verdict, shown)
-    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told)
+    corrected = Corrected(matched, verdict, found, fresh, poured, tuple(warnings), risks, told, look_first=first)
     if job is not None:
         corrected = replace(corrected, recorded=_recorded(job, corrected, files, request))
     return replace(corrected, warnings=(*warnings, *keep_fit(fitted)))

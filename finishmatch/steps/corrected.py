@@ -71,6 +71,9 @@ class Corrected:
         How far the card came from what was foretold; None without a job.
     recorded : tuple of int
         The numbers of the entries, where they were recorded.
+    look_first : tuple of str
+        Those of the warnings by which the amounts may be wrong altogether, as of a card exchanged with its standard: to
+        be looked at before anything is poured.
     """
 
     match: Match
@@ -82,6 +85,12 @@ class Corrected:
     risks: tuple[LightRisk, ...] = ()
     foretold: Foretold | None = None
     recorded: tuple[int, ...] = ()
+    look_first: tuple[str, ...] = ()
+
+    @property
+    def noted(self) -> tuple[str, ...]:
+        """The warnings that are said below the amounts: all but those that are said first."""
+        return tuple(said for said in self.warnings if said not in self.look_first)
 
     @property
     def reachable(self) -> bool:
@@ -133,6 +142,7 @@ class Corrected:
             "metamerism_risk": risks_document(self.risks),
             "fresh_batch": None if self.fresh is None else fresh_document(self.fresh),
             "hazards": hazards_document(self.harmful),
+            "look_first": list(self.look_first),
             "warnings": list(self.warnings),
             "cautions": list(self.cautions),
             **self.match.as_dict(),

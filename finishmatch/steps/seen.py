@@ -128,6 +128,8 @@ def refuse_other_piece(
     anyway: bool,
     called: str = "the target",
     trial: str = "the card",
+    *,
+    exchanged: bool = True,
 ) -> tuple[str, ...]:
     """See that the standard in the photographs can be the target; a warning where it looks like another, or exchanged.
 
@@ -145,6 +147,8 @@ def refuse_other_piece(
         What the target is.
     trial : str
         What lies beside it.
+    exchanged : bool
+        Whether the two may be, by what else is known of them.
 
     Raises
     ------
@@ -156,7 +160,7 @@ def refuse_other_piece(
     light, observer = card.pair[0].light, card.pair[0].observer
     if not target.is_spectral and (light, observer) != (target.light, target.observer):
         return ()
-    apart, trial_apart = (_off(one, target, binder_index) for one in card.pair)
+    apart, trial_apart = (off_target(one, target, binder_index) for one in card.pair)
     known = sum(one.target.u95 or 0.0 for one in (card.pair[0], target) if one.target is not None)
     names = ", ".join(path.name for path in card.sources)
     if apart > OTHER_PIECE + known:
@@ -165,7 +169,7 @@ def refuse_other_piece(
             mend = "photograph the card beside what it is to match; with `anyway` it is taken as it is"
             raise InputError(names, what, mend)
         return (f"{names}: {what}; it is taken as it is",)
-    if apart > EXCHANGED and trial_apart < apart / 2:
+    if exchanged and apart > EXCHANGED and trial_apart < apart / 2:
         return (
             f"{names}: {trial} lies nearer {called} (ΔE00 {trial_apart:.1f}) than the standard does ({apart:.1f}): "
             f"are the two exchanged? Then what is found by it is wrong: strike {trial}, and photograph the two anew",
@@ -179,8 +183,8 @@ def refuse_other_piece(
     return ()
 
 
-def _off(one: Reading, target: Reading, binder_index: float) -> float:
-    """Return how far what a camera saw lies from a target; through its gloss too, unless that was read without it."""
+def off_target(one: Reading, target: Reading, binder_index: float) -> float:
+    """Return how far what a camera saw lies from a target, ΔE00; with gloss too, unless it was read without it."""
     light, observer = one.light, one.observer
     lab, seen = target.lab_in(light, observer), one.lab_in(light, observer)
     plain = float(de00(lab, seen))

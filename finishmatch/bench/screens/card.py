@@ -77,7 +77,7 @@ def enter(ref: JobRef, desk: AtDesk) -> Response:
         else:
             judged = judge_card(None if action == "again" else _reading(desk), request_of(desk), job=ref)
             desk.bench.judged[ref] = judged
-            desk.note(*judged.corrected.warnings)
+            desk.note(*judged.corrected.noted)
         return f"/job/{ref}/card#verdict"
 
     return desk.sent(do, lambda: card(ref, desk), ref=ref, bearing=("target", "batch", "spray-out"))

@@ -134,7 +134,7 @@ def judge_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
             _seen(ref, kept, desk, ("standard", "trial"), chosen_of(ref, desk, "lit", LIT)), request_of(desk), job=ref
         )
         desk.bench.judged[ref] = judged
-        desk.note(*judged.corrected.warnings)
+        desk.note(*judged.corrected.noted)
         return f"/job/{ref}/card#verdict"
 
     return desk.sent(do, lambda: _page(ref, kept, desk), ref=ref, bearing=("batch", "spray-out", "target"))

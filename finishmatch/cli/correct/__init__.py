@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from finishmatch.cli.common import emit_json, request_from, say_cautions, say_recorded, stage
-from finishmatch.cli.correct.shown import show_corrected
+from finishmatch.cli.correct.shown import show_corrected, show_look_first
 from finishmatch.cli.in_use import needed_without, say_taken
 from finishmatch.cli.inputs import (
     anyway_option,
@@ -70,6 +70,7 @@ def correct_command(bank: str | None, batch: str | None, sprayed: str | None, jo
         emit_json(corrected.as_dict())
     else:
         say_taken(corrected.match.taken)
+        show_look_first(corrected)
         show_tins(corrected.match.tins)
         show_corrected(corrected)
         say_cautions(corrected.cautions, job, corrected.recorded, cautions_by(corrected.tints))

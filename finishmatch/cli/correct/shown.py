@@ -104,9 +104,17 @@ def show_corrected(corrected: Corrected) -> None:
         click.echo()
         for tint in corrected.harmful:
             click.echo(f"  ! {hazard_line(tint)}")
-    if corrected.warnings:
+    if corrected.noted:
         click.echo()
-    say_warnings(corrected.warnings)
+    say_warnings(corrected.noted)
+
+
+def show_look_first(corrected: Corrected) -> None:
+    """Print what may make the amounts wrong altogether, above them; nothing where nothing does."""
+    for said in corrected.look_first:
+        click.echo(f"  look first: {with_options(said)}")
+    if corrected.look_first:
+        click.echo()
 
 
 def within(corrected: Corrected) -> str:
