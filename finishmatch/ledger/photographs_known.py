@@ -9,7 +9,7 @@ from sqlalchemy import Text, cast, or_, select
 
 from finishmatch.ledger.book import Ledger
 from finishmatch.ledger.entries import ReadingEntry, SprayOutEntry, StrengthEntry
-from finishmatch.ledger.photograph_marks import any_same, hashes_of
+from finishmatch.ledger.photograph_marks import any_same, looked_up_by
 from finishmatch.ledger.rows import EntryRow, EntrySourceRow, SprayOutRow, StrengthRow
 from finishmatch.ledger.sources import read_sources
 from finishmatch.ledger.strengths import marks_of, marks_of_letdown
@@ -28,11 +28,11 @@ def photographed_before(ledger: Ledger, marks: Collection[str]) -> list[tuple[Jo
     if not marks:
         return []
     ids: set[int] = set()
-    hashes = {one for mark in marks for one in hashes_of(mark)}
+    known_by = {one for mark in marks for one in looked_up_by(mark)}
     with ledger.reading() as session:
         for row, column in ((SprayOutRow, SprayOutRow.seen), (StrengthRow, StrengthRow.letdown)):
             kept = cast(column, Text)
-            holds = or_(*(kept.contains(mark, autoescape=True) for mark in hashes))
+            holds = or_(*(kept.contains(mark, autoescape=True) for mark in known_by))
             ids |= set(session.scalars(select(row.job_id).where(holds).distinct()))
     return [
         (job, view)

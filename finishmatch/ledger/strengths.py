@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from finishmatch.ledger.entries import BatchEntry, Parts, SprayOutEntry, StrengthEntry, parts_weighed
-from finishmatch.ledger.photograph_marks import any_same, hashes_of
+from finishmatch.ledger.photograph_marks import any_same, looked_up_by
 from finishmatch.ledger.views import EntryView
 
 
@@ -157,7 +157,7 @@ def same_reading(one: SprayOutEntry, other: SprayOutEntry) -> bool:
 
 def known_again_by(card: SprayOutEntry) -> set[object]:
     """Return by what a card may be known again: two that have none of it in common aren't one (`same_reading`)."""
-    return {_as_read(card), *(one for mark in marks_of(card) for one in hashes_of(mark))}
+    return {_as_read(card), *(one for mark in marks_of(card) for one in looked_up_by(mark))}
 
 
 def _as_read(card: SprayOutEntry) -> tuple[object, ...]:

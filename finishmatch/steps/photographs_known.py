@@ -7,8 +7,9 @@ from pathlib import Path
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import EntryView, JobView, ReadingEntry, SprayOutEntry, StrengthEntry, open_ledger
-from finishmatch.ledger.photograph_marks import same_mark
+from finishmatch.ledger.photograph_marks import copied, same_mark
 from finishmatch.ledger.photographs_known import photographed_before, readings_photographed
+from finishmatch.ledger.strengths import marks_of
 
 _DAYLIGHTS = ("D65", "D50")  # a photograph in daylight may be read for either
 
@@ -43,7 +44,30 @@ def doubted_photographs(
     """
     photographs, batch = of
     of_readings = () if batch is None or not card.seen else said_of_readings(photographs, job, before=batch)
-    return (*refuse_other_light(card, views, anyway), *said_of_others(card, job), *of_readings)
+    lit = refuse_other_light(card, views, anyway)
+    return (*lit, *said_of_copies(card, views), *said_of_others(card, job), *of_readings)
+
+
+def said_of_copies(card: SprayOutEntry, views: Sequence[EntryView]) -> tuple[str, ...]:
+    """Return a warning where a photograph is a copy of one that the job has, turned, made smaller or saved anew.
+
+    Parameters
+    ----------
+    card : SprayOutEntry
+        As it was seen.
+    views : sequence of EntryView
+        The entries of the job.
+    """
+    for view in views:
+        if view.stands and isinstance(view.entry, SprayOutEntry):
+            its = marks_of(view.entry)
+            if any(copied(mark, other) for mark in marks_of(card) for other in its):
+                return (
+                    f"a photograph of spray-out #{view.number} is given again as a copy that was turned, made smaller "
+                    "or saved anew: the two are one photograph, and count as it is read now; what a messenger sends "
+                    "tells less than the file as the camera made it",
+                )
+    return ()
 
 
 def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: bool) -> tuple[str, ...]:

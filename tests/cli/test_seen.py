@@ -27,6 +27,13 @@ PLACES = ("--region", "standard=96,92,174,131", "--region", "spray-out=984,60,18
 OFF = "0.32,-0.12,-1.43"  # of the first card, as an instrument read both
 
 
+def another_of(path: Path) -> None:
+    """Write another photograph of the two: held a little elsewhere."""
+    with Image.open(SWATCHES / "photo.jpg") as picture:
+        moved = Image.fromarray(np.roll(np.asarray(picture), (2, 3), (0, 1)))
+        moved.save(path, quality=92, icc_profile=picture.info.get("icc_profile"))
+
+
 def test_a_difference_serves_in_place_of_a_reading(cli: Cli) -> None:
     found = cli("correct", TARGET, *TIN, f"--difference={OFF}", "--u95", 0.3, "--json").json
     assert found["reachable"]
@@ -132,8 +139,7 @@ def test_a_photograph_of_an_earlier_card_is_known_again_also_among_others(cli: C
     copied = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", "--seen", second, *PLACES)
     assert copied.status == 2
     assert "is named twice, once as a copy of it" in copied.err
-    with Image.open(second) as picture:
-        picture.save(second, quality=92, icc_profile=picture.info.get("icc_profile"))
+    another_of(second)
     cli("job", "new", "Tarnbeck Six")
     cli("job", "use", "J1")
     assert cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 3).status == 0
@@ -169,8 +175,7 @@ def test_one_photograph_is_of_one_light(cli: Cli, tmp_path: Path) -> None:
 
 def test_a_photograph_that_the_job_has_in_daylight_is_not_taken_for_one_under_a_lamp(cli: Cli, tmp_path: Path) -> None:
     photo, other = SWATCHES / "photo.jpg", tmp_path / "other.jpg"
-    with Image.open(photo) as picture:
-        picture.save(other, quality=92, icc_profile=picture.info.get("icc_profile"))
+    another_of(other)
     cli("job", "new", "Tarnbeck Six")
     cli("job", "use", "J1")
     assert cli("mix", TARGET, "--bank", SWATCHES / "bank", "--grams", 500, "--max-tints", 2).status in (0, 1)

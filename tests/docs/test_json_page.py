@@ -14,7 +14,7 @@ from typing import Any
 
 import click
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops
 
 from finishmatch.cli import run
 from finishmatch.ledger.entries import ENTRY_KINDS
@@ -354,7 +354,8 @@ def _defects_and_photographs(call: Any, swatches: Path) -> None:
     call("defect kinds")
     call("photo read", swatches / "photo.jpg", "--job", "J1")
     with Image.open(swatches / "photo.jpg") as photo:
-        photo.save(swatches / "again.jpg", quality=90, exif=photo.info.get("exif", b""))
+        moved = ImageChops.offset(photo, 3, 2)  # the same pixels would be a copy
+        moved.save(swatches / "again.jpg", quality=90, exif=photo.info.get("exif", b""))
     call("photo read", swatches / "photo.jpg", swatches / "again.jpg")
     call("photo read", swatches / "photo.jpg", "--under", f"A={swatches / 'again.jpg'}")
     with Image.open(swatches / "photo.jpg") as photo:

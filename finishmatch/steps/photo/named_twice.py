@@ -7,7 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from finishmatch.errors import InputError
+from finishmatch.photo.likeness import likeness_of
 from finishmatch.photo.read import PhotoReading
+from finishmatch.readings.photograph_likeness import Likeness, same_photograph
+
+ANEW = ", once as a copy of it that was turned, made smaller or saved anew"
 
 
 def refuse_named_twice(paths: Sequence[Path]) -> tuple[str, ...]:
@@ -27,14 +31,26 @@ def refuse_named_twice(paths: Sequence[Path]) -> tuple[str, ...]:
 
 
 def refuse_same_picture(readings: Sequence[PhotoReading]) -> None:
-    """Refuse a photograph beside one of the same pixels: a copy of it that says something else of place or time."""
+    """Refuse a photograph beside a copy of it: of the same pixels, or turned, made smaller or saved anew.
+
+    Raises
+    ------
+    InputError
+        Names the one that stood first.
+    """
     first: dict[str, Path] = {}
     if len(readings) < 2:
         return
+    met: list[tuple[Path, Likeness | None]] = []
     for reading in readings:
         known_by = hashlib.sha256(reading.picture.values.tobytes()).hexdigest()
-        path = reading.picture.source
+        path, likeness = reading.picture.source, likeness_of(reading.picture)
         _refuse(path, first.setdefault(known_by, path))
+        other = next((its for its, one in met if same_photograph(one, likeness)), None)
+        if other is not None:
+            what = f"one photograph is named twice{ANEW}: it is {other.name}"
+            raise InputError(str(path), what, "name each once, by the file as the camera made it")
+        met.append((path, likeness))
 
 
 def _of_file(path: Path) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -17,11 +17,14 @@ from finishmatch.ledger.photograph_marks import photograph_mark
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region
 from finishmatch.photo.in_all_lights import in_all_lights
+from finishmatch.photo.likeness import likeness_of
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
+from finishmatch.readings.photograph_likeness import Likeness, same_photograph
 from finishmatch.readings.reading import Reading, SeenDifference, TargetFacts
 from finishmatch.readings.seen import MOST_U95
+from finishmatch.steps.photo.named_twice import ANEW
 from finishmatch.steps.photo.one_chart import read_by_one_chart
 from finishmatch.steps.photo.photographs_named import regions_of_each, under_lamp
 from finishmatch.steps.progress import Progress, quiet
@@ -89,10 +92,12 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
     )
     for (path, light), reading in zip(every, found, strict=True):
         _refuse_twice(_pixels(reading), path, light, taken, ", once as a copy of it")
+    likeness = {path: likeness_of(reading.picture) for (path, _), reading in zip(every, found, strict=True)}
+    _refuse_saved_anew(every, likeness)
     for light, paths in by_light.items():
         group = [reading for (_, its), reading in zip(every, found, strict=True) if its == light]
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
-        marks = tuple(_mark(*one, request, regions[one[0]]) for one in zip(paths, group, strict=True))
+        marks = tuple(_mark(*one, request, regions[one[0]], likeness) for one in zip(paths, group, strict=True))
         by_itself.append(replace(beside, marks=marks))
         readings.append(group)
     seen, notes = in_all_lights(by_itself, readings, request.called)
@@ -146,6 +151,14 @@ def _refuse_twice(known_by: str, path: Path, light: str, taken: dict[str, tuple[
     raise InputError("`seen`", f"one photograph is named twice{how}", "name each once")
 
 
+def _refuse_saved_anew(every: Sequence[tuple[Path, str]], likeness: Mapping[Path, Likeness | None]) -> None:
+    """See that no photograph stands beside a copy of it that was turned, made smaller or saved anew."""
+    for i, (path, light) in enumerate(every):
+        for first, its_light in every[:i]:
+            if same_photograph(likeness[first], likeness[path]):
+                _refuse_twice("", path, light, {"": (first, its_light)}, f"{ANEW} ({first.name} and {path.name})")
+
+
 def _little_told(u95: float, names: str) -> tuple[str, ...]:
     """Return a warning where photographs tell so little that a card passes which the eye sees to be off."""
     if u95 <= LITTLE_U95:
@@ -184,13 +197,19 @@ def _by_themselves(readings: Sequence[PhotoReading], called: tuple[str, str]) ->
     return mean(called[0]), mean(called[1])
 
 
-def _mark(path: Path, reading: PhotoReading, request: SeenRequest, regions: Sequence[Region]) -> str:
+def _mark(
+    path: Path,
+    reading: PhotoReading,
+    request: SeenRequest,
+    regions: Sequence[Region],
+    likeness: Mapping[Path, Likeness | None],
+) -> str:
     """Return by what a photograph of this card is known again: one may show several cards."""
     trial = request.called[1]
     said = next((repr(region) for region in regions if region.name == trial), trial)
     corners = next(one.quad for one in reading.regions if one.name == trial)
     file = hashlib.sha256(path.read_bytes() + said.encode()).hexdigest()  # all that records of an older form hold
-    return photograph_mark(file, _pixels(reading), corners.tolist())
+    return photograph_mark(file, _pixels(reading), corners.tolist(), likeness[path])
 
 
 def _pixels(reading: PhotoReading) -> str:
