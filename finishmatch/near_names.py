@@ -35,14 +35,15 @@ def as_known(where: str, name: str, known: Iterable[str]) -> str:
     name : str
     known : iterable of str
     """
-    alike = [one for one in known if _without_capitals(one) == _without_capitals(name)]
+    alike = [one for one in known if without_capitals(one) == without_capitals(name)]
     if name in alike or len(alike) != 1:
         return name
     understood(where, f"{name[:40]!r} is read as {alike[0]!r}", "capitals and blanks")
     return alike[0]
 
 
-def _without_capitals(name: str) -> str:
+def without_capitals(name: str) -> str:
+    """Return a name as it is where nobody minds capitals and blanks."""
     return " ".join(name.casefold().split())
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from finishmatch.errors import InputError
+from finishmatch.near_names import without_capitals
 from finishmatch.optics.bank import ROLES, Tint
 from finishmatch.optics.pigment_kinds import WHITE, kind_of
 from finishmatch.readings.hazards import tint_hazards
@@ -96,6 +97,11 @@ def _check_name_and_role(row: Row, role: str, before: Sequence[Tint]) -> None:
     name = row.text("tint")
     if any(name == tint.name for tint in before):
         raise InputError(row.where("tint"), f"the tint {name!r} stands twice", "give each tin its own name")
+    alike = next((tint.name for tint in before if without_capitals(tint.name) == without_capitals(name)), None)
+    if alike is not None:  # at the scale nobody could tell which of the two is meant
+        what = f"{alike!r} and {name!r} differ in capitals or blanks alone"
+        mend = "give each tin a name of its own, in panels.csv too; of one tin keep one row, and call it so everywhere"
+        raise InputError(row.where("tint"), what, mend)
     if role not in ROLES:
         raise InputError(row.where("role"), f"{role!r} is not a role", "use one of " + ", ".join(ROLES))
     first = next((tint.name for tint in before if tint.role == role), None)

@@ -55,6 +55,14 @@ BAD_BANKS: dict[str, tuple[Callable[[Path], None], str]] = {
         _replace("tints.csv", "^violet,", "blue,"),
         "column 'tint': the tint 'blue' stands twice; give each",
     ),
+    "tint in other capitals": (
+        _replace("tints.csv", "^violet,", "Blue,"),
+        "column 'tint': 'blue' and 'Blue' differ in capitals or blanks alone; give each tin a name of its own",
+    ),
+    "tint with other blanks": (
+        _replace("tints.csv", "^violet,", "Soft  black,"),
+        "differ in capitals or blanks alone; give each tin a name of its own, in panels.csv too",
+    ),
     "density": (_replace("tints.csv", r"PW6,1\.52", "PW6,0"), "column 'density_kg_l': 0 is too small; it must be at l"),
     "density in g/L": (_replace("tints.csv", r"PW6,1\.52", "PW6,1520"), "1520 kg/L is no paint; in g/L? then write 1"),
     "solids": (_replace("tints.csv", r"PW6,1\.52,0\.42", "PW6,1.52,42"), "column 'volume_solids': 42 is too large"),
