@@ -27,7 +27,7 @@ from finishmatch.readings.looks_file import looks_of, read_looks
 from finishmatch.readings.spectra import UNIT
 from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.strangers import check_alike
-from finishmatch.readings.table_file import Row, read_bytes, read_table, read_text
+from finishmatch.readings.table_file import NoRowsError, Row, read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
 
 # what is fitted in seconds: panels by ground and build, readings of one, parts beside the largest
@@ -39,6 +39,7 @@ _HEAD_LINES = {
     "geometry": 'geometry = "45/0" where only a phone sees the panels, or as the instrument reads: "di8", "de8"',
     "binder_index": "binder_index = 1.5 (most are)",
 }
+_DRAW = "draw the panels that finishmatch bank plan {} names, and write there what was weighed"
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE, LOOKS_FILE)
 
 
@@ -72,8 +73,9 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
     tints, of_tints = read_tints(folder / "tints.csv")
     if not begun:
         _check_drawn(folder)
-    weighed = not begun or os.path.lexists(folder / "panels.csv")
-    mixed = read_weighed(folder / "panels.csv", [tint.name for tint in tints]) if weighed else {}
+    mixed = _weighed(folder, [tint.name for tint in tints], begun)
+    if not begun:
+        _check_read(folder)
     grounds, read = _read_grounds(folder / "grounds.csv", geometry)
     panels, also_read = tuple[Panel, ...](), TableSpectra((), ())
     if not begun or os.path.lexists(folder / "readings.csv"):
@@ -102,13 +104,29 @@ def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:
 
 
 def _check_drawn(folder: Path) -> None:
-    """See that there is what a bank is fitted on; what comes next is said where it is only begun."""
+    """See that something was drawn; what comes next is said where a bank is only begun."""
     if not any(os.path.lexists(folder / file) for file in ("panels.csv", "readings.csv", SEEN_FILE)):
-        mend = f"draw the panels that finishmatch bank plan {folder} names, and write there what was weighed"
-        raise InputError(str(folder / "panels.csv"), "there is no such file", mend)
+        raise InputError(str(folder / "panels.csv"), "there is no such file", _DRAW.format(folder))
+
+
+def _check_read(folder: Path) -> None:
+    """See that something tells the colours of what was drawn."""
     if not any(os.path.lexists(folder / file) for file in ("readings.csv", SEEN_FILE)):
         mend = f"read the panels into it, or photograph them: finishmatch bank photo {folder} PHOTO"
         raise InputError(str(folder / "readings.csv"), "there is no such file", mend)
+
+
+def _weighed(folder: Path, tints: Sequence[str], begun: bool) -> dict[str, dict[str, float]]:
+    """Return what was weighed into the panels of a bank; nothing where it is only begun and none is drawn."""
+    path = folder / "panels.csv"
+    if begun and not os.path.lexists(path):
+        return {}
+    try:
+        return read_weighed(path, tints)
+    except NoRowsError as error:
+        if begun:
+            return {}
+        raise InputError(error.where, error.what, _DRAW.format(folder)) from None
 
 
 def _is_missing(path: Path) -> bool:

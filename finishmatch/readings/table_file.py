@@ -100,6 +100,10 @@ class Table:
         return f"{self.file}, line {self.header_line}"
 
 
+class NoRowsError(InputError):
+    """A table that has its header, and no rows yet, or no more."""
+
+
 def read_table(
     path: Path, required: Sequence[str] = (), optional: Sequence[str] | None = None, known: Sequence[str] = ()
 ) -> Table:
@@ -123,7 +127,8 @@ def read_table(
     Raises
     ------
     InputError
-        Missing file, empty file, missing, unknown or repeated column, a row too long or too short.
+        Missing file, empty file, missing, unknown or repeated column, a row too long or too short; `NoRowsError` of one
+        with a header alone.
     """
     path, names = Path(path), tuple(dict.fromkeys((*required, *(optional or ()), *known)))
     cells = read_cells(path, required, names)
@@ -147,7 +152,7 @@ def read_table(
             )
         rows.append(Row(dict(zip(header, row, strict=True)), str(path), number, cells.comma, sideways))
     if not rows:
-        raise InputError(str(path), "has a header and no rows", "add at least one row")
+        raise NoRowsError(str(path), "has a header and no rows", "add at least one row")
     table = Table(tuple(header), tuple(rows), str(path), header_line)
     if optional is not None:
         check_columns(table, required, optional)

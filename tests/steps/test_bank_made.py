@@ -16,7 +16,7 @@ from finishmatch.steps.bank_made.panels import take_panel_out, weigh_panel
 from finishmatch.steps.bank_made.tins import Tin, put_tin, take_tin_out
 from finishmatch.steps.known_banks import known_banks
 from finishmatch.steps.photo.bank_photo import PanelsRequest, photograph_bank
-from tests.conftest import ROOT
+from tests.conftest import ROOT, Ran
 
 WHITE, BLUE = Tin("white", "white", "PW6", stock_g=1000), Tin("blue", colour_index="PB15:1", stock_g=500)
 
@@ -229,7 +229,35 @@ def test_a_panel_is_taken_out_with_its_colours_and_the_photograph_can_be_read_ag
     assert all(panel.read for panel in _again(read).panels)
     for panel in _again(read).panels:
         take_panel_out(_again(read), panel.name)
-    assert {path.name for path in read.folder.iterdir()} == {"bank.toml", "tints.csv"}
+    assert {path.name for path in read.folder.iterdir()} == {"bank.toml", "tints.csv", "panels.csv"}
+
+
+def test_the_last_row_leaves_its_table_with_the_header_and_what_somebody_remarked(
+    bank: BankInHand, cli: Callable[..., Ran]
+) -> None:
+    remark = "# the blue is the old lot, see the shelf\n"
+    weigh_panel(bank, [("white", 90.0), ("blue", 10.0)], "A")
+    for name in ("panels.csv", "tints.csv"):
+        file = bank.folder / name
+        file.write_text(remark + file.read_text())
+    take_panel_out(_again(bank), "A")
+    emptied = (bank.folder / "panels.csv").read_text()
+    assert emptied.startswith(remark)
+    assert emptied.endswith("\npanel,tint,grams\n")
+    assert _again(bank).panels == ()
+    assert _again(bank).wrong is None
+    assert cli("bank", "plan", bank.folder).status == 0
+    fit = cli("bank", "fit", bank.folder).error
+    assert "panels.csv: has a header and no rows; draw the panels that finishmatch bank plan" in fit
+    weigh_panel(_again(bank), [("white", 95.0), ("blue", 5.0)], "B")
+    assert (bank.folder / "panels.csv").read_text() == emptied + "B,white,95\nB,blue,5\n"
+    take_panel_out(_again(bank), "B")
+    for tin in ("blue", "white"):
+        take_tin_out(_again(bank), tin)
+    assert (bank.folder / "tints.csv").read_text().startswith(remark)
+    assert (_again(bank).tints, _again(bank).wrong) == ((), None)
+    put_tin(_again(bank), BLUE)
+    assert [tint.name for tint in _again(bank).tints] == ["blue"]
 
 
 def test_colours_that_somebody_wrote_by_hand_are_not_taken_away(read: BankInHand) -> None:

@@ -16,7 +16,7 @@ from finishmatch.readings.bank_seen import FILE as SEEN_FILE
 from finishmatch.readings.bank_seen import seen_rows
 from finishmatch.readings.bank_tints import read_tints
 from finishmatch.readings.scenario import swatches_folder
-from finishmatch.readings.table_file import read_table
+from finishmatch.readings.table_file import NoRowsError, read_table
 from finishmatch.steps.known_banks import FOLDER, known_banks, made_banks
 
 _REF_DIGITS = 10
@@ -132,7 +132,7 @@ def bank_as_it_stands(folder: Path) -> BankInHand:
     ref, bundled, name = ref_of_bank(folder), place == os.path.realpath(_bundled()), folder.name
     try:
         name, geometry, _ = read_head(folder / "bank.toml")
-        tints = read_tints(folder / "tints.csv")[0] if os.path.lexists(folder / "tints.csv") else ()
+        tints = _tints(folder)
         panels = _panels(folder, [tint.name for tint in tints])
     except InputError as error:
         return BankInHand(ref, name, folder, bundled=bundled, own=mine, wrong=error)
@@ -143,13 +143,26 @@ def _bundled() -> Path:
     return swatches_folder() / "bank"
 
 
+def _tints(folder: Path) -> tuple[Tint, ...]:
+    if not os.path.lexists(folder / "tints.csv"):
+        return ()
+    try:
+        return read_tints(folder / "tints.csv")[0]
+    except NoRowsError:  # the last was taken out, and the file stays with its remarks
+        return ()
+
+
 def _panels(folder: Path, tints: Sequence[str]) -> tuple[WeighedPanel, ...]:
     if not os.path.lexists(folder / "panels.csv"):
+        return ()
+    try:
+        weighed = read_weighed(folder / "panels.csv", tints)
+    except NoRowsError:
         return ()
     seen, by_instrument = _seen(folder / SEEN_FILE), _by_instrument(folder / "readings.csv")
     return tuple(
         WeighedPanel(name, tuple(parts.items()), tuple(seen.get(name, ())), name in by_instrument)
-        for name, parts in read_weighed(folder / "panels.csv", tints).items()
+        for name, parts in weighed.items()
     )
 
 

@@ -18,7 +18,7 @@ from finishmatch.readings.bank_seen import FILE as SEEN_FILE
 from finishmatch.readings.table_edit import EditedTable
 from finishmatch.steps.bank_made.as_it_stands import BankInHand
 from finishmatch.steps.bank_made.begin import check_in_table
-from finishmatch.steps.bank_made.tins import CLOSED, as_it_may_change, take_file_out
+from finishmatch.steps.bank_made.tins import CLOSED, as_it_may_change
 from finishmatch.steps.photo.looks_kept import forget_looks
 
 FILE = "panels.csv"
@@ -100,8 +100,8 @@ def take_panel_out(bank: BankInHand, name: str) -> None:
         _forget_seen(bank.folder / SEEN_FILE, name)
     if table.rows:
         _write(bank, table)
-    else:
-        take_file_out(bank.folder / FILE)
+    else:  # it stays with its header and what somebody remarked there
+        write_file(bank.folder / FILE, table.text, mend=CLOSED)
 
 
 def _free(bank: BankInHand, name: str) -> str:
@@ -160,5 +160,13 @@ def _forget_seen(path: Path, name: str) -> None:
     if table.rows:
         write_output(path, unmarked(table.text))
     else:
-        take_file_out(path)
+        _take_file_out(path)
     forget_looks(path.parent, name)
+
+
+def _take_file_out(path: Path) -> None:
+    """Take a table that the program alone writes out of a bank, when it has no rows any more."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(str(path), f"can't be taken away: {error.strerror or error}", CLOSED) from None

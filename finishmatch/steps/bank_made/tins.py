@@ -130,16 +130,8 @@ def take_tin_out(bank: BankInHand, name: str) -> None:
     table.drop(lambda cells: cells["tint"] == name)
     if table.rows:
         _write(bank, table)
-    else:
-        take_file_out(bank.folder / FILE)
-
-
-def take_file_out(path: Path) -> None:
-    """Take a table out of a bank that has no rows any more: none is read that is empty."""
-    try:
-        path.unlink(missing_ok=True)
-    except OSError as error:
-        raise InputError(str(path), f"can't be taken away: {error.strerror or error}", CLOSED) from None
+    else:  # it stays with its header and what somebody remarked there
+        write_file(bank.folder / FILE, table.text, mend=CLOSED)
 
 
 def as_it_may_change(bank: BankInHand) -> BankInHand:
