@@ -89,8 +89,8 @@ def refuse_other_light(card: SprayOutEntry, views: Sequence[EntryView], anyway: 
 
     Notes
     -----
-    Which lamp a picture was taken under it doesn't tell: a camera balances its white, and a chart in daylight is read
-    for the light of a filament lamp as well as one that was photographed under it.
+    Which lamp a picture was taken under it doesn't tell by itself: a camera balances its white, and a chart in daylight
+    is read for the light of a filament lamp as well as one that was photographed under it.
     """
     now = _lights(card)
     for view in views:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from finishmatch.photo.colour_in_lights import read_in_lights
+from finishmatch.photo.exchanged_lights import refuse_exchanged
 from finishmatch.photo.find.chart import Chart
 from finishmatch.photo.read import PhotoReading
 from finishmatch.steps.photo.named_twice import refuse_named_twice, refuse_same_picture
@@ -62,12 +63,13 @@ def read_with_lamps(
     Raises
     ------
     InputError
-        One is named twice, or beside a copy of it.
+        One is named twice, or beside a copy of it; one in daylight is named as under a lamp, and the other way round.
     """
     paths, first = [path for _, path in every], len(every) - lamps
     digests = refuse_named_twice(paths)
     found = read_by_one_chart(paths, chart, lambda at, its: read(*every[at], its), progress)
     refuse_same_picture(found)
+    refuse_exchanged(found)
     if not lamps:
         return ReadInLights(found, tuple(found), (), digests, ())
     joined = [read_in_lights(reading, found[first:]) for reading in found[:first]]

@@ -14,6 +14,7 @@ from finishmatch.colour import de00, light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.photograph_marks import photograph_mark
+from finishmatch.photo.exchanged_lights import refuse_exchanged
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region
 from finishmatch.photo.in_all_lights import in_all_lights
@@ -77,7 +78,8 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
     Raises
     ------
     InputError
-        A photograph that can't serve or doesn't show the two, photographs of one light that disagree.
+        A photograph that can't serve or doesn't show the two, photographs of one light that disagree, one in daylight
+        that is named as under a lamp and the other way round.
     """
     by_light = _by_light(request)
     regions = _regions(request, [path for paths in by_light.values() for path in paths])
@@ -94,6 +96,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         _refuse_twice(_pixels(reading), path, light, taken, ", once as a copy of it")
     likeness = {path: likeness_of(reading.picture) for (path, _), reading in zip(every, found, strict=True)}
     _refuse_saved_anew(every, likeness)
+    refuse_exchanged(found)
     for light, paths in by_light.items():
         group = [reading for (_, its), reading in zip(every, found, strict=True) if its == light]
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
