@@ -21,6 +21,7 @@ from finishmatch.bench.pages import rendered
 from finishmatch.bench.sessions import Session
 from finishmatch.bench.uploads import kept_upload
 from finishmatch.errors import InputError
+from finishmatch.opened_once import opening_once
 from finishmatch.readings.plain_number import number_hint, understood_number
 from finishmatch.steps.cautions_shown import CautionsToShow, cautions_to_show
 from finishmatch.steps.job.show import JobShown, show_job
@@ -185,7 +186,7 @@ class Desk:
         bearing : collection of str
             The kinds of entry that bear on it: one recorded since the page was opened is shown first.
         """
-        with self.bench.recording, listening():
+        with self.bench.recording, listening(), opening_once():
             try:
                 if ref is not None:
                     self._see_unchanged(ref, bearing)

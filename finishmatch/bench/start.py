@@ -14,6 +14,7 @@ import uvicorn
 from finishmatch.bench.app import bench_app
 from finishmatch.bench.bench import Bench, Served
 from finishmatch.errors import InputError
+from finishmatch.opened_once import opening_each_time
 from finishmatch.steps.job.home import home_used
 
 HERE = "127.0.0.1"
@@ -68,7 +69,7 @@ def prepared(
 
 def serve(bench: Bench, listening: socket.socket) -> None:
     """Serve a bench until it is stopped by Ctrl-C or a signal."""
-    with suppress(KeyboardInterrupt):
+    with suppress(KeyboardInterrupt), opening_each_time():
         server_of(bench).run(sockets=[listening])
 
 

@@ -16,6 +16,7 @@ from finishmatch.cli.lazy_group import LazyGroup
 from finishmatch.cli.page_width import folded_to_terminal
 from finishmatch.cli.terminal import colour_wanted, drop_the_rest, make_writable
 from finishmatch.errors import InputError
+from finishmatch.opened_once import opening_once
 from finishmatch.signs import check_signs, shown
 from finishmatch.understood import listening
 
@@ -104,7 +105,7 @@ def _answered(arguments: Sequence[str]) -> int:
     try:
         for word in arguments:
             check_signs(f"'{word[:40]}'", word)
-        with listening():
+        with listening(), opening_once():
             status = root.main(
                 args=list(arguments), prog_name="finishmatch", standalone_mode=False, color=colour_wanted()
             )

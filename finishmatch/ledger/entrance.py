@@ -10,8 +10,9 @@ from pathlib import Path
 from finishmatch.errors import InputError
 from finishmatch.ledger.book import Clock, Ledger
 from finishmatch.ledger.home import FILE, ledger_home, ledger_path, ledger_url
-from finishmatch.ledger.on_disk import opened_engine, see_ledger
+from finishmatch.ledger.on_disk import opened_engine, see_ledger, writable
 from finishmatch.ledger.server import opened_on_server, place_of, server_url
+from finishmatch.opened_once import opened_once
 
 
 def utc_now() -> datetime:
@@ -41,14 +42,36 @@ def open_ledger(home: Path | None = None, *, create: bool = True, now: Clock = u
     Notes
     -----
     A ledger that can't be written in is read all the same; what is to be recorded in it is refused.
+
+    All that one command does in the record is done in one opening of it, see `finishmatch.opened_once`; it is looked
+    at from outside each time.
     """
     if home is None and (address := ledger_url()):
-        with open_server(address, now=now) as served:
+        with opened_once((address, now), lambda: open_server(address, now=now)) as served:
             yield served
         return
+    own = home is None
     home = ledger_home() if home is None else Path(home).absolute()
     path = ledger_path(home)
     see_ledger(path, create)
+    if own and (file := _file_of(path)) is not None:
+        with opened_once((path, now), lambda: _opened(path, now), file) as kept:
+            yield kept
+        return
+    with _opened(path, now) as ledger:
+        yield ledger
+
+
+def _file_of(path: Path) -> tuple[int, int] | None:
+    """Return which file on the disk a ledger is, or None where it is still to be made or can only be read."""
+    if not path.exists() or not writable(path):
+        return None
+    found = path.stat()
+    return found.st_dev, found.st_ino
+
+
+@contextmanager
+def _opened(path: Path, now: Clock) -> Iterator[Ledger]:
     with opened_engine(path) as (engine, open_to_writing):
         yield Ledger(engine, path, now, read_only=not open_to_writing)
 

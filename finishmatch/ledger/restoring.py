@@ -23,6 +23,7 @@ if sys.platform != "win32":
 from finishmatch.errors import InputError
 from finishmatch.files import open_regular, sync
 from finishmatch.ledger.put_back import READY, RESTORING
+from finishmatch.opened_once import close_opened
 
 NEW, OLD, CLOSED = "new", "old", "closed"
 LEDGER = "ledger.db"
@@ -176,6 +177,7 @@ def _finish(home: Path) -> None:
     staging = home / RESTORING
     if not (staging / READY).exists():
         return
+    close_opened()
     names = json.loads((staging / READY).read_text("utf-8"))
     (staging / OLD).mkdir(mode=0o700, exist_ok=True)
     _put_ledger(staging / NEW / LEDGER, home / LEDGER)

@@ -15,6 +15,7 @@ from finishmatch.bench.pages import grams, sentence
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import MIXING
 from finishmatch.errors import InputError
+from finishmatch.opened_once import opening_once
 from finishmatch.steps.hazards import hazard_line
 from finishmatch.steps.job.on_the_scale import OnTheScale, WeighRequest, on_the_scale, pour_part
 from finishmatch.steps.job.plans_to_pour import whole_parts
@@ -190,7 +191,7 @@ def weigh_state(ref: JobRef, desk: AtDesk, plan: Plan = None) -> dict[str, Any]:
 def pour_one(ref: JobRef, desk: AtDesk, part: PartPoured) -> Response:
     """Record that a part was poured; the same again is recorded once."""
     desk.shown(ref)
-    with desk.bench.recording, listening():
+    with desk.bench.recording, listening(), opening_once():
         known = desk.bench.sent.number(ref, part.key)
         if known is not None:
             return JSONResponse({"recorded": known, "mine": [known], "again": True, "said": [], **_after(desk, ref)})
