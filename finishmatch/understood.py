@@ -6,7 +6,7 @@ listen: then nothing is gathered.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
@@ -29,6 +29,32 @@ class _Heard:
 
 
 _listener: ContextVar[_Heard | None] = ContextVar("listener", default=None)
+
+
+class _Overheard(_Heard):
+    """What was understood is told on to who listens beyond, and counted."""
+
+    def __init__(self, beyond: _Heard | None) -> None:
+        super().__init__()
+        self.count = 0
+        self._beyond = beyond
+
+    def take(self, where: str, what: str, kind: str) -> None:
+        """Count it, and tell it on."""
+        self.count += 1
+        if self._beyond is not None:
+            self._beyond.take(where, what, kind)
+
+
+@contextmanager
+def overhearing() -> Iterator[Callable[[], int]]:
+    """Yield how often something was understood so far while something runs; who listens hears of it all the same."""
+    heard = _Overheard(_listener.get())
+    before = _listener.set(heard)
+    try:
+        yield lambda: heard.count
+    finally:
+        _listener.reset(before)
 
 
 @contextmanager

@@ -6,11 +6,10 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.colour.grid import SIZE
-from finishmatch.optics.bank import Bank
 from finishmatch.optics.card_panels import BankToday
 from finishmatch.optics.fit import BankFit
 from finishmatch.optics.panel_model import panel_readings
-from finishmatch.optics.panel_set import PanelSet, panel_set
+from finishmatch.optics.panel_set import PanelSet
 from finishmatch.optics.pigment_kinds import pigment_kinds
 from finishmatch.optics.posterior import Posterior, settled
 
@@ -20,16 +19,16 @@ _LEAST = 1e-30
 DRAWS_OFF_SD = 3.0  # the middle of the draws lies within so many standard deviations of what was fitted
 
 
-def fit_agrees(bank: Bank, fit: BankFit) -> bool:
+def fit_agrees(panels: PanelSet, fit: BankFit) -> bool:
     """Return whether a fit can be that of a bank: its shapes, its tints, and how far each panel is from it.
 
     Parameters
     ----------
-    bank : Bank
+    panels : PanelSet
+        Those of the bank.
     fit : BankFit
         As it was read; anything may be wrong in it.
     """
-    panels, _ = panel_set(bank)
     with np.errstate(all="ignore"):
         return _is_of(panels, fit) and draws_agree(fit) and _residuals_agree(panels, fit) and _posterior_agrees(fit)
 

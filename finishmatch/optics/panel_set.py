@@ -114,11 +114,12 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
     warnings += _in_no_panel(unread)
     known = [tint.name for tint in tints]
     panels = [panel for panel in bank.panels if any(name in known and g > 0 for name, g in panel.grams)]
-    grams = np.array([[sum(g for t, g in panel.grams if t == name) for name in known] for panel in panels])
+    grams = _weighed(panels, known)
+    read = np.stack([panel.reflectance for panel in panels])
     grounds = dict(bank.grounds)
     specular = specular_included(bank.geometry)
     contact = {name: ground_in_contact(r, bank.binder_index, specular) for name, r in grounds.items()}
-    size = panels[0].reflectance.size
+    size = read.shape[1]
     fractions = volume_fractions(grams, np.array([tint.dry_ml_per_g for tint in tints]))
     return (
         PanelSet(
@@ -128,13 +129,24 @@ def panel_set(bank: Bank) -> tuple[PanelSet, tuple[str, ...]]:
             fractions=fractions,
             build_um=np.array([np.inf if panel.build_um is None else panel.build_um for panel in panels]),
             ground=np.stack([np.zeros(size) if panel.ground is None else contact[panel.ground] for panel in panels]),
-            readings=np.stack([panel.reflectance for panel in panels]),
-            reading_sd=_reading_sd(panels),
+            readings=read,
+            reading_sd=_reading_sd(panels, read),
             mixture=_mixtures(panels),
             seen=seen_rows(panels, _coloured_by(fractions, _anchor(tints, fractions))),
         ),
         tuple(warnings),
     )
+
+
+def _weighed(panels: Sequence[Panel], tints: Sequence[str]) -> Floats:
+    """Return the grams of some tints in each panel, shape (p, n)."""
+    column = {name: i for i, name in enumerate(tints)}
+    grams = np.zeros((len(panels), len(tints)))
+    for row, panel in zip(grams, panels, strict=True):
+        for tint, weighed in panel.grams:
+            if tint in column:
+                row[column[tint]] += weighed
+    return grams
 
 
 def _anchor(tints: Sequence[Tint], fractions: Floats) -> int:
@@ -188,16 +200,16 @@ def _stands(name: str, panels: tuple[Panel, ...]) -> bool:
     return any(tint == name and grams > 0 for panel in panels for tint, grams in panel.grams)
 
 
-def _reading_sd(panels: list[Panel]) -> Floats:
+def _reading_sd(panels: list[Panel], read: Floats) -> Floats:
     """Return the standard deviation of each mean reading, from the pooled scatter of repeats where there are any."""
     squares, freedom = 0.0, 0
-    for panel in panels:
+    for panel, mean in zip(panels, read, strict=True):
         if len(panel.repeats) > 1:
-            squares += float(((panel.repeats - panel.reflectance) ** 2).mean(axis=1).sum())
+            squares += float(((panel.repeats - mean) ** 2).mean(axis=1).sum())
             freedom += len(panel.repeats) - 1
     single = np.sqrt(squares / freedom) if freedom >= 3 else REPEATABILITY_SD
     each = [single / np.sqrt(len(panel.repeats)) if panel.seen is None else NO_SPECTRUM_SD for panel in panels]
-    return np.stack([np.full(panel.reflectance.shape, sd) for panel, sd in zip(panels, each, strict=True)])
+    return np.repeat(np.array(each)[:, None], read.shape[1], axis=1)
 
 
 def strength_known(panels: PanelSet) -> tuple[tuple[str, ...], list[str]]:

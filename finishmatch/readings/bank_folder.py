@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from finishmatch.readings.bank_seen import check_told_alike, seen_panel, seen_ro
 from finishmatch.readings.bank_spectra import COLUMN, TableSpectra, check_within, table_spectra
 from finishmatch.readings.bank_tints import read_tints
 from finishmatch.readings.batch_file import LEAST_GRAMS, MAX_GRAMS
+from finishmatch.readings.known import Known
 from finishmatch.readings.looks_file import FILE as LOOKS_FILE
 from finishmatch.readings.looks_file import looks_of, read_looks
 from finishmatch.readings.spectra import UNIT
@@ -29,6 +30,7 @@ from finishmatch.readings.spikes import without_spikes
 from finishmatch.readings.strangers import check_alike
 from finishmatch.readings.table_file import NoRowsError, Row, read_bytes, read_table, read_text
 from finishmatch.toml_reader import parse_toml
+from finishmatch.understood import overhearing
 
 # what is fitted in seconds: panels by ground and build, readings of one, parts beside the largest
 MAX_PANELS, MAX_REPEATS, MAX_PARTS = 1500, 100, 1200
@@ -41,6 +43,7 @@ _HEAD_LINES = {
 }
 _DRAW = "draw the panels that finishmatch bank plan {} names, and write there what was weighed"
 FILES = ("bank.toml", "tints.csv", "panels.csv", "readings.csv", "grounds.csv", SEEN_FILE, LOOKS_FILE)
+_READ: Known[Bank] = Known()
 
 
 def read_bank(folder: Path, begun: bool = False) -> Bank:
@@ -69,6 +72,36 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
         raise InputError(str(folder), "there is no such bank folder", "name the folder that holds bank.toml")
     for file in FILES:
         check_within(folder, file)
+    made_of = _made_of(folder, begun)
+    known = None if made_of is None else _READ.get(made_of)
+    if known is not None:
+        return known
+    with overhearing() as understood_times:
+        bank, further = _read(folder, begun)
+        # what names the folder is said anew each time
+        plain = not (understood_times() or bank.warnings or further)
+    if made_of is not None and plain and made_of == _made_of(folder, begun):
+        _locked(bank)
+        _READ.keep(made_of, bank)
+    return bank
+
+
+def _made_of(folder: Path, begun: bool) -> Hashable:
+    """Return what tells whether a bank was read before, its files and their bytes; None where that can't be told."""
+    try:
+        return begun, tuple(os.path.lexists(folder / file) for file in FILES), bank_digest(folder)
+    except (InputError, OSError):  # what is wrong is said when it is read
+        return None
+
+
+def _locked(bank: Bank) -> None:
+    """Let nobody change the readings of a bank that others are given too."""
+    for values in (*(panel.repeats for panel in bank.panels), *(ground for _, ground in bank.grounds)):
+        values.setflags(write=False)
+
+
+def _read(folder: Path, begun: bool) -> tuple[Bank, tuple[str, ...]]:
+    """Return a bank, and the further files that its tables name."""
     name, geometry, index = read_head(folder / "bank.toml")
     tints, of_tints = read_tints(folder / "tints.csv")
     if not begun:
@@ -82,10 +115,11 @@ def read_bank(folder: Path, begun: bool = False) -> Bank:
         panels, also_read = _read_readings(folder / "readings.csv", mixed, grounds, geometry)
     seen, of_looks = _read_seen(folder / SEEN_FILE, mixed, grounds, usual_surface(index, geometry))
     unread = () if begun else _unread(mixed, (*panels, *seen))
-    digest = bank_digest(folder, (*read.files, *also_read.files))
+    further = (*read.files, *also_read.files)
+    digest = bank_digest(folder, further)
     gloss = gloss_note((*panels, *seen), geometry, index)
     warnings = (*read.warnings, *also_read.warnings, *([gloss] if gloss else []), *unread, *of_tints, *of_looks)
-    return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings)
+    return Bank(name, geometry, index, tints, (*panels, *seen), tuple(grounds.items()), digest, warnings), further
 
 
 def bank_digest(folder: Path, further: tuple[str, ...] = ()) -> str:

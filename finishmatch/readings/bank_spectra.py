@@ -42,9 +42,9 @@ def table_spectra(table: Table, named: tuple[str, ...], geometry: str) -> TableS
     InputError
         A column too many, spectra that don't serve, a file that isn't there or of another geometry.
     """
-    own = COLUMN in table.columns
+    own, wavelengths = COLUMN in table.columns, frozenset(wavelength_columns(table))
     for column in table.columns:
-        if column not in (*named, COLUMN, UNIT) and (own or column not in wavelength_columns(table)):
+        if column not in (*named, COLUMN, UNIT) and (own or column not in wavelengths):
             if column in ("L", "a", "b"):
                 problem = "gives panels by L, a, b among their spectra"
                 raise InputError(table.where(), problem, "panels of which only a colour is known stand in seen.csv")

@@ -15,16 +15,18 @@ from finishmatch.colour.grid import SIZE, Floats
 from finishmatch.files import read_file, write_file
 from finishmatch.optics import Bank, BankFit, PanelResidual, Surface, TintOptics, fit_agrees
 from finishmatch.optics.panel_model import amount_factors
-from finishmatch.optics.panel_set import panel_set
+from finishmatch.optics.panel_set import PanelSet, panel_set
 from finishmatch.optics.posterior import Posterior
 from finishmatch.optics.priors import Beliefs
 from finishmatch.optics.slips_named import PanelSlip
 from finishmatch.optics.unknowns import Problem, State
+from finishmatch.readings.known import Known
 
 FIT_FILE = "fit.json"
 MAX_BYTES = 16_000_000
 # raised when the same bank would be fitted otherwise, so that stored fits are redone
 FIT_MODEL = 13
+_LOADED: Known[tuple[Bank, BankFit]] = Known()
 
 
 def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
@@ -74,13 +76,24 @@ def store_fit(folder: Path, bank: Bank, fit: BankFit) -> Path:
 def load_fit(folder: Path, bank: Bank) -> BankFit | None:
     """Return the stored fit of a bank; None: there is none, it is damaged, out of date, or not what the panels say."""
     try:
-        document = json.loads(bounded(Path(folder) / FIT_FILE))
+        written = bounded(Path(folder) / FIT_FILE)
+        made_of = hashlib.sha256(written).digest(), FIT_MODEL
+        known = _LOADED.get(made_of)
+        if known is not None and known[0] is bank:
+            return known[1]
+        document = json.loads(written)
         if document["made_from_sha256"] != bank.digest or document["model"] != FIT_MODEL:
             return None
         if document.pop("sha256") != own_digest(document):
             return None
-        fit = _from_document(document, bank)
-        return fit if fit_agrees(bank, fit) else None
+        panels, _ = panel_set(bank)
+        fit = _from_document(document, panels)
+        if not fit_agrees(panels, fit):
+            return None
+        for values in (fit.optics.K, fit.optics.S, fit.K_sd, fit.S_sd, fit.optics.dry_ml_per_g):
+            values.setflags(write=False)  # others are given it too
+        _LOADED.keep(made_of, (bank, fit))
+        return fit
     except (OSError, ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError):
         return None  # a fit that can't be read is made anew, as one that is out of date
 
@@ -104,7 +117,7 @@ def own_digest(document: dict[str, Any]) -> str:
     return hashlib.sha256(json.dumps(document, sort_keys=True).encode()).hexdigest()
 
 
-def _from_document(document: dict[str, Any], bank: Bank) -> BankFit:
+def _from_document(document: dict[str, Any], panels: PanelSet) -> BankFit:
     tints = document["tints"]
     optics = TintOptics(
         tuple(tints),
@@ -129,7 +142,7 @@ def _from_document(document: dict[str, Any], bank: Bank) -> BankFit:
         np.array([tint["K_sd"] for tint in tints.values()], dtype=float),
         np.array([tint["S_sd"] for tint in tints.values()], dtype=float),
         tuple(PanelSlip(**(slip | {"panels": tuple(slip["panels"])})) for slip in document["slips"]),
-        _posterior(document["posterior"], bank, optics.surface),
+        _posterior(document["posterior"], panels, optics.surface),
     )
 
 
@@ -148,8 +161,7 @@ def _posterior_document(posterior: Posterior) -> dict[str, Any]:
     }
 
 
-def _posterior(document: dict[str, Any], bank: Bank, surface: Surface) -> Posterior:
-    panels, _ = panel_set(bank)
+def _posterior(document: dict[str, Any], panels: PanelSet, surface: Surface) -> Posterior:
     field, shifted = _unpacked(document["field"]), None
     if document["shifted"]:
         shifted = _unpacked(document["shifted"]).reshape(len(panels.names), SIZE)
