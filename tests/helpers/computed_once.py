@@ -27,9 +27,15 @@ from finishmatch.photo.card.register import registered_cards
 from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.read import PhotoReading
 from finishmatch.steps import bank as steps_bank
+from finishmatch.steps import bank_plan as steps_bank_plan
 from finishmatch.steps import bank_with_cards as steps_bank_with_cards
+from finishmatch.steps import blunders as steps_blunders
+from finishmatch.steps import by_its_card as steps_by_its_card
 from finishmatch.steps import correct as steps_correct
+from finishmatch.steps import metamerism as steps_metamerism
 from finishmatch.steps import mix as steps_mix
+from finishmatch.steps import way_back as steps_way_back
+from finishmatch.steps import weigh_evidence as steps_weigh_evidence
 from finishmatch.steps.photo import bank_photo, read_photo, seen_in_photos
 
 COMPUTING = (
@@ -39,6 +45,13 @@ COMPUTING = (
     (steps_correct, "correct_batch"),
     (steps_correct, "correct_seen"),
     (steps_correct, "fresh_batch"),
+    (steps_by_its_card, "correct_batch"),
+    (steps_by_its_card, "correct_seen"),
+    (steps_way_back, "correct_unsprayed"),
+    (steps_blunders, "find_blunder"),
+    (steps_metamerism, "likely_metamers"),
+    (steps_bank_plan, "plan_panels"),
+    (steps_weigh_evidence, "weigh_samples"),
     (demo_page, "bank_svg"),
     (demo_page, "lights_svg"),
 )
