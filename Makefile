@@ -20,17 +20,16 @@ page: $(VENV)/.installed
 	test -f $(OUT)/ledger.db || $(BIN)/finishmatch demo --out $(OUT)
 	$(BIN)/finishmatch serve --home $(OUT) $(PAGE)
 
-# the tests are read once beside the checks that run nothing, so that the workers find them compiled; types are looked at beside the tests; what
-# measures time runs alone
+# the tests are read once beside the checks that run nothing, so that the workers find them compiled; types are looked at as soon as a core is
+# free, and on beside the tests; what measures time runs alone
 test: $(VENV)/.tested
-	$(MAKE) --output-sync=target -j2 style compiled
-	$(MAKE) -j2 types run
+	$(MAKE) -j2 compiled style types run
 	$(BIN)/python -m pytest benchmarks -m "timed and not beside_others"
 
 compiled: $(VENV)/.tested
 	$(BIN)/python -m pytest tests benchmarks --collect-only -q > $(VENV)/.collected || { tail -40 $(VENV)/.collected; exit 1; }
 
-run: $(VENV)/.tested
+run: $(VENV)/.tested compiled
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest tests benchmarks -m "not timed or beside_others" $(SHARED)
 
 quick: $(VENV)/.tested

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,6 +22,7 @@ from finishmatch.steps.todays_tins import TodaysTins, tins_in
 from tests.cli.test_taught import lots, used
 from tests.conftest import Ran
 from tests.helpers.door_files import MIX, spectra_csv, write
+from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -45,11 +47,10 @@ def differs(bench: Path, strength: float, panel: str = PANEL) -> str:
 
 
 @pytest.fixture
-def roof(cli: Cli, bench: Path, home: Path) -> Path:
+def roof(bench: Path, home: Path) -> Path:
     """A job with a target, of a bank whose tins bear lots."""
     lots(bench, "A", blue="B7")
-    cli("job", "new", "Roof")
-    cli(*MIX, "--job", "J1")
+    put_ledger(home, ["job new Roof", shlex.join([*MIX, "--job", "J1"])])
     return bench
 
 
