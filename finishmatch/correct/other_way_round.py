@@ -143,12 +143,20 @@ def _as_told(apart: Floats, off: Floats, known: Floats, spread: Floats, pair: Pa
         Of `apart`, in squared standard deviations.
     """
     lab = pair.standard
-    both = covariance_within(pair.shared_u95, lab)
+    both = _within(covariance_within(pair.shared_u95, lab), known)
     camera, across = known + covariance_within(pair.u95, lab) - 2 * both, both - known
     follows = np.linalg.solve(camera, across).T  # what the difference is off by where the standard is off
     misfit = _misfit(apart, camera)
     left = _misfit(off - follows @ apart, spread - follows @ across)
     return _unlikely(misfit, _CAMERA) + _unlikely(left, _MODEL), misfit
+
+
+def _within(shared: Floats, whole: Floats) -> Floats:
+    """Return what two share as no more than the whole of one is, in whichever direction: covariances, shape (3, 3)."""
+    if not shared.any():
+        return shared
+    least = float(np.real(np.linalg.eigvals(np.linalg.solve(shared, whole))).min())
+    return np.asarray(min(1.0, max(least, 0.0)) * shared)
 
 
 def _misfit(off: Floats, spread: Floats) -> float:

@@ -92,7 +92,7 @@ def correct(
     views = () if job is None else entries_in(job)
     (optics, left), tints = optics_allowed(matched, views, poured), matched.shelf.tints
     card, binder = _sprayed_card(matched, poured, request), fitted.bank.binder_index
-    first = look_first(sprayed, card, poured, matched.standard, binder, request.anyway)
+    first = look_first(sprayed, card, poured, matched.standard, matched.piece, binder, request.anyway)
     doubted = (*first, *_doubted(matched, poured, views, request, job))
     with progress("looking for the smallest addition"):
         by, scale = correct_seen if trial.seen else correct_batch, replace(matched.scale, letdowns=request.letdowns)
