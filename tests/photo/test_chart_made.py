@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -34,14 +35,18 @@ def lab_of(made: str) -> Floats:
 
 
 @cache
-def photographed(chart: str, off: float = 0.0) -> tuple[Floats, bytes, list[Region]]:
-    """CIELAB of six paints, and a photograph of them beside a chart whose patches are off what is published."""
+def photographed(chart: str, off: float = 0.0, again: bool = False) -> tuple[Floats, bytes, list[Region]]:
+    """CIELAB of six paints, and a photograph of them beside a chart whose patches are off what is published.
+
+    Taken `again` it is another exposure.
+    """
     r = np.random.default_rng(7)
     muted = np.flatnonzero(np.hypot(*reflectance_to_lab(paints()).T[1:]) < 35)
     spectra = paints()[muted[:: len(muted) // SAMPLES][:SAMPLES]]
     samples = [Sample(str(i), spectrum, 30 + i * 86, 42, 68, 50) for i, spectrum in enumerate(spectra)]
     made = np.asarray(usual_chart(chart).spectra) * np.exp(off * r.standard_normal((PATCHES, 1)))
-    found = photograph(samples, Shot(width=1200, height=900, noise=0.004, encoding="Display P3"), made)
+    shot = Shot(width=1200, height=900, noise=0.004, encoding="Display P3")
+    found = photograph(samples, replace(shot, exposure=0.96 * shot.exposure, seed=2) if again else shot, made)
     regions = [Region(name, quad_of(*box)) for name, box in found.regions.items()]
     return reflectance_to_lab(spectra), found.jpeg(92), regions
 

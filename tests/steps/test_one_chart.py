@@ -73,7 +73,7 @@ def test_real_photographs_of_one_newer_chart_are_all_read_by_it(
     _, data, regions = photographed(SINCE_2014)
     paths = [tmp_path / "first.jpg", tmp_path / "second.jpg"]
     for i, path in enumerate(paths):
-        path.write_bytes(photographed(SINCE_2014, off=0.002 * i)[1] if i else data)
+        path.write_bytes(photographed(SINCE_2014, off=0.002, again=True)[1] if i else data)
     marked = [
         f"{r.name}={x0:.0f},{y0:.0f},{x1 - x0:.0f},{y1 - y0:.0f}" for r in regions for x0, y0, x1, y1 in [_box(r)]
     ]
