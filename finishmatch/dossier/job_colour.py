@@ -80,6 +80,11 @@ def _target_in_words(target: TargetEntry) -> str:
         if target.reflectance is not None
         else "Its spectrum is not known: it can be judged in this light only."
     )
+    seen = (
+        " It is as photographs read it; recipes go by what the camera saw of it besides, so they may lie beside it."
+        if target.camera_saw
+        else ""
+    )
     near = (
         f"A match counts within ΔE00 {target.tolerance:g}."
         if target.says_tolerance
@@ -87,7 +92,7 @@ def _target_in_words(target: TargetEntry) -> str:
     )
     return (
         f"The target is L* {lightness}, a* {red}, b* {yellow} ({target.light}, {target.observer}° observer). {known} "
-        f"{spectrum} {near}"
+        f"{spectrum} {near}{seen}"
     )
 
 

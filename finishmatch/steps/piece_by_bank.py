@@ -125,9 +125,9 @@ def _as_bank_reads(standard: Reading, lab: Floats, wanted: Viewing) -> Reading:
 
 
 def _known_to(reading: Reading, covariance: Floats) -> Reading:
-    """Return a reading with how surely its colour is known now."""
+    """Return a reading with how surely its colour is known now; of one that was weighed that holds more than this."""
     facts = reading.target
-    if facts is None or facts.u95 is None:
+    if facts is None or facts.u95 is None or facts.weighed:
         return reading
     metric = de00_metric(reading.lab_in(reading.light, reading.observer))
     u95 = WITHIN_95 * float(np.sqrt(np.trace(metric @ covariance @ metric.T) / 3))

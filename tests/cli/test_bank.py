@@ -68,7 +68,7 @@ def test_a_fit_tells_tints_surface_and_panels(cli: Cli, bench: Path) -> None:
     ran = cli("bank", "fit", "bank", "--json")
     assert (ran.status, ran.err) == (0, "")
     found = ran.json
-    assert set(found) == {"tints", "surface", "per_um", "panels", "seen", "slips", "warnings"}
+    assert set(found) == {"tints", "surface", "per_um", "panels", "seen", "looked", "slips", "warnings"}
     assert set(found["tints"]) == {"white", "black", "soft black", "blue", "violet"}
     assert all(set(tint) == {"panels", "residual_de00"} for tint in found["tints"].values())
     assert found["tints"]["white"]["panels"] > found["tints"]["violet"]["panels"] > 1

@@ -88,6 +88,8 @@ def test_a_weighed_target_of_a_photographed_sample_goes_by_it_too(cli: Cli, read
     (target,) = entries(cli, job, "target")
     assert target["camera_saw"][0]["share"] == 1
     by_file, by_job = cli("mix", "target.csv", *MIX).json, cli("mix", "--job", job, *MIX).json
+    # what age did to it and what it is evidence of stay in its doubt
+    assert by_file["target_by_bank"]["u95"] == pytest.approx(target["u95"], abs=0.01)
     assert by_file["target_by_bank"]["de00_from_read"] > 0
     assert by_job["target_by_bank"]["lab"] == pytest.approx(by_file["target_by_bank"]["lab"], abs=0.1)
 

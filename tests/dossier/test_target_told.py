@@ -36,6 +36,16 @@ def test_a_tolerance_nobody_said_is_not_told_as_if_it_was(tmp_path: Path, tolera
     assert ("none was said for this colour" in document_html(spec_document(kept))) is not said
 
 
+@pytest.mark.parametrize("saw", [(), ({"lab": [45, -4, -18], "share": 1, "looks": []},)])
+def test_that_recipes_may_lie_beside_what_a_photograph_told_is_said(tmp_path: Path, saw: tuple[dict, ...]) -> None:
+    target = replace(TARGET, camera_saw=saw)
+    with open_ledger(tmp_path) as ledger:
+        ledger.record(ledger.new_job("Tarnbeck Six"), target)
+    with open_ledger(tmp_path, create=False) as ledger:
+        text = document_html(job_document(kept_in(ledger, ledger.find_job("J1"))))
+    assert ("recipes go by what the camera saw of it besides" in text) is bool(saw)
+
+
 def test_a_sample_that_was_photographed_and_then_weighed_stands_there_once(tmp_path: Path) -> None:
     read = ReadingEntry("photograph", "tin", (45.0004, -4.1, -17.8), "D65", 10, "45/0", u95=2.3)
     weighed = replace(read, role="evidence: leftover tin", lab=(45.0, -4.1, -17.8), u95=None)
