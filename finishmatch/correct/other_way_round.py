@@ -22,7 +22,7 @@ _MAY_BE = 11.34
 # it, is far off the more often («chosen»)
 _CAMERA, _MODEL = 8.0, 4.0
 # logarithms of how many times likelier: 55 times, about as often as two are named as they lie for once that they are
-# exchanged («chosen»; of 400 cards of the booth that were named rightly none is beyond it), and 7 times
+# exchanged («chosen»; of 640 cards of the booth that were named rightly none is beyond it), and 7 times
 _SURELY, _LIKELY = 4.0, 2.0
 
 

@@ -31,9 +31,10 @@ from finishmatch.optics.camera_look import CameraLook, root_slopes, value_roots
 # and of others
 # («chosen on rendered pictures of real pigments»: docs/accuracy.md, What the camera saw of a piece)
 BENDS = (0.03, 0.1, 0.3)
-# ΔE00 in each direction by which the camera's values are off: light, noise, what the chart leaves open
+# ΔE00 in each direction by which the camera's values are off: light, noise, what the chart leaves open («chosen», as
+# of the panels of a bank: `OWN_SD`, `SHARED_SD`)
 SEEN_SD = 0.4
-# Of the variance of that, what photographs in one light share («common practice»)
+# Of the variance of that, what photographs in one light share («chosen»)
 _SHARED = 0.5
 ROUNDS = 2  # the mixtures are sought about what was found, since what was read may be far from it
 _DARKEST, _LIGHTEST = 0.004, 0.99

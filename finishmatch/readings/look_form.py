@@ -42,12 +42,12 @@ def look_from(document: Mapping[str, Any]) -> CameraLook:
     """
     names = ("response", "values", "to_lab", "lab")
     response, values, to_lab, lab = (np.array(document[name], dtype=float) for name in names)
-    look = CameraLook(document["light"], response, values, to_lab, lab, document["misfit"])
+    look = CameraLook(document["light"], response, values, to_lab, lab, float(document["misfit"]))
     shapes = response.shape, values.shape, to_lab.shape, lab.shape
     if shapes != ((SIZE, 3), (3,), (3, 3), (3,)) or not isinstance(look.light, str):
         raise ValueError(document)
     every = np.concatenate([part.ravel() for part in (response, values, to_lab, lab)])
-    if not np.isfinite(every).all() or np.abs(every).max() > _LARGEST or not 0 <= float(look.misfit) < 1:
+    if not np.isfinite(every).all() or np.abs(every).max() > _LARGEST or not 0 <= look.misfit < 1:
         raise ValueError(document)
     return look
 

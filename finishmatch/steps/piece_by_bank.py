@@ -67,7 +67,7 @@ class PieceByBank:
         known = "" if u95 is None else f" (±{u95:.1f})"
         return (
             f"{self.reading.name} is taken for L* {L}, a* {a}, b* {b}{known}, ΔE00 {self.moved_de00:.1f} from what was "
-            "read: so the camera that saw it sees mixtures of this bank's tints",
+            "read: its camera sees mixtures of this bank's tints so",
         )
 
     def as_dict(self) -> dict[str, Any] | None:

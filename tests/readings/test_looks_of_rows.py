@@ -84,6 +84,13 @@ def test_a_number_that_cant_be_is_refused(tmp_path: Path) -> None:
         read(table(tmp_path, ("piece", LAB, json.dumps(document))))
 
 
+def test_a_number_written_as_text_is_that_number(tmp_path: Path) -> None:
+    document = json.loads(saw_cell(LAB, [CameraSaw(LAB, (look(),))]))
+    document["of"][0]["looks"][0]["misfit"] = "0.012"
+    (saw,) = read(table(tmp_path, ("piece", LAB, json.dumps(document))))["piece"].camera_saw
+    assert saw.looks[0].covariance(0.4).shape == (3, 3)
+
+
 def test_the_record_leaves_out_what_isnt_as_it_was_written() -> None:
     good = saw_document(CameraSaw(LAB, (look(),)))
     assert len(saw_again([good])) == 1
