@@ -42,13 +42,17 @@ class Lamp:
 
     def light(self, size: tuple[int, int]) -> NDArray[np.float32]:
         """Return its light over a frame, shape (h, w), 1 where it is strongest: a small source over a plane."""
-        y, x = np.mgrid[0 : size[1], 0 : size[0]].astype(np.float32)
+        x, y = (np.arange(length, dtype=np.float32) for length in size)
         angle = np.radians(self.towards_deg)
         u = (x - size[0] / 2) / size[0] - self.aside * np.cos(angle)
         v = (y - size[1] / 2) / size[0] - self.aside * np.sin(angle)
-        away = u * u + v * v + self.height**2
-        light = 1 / (away * np.sqrt(away))
-        return np.asarray(light / light.max(), np.float32)
+        away = np.add.outer(v * v, u * u)
+        away += self.height**2
+        light = np.sqrt(away)
+        light *= away
+        np.divide(1, light, out=light)
+        light /= light.max()
+        return np.asarray(light, np.float32)
 
 
 @dataclass(frozen=True)

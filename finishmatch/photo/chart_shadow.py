@@ -22,6 +22,7 @@ DEEP_STEP, DEEP_CLEAR = 0.25, 6.0
 _TURNS_DEG = np.arange(0, 180, 7.5)
 _LEAST_PATCHES = 3  # on either side: fewer may be dirty
 _FLARE = 0.05  # of the white: where stray light tells as much as paint does
+_NOTHING = 1e-12
 
 
 @dataclass(frozen=True)
@@ -61,8 +62,7 @@ def shadow_over_chart(known: Known) -> ChartShadow | None:
     shades = _shades(places)
     if not len(shades) or len(y) < 12:
         return None
-    best = min((_solved(camera, places, shade, weights) for shade in shades), key=lambda found: found[1])
-    step, left = best
+    step, left = _solved(np.column_stack([camera, -places]), np.array(shades), weights)
     clear = abs(step) / max(left, 1e-6)
     if abs(step) < LEAST_STEP or clear < LEAST_CLEAR:
         return None
@@ -70,13 +70,21 @@ def shadow_over_chart(known: Known) -> ChartShadow | None:
     return ChartShadow(float(missing), abs(step) >= DEEP_STEP and clear >= DEEP_CLEAR)
 
 
-def _solved(camera: Floats, places: Floats, shade: NDArray[np.bool_], weights: Floats) -> tuple[float, float]:
-    """Return how much brighter the patches of one side are, as a share of the other, and what is left (deviation)."""
-    design = np.column_stack([camera, -places, -shade.astype(float)]) * weights[:, None]
-    numbers = np.linalg.lstsq(design, weights, rcond=None)[0]
-    left = weights - design @ numbers
-    freedom = max(len(weights) - design.shape[1], 1)
-    return float(numbers[-1]), float(np.sqrt(left @ left / freedom))
+def _solved(even: Floats, shades: NDArray[np.bool_], weights: Floats) -> tuple[float, float]:
+    """Return how much brighter one side of the line that fits best is, as a share of the other, and what is left.
+
+    Least squares of what is `even`, shape (n, k), and a step at each line, shape (m, n), in turn: what the former
+    explains is taken out of both once (Frisch and Waugh, Econometrica 1 (1933) 387, from memory).
+    """
+    basis = np.linalg.qr(even * weights[:, None])[0]
+    steps = -weights * shades
+    steps -= (steps @ basis) @ basis.T
+    rest = weights - basis @ (basis.T @ weights)
+    heights = steps @ rest / np.maximum((steps * steps).sum(axis=1), _NOTHING)
+    left = ((rest - heights[:, None] * steps) ** 2).sum(axis=1)
+    best = int(left.argmin())
+    freedom = max(len(weights) - even.shape[1] - 1, 1)
+    return float(heights[best]), float(np.sqrt(left[best] / freedom))
 
 
 def _shades(places: Floats) -> list[NDArray[np.bool_]]:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -74,22 +75,22 @@ class CardPose:
         side, down = np.diff(self.to_px(np.array([[x - 1, y], [x + 1, y], [x, y - 1], [x, y + 1]])), axis=0)[::2] / 2
         return float(np.sqrt(abs(side[0] * down[1] - side[1] * down[0])))
 
-    @property
+    @cached_property
     def windows(self) -> dict[str, Floats]:
         """The quads of the windows, by their names."""
         return {name: self.quad(box, WINDOW_INSET_MM) for name, box in self.layout.windows.items()}
 
-    @property
+    @cached_property
     def stripes(self) -> dict[str, tuple[tuple[str, Floats], ...]]:
         """(name, quad) of the white and black stripes under a window, from the left, by its name."""
         return {name: self._printed(stripes) for name, stripes in self.layout.stripes.items()}
 
-    @property
+    @cached_property
     def border(self) -> tuple[tuple[str, Floats], ...]:
         """(name, quad) of the border's white, grey and black cells."""
         return self._printed(self.layout.border)
 
-    @property
+    @cached_property
     def patches(self) -> tuple[tuple[str, Floats], ...]:
         """(name, quad) of the printed scale."""
         return self._printed(self.layout.patches)

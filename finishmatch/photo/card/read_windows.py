@@ -25,6 +25,7 @@ OFF_LEAST = 0.01  # of full scale, and at least that
 ALIKE_STEPS = 0.3  # the smallest step from stripe to stripe by the largest, where it is the stripes that show
 # of a shadow's step: from tile to tile, and from channel to channel; with a larger one it is a glare, burnt out
 ONE_LEVEL, ALIKE_IN, MOST_STEP = 0.08, 0.3, 0.65
+_INSIDE = (np.argwhere(np.ones((POINTS, POINTS)))[:, ::-1] + 1) / (POINTS + 1)  # in shares of a tile, row by row
 EMPTY, TOO_LITTLE, TOLD = 0.9, 0.4, 0.06  # shares of a window: bare, not read for it, and worth a word
 
 
@@ -111,11 +112,7 @@ def _window(picture: Picture, pose: CardPose, name: str, plane: Floats) -> _Wind
 
 def _points(box: Box) -> Floats:
     """Return places within a box, shape (n, 2), mm."""
-    x, y = np.meshgrid(
-        np.linspace(box.x_mm, box.x_mm + box.width_mm, POINTS + 2)[1:-1],
-        np.linspace(box.y_mm, box.y_mm + box.height_mm, POINTS + 2)[1:-1],
-    )
-    return np.stack([x.ravel(), y.ravel()], axis=1)
+    return np.asarray(np.array([box.x_mm, box.y_mm]) + _INSIDE * np.array([box.width_mm, box.height_mm]))
 
 
 def _bare(window: _Window, black: Floats) -> NDArray[np.bool_]:

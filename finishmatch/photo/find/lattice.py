@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import hypot
 from typing import Any
 
 import cv2
@@ -94,19 +95,21 @@ def _four_corners(hull: NDArray[Any], area: float) -> Floats | None:
             break
     # small spots have rounded corners: theirs are those of the smallest oblong around
     four = polygon[:, 0] if len(polygon) == 4 else cv2.boxPoints(cv2.minAreaRect(hull))
+    # of four points, quicker one by one than as arrays
+    at = four.tolist()
+    sides = [hypot(x - at[i - 1][0], y - at[i - 1][1]) for i, (x, y) in enumerate(at)]
+    if min(sides) < LEAST_SIDES * max(sides):
+        return None
+    signed = _signed_area(at)
+    if signed == 0 or not LEAST_FILL <= area / abs(signed) <= 1 / LEAST_FILL:
+        return None
     corners = np.asarray(four, float)
-    sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    if sides.min() < LEAST_SIDES * sides.max():
-        return None
-    outline = abs(_signed_area(corners))
-    if outline <= 0 or not LEAST_FILL <= area / outline <= 1 / LEAST_FILL:
-        return None
-    return corners if _signed_area(corners) > 0 else corners[::-1]
+    return corners if signed > 0 else corners[::-1]
 
 
-def _signed_area(corners: Floats) -> float:
+def _signed_area(corners: list[list[float]]) -> float:
     """Return the area of four corners, positive when they go clockwise as seen in a picture."""
-    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners.tolist()
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners
     return float(0.5 * ((x2 - x0) * (y3 - y1) - (x3 - x1) * (y2 - y0)))
 
 
@@ -141,7 +144,7 @@ def _spots(image: NDArray[np.uint8], outlines: list[Floats]) -> Spots:
         return Spots(none, np.zeros((0, 4, 2)), np.zeros(0), np.zeros((0, 3)))
     corners = np.array(outlines)
     centres = corners.mean(axis=1)
-    areas = np.array([abs(_signed_area(c)) for c in corners])
+    areas = np.array([abs(_signed_area(c)) for c in corners.tolist()])
     # a small grid within each
     at = np.linspace(-0.5, 0.5, 3)
     inner = centres[:, None] + (corners[:, [0, 1, 2, 3]] - centres[:, None]) * 0.5

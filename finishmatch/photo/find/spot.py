@@ -56,7 +56,7 @@ class Spot:
 
 
 def sample(picture: Picture, quad: Floats, finer: bool = True) -> Spot:
-    """Return the colour within four corners.
+    """Return the colour within four corners; what was looked at before in the same picture isn't worked out anew.
 
     Parameters
     ----------
@@ -70,6 +70,13 @@ def sample(picture: Picture, quad: Floats, finer: bool = True) -> Spot:
     -------
     Spot
     """
+    asked = (quad.tobytes(), finer)
+    if (found := picture.spots.get(asked)) is None:
+        found = picture.spots[asked] = _sampled(picture, quad, finer)
+    return found
+
+
+def _sampled(picture: Picture, quad: Floats, finer: bool) -> Spot:
     width, height = picture.size
     left, top = np.maximum(np.floor(quad.min(axis=0)).astype(int), 0)
     right, bottom = np.minimum(np.ceil(quad.max(axis=0)).astype(int) + 1, [width, height])
@@ -97,8 +104,8 @@ def sample(picture: Picture, quad: Floats, finer: bool = True) -> Spot:
         part * step + first for part, first in zip(np.divmod(at[those], crop.shape[1])[::-1], (left, top), strict=True)
     )
     if finer and picture.finer is not None:
-        found = chroma_rounding(picture.finer, x, y, taken, step)
-        mean, spread = _by_finer_chroma(picture, found, taken, mean, spread)
+        rounded = chroma_rounding(picture.finer, x, y, taken, step)
+        mean, spread = _by_finer_chroma(picture, rounded, taken, mean, spread)
     middle = np.array([x.mean(), y.mean()])
     place = (middle - (np.array([width, height]) - 1) / 2) / max(width, height)
     return Spot(

@@ -231,8 +231,10 @@ class Encoding:
         """Return linear values of file values 0 to 1, shape (..., 3)."""
         if self.table is not None:
             return self.table.linear(values)
-        at = np.linspace(0, 1, self.curves.shape[1])
-        return np.stack([np.interp(values[..., i], at, self.curves[i]) for i in range(3)], axis=-1)
+        found = np.empty(values.shape)
+        for i in range(3):
+            found[..., i] = np.interp(values[..., i], self._at, self.curves[i])
+        return found
 
     def linear_of(self, pixels: NDArray[np.uint8] | NDArray[np.uint16]) -> Floats:
         """Return linear values of a file's whole values, shape (..., 3)."""
@@ -242,6 +244,10 @@ class Encoding:
             return self.linear(pixels / 255)
         # one channel after the other, which is quicker to make and to work on
         return np.moveaxis(np.stack([self._of_bytes[i].take(pixels[..., i]) for i in range(3)]), 0, -1)
+
+    @cached_property
+    def _at(self) -> Floats:
+        return np.linspace(0, 1, self.curves.shape[1])
 
     @cached_property
     def _of_bytes(self) -> Floats:

@@ -79,6 +79,11 @@ class Picture:
         """The chroma of its blocks more finely, of a JPEG."""
         return None if self.file is None else finer_chroma(self.file[0], self.size, self.file[1])
 
+    @cached_property
+    def spots(self) -> dict[tuple[bytes, bool], Any]:
+        """What `sample` found in it already: the cells of a card are looked at more than once."""
+        return {}
+
     @property
     def full_scale(self) -> int:
         """The largest value of a channel."""
