@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import cv2
@@ -22,6 +23,7 @@ WIDTH, HEIGHT = 1400, 1050
 PX_PER_MM = 3  # of the drawn chart
 
 
+@cache
 def drawn_chart(camera: str, light: str) -> np.ndarray:
     """The chart drawn flat, linear, shape (h, w, 3)."""
     size = [round(PX_PER_MM * side) for side in CHART_MM]
@@ -72,10 +74,10 @@ def frame(r: np.random.Generator, share: float) -> tuple[np.ndarray, np.ndarray]
     onto = cv2.warpPerspective(small, warp, (WIDTH, HEIGHT), flags=cv2.INTER_LINEAR)
     mask = cv2.warpPerspective(np.ones(small.shape[:2], np.float32), warp, (WIDTH, HEIGHT), flags=cv2.INTER_LINEAR)
     # what is large is worked out in place
-    bench *= 1 - mask[..., None]
+    bench *= cv2.merge([1 - mask] * 3)
     onto += bench
     ramp = np.linspace(1, 1 - r.uniform(0, 0.4), WIDTH, dtype=np.float32)
-    onto *= ramp[None, :, None] * np.float32(r.uniform(0.5, 1.0))
+    onto.reshape(HEIGHT, -1)[:] *= np.repeat(ramp * np.float32(r.uniform(0.5, 1.0)), 3)
     onto += np.float32(r.uniform(0, 0.02))
     noise = np.empty_like(onto)
     cv2.randn(noise, 0, r.uniform(0.002, 0.012))

