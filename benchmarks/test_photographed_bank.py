@@ -10,7 +10,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -105,6 +105,7 @@ class Shop:
                 panels.append(Seen(tint, grams, one.lab, one.u95, off, tuple(looks.get(one.name, ()))))
         return panels
 
+    @lru_cache(1)  # noqa: B019 -- the same again is asked for next, or never
     def _read(self, camera: str, sheet: int, number: int, light: str) -> PhotoReading:
         place = [self.seed, sheet, number, *map(ord, camera)]
         r = np.random.default_rng(place if light == "D65" else [*place, *map(ord, light)])

@@ -13,6 +13,8 @@ import pytest
 
 from benchmarks.ratios import holds, of_children, tell, time_ratio
 
+ROUNDS = 7
+
 pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
 
 SCRIPT = [sys.executable, "-m", "finishmatch"]
@@ -25,7 +27,7 @@ def running(*command: str) -> Callable[[], object]:
 
 def test_help_takes_at_most_three_times_importing_click() -> None:
     ours, theirs = running(*SCRIPT, "--help"), running(sys.executable, "-c", "import click")
-    ratio = holds(lambda: time_ratio(ours, theirs, 15, of_children), 3)
+    ratio = holds(lambda: time_ratio(ours, theirs, ROUNDS, of_children), 3)
     tell("finishmatch --help", "importing click", ratio, 3)
     assert ratio <= 3
 
@@ -33,6 +35,6 @@ def test_help_takes_at_most_three_times_importing_click() -> None:
 def test_compare_of_typed_colours_takes_at_most_twice_importing_click_and_numpy() -> None:
     ours = running(*SCRIPT, "compare", "52.1,-3.0,4.2", "51.8,-2.6,4.9")
     theirs = running(sys.executable, "-c", "import click, numpy")
-    ratio = holds(lambda: time_ratio(ours, theirs, 15, of_children), 2)
+    ratio = holds(lambda: time_ratio(ours, theirs, ROUNDS, of_children), 2)
     tell("finishmatch compare L,a,b L,a,b", "importing click and numpy", ratio, 2)
     assert ratio <= 2

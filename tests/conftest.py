@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import json
 import shutil
-from collections.abc import Callable, Generator, Iterable
+from collections.abc import Callable, Generator, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 
 from finishmatch.cli import RARELY, run
+from finishmatch.ledger import opening
+from tests.helpers.one_dialect import engine_alike
 
 QUICK_OF_A_FILE = 2  # tests that --quick runs of each file
 ROOT = Path(__file__).resolve().parent.parent
@@ -92,6 +94,14 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")
     if exitstatus == 0 and reporter is not None and reporter.stats.get("skipped"):
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_dialect() -> Iterator[None]:
+    """Compile what is asked of a ledger once for all ledgers of the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(opening, "create_engine", engine_alike)
+        yield
 
 
 @pytest.fixture(autouse=True)
