@@ -150,7 +150,9 @@ def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
         # no more and no less than any camera could mean
         values = 0.2 * np.exp(np.minimum(np.maximum(t * (1 + exponent + t * (bend + t * twist)), -14), 4))
     values = (values - numbers[..., None, FLARE]) / light_at(numbers, places)[..., None]
-    return np.asarray(values / tint_at(numbers, places) if numbers[..., TINT].any() else values)
+    if numbers[..., TINT].any():
+        values[..., ::2] /= _red_and_blue(numbers, places)
+    return np.asarray(values)
 
 
 def undo_slopes(numbers: Floats, linear: Floats, places: Floats, steps: Floats) -> tuple[Floats, Floats]:
@@ -167,8 +169,8 @@ def light_at(numbers: Floats, places: Floats) -> Floats:
     return np.asarray(np.exp(np.minimum(np.maximum(power, -4), 4)))
 
 
-def tint_at(numbers: Floats, places: Floats) -> Floats:
-    """Return the light's red, green and blue at places in the frame over its middle's, shape (n, 3) or (m, n, 3)."""
+def _red_and_blue(numbers: Floats, places: Floats) -> Floats:
+    """Return the light's red and blue over its green at places, shape (n, 2) or (m, n, 2), 1 in the frame's middle."""
     tint = numbers[..., TINT]
-    red, blue = tint[..., :2] @ places.T, tint[..., 2:] @ places.T
-    return np.asarray(np.exp(np.clip(np.stack([red, np.zeros_like(red), blue], axis=-1), -4, 4)))
+    power = places @ tint.reshape(*tint.shape[:-1], 2, 2).swapaxes(-1, -2)  # to each its slopes
+    return np.asarray(np.exp(np.minimum(np.maximum(power, -4), 4)))

@@ -143,7 +143,8 @@ class _Problem:
         # below black the roots are gone on with straight, so that a way back is seen
         off = xyz_to_lab(np.maximum(xyz, dark), self.known.white) - self.lab
         under = np.minimum(xyz - dark, 0)
-        off = off + np.einsum("nij,nj->ni", xyz_to_lab_slope(np.maximum(xyz, dark), self.known.white), under)
+        if under.any():
+            off = off + np.einsum("nij,nj->ni", xyz_to_lab_slope(np.maximum(xyz, dark), self.known.white), under)
         return np.asarray(np.einsum("nij,nj->ni", self.metric, off))
 
     def slopes(self, at: Floats) -> tuple[Floats, Floats]:
@@ -270,12 +271,8 @@ def _left_out(left: Floats, slopes: Floats, normal: Floats, weights: Floats) -> 
     ----------
     Cook and Weisberg, Residuals and Influence in Regression (1982): e / (1 - h), by blocks of three.
     """
-    out = np.empty_like(left)
-    inverse = np.linalg.inv(normal)
-    for i, (residual, slope, weight) in enumerate(zip(left, slopes, weights, strict=True)):
-        leverage = weight * (slope @ inverse @ slope.T)
-        # a colour that its own term alone reaches can't be judged by the rest: kept finite
-        values, vectors = np.linalg.eigh((leverage + leverage.T) / 2)
-        gain = 1 / np.maximum(1 - values, 0.05)
-        out[i] = vectors @ (gain * (vectors.T @ residual))
-    return out
+    leverage = weights[:, None, None] * (slopes @ np.linalg.inv(normal) @ slopes.transpose(0, 2, 1))
+    # a colour that its own term alone reaches can't be judged by the rest: kept finite
+    values, vectors = np.linalg.eigh((leverage + leverage.transpose(0, 2, 1)) / 2)
+    along = np.matmul(left[:, None], vectors)[:, 0] / np.maximum(1 - values, 0.05)
+    return np.asarray(np.matmul(vectors, along[..., None])[..., 0])

@@ -52,7 +52,9 @@ def damped_least_squares(
         normal, gradient = problem.normal(at)
         for _ in range(tries):
             try:
-                step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), gradient)
+                damped = normal.copy()
+                damped.flat[:: len(gradient) + 1] += damping * normal.diagonal()
+                step = np.linalg.solve(damped, gradient)
             except np.linalg.LinAlgError:
                 damping *= MUCH_MORE
                 continue

@@ -197,13 +197,9 @@ class _Problem:
             whole[rows, rows] += own @ own.T
         precision = np.linalg.inv(whole)
         pulled = precision @ values
-        misses, deviations = np.empty((count, 3)), np.empty((count, 3))
-        for i in range(count):
-            rows = slice(i, None, count)
-            covariance = np.linalg.inv(precision[rows, rows])
-            misses[i] = covariance @ pulled[rows]
-            deviations[i] = np.sqrt(np.diag(covariance))
-        return misses, deviations
+        covariances = np.linalg.inv(np.einsum("kili->ikl", precision.reshape(3, count, 3, count)))
+        misses = np.matmul(covariances, pulled.reshape(3, count).T[..., None])[..., 0]
+        return misses, np.sqrt(np.einsum("ikk->ik", covariances))
 
     def found(self, numbers: Floats, misses: Floats, deviations: Floats) -> PlainCamera:
         scaled = numbers / self.deviations

@@ -12,6 +12,7 @@ from functools import cache
 
 import cv2
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
@@ -154,13 +155,18 @@ def _as_chart(image: NDArray[np.uint8], spots: Spots, lattice: Lattice) -> _Fit 
     held = np.zeros((len(rows), len(columns)), bool)
     held[lattice.places[:, 1] - rows[0], lattice.places[:, 0] - columns[0]] = True
     wanted = max(LEAST_SPOT_SHARE * len(lattice.members), 5)
-    for turned, (wide, tall) in ((False, (COLUMNS, ROWS)), (True, (ROWS, COLUMNS))):
-        for top in range(len(rows) - tall + 1):
-            for left in range(len(columns) - wide + 1):
-                block = np.s_[top : top + tall, left : left + wide]
-                if held[block].sum() < wanted or seen[block].sum() < LEAST_SEEN:
-                    continue
-                best = _best_turn(colours[block], seen[block], turned, best, (columns[left], rows[top]))
+    for turned, shape in ((False, (ROWS, COLUMNS)), (True, (COLUMNS, ROWS))):
+        mine, frame = (sliding_window_view(cells, shape).sum(axis=(2, 3)) for cells in (held, seen))
+        many = (mine >= wanted) & (frame >= LEAST_SEEN)
+        blocks = sliding_window_view(colours, shape, axis=(0, 1))
+        corner = np.array([columns[0], rows[0]])
+        whole = np.argwhere(many & (frame == PATCHES))
+        if len(whole):
+            best = _best_turn(np.moveaxis(blocks[*whole.T], 1, -1), None, turned, best, whole[:, ::-1] + corner)
+        for top, left in np.argwhere(many & (frame < PATCHES)) if best is None or not best.inside else ():
+            some = seen[top : top + shape[0], left : left + shape[1]]
+            cut = np.moveaxis(blocks[top, left], 0, -1)[None]
+            best = _best_turn(cut, some, turned, best, np.array([[left, top]]) + corner)
     if best is None:
         return None
     homography = np.asarray(lattice.homography @ best.homography)
@@ -212,52 +218,58 @@ def _turns(turned: bool) -> tuple[tuple[np.ndarray, Floats], ...]:
 
 
 def _best_turn(
-    colours: Floats, seen: NDArray[np.bool_], turned: bool, best: _Fit | None, corner: tuple[int, int]
+    blocks: Floats, seen: NDArray[np.bool_] | None, turned: bool, best: _Fit | None, corners: NDArray[np.int64]
 ) -> _Fit | None:
-    inside = bool(seen.all())
+    """Return the chart that one of some blocks is, shape (b, rows, columns, 3), where it is a better one than `best`.
+
+    `seen` is which of their cells lie in the frame, None for all; `corners`, shape (b, 2), are their first places.
+    """
+    inside = seen is None
+    if seen is None:
+        seen = np.ones(blocks.shape[1:3], bool)
     turns = _turns(turned)
-    limit = AGREE if inside else AGREE_CUT
-    offs = _disagreement(colours[seen], chart_lightness_lab()[np.stack([grid[seen] for grid, _ in turns])])
-    for (_, to_block), off in zip(turns, offs.tolist(), strict=True):
-        if off < limit and (best is None or (inside, -off) > (best.inside, -best.agreement)):
-            shift = np.array([[1, 0, corner[0]], [0, 1, corner[1]], [0, 0, 1.0]])
-            best = _Fit(shift @ to_block, off, int(seen.sum()), False, inside)
+    offs = _disagreement(blocks[:, seen], chart_lightness_lab()[np.stack([grid[seen] for grid, _ in turns])])
+    block, turn = divmod(int(offs.argmin()), len(turns))
+    off = float(offs[block, turn])
+    if off < (AGREE if inside else AGREE_CUT) and (best is None or (inside, -off) > (best.inside, -best.agreement)):
+        shift = np.array([[1, 0, corners[block, 0]], [0, 1, corners[block, 1]], [0, 0, 1.0]])
+        return _Fit(shift @ turns[turn][1], off, int(seen.sum()), False, inside)
     return best
 
 
 def _disagreement(colours: Floats, labs: Floats) -> Floats:
-    """Return how far file values lie from CIELAB colours after the best affine map of colours, Lab units, shape (m,).
+    """Return how far file values lie from CIELAB colours after the best affine map of colours, Lab units, shape (b, m).
 
     The root mean square, set right for the parameters fitted. Infinite when the map turns light into dark, which no
     camera does, or when there is nothing to judge by.
 
     Parameters
     ----------
-    colours : ndarray, shape (n, 3)
+    colours : ndarray, shape (b, n, 3)
         File values, 0 to 255.
     labs : ndarray, shape (m, n, 3)
         The patches' colours, in m orders.
     """
-    best = np.full(len(labs), np.inf)
+    best = np.full((len(colours), len(labs)), np.inf)
+    if colours.shape[1] < 4:
+        return best
     # file values are near to L* as they are, or, where they are amounts of light, by their root
     for values in (colours / 255, np.sqrt(colours / 255)):
-        design = np.column_stack([np.ones(len(values)), values])
-        if np.ptp(values[:, 1]) < 0.1 or len(values) < 4:
-            continue
+        design = np.concatenate([np.ones((*values.shape[:2], 1)), values], axis=2)
         basis, size, turn = np.linalg.svd(design, full_matrices=False)
-        if size[-1] <= 1e-6 * size[0]:
-            continue
-        along = basis.T @ labs
-        found = (turn.T / size) @ along
-        left = ((labs - basis @ along) ** 2).sum(axis=(1, 2))
+        told = (np.ptp(values[..., 1], axis=1) >= 0.1) & (size[:, -1] > 1e-6 * size[:, 0])
+        basis, size, turn = basis[told], size[told], turn[told]
+        along = basis.swapaxes(1, 2)[:, None] @ labs
+        found = (turn.swapaxes(1, 2) / size[:, None])[:, None] @ along
+        left = ((labs - basis[:, None] @ along) ** 2).sum(axis=(2, 3))
         # hues that swap places are no camera's doing either
         like_a_camera = (
-            (found[:, 1:, 0].sum(axis=1) > 0)
-            & (found[:, 1, 1] > found[:, 2, 1])
-            & (found[:, 3, 2] < (found[:, 1, 2] + found[:, 2, 2]) / 2)
+            (found[..., 1:, 0].sum(axis=2) > 0)
+            & (found[..., 1, 1] > found[..., 2, 1])
+            & (found[..., 3, 2] < (found[..., 1, 2] + found[..., 2, 2]) / 2)
         )
-        off = np.sqrt(left / (3 * max(len(values) - 4, 1)))
-        best = np.minimum(best, np.where(like_a_camera, off, np.inf))
+        off = np.sqrt(left / (3 * max(values.shape[1] - 4, 1)))
+        best[told] = np.minimum(best[told], np.where(like_a_camera, off, np.inf))
     return best
 
 
@@ -300,7 +312,7 @@ def _by_detector(picture: Picture) -> ChartPose | None:
         columns, rows = np.arange(COLUMNS), np.arange(ROWS)
         colours, seen = _cells(image, np.asarray(homography, float), columns, rows)
         if seen.all():
-            fit = _best_turn(colours, seen, False, None, (0, 0))
+            fit = _best_turn(colours[None], None, False, None, np.zeros((1, 2), np.int64))
             if fit is not None:
                 return _scaled(_Fit(homography @ fit.homography, fit.agreement, PATCHES, False, True), scale)
     return None
