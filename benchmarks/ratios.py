@@ -49,9 +49,11 @@ def time_ratio(
     theirs: Callable[[], object],
     rounds: int = 5,
     clock: Callable[[], float] = time.perf_counter,
+    warm: bool = False,
 ) -> float:
-    """Return the median over rounds of ours' time over theirs', run in turn after one warm-up each."""
-    ours(), theirs()
+    """Return the median over rounds of ours' time over theirs', in turn; after one warm-up each if not `warm`."""
+    if not warm:
+        ours(), theirs()
     ratios = []
     for _ in range(rounds):
         times = []
