@@ -68,17 +68,19 @@ def best_shares(at_nothing: Floats, slope: Floats, costs: StepCosts) -> Floats:
     price, centring = 0.1 / left, _FIRST
     for _ in range(_ROUNDS):
         gap = float(left @ price)
-        unsettled = float(np.maximum.reduce(np.abs(cost + price @ rows)))
-        if gap < max(_CLOSE * float(cost @ z), _NOTHING) and (unsettled < _SETTLED or gap < _SMALLEST):
-            break
+        if gap < max(_CLOSE * float(cost @ z), _NOTHING):
+            unsettled = float(np.maximum.reduce(np.abs(cost + price @ rows)))
+            if unsettled < _SETTLED or gap < _SMALLEST:
+                break
         centre = (centring * gap / len(left)) / left
         ratio = price / left
         system = problem.system(z, price, ratio)
         move = -np.linalg.solve(system, cost + centre @ rows)
         along = rows @ move
         change = centre - price + ratio * along
-        falls = float(np.minimum.reduce(-price / np.minimum(change, -1e-300)))
-        step = _TO_THE_EDGE * min(1.0, falls, problem.until_bound(left, along))
+        # by how much of itself a price falls, or the room for a share is used up, at most
+        used = max(1.0, -float(np.minimum.reduce(change / price)), problem.used(left, along))
+        step = _TO_THE_EDGE / used
         for _ in range(_SHORTENED):  # until every light stays below aim + t
             new = z + step * move
             w, square = problem.squares(new)
@@ -144,10 +146,9 @@ class _Problem:
         weight[:of_lights].reshape(self.lights, 3)[:] = per_light[:, None]
         weight[of_lights:] = ratio
         system: Floats = (self._both.T * weight) @ self._both
-        system.flat[:: len(z) + 1] *= 1 + _RIDGE
+        system.ravel()[:: len(z) + 1] *= 1 + _RIDGE
         return system
 
-    def until_bound(self, left: Floats, along: Floats) -> float:
-        """Return how much of a move the shares have room for, by what is left of `room` and what a move takes of it."""
-        bounds = slice(self.lights, None)
-        return float(np.minimum.reduce(left[bounds] / np.maximum(along[bounds], 1e-300)))
+    def used(self, left: Floats, along: Floats) -> float:
+        """Return how many times the shares' room a move takes, by what is left of `room` and what the move takes."""
+        return float(np.maximum.reduce(along[self.lights :] / left[self.lights :]))
