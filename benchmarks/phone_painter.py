@@ -196,7 +196,7 @@ class Painter:
             off.append(float(de00(*reflectance_to_lab(np.stack([piece, card]) - specular_reflectance()))))
             if card_number == CORRECTIONS:
                 break
-            judged = command("judge", *self._seen(piece, card, lamps), "--job", job, "--json")
+            judged = self._judged(piece, card, lamps, job)
             told.append(judged["correction"]["seen"]["differences"])
             added = self.grams(judged["correction"]["additions"])
             if added.any():
@@ -212,6 +212,15 @@ class Painter:
         for light in self.under:
             said += ["--under", f"{light}={self.phone.photograph(paints, layout, light)}"]
         return said
+
+    def _judged(self, piece: Floats, card: Floats, lamps: Sequence[str], job: str) -> Any:
+        """Return the verdict on a card; photographs that are asked for again are taken anew, once."""
+        try:
+            return command("judge", *self._seen(piece, card, lamps), "--job", job, "--json")
+        except RefusedError as refused:
+            if "photograph it again" not in str(refused):
+                raise
+        return command("judge", *self._seen(piece, card, lamps), "--job", job, "--json")
 
     def _seen(self, piece: Floats, card: Floats, lamps: Sequence[str]) -> list[object]:
         """Photograph a card beside the piece in daylight and under lamps; return what `judge` is told."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from finishmatch.colour.told_within import told_by_doubt, told_within
 from finishmatch.ledger import SprayOutEntry, VerdictEntry
 from finishmatch.steps.handover.kept_job import KeptJob
-from finishmatch.steps.seen_kept import told_from
+from finishmatch.steps.seen_kept import known_within_by_light, told_from
 
 SEEN = (
     "With ± behind a difference: what it is known within 95 times in 100, as card and standard were seen. It may be as "
@@ -28,7 +28,7 @@ def known_to(kept: KeptJob, verdict: VerdictEntry) -> dict[str, float]:
     """Return the ΔE00 that a difference is known within by light; of a card that an instrument read, none."""
     card = card_of(kept, verdict)
     if card is not None and card.seen:
-        return {str(one["light"]): float(one["u95"]) for one in card.seen}
+        return known_within_by_light(card.seen)
     return {} if verdict.u95 is None else dict.fromkeys(verdict.lights, verdict.u95)
 
 

@@ -138,12 +138,22 @@ def _spray_out(entry: SprayOutEntry) -> str:
 def _seen(seen: Sequence[Mapping[str, Any]]) -> str:
     told = []
     for one in seen:
-        lightness, red, yellow = one["difference"]
         by = _count(one["pictures"], "photograph") if one.get("pictures") else "as told"
         by = "by a photograph of each" if one.get("own_colour") else by
-        delta = f"ΔL* {lightness:+.1f} Δa* {red:+.1f} Δb* {yellow:+.1f}"
-        told.append(f"{delta} ({one['light']}, {one['observer']}°, {by}) known to ±{told_within(one['u95']):g}")
+        known = f"{one['light']}, {one['observer']}°, {by}) known to ±{told_within(one['u95']):g}"
+        more = _by_bank(one["by_bank"]) if one.get("by_bank") else ""
+        told.append(f"{_axes(one['difference'])} ({known}{more}")
     return f"beside its standard {'; '.join(told)}"
+
+
+def _by_bank(by: Mapping[str, Any]) -> str:
+    known = f"{_axes(by['difference'])} ±{told_within(by['u95']):g}"
+    return f", and by what its camera sees of the bank's tints {known}"
+
+
+def _axes(difference: Sequence[float]) -> str:
+    lightness, red, yellow = difference
+    return f"ΔL* {lightness:+.1f} Δa* {red:+.1f} Δb* {yellow:+.1f}"
 
 
 def _verdict(entry: VerdictEntry) -> str:

@@ -59,6 +59,14 @@ class CameraLook:
 
 
 @dataclass(frozen=True)
+class PairLook:
+    """What a camera saw of a standard and a trial beside it, in one picture."""
+
+    standard: CameraLook
+    trial: CameraLook
+
+
+@dataclass(frozen=True)
 class CameraSaw:
     """What cameras saw of a sample whose colour was read of photographs.
 

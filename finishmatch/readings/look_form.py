@@ -10,13 +10,14 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.colour.grid import SIZE
-from finishmatch.optics.camera_look import CameraLook, CameraSaw
+from finishmatch.optics.camera_look import CameraLook, CameraSaw, PairLook
 
 MOST_LOOKS = 6  # of one sample in one picture: daylight, and lamps
 MOST_PICTURES = 40  # of one sample
 _SAME = 6e-4  # CIELAB: a colour that stands in a table, to three places, is the one it was written with
 _LARGEST = 1e4  # of any number that stands in it
 _DIGITS = 6
+_OF_PICTURE = ("light", "misfit", "response")  # of a look, what all samples of a picture have alike
 _FAULTS = (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError)
 
 
@@ -50,6 +51,29 @@ def look_from(document: Mapping[str, Any]) -> CameraLook:
     if not np.isfinite(every).all() or np.abs(every).max() > _LARGEST or not 0 <= look.misfit < 1:
         raise ValueError(document)
     return look
+
+
+def pair_document(pair: PairLook) -> dict[str, Any]:
+    """Return what is written of a standard and a trial in one picture: what is the camera's, once."""
+    both = {"standard": look_document(pair.standard), "trial": look_document(pair.trial)}
+    return {
+        **{name: both["trial"][name] for name in _OF_PICTURE},
+        **{which: {name: look[name] for name in look if name not in _OF_PICTURE} for which, look in both.items()},
+    }
+
+
+def pairs_again(kept: Sequence[Mapping[str, Any]]) -> tuple[PairLook, ...]:
+    """Return what cameras saw of two from how the record keeps it; none where that isn't as it was written."""
+    try:
+        return tuple(_pair_from(one) for one in kept)
+    except _FAULTS:
+        return ()
+
+
+def _pair_from(document: Mapping[str, Any]) -> PairLook:
+    shared = {name: document[name] for name in _OF_PICTURE}
+    standard, trial = (look_from({**document[which], **shared}) for which in ("standard", "trial"))
+    return PairLook(standard, trial)
 
 
 def saw_document(saw: CameraSaw) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.errors import InputError
-from finishmatch.optics.camera_look import CameraSaw
+from finishmatch.optics.camera_look import CameraSaw, PairLook
 from finishmatch.readings.geometry_names import aspecular_deg
 
 
@@ -31,6 +31,24 @@ class TargetFacts:
     def weighed(self) -> bool:
         """Whether evidence was weighed for it; else one reading is known to its u95."""
         return self.tolerance is not None or self.covariance is not None
+
+
+@dataclass(frozen=True)
+class DifferenceByBank:
+    """A trial less its standard as a bank has it, by what a camera saw of both and by what was poured.
+
+    Parameters
+    ----------
+    delta : ndarray, shape (3,)
+        ΔL*, Δa*, Δb*.
+    covariance : ndarray, shape (3, 3)
+    u95 : float
+        ΔE00 within which it is known 95 times in 100.
+    """
+
+    delta: Floats
+    covariance: Floats
+    u95: float
 
 
 @dataclass(frozen=True)
@@ -69,6 +87,13 @@ class SeenDifference:
     moved : ndarray, shape (3,), or None
         By how much the standard's CIELAB is moved, in this light, as the bank has what the camera saw of it: neither
         it nor the trial's is moved here.
+    looks : tuple of PairLook
+        What the camera saw of the two, in each photograph by which it is known well enough.
+    by_bank : DifferenceByBank or None
+        What the difference was taken for, where a bank tells more of it than the photographs by themselves.
+    alone_u95 : float or None
+        Of a difference that is as a bank has it (`readings.seen.told_by_bank`), from how much on the photographs by
+        themselves told it from none.
     """
 
     delta: Floats
@@ -85,6 +110,9 @@ class SeenDifference:
     alike_u95: float | None = None
     by_itself: TargetFacts | None = None
     moved: Floats | None = None
+    looks: tuple[PairLook, ...] = ()
+    by_bank: DifferenceByBank | None = None
+    alone_u95: float | None = None
 
     @property
     def across_lights(self) -> bool:

@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats, de00, de00_metric
 from finishmatch.colour.gloss import covariance_through, lab_with_gloss, lab_without_gloss
 from finishmatch.colour.local_metric import WITHIN_95
-from finishmatch.readings.reading import Reading, SeenDifference
+from finishmatch.readings.reading import DifferenceByBank, Reading, SeenDifference
 
 MOST_U95 = 5.0  # ΔE00; beyond it nothing is told
 USUAL_U95 = 0.5  # ΔE00: what one photograph of a standard and its card, side by side, tells of their difference
@@ -63,6 +63,27 @@ def as_moved(trial: Reading) -> Reading:
     """Return a trial with the standard where the bank has it, where that is known of it."""
     moved = next((one.moved for one in trial.seen if one.moved is not None), None)
     return trial if moved is None else moved_with_standard(trial, moved)
+
+
+def told_by_bank(trial: Reading) -> Reading:
+    """Return a trial with the differences from its standard as a bank has them, where that is known of it."""
+    if all(one.by_bank is None for one in trial.seen):
+        return trial
+    seen = tuple(one if one.by_bank is None else _by_bank(one, one.by_bank) for one in trial.seen)
+    return replace(trial, repeats=trial.repeats + seen[0].delta - trial.seen[0].delta, seen=seen)
+
+
+def _by_bank(one: SeenDifference, by: DifferenceByBank) -> SeenDifference:
+    """Return a difference as a bank has it. More photographs in its light leave the same open."""
+    return replace(
+        one,
+        delta=by.delta,
+        covariance=by.covariance,
+        u95=by.u95,
+        u95_more=by.u95,
+        by_bank=None,
+        alone_u95=told_apart_from(one),
+    )
 
 
 def with_gloss(one: SeenDifference, surface: float) -> SeenDifference:
@@ -172,10 +193,10 @@ def seen_de00(trial: Reading) -> dict[str, float]:
 def told_apart_from(one: SeenDifference) -> float:
     """Return the ΔE00 from which a difference is told from none: what it is known within.
 
-    What pictures in several lights leave open of other pigments is the same in the next ones, so it is no noise to be
-    chased: what they would tell of the same pigments counts there.
+    What pictures in several lights, or a bank, leave open of other pigments is the same in the next ones, so it is no
+    noise to be chased: what they would tell of the same pigments counts there.
     """
-    return one.u95 if one.alike_u95 is None else min(one.alike_u95, one.u95)
+    return min(u95 for u95 in (one.u95, one.alike_u95, one.alone_u95) if u95 is not None)
 
 
 def as_near_as_told(trial: Reading) -> bool:

@@ -32,6 +32,7 @@ from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.hazards import parts_document
 from finishmatch.steps.left_out import left_out, optics_allowed
 from finishmatch.steps.matching import Match, MatchRequest, Parts, match
+from finishmatch.steps.pair_by_bank import pair_by_bank
 from finishmatch.steps.spray_out_strengths import reading_kept
 from finishmatch.steps.way_back import Goal, HeldAgainst, WayBackRequest
 
@@ -205,6 +206,8 @@ def by_its_card(
     if told is None and goal.standard is None:
         light, observer = U95_LIGHTS[0], U95_OBSERVER
         raise InputError(where, f"tells no colour in {light}, {observer}°", "read its spectrum")
+    matched = pair_by_bank(matched, sprayed, card.parts)
+    assert matched.sprayed_alike is not None
     (optics, _), batch = optics_allowed(matched, of.views, of.parts), of.taken.batch
     shown = ground_shows(matched.fitted, card.parts, card.entry, sprayed)
     return ByItsCard(

@@ -34,6 +34,7 @@ from finishmatch.steps.ground_shows import ShownGround, ground_shows
 from finishmatch.steps.left_out import optics_allowed
 from finishmatch.steps.matching import BankLike, Match, Parts, PartsLike, match, parts_of
 from finishmatch.steps.metamerism import risks_of_tin
+from finishmatch.steps.pair_by_bank import pair_by_bank
 from finishmatch.steps.photographs_known import doubted_photographs
 from finishmatch.steps.pours_of_job import batch_found
 from finishmatch.steps.progress import Progress, quiet
@@ -86,14 +87,14 @@ def correct(
     check_wanted(request.fill_to)
     matched = match(target, bank, request, TOLERANCE, sprayed, job=job, taken=taken, progress=progress)
     fitted, goal, tolerance = matched.fitted, matched.target, matched.tolerance
-    trial = matched.sprayed_alike
-    assert trial is not None
-    poured, files = _in_tin(batch, matched)
-    views = () if job is None else entries_in(job)
+    (poured, files), views = _in_tin(batch, matched), () if job is None else entries_in(job)
     (optics, left), tints = optics_allowed(matched, views, poured), matched.shelf.tints
     card, binder = _sprayed_card(matched, poured, request), fitted.bank.binder_index
     first = look_first(sprayed, card, poured, matched.standard, matched.piece, binder, request.anyway)
     doubted = (*first, *_doubted(matched, poured, views, request, job))
+    matched = pair_by_bank(matched, card, poured)
+    trial = matched.sprayed_alike
+    assert trial is not None
     with progress("looking for the smallest addition"):
         by, scale = correct_seen if trial.seen else correct_batch, replace(matched.scale, letdowns=request.letdowns)
         record = record_of_tin(matched, views, poured, request.gloss, request.fill_to)

@@ -18,7 +18,7 @@ from finishmatch.readings.seen import moved_with_standard, to_be_moved
 from finishmatch.steps.by_own_photograph import is_by_itself
 from finishmatch.steps.colour_inputs import Viewing, read_alike
 
-_WHOLE = 0.999  # a share that is all of it
+WHOLE = 0.999  # a share that is all of it
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ def piece_by_bank(standard: Reading, optics: TintOptics, wanted: Viewing) -> Pie
         else:  # as it is kept: as the bank's instrument would have read it
             now = _as_bank_reads(standard, found.lab, wanted)
             moved = moved + saw.share * (now.lab_in(*viewing) - goal.lab_in(*viewing))
-        if saw.share >= _WHOLE:
+        if saw.share >= WHOLE:
             covariance, likely = found.covariance, found.spectra
     if not told:
         return PieceByBank(standard)

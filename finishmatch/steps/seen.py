@@ -28,6 +28,7 @@ from finishmatch.readings.seen import (
     seen_beside,
     seen_de00,
     told_apart_from,
+    told_by_bank,
     what_sees_nearer,
     with_gloss,
 )
@@ -203,9 +204,13 @@ def seen_card_of(sprayed: Any) -> SeenCard | None:
 
 
 def seen_document(trial: Reading) -> dict[str, Any] | None:
-    """Return the JSON form of what was seen of a trial; None where it was read by itself."""
+    """Return the JSON form of what was seen of a trial; None where it was read by itself.
+
+    As the bank has it, where that tells more, with what the photographs by themselves tell.
+    """
     if not trial.seen:
         return None
+    as_seen, alone, trial = trial.seen, seen_de00(trial), told_by_bank(trial)
     de00 = seen_de00(trial)
     return {
         "differences": [
@@ -219,8 +224,11 @@ def seen_document(trial: Reading) -> dict[str, Any] | None:
                 "told_from": told_apart_from(one),
                 "across_lights": one.across_lights,
                 "by_itself": one.by_itself is not None,
+                "photographs_alone": None
+                if before.by_bank is None
+                else {"difference": before.delta.tolist(), "de00": alone[one.light], "u95": before.u95},
             }
-            for one in trial.seen
+            for one, before in zip(trial.seen, as_seen, strict=True)
         ],
         "known_within": known_within(trial),
         "pigments_not_compared": of_one_light(trial.seen),

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from finishmatch.readings import Reading
-from finishmatch.readings.reading import SeenDifference, TargetFacts
+from finishmatch.readings.look_form import pair_document, pairs_again
+from finishmatch.readings.reading import DifferenceByBank, SeenDifference, TargetFacts
 from finishmatch.readings.seen import of_one_light, told_apart_from
 
 
@@ -30,6 +31,8 @@ def kept_seen(trial: Reading) -> list[dict[str, Any]]:
             "alike_u95": one.alike_u95,
             "moved": None if one.moved is None else one.moved.tolist(),
             "own_colour": None if one.by_itself is None else _kept_facts(one.by_itself),
+            "looks": [pair_document(pair) for pair in one.looks],
+            "by_bank": None if one.by_bank is None else _kept_by_bank(one.by_bank),
         }
         for one in trial.seen
     ]
@@ -43,6 +46,11 @@ def pigments_not_compared(kept: Sequence[Any]) -> bool:
 def told_from(kept: Sequence[Any]) -> tuple[float, ...]:
     """Return the ΔE00 from which each difference is told from none, of what was seen as it is kept."""
     return tuple(map(told_apart_from, seen_again(kept)))
+
+
+def known_within_by_light(kept: Sequence[Any]) -> dict[str, float]:
+    """Return the ΔE00 that each difference is known within, of what was seen as it is kept; the bank's where it has."""
+    return {one.light: one.u95 if one.by_bank is None else one.by_bank.u95 for one in seen_again(kept)}
 
 
 def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
@@ -67,6 +75,8 @@ def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
             alike_u95=one.get("alike_u95"),
             by_itself=_facts(one.get("own_colour")),
             moved=array(one.get("moved")),
+            looks=pairs_again(one.get("looks") or ()),
+            by_bank=_by_bank(one.get("by_bank")),
         )
         for one in kept
     )
@@ -74,6 +84,17 @@ def seen_again(kept: Sequence[Any]) -> tuple[SeenDifference, ...]:
 
 def _kept_facts(facts: TargetFacts) -> dict[str, Any]:
     return {"u95": facts.u95, "u95_own": facts.u95_own, "pictures": list(facts.pictures)}
+
+
+def _kept_by_bank(by: DifferenceByBank) -> dict[str, Any]:
+    return {"difference": by.delta.tolist(), "covariance": by.covariance.tolist(), "u95": by.u95}
+
+
+def _by_bank(kept: Any) -> DifferenceByBank | None:
+    if not kept:
+        return None
+    delta, covariance = (np.array(kept[name], dtype=float) for name in ("difference", "covariance"))
+    return DifferenceByBank(delta, covariance, float(kept["u95"]))
 
 
 def _facts(kept: Any) -> TargetFacts | None:

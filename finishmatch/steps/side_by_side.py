@@ -24,7 +24,7 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.wording import kind_word
 from finishmatch.readings import Reading
-from finishmatch.readings.seen import by_itself, told_apart_from
+from finishmatch.readings.seen import by_itself, told_apart_from, told_by_bank
 from finishmatch.steps.colour_inputs import LIGHTS as USUAL_LIGHTS
 from finishmatch.steps.compare import Compared, CompareRequest, compare
 from finishmatch.steps.corrected import TOLERANCE
@@ -195,7 +195,7 @@ def _colour(view: EntryView) -> ColourOfJob | None:
     if isinstance(entry, TargetEntry):
         return ColourOfJob(view.number, kind, entry.name, reading_of_target(entry))
     if isinstance(entry, SprayOutEntry):
-        reading = reading_kept(entry)
+        reading = told_by_bank(reading_kept(entry))
         return ColourOfJob(view.number, kind, reading.name, reading)
     name = entry.name if isinstance(entry, ReadingEntry) else f"{entry.grams:g} g as predicted"
     geometry = entry.geometry if isinstance(entry, ReadingEntry) else ""

@@ -218,6 +218,18 @@ def _photographed(call: Any, bank: Path, swatches: Path) -> None:
     call("mix", "windows.csv@window 4", "--bank", bank, "--grams", 200, "--job", ref)
     call("correct", "windows.csv@window 4", "--bank", bank, "--batch", _blue(), "--sprayed", "57,-4,-46")
     call("job show", ref)
+    _card_photographed(call, swatches)
+
+
+def _card_photographed(call: Any, swatches: Path) -> None:
+    """A card beside a piece that was photographed as well."""
+    photo, beside = swatches / "photo.jpg", ("standard=96,92,174,131", "spray-out=984,60,181,131")
+    at = [word for region in beside for word in ("--region", region)]
+    call("photo read", photo, *at, "--save", "two.csv")
+    ref = call("job new", "A door")["job"]["ref"]
+    tin = ("--bank", swatches / "bank", "--batch", swatches / "batch1.csv")
+    call("correct", "two.csv@standard", *tin, "--seen", photo, *at, "--job", ref)
+    call("job show", ref)
 
 
 def _blue() -> Path:

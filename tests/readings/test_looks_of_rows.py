@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from finishmatch.errors import InputError
-from finishmatch.optics.camera_look import CameraLook, CameraSaw
-from finishmatch.readings.look_form import saw_again, saw_cell, saw_document
+from finishmatch.optics.camera_look import CameraLook, CameraSaw, PairLook
+from finishmatch.readings.look_form import pair_document, pairs_again, saw_again, saw_cell, saw_document
 from finishmatch.readings.readings_file import read
 
 LAB = np.array([60.123, -5.4, 15.25])
@@ -89,6 +90,19 @@ def test_a_number_written_as_text_is_that_number(tmp_path: Path) -> None:
     document["of"][0]["looks"][0]["misfit"] = "0.012"
     (saw,) = read(table(tmp_path, ("piece", LAB, json.dumps(document))))["piece"].camera_saw
     assert saw.looks[0].covariance(0.4).shape == (3, 3)
+
+
+def test_what_was_seen_of_two_comes_back_with_what_is_the_cameras_kept_once() -> None:
+    one = replace(look("A"), values=np.array([0.2, 0.3, 0.4]))
+    document = pair_document(PairLook(look("A"), one))
+    assert "response" not in document["trial"]
+    (found,) = pairs_again([json.loads(json.dumps(document))])
+    for name in ("response", "values", "to_lab", "lab"):
+        assert np.allclose(getattr(found.trial, name), getattr(one, name), atol=1e-6)
+        assert np.allclose(getattr(found.standard, name), getattr(look("A"), name), atol=1e-6)
+    assert found.trial.light == "A"
+    for spoilt in ({"response": [[1]]}, {"trial": None}, {"standard": {}}, {"misfit": "x"}):
+        assert pairs_again([document | spoilt]) == ()
 
 
 def test_the_record_leaves_out_what_isnt_as_it_was_written() -> None:

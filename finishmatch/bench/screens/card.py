@@ -21,7 +21,7 @@ from finishmatch.steps.judge import judge_card
 from finishmatch.steps.pours_of_job import JobPours
 from finishmatch.steps.record import target_in
 from finishmatch.steps.seen import ONE_LIGHT
-from finishmatch.steps.seen_kept import pigments_not_compared, told_from
+from finishmatch.steps.seen_kept import known_within_by_light, pigments_not_compared, told_from
 
 router = APIRouter(include_in_schema=False)
 
@@ -42,7 +42,7 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     if correction is not None and (verdict is None or correction.number < verdict.number):
         correction = None
     of: Any = next((view.entry for view in standing if verdict and view.number == verdict.entry.spray_out), None)
-    known = {} if of is None else {str(one["light"]): float(one["u95"]) for one in of.seen}
+    known = {} if of is None else known_within_by_light(of.seen)
     by_doubt = bool(known) and told_by_doubt(verdict.entry.tolerance, told_from(of.seen))
     judged = desk.bench.judged.get(ref)
     if judged is not None and (verdict is None or verdict.number not in judged.recorded):

@@ -141,8 +141,14 @@ def show_seen(corrected: Corrected) -> None:
         by = "as told" if not many else "one photograph" if many == 1 else f"{many} photographs"
         by = "by the photographs in all lights" if one["across_lights"] else by
         by = "by a photograph of each" if one["by_itself"] else by
+        alone = one["photographs_alone"]
+        by = by if alone is None else f"{by}, and what its camera sees of this bank's tints"
         known = f"known to ±{told_within(one['u95']):g} ({by})"
         click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
+        if alone is not None:
+            by = "the photograph by itself says" if many == 1 else "the photographs by themselves say"
+            what = f"ΔE00 {alone['de00']:.2f} ±{told_within(alone['u95']):g}"
+            click.echo(f"     {by} {what}, as if a camera were an eye")
     if seen["pigments_not_compared"]:
         click.echo(f"  {ONE_LIGHT} (--seen-under A=PHOTO)")
     if seen["as_near_as_can_be_told"]:

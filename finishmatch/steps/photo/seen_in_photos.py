@@ -14,11 +14,13 @@ from finishmatch.colour import de00, light_name
 from finishmatch.errors import InputError
 from finishmatch.ledger.home import ledger_home
 from finishmatch.ledger.photograph_marks import photograph_mark
+from finishmatch.optics.camera_look import PairLook
 from finishmatch.photo.exchanged_lights import refuse_exchanged
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region
 from finishmatch.photo.in_all_lights import in_all_lights
 from finishmatch.photo.likeness import likeness_of
+from finishmatch.photo.looks import panel_look
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.read import PhotoReading, read_photograph
 from finishmatch.photo.side_by_side import STANDARD, TRIAL, combined, side_by_side
@@ -101,7 +103,7 @@ def read_seen(request: SeenRequest, *, progress: Progress = quiet) -> SeenCard:
         group = [reading for (_, its), reading in zip(every, found, strict=True) if its == light]
         beside = combined([side_by_side(one, request.called) for one in group], light, request.observer)
         marks = tuple(_mark(*one, request, regions[one[0]], likeness) for one in zip(paths, group, strict=True))
-        by_itself.append(replace(beside, marks=marks))
+        by_itself.append(replace(beside, marks=marks, looks=_looks(group, request.called)))
         readings.append(group)
     seen, notes = in_all_lights(by_itself, readings, request.called)
     warnings = list(notes)
@@ -198,6 +200,17 @@ def _by_themselves(readings: Sequence[PhotoReading], called: tuple[str, str]) ->
         return Reading(name, lab[None], readings[0].light, readings[0].observer, target=facts)
 
     return mean(called[0]), mean(called[1])
+
+
+def _looks(readings: Sequence[PhotoReading], called: tuple[str, str]) -> tuple[PairLook, ...]:
+    """Return what the cameras of photographs in one light saw of the two, where that is known well enough."""
+    found = []
+    for reading in readings:
+        regions = {one.name: one for one in reading.regions}
+        standard, trial = (panel_look(reading, regions[name]) for name in called)
+        if standard is not None and trial is not None:
+            found.append(PairLook(standard, trial))
+    return tuple(found)
 
 
 def _mark(

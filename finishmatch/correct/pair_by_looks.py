@@ -1,0 +1,172 @@
+"""How a card differs from its piece by what a camera saw of the two, by what was poured and by what a piece may be.
+
+A camera isn't the eye: of two paints that it sees alike the eye may see one redder, and no further photograph in that
+light shows it. But what was poured into the card is known, and with it what the camera misreads of it; the piece may be
+any mixture of the bank's tints, bent as other pigments would bend it, that the camera sees as it saw this one. Over all
+of these the difference is what it is on the average, known to what they differ by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, reflectance_to_lab_slope
+from finishmatch.colour.local_metric import WITHIN_95
+from finishmatch.correct.card_strengths import coloured_parts
+from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.likely_pieces import (
+    BENDS,
+    DARKEST,
+    LIGHTEST,
+    LikelyPieces,
+    gloss_read,
+    likely_pieces,
+    moved_by_draws,
+)
+from finishmatch.mix.looks_posterior import SEEN_SD, SHARED, Guessed, Seen, alike, guessed, seen_of
+from finishmatch.mix.metamers import smooth_bends
+from finishmatch.optics import Tint, TintOptics, strength_slope
+from finishmatch.optics.camera_look import CameraLook, PairLook
+from finishmatch.optics.strength import StrengthPrior
+from finishmatch.readings.reading import DifferenceByBank
+
+# Times as unsure of the strengths of the tins as is known: what a card shows of them is told by it afterwards, and
+# mustn't count before (a tenth less or three times as much makes hardly a difference: docs/accuracy.md)
+_LOOSE = 3.0
+_CARD_BEND = (
+    0.03  # SD of ln R/(1 - R) by which a card is bent off what the bank makes of it, as a piece of its tints is
+)
+# ΔE00 in each direction by which the values of one of two samples in a picture are off that the other's aren't
+# («chosen»; halved or doubled it makes no difference)
+APART_SD = 0.15
+MOST_U95 = 4.0  # ΔE00; a bank that leaves more open than that tells no more than the photographs do by themselves
+
+
+@dataclass(frozen=True)
+class CardPoured:
+    """What a card was sprayed of.
+
+    Parameters
+    ----------
+    optics : TintOptics
+        Of the tints of the bank, as the film was sprayed.
+    tints : tuple of Tint
+        The bank's.
+    batch : tuple of (tint, grams)
+    prior : StrengthPrior or None
+        What was known of its tins before.
+    """
+
+    optics: TintOptics
+    tints: tuple[Tint, ...]
+    batch: tuple[tuple[str, float], ...]
+    prior: StrengthPrior | None = None
+
+
+def pair_by_looks(
+    target: ColourTarget,
+    optics: TintOptics,
+    card: CardPoured,
+    saw: Sequence[CameraLook],
+    pairs: Sequence[PairLook],
+) -> Mapping[str, DifferenceByBank]:
+    """Return how a card differs from its piece in each light that pictures of the two were taken in.
+
+    Nothing where no mixture of the tints can stand for the piece, or the bank leaves too much open.
+
+    Parameters
+    ----------
+    target : ColourTarget
+        The piece, as the bank's instrument would have read it.
+    optics : TintOptics
+        Of the bank's tints, with the draws of what it leaves open where there are any.
+    card : CardPoured
+    saw : sequence of CameraLook
+        What a camera saw of the piece before.
+    pairs : sequence of PairLook
+        What it saw of the two in each picture.
+
+    Raises
+    ------
+    InputError
+        A tint of the batch that isn't among the bank's, a batch without colour.
+    """
+    likely = likely_pieces(target, optics)
+    if likely is None or not pairs:
+        return {}
+    poured = _poured(card)
+    means = np.stack([likely.spectra, np.broadcast_to(poured.spectrum, likely.spectra.shape)], axis=1)
+    seen = _seen(means, saw, pairs, target.lights[0])
+    both = means.reshape(len(means), -1)
+    found = guessed(likely.chance, both, [_prior(likely, poured, sd) for sd in BENDS], seen)
+    if found is None:
+        return {}
+    lights = dict.fromkeys(pair.trial.light for pair in pairs)
+    every = {light: _difference(found, light, target.observer, gloss_read(optics)) for light in lights}
+    return every if max(one.u95 for one in every.values()) <= MOST_U95 else {}
+
+
+@dataclass(frozen=True)
+class _Poured:
+    """A card's spectrum without gloss, (31,), its covariance by tins and bends, (31, 31), and how it moves with each
+    draw of what the bank leaves open, (d, 31)."""
+
+    spectrum: Floats
+    covariance: Floats
+    open_by: Floats
+
+
+def _poured(card: CardPoured) -> _Poured:
+    parts, _ = coloured_parts(card.optics, card.tints, card.batch)
+    grams, mine = np.array(list(parts.values())), card.optics.chosen(tuple(parts))
+    believed = (card.prior or StrengthPrior.default(mine.names)).chosen(mine.names)
+    stirred = believed.stirred_in(mine.spread_of_ratios(grams, mine.amount_sd))
+    today = mine.strengthened(believed.factors)
+    read, per_log = strength_slope(grams * mine.dry_ml_per_g, today)
+    spectrum = np.clip(read - gloss_read(mine), DARKEST, LIGHTEST)
+    slope = spectrum * (1 - spectrum)
+    bends = _CARD_BEND**2 * np.outer(slope, slope) * smooth_bends()
+    covariance = _LOOSE**2 * per_log.T @ stirred.log_covariance @ per_log + bends
+    return _Poured(spectrum, covariance, moved_by_draws(today, grams, read))
+
+
+def _prior(likely: LikelyPieces, card: _Poured, sd: float) -> Floats:
+    """Return the covariance of piece and card, shape (m, 62, 62): what the bank leaves open moves both."""
+    size = len(card.spectrum)
+    found = np.zeros((len(likely.spectra), 2 * size, 2 * size))
+    found[:, :size, :size] = likely.bent(sd)
+    found[:, size:, size:] = card.covariance + card.open_by.T @ card.open_by
+    if likely.open_by.shape[1] == len(card.open_by):
+        found[:, :size, size:] = np.einsum("mdw,dv->mwv", likely.open_by, card.open_by)
+        found[:, size:, :size] = np.swapaxes(found[:, :size, size:], 1, 2)
+    return found
+
+
+def _seen(means: Floats, saw: Sequence[CameraLook], pairs: Sequence[PairLook], light: str) -> Seen:
+    """Return by how much the camera's values are off what it would see: of the piece before, and of the two."""
+    looks = [(0, look) for look in saw]
+    for pair in pairs:
+        looks += [(0, pair.standard), (1, pair.trial)]
+    picture = np.array([*range(len(saw)), *np.repeat(np.arange(len(pairs)) + len(saw), 2)])
+    same, own = picture[:, None] == picture, 0.5 * (APART_SD / SEEN_SD) ** 2
+    share = SHARED + (1 - SHARED - own) * same + own * np.eye(len(looks))
+    return seen_of(means, looks, alike([look for _, look in looks], share), light)
+
+
+def _difference(found: Guessed, light: str, observer: int, gloss: float) -> DifferenceByBank:
+    """Return the difference in a light over all that the two may be."""
+    size = found.means.shape[1] // 2
+    piece, card = found.means[:, :size] + gloss, found.means[:, size:] + gloss
+    labs = reflectance_to_lab(piece, light, observer)
+    apart = reflectance_to_lab(card, light, observer) - labs
+    slopes = [reflectance_to_lab_slope(one, light, observer) for one in (piece, card)]
+    by_both = np.concatenate([-slopes[0], slopes[1]], axis=-1)
+    delta = found.chance @ apart
+    between, within = apart - delta, by_both @ found.spreads @ np.swapaxes(by_both, 1, 2)
+    covariance = np.einsum("m,mij->ij", found.chance, within + between[:, :, None] * between[:, None])
+    metric = de00_metric(found.chance @ labs)
+    u95 = WITHIN_95 * float(np.sqrt(np.trace(metric @ covariance @ metric.T) / 3))
+    return DifferenceByBank(np.asarray(delta), np.asarray(covariance), u95)
