@@ -36,7 +36,12 @@ def pieces(count: int, seed: int = 3) -> list[Floats]:
 
 def target_of(piece: Floats) -> ColourTarget:
     """A piece as a photograph and the bank tell it."""
-    spectrum = mixture(piece)
+    return _target_of(tuple(piece.tolist()))
+
+
+@cache
+def _target_of(grams: tuple[float, ...]) -> ColourTarget:
+    spectrum = mixture(np.array(grams))
     found = piece_seen(as_read(spectrum), [look(without_gloss(spectrum))], OPTICS)
     assert found is not None
     gloss = as_read(spectrum).labs[0] - look(without_gloss(spectrum)).lab
