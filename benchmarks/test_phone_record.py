@@ -16,6 +16,7 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -120,13 +121,18 @@ def told(name: str, tried: Sequence[Matched | None]) -> str:
     each = ", ".join(f"{np.median(card):.2f} ({np.percentile(card, 90):.2f})" for card in off.T)
     first = np.mean([low <= job.off[0] <= high for job in jobs for low, high in [job.stated]])
     judged = [(card[0], true) for job in jobs for card, true in zip(job.told, job.off[:-1], strict=True)]
-    seen = [(abs(card["de00"] - true), card["u95"]) for card, true in judged]
-    held = np.mean([away <= u95 for away, u95 in seen])
-    away = [one for one, _ in seen]
+    alone = [(card["photographs_alone"] or card, true) for card, true in judged]
     return (
         f"{name}, {len(jobs)} jobs: first card, after one correction, after two {each}; range of the first holds "
-        f"{first:.2f}; a card is read {np.median(away):.2f} off ({np.percentile(away, 90):.2f}), as stated {held:.2f}"
+        f"{first:.2f}; a card is read {_read(judged)}; by the photographs alone {_read(alone)}"
     )
+
+
+def _read(judged: Sequence[tuple[dict[str, Any], float]]) -> str:
+    """Return how far differences are read off true ones, and how often as stated."""
+    away = [abs(card["de00"] - true) for card, true in judged]
+    held = np.mean([off <= card["u95"] for off, (card, _) in zip(away, judged, strict=True)])
+    return f"{np.median(away):.2f} off ({np.percentile(away, 90):.2f}), as stated {held:.2f}"
 
 
 @pytest.mark.slow
