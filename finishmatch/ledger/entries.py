@@ -147,7 +147,7 @@ class TargetEntry(Entry):
     weights are pairs of a sample and its share in the colour, 0 where set aside; doubts say what to bear in mind.
     `pictures` are the photographs that one which was photographed was read from, `u95_own` the part of its u95 that it
     doesn't share with other samples of these. `camera_saw` is what cameras saw besides, of each sample it rests on;
-    `geometry` how it was read, where that isn't as its bank's instrument would have.
+    `geometry` how it was read, or would have been by its bank's instrument; "" where that isn't known.
     """
 
     KIND: ClassVar[str] = "target"

@@ -42,6 +42,7 @@ def target_entry(
         u95_own=None if facts is None else facts.u95_own,
         pictures=() if facts is None else facts.pictures,
         camera_saw=[saw_document(one) for one in ([] if told is None else told.camera_saw)],
+        geometry="" if told is None else told.geometry,
     )
 
 

@@ -122,3 +122,15 @@ def test_a_colour_changed_by_hand_is_taken_as_it_stands(cli: Cli, read: Path) ->
     refused = cli("mix", WINDOW, *MIX)
     assert refused.status == 2
     assert "camera_saw': isn't as photo read wrote it" in refused.err
+
+
+def test_a_target_from_the_record_isnt_asked_whether_its_gloss_was_read(cli: Cli, read: Path) -> None:
+    """It was brought to how the bank was read when it was recorded."""
+    job = cli("job", "new", "Door", "--json").json["job"]["ref"]
+    first = cli("mix", WINDOW, *MIX, "--job", job).json
+    assert any("that of a glossy film is added" in said for said in first["warnings"])
+    (target,) = entries(cli, job, "target")
+    assert target["geometry"] == "di8"
+    again = cli("mix", "--job", job, "--json").json
+    assert not any("gloss" in said for said in again["warnings"])
+    assert again["target"]["lab"] == pytest.approx(first["target"]["lab"], abs=0.05)

@@ -11,7 +11,7 @@ from finishmatch.bench.desk import AtDesk, Desk
 from finishmatch.bench.kept import READINGS
 from finishmatch.bench.parameters import JobRef
 from finishmatch.cautions import SPRAYING
-from finishmatch.colour.told_within import known_in_words, told_by_doubt
+from finishmatch.colour.told_within import known_in_words, told_by_doubt, told_within
 from finishmatch.errors import InputError
 from finishmatch.steps.compare import CompareRequest, compare
 from finishmatch.steps.corrected import CorrectRequest
@@ -20,8 +20,9 @@ from finishmatch.steps.job.spray import SprayRequest, spray
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.pours_of_job import JobPours
 from finishmatch.steps.record import target_in
-from finishmatch.steps.seen import ONE_LIGHT
+from finishmatch.steps.seen import ONE_LIGHT, seen_document
 from finishmatch.steps.seen_kept import known_within_by_light, pigments_not_compared, told_from
+from finishmatch.steps.spray_out_strengths import reading_kept
 
 router = APIRouter(include_in_schema=False)
 
@@ -52,6 +53,7 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     context["again"] = sprayed is not None and (batch is None or is_of_batch(sprayed, batch, shown.entries))
     context |= {"plan": None, "poured": None, "last": False, "newer": None}
     context |= {"known_within": known and known_in_words(known), "by_doubt": by_doubt}
+    context["alone"] = _by_photographs_alone(of)
     context["one_light"] = ONE_LIGHT if of is not None and pigments_not_compared(of.seen) else ""
     if correction is not None:
         pours = JobPours(shown.entries)
@@ -62,6 +64,16 @@ def card(ref: JobRef, desk: AtDesk) -> Response:
     cautions = desk.cautions(ref, SPRAYING)
     surfaces = [(one, one) for one in SURFACES]
     return desk.page("card.html", shown=shown, surfaces=surfaces, slip=slip, cautions_found=cautions, **context)
+
+
+def _by_photographs_alone(card: Any) -> list[str]:
+    """Return what photographs by themselves say of a card that is told by what their camera sees of the bank, too."""
+    seen = None if card is None else seen_document(reading_kept(card))
+    return [
+        f"{one['light']} {alone['de00']:.2f} ±{told_within(alone['u95']):g}"
+        for one in (seen or {"differences": []})["differences"]
+        if (alone := one["photographs_alone"]) is not None
+    ]
 
 
 @router.post("/job/{ref}/card")
