@@ -82,12 +82,15 @@ class Matched:
     stated : (float, float)
         The range of the first card.
     told : list of list of dict
-        How each card that was judged differs as the photographs tell it, in each light, D65 first.
+        How each card that was judged differs as it is told, in each light, D65 first.
+    pairs : list of ndarray, shape (2, 3)
+        CIELAB (D65) of the piece and of each card.
     """
 
     off: list[float]
     stated: tuple[float, float]
     told: list[list[dict[str, Any]]]
+    pairs: list[Floats]
 
 
 class Painter:
@@ -190,10 +193,10 @@ class Painter:
         tin, shown = self.shop.pour(self.grams(first["parts"]), self.r)
         poured = [f"{name}={grams:.1f}" for name, grams in zip(self.names, shown, strict=True) if grams > 0]
         command("job", "pour", job, *poured, "--json")
-        off, told = list[float](), list[list[dict[str, Any]]]()
+        pairs, told = list[Floats](), list[list[dict[str, Any]]]()
         for card_number in range(CORRECTIONS + 1):
             card = self.shop.spray(tin, strengths, self.r)
-            off.append(float(de00(*reflectance_to_lab(np.stack([piece, card]) - specular_reflectance()))))
+            pairs.append(reflectance_to_lab(np.stack([piece, card]) - specular_reflectance()))
             if card_number == CORRECTIONS:
                 break
             judged = self._judged(piece, card, lamps, job)
@@ -204,7 +207,7 @@ class Painter:
                 tin, shown = self.shop.add(tin, shown, added, letdowns, self.r)
                 _, _, correction, *_ = judged["recorded"]
                 command("job", "pour", job, "--as", correction, "--json")
-        return Matched(off, (stated["low"], stated["high"]), told)
+        return Matched([float(de00(*pair)) for pair in pairs], (stated["low"], stated["high"]), told, pairs)
 
     def _in_lights(self, paints: dict[str, Floats], layout: CardLayout) -> list[object]:
         """Photograph paints in daylight and under lamps; return what the commands that read colours are told."""

@@ -3,8 +3,9 @@
 As `test_phone_jobs`, but nothing of what the phone is off by is assumed: panels, pieces, letdowns and cards are
 rendered, photographed and read. Eight tints nobody has read, two panels of each drawn from the tins on the shelf; one
 tin in ten is used up with each job and another opened. More shops: `python -m benchmarks.test_phone_record rough
-601,602 A A,LED-B3`, the lamps of cards and those of panels and pieces; with `pieces` in place of `rough` first recipes
-by what the camera saw of panels and pieces are held against those by its colours alone.
+601,602 A A,LED-B3`, the lamps of cards and those of panels and pieces; `calm`; `others`, a rough shop whose pieces are
+of other pigments; with `pieces` first recipes by what the camera saw of panels and pieces are held against those by its
+colours alone.
 """
 
 from __future__ import annotations
@@ -24,13 +25,13 @@ import pytest
 from benchmarks.phone_painter import Floats, Matched, Painter, RefusedError, command, without_panels
 from booth.virtual_booth import specular_reflectance
 from booth.workshop import CALM, ROUGH, Conditions, Workshop
-from finishmatch.colour import de00, reflectance_to_lab
+from finishmatch.colour import de00, de00_metric, reflectance_to_lab
 from finishmatch.photo.card.layout import card_layout
 
 TINTS, JOBS, NEW_TIN = 8, 20, 0.1
 LETDOWNS, WEAKER = (40.0, 5.0), 0.4  # per cent of a tint in the white; by how much where the file can't hold the colour
 WINDOWS = 8
-SEED = 601
+SEED, OTHER = 601, 50
 OFTEN = 2
 BOTH, PANELS, COLOURS = "what was seen of both", "what was seen of the panels", "colours"
 
@@ -38,8 +39,11 @@ BOTH, PANELS, COLOURS = "what was seen of both", "what was seen of the panels", 
 class Shop(Painter):
     """A shop whose tins stay open from job to job."""
 
-    def __init__(self, folder: Path, conditions: Conditions, seed: int, under: Sequence[str] = ()) -> None:
+    def __init__(
+        self, folder: Path, conditions: Conditions, seed: int, under: Sequence[str] = (), others: bool = False
+    ) -> None:
         super().__init__(folder, conditions, seed, TINTS, 0.3, under)
+        self.maker = Workshop(CALM, seed + OTHER, TINTS, 0.3) if others else self.shop
         self.lot, self.strengths = np.zeros(TINTS, dtype=int), np.ones(TINTS)
         self._write_lots()
 
@@ -72,12 +76,12 @@ class Shop(Painter):
         command("bank", "fit", "shop", "--json")
 
     def piece(self) -> Floats:
-        """Return the reflectance of a piece that was painted with two or three of the tints in white."""
+        """Return the reflectance of a piece painted with two or three tints in white: the shop's, or others'."""
         grams = np.zeros(TINTS)
         used = self.r.choice(np.arange(1, TINTS), int(self.r.integers(2, 4)), replace=False)
         grams[used] = np.exp(self.r.uniform(np.log(0.5), np.log(12), used.size))
         grams[0] = 100 - grams.sum()
-        return self.shop.spray(grams, np.ones(TINTS))
+        return self.maker.spray(grams, np.ones(TINTS))
 
     def read_piece(self, piece: Floats) -> None:
         """Photograph a piece and have its colour read."""
@@ -120,19 +124,23 @@ def told(name: str, tried: Sequence[Matched | None]) -> str:
     off = np.array([job.off for job in jobs])
     each = ", ".join(f"{np.median(card):.2f} ({np.percentile(card, 90):.2f})" for card in off.T)
     first = np.mean([low <= job.off[0] <= high for job in jobs for low, high in [job.stated]])
-    judged = [(card[0], true) for job in jobs for card, true in zip(job.told, job.off[:-1], strict=True)]
-    alone = [(card["photographs_alone"] or card, true) for card, true in judged]
+    judged = [(card[0], pair) for job in jobs for card, pair in zip(job.told, job.pairs[:-1], strict=True)]
+    alone = [(card["photographs_alone"] or card, pair) for card, pair in judged]
     return (
         f"{name}, {len(jobs)} jobs: first card, after one correction, after two {each}; range of the first holds "
-        f"{first:.2f}; a card is read {_read(judged)}; by the photographs alone {_read(alone)}"
+        f"{first:.2f}; a difference is told {_told(judged)}; by the photographs alone {_told(alone)}"
     )
 
 
-def _read(judged: Sequence[tuple[dict[str, Any], float]]) -> str:
-    """Return how far differences are read off true ones, and how often as stated."""
-    away = [abs(card["de00"] - true) for card, true in judged]
+def _told(judged: Sequence[tuple[dict[str, Any], Floats]]) -> str:
+    """Return how far differences lie from the true ones, in ΔE00, by their length too, and how often as stated."""
+    away, longer = [], []
+    for card, (piece, shown) in judged:
+        away.append(float(np.linalg.norm(de00_metric(piece) @ (np.array(card["difference"]) - (shown - piece)))))
+        longer.append(abs(card["de00"] - float(de00(piece, shown))))
     held = np.mean([off <= card["u95"] for off, (card, _) in zip(away, judged, strict=True)])
-    return f"{np.median(away):.2f} off ({np.percentile(away, 90):.2f}), as stated {held:.2f}"
+    by_length = f"{np.median(longer):.2f} ({np.percentile(longer, 90):.2f}) by its length"
+    return f"{np.median(away):.2f} off ({np.percentile(away, 90):.2f}), {by_length}, as stated {held:.2f}"
 
 
 @pytest.mark.slow
@@ -183,7 +191,7 @@ def first_recipes(seeds: Sequence[int], under: Sequence[str], count: int) -> dic
             shop.draw()
             looks = Path("shop/looks.json")
             kept = looks.read_bytes()
-            for kind, maker in (("its own", shop.shop), ("others", Workshop(CALM, seed + 50, TINTS, 0.3))):
+            for kind, maker in (("its own", shop.shop), ("others", Workshop(CALM, seed + OTHER, TINTS, 0.3))):
                 for _ in range(count):
                     grams = np.zeros(TINTS)
                     used = r.choice(np.arange(1, TINTS), int(r.integers(2, 4)), replace=False)
@@ -215,7 +223,7 @@ def by_colour_alone(read: Path) -> None:
 
 
 def main() -> None:
-    """Measure shops of twenty jobs: calm or rough, their seeds, the lamps of cards, and those of panels and pieces."""
+    """Measure shops of twenty jobs: how they work, their seeds, the lamps of cards, and those of panels and pieces."""
     kind, seeds, *lights = sys.argv[1:]
     if kind == "pieces":
         seen_under = [one for one in ",".join(lights).split(",") if one]
@@ -230,7 +238,8 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             os.chdir(folder)
             os.environ["FINISHMATCH_HOME"] = str(Path(folder) / "home")
-            every.append(jobs_of(Shop(Path(folder), {"calm": CALM, "rough": ROUGH}[kind], seed, under), JOBS, lamps))
+            shop = Shop(Path(folder), CALM if kind == "calm" else ROUGH, seed, under, kind == "others")
+            every.append(jobs_of(shop, JOBS, lamps))
             os.chdir("/")
         print(told(f"{kind}, shop {seed}", every[-1]), flush=True)
     print(told(f"{kind}, all", [job for jobs in every for job in jobs]))

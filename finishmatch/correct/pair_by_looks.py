@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, reflectance_to_lab_slope
 from finishmatch.colour.local_metric import WITHIN_95
@@ -26,7 +27,7 @@ from finishmatch.mix.likely_pieces import (
     likely_pieces,
     moved_by_draws,
 )
-from finishmatch.mix.looks_posterior import SEEN_SD, SHARED, Guessed, Seen, alike, guessed, seen_of
+from finishmatch.mix.looks_posterior import SHARED, Guessed, Seen, alike, chance_of, guessed, seen_of
 from finishmatch.mix.metamers import smooth_bends
 from finishmatch.optics import Tint, TintOptics, strength_slope
 from finishmatch.optics.camera_look import CameraLook, PairLook
@@ -39,9 +40,11 @@ _LOOSE = 3.0
 _CARD_BEND = (
     0.03  # SD of ln R/(1 - R) by which a card is bent off what the bank makes of it, as a piece of its tints is
 )
-# ΔE00 in each direction by which the values of one of two samples in a picture are off that the other's aren't
+# ΔE00 in each direction by which two samples in a picture are off apart from one another, whatever the picture says
 # («chosen»; halved or doubled it makes no difference)
 APART_SD = 0.15
+_READ = 0.01  # SD by which a piece is bent off what an instrument read of it: another place, another day
+_ANOTHER = 1e-3  # chance of what was seen of a piece below which it isn't what an instrument read
 MOST_U95 = 4.0  # ΔE00; a bank that leaves more open than that tells no more than the photographs do by themselves
 
 
@@ -75,7 +78,8 @@ def pair_by_looks(
 ) -> Mapping[str, DifferenceByBank]:
     """Return how a card differs from its piece in each light that pictures of the two were taken in.
 
-    Nothing where no mixture of the tints can stand for the piece, or the bank leaves too much open.
+    Nothing where no mixture of the tints can stand for the piece, or the bank leaves too much open; of a piece that an
+    instrument read, where the pictures show another.
 
     Parameters
     ----------
@@ -94,19 +98,36 @@ def pair_by_looks(
     InputError
         A tint of the batch that isn't among the bank's, a batch without colour.
     """
-    likely = likely_pieces(target, optics)
-    if likely is None or not pairs:
+    known = target.reflectance is not None
+    likely = _as_read(target, optics) if known else likely_pieces(target, optics)
+    if likely is None or not pairs or (known and _another(likely, pairs)):
         return {}
     poured = _poured(card)
     means = np.stack([likely.spectra, np.broadcast_to(poured.spectrum, likely.spectra.shape)], axis=1)
     seen = _seen(means, saw, pairs, target.lights[0])
     both = means.reshape(len(means), -1)
-    found = guessed(likely.chance, both, [_prior(likely, poured, sd) for sd in BENDS], seen)
+    found = guessed(likely.chance, both, [_prior(likely, poured, sd) for sd in ((_READ,) if known else BENDS)], seen)
     if found is None:
         return {}
     lights = dict.fromkeys(pair.trial.light for pair in pairs)
     every = {light: _difference(found, light, target.observer, gloss_read(optics)) for light in lights}
     return every if max(one.u95 for one in every.values()) <= MOST_U95 else {}
+
+
+def _as_read(target: ColourTarget, optics: TintOptics) -> LikelyPieces:
+    """Return a piece that an instrument read: it is known what it is."""
+    assert target.reflectance is not None
+    spectrum = np.clip(target.reflectance - gloss_read(optics), DARKEST, LIGHTEST)
+    draws = 0 if optics.draws is None else len(optics.draws)
+    return LikelyPieces(spectrum[None], np.ones(1), np.zeros((1, draws, len(spectrum))))
+
+
+def _another(known: LikelyPieces, pairs: Sequence[PairLook]) -> bool:
+    """Tell whether the standard in pictures is another piece than the one that was read, or has changed since."""
+    looks = [pair.standard for pair in pairs]
+    noise = alike(looks, SHARED + (1 - SHARED) * np.eye(len(looks)))
+    seen = seen_of(known.spectra[:, None], [(0, look) for look in looks], noise, looks[0].light)
+    return chance_of(known.bent(_READ), seen) < _ANOTHER
 
 
 @dataclass(frozen=True)
@@ -151,9 +172,12 @@ def _seen(means: Floats, saw: Sequence[CameraLook], pairs: Sequence[PairLook], l
     for pair in pairs:
         looks += [(0, pair.standard), (1, pair.trial)]
     picture = np.array([*range(len(saw)), *np.repeat(np.arange(len(pairs)) + len(saw), 2)])
-    same, own = picture[:, None] == picture, 0.5 * (APART_SD / SEEN_SD) ** 2
-    share = SHARED + (1 - SHARED - own) * same + own * np.eye(len(looks))
-    return seen_of(means, looks, alike([look for _, look in looks], share), light)
+    share = SHARED + (1 - SHARED) * (picture[:, None] == picture)
+    noise = alike([look for _, look in looks], share)
+    least = [look.covariance(APART_SD) / 2 for _, look in looks]
+    own = [np.zeros((3, 3)) for _ in saw] + [pair.noise / 2 for pair in pairs for _ in range(2)]
+    noise = noise + block_diag(*(one + more for one, more in zip(least, own, strict=True)))
+    return seen_of(means, looks, noise, light)
 
 
 def _difference(found: Guessed, light: str, observer: int, gloss: float) -> DifferenceByBank:

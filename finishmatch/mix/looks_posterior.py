@@ -135,6 +135,15 @@ def guessed(chance: Floats, means: Floats, priors: Sequence[Floats], seen: Seen)
     return Guessed(_shares(by_all), _shares(by_others), np.concatenate(found), np.concatenate(spreads))
 
 
+def chance_of(prior: Floats, seen: Seen) -> float:
+    """Return how often the likeliest of some guesses would be seen as far off as it was, or further.
+
+    `prior` has their covariances, shape (m, w, w).
+    """
+    total = seen.by_spectrum @ prior @ np.swapaxes(seen.by_spectrum, 1, 2) + seen.noise
+    return float(chdtrc(seen.missing.shape[1], _off_by(seen.missing, total)[0].min()))
+
+
 def _off_by(missing: Floats, covariance: Floats) -> Floats:
     """Return how far misses, shape (m, r), are off for their covariance, (m, r, r), squared, and its log determinant.
 

@@ -60,10 +60,15 @@ class CameraLook:
 
 @dataclass(frozen=True)
 class PairLook:
-    """What a camera saw of a standard and a trial beside it, in one picture."""
+    """What a camera saw of a standard and a trial beside it, in one picture.
+
+    `noise`, shape (3, 3), is the covariance of what the trial's CIELAB less the standard's is off by in this picture
+    alone: grain, how the light falls off, what a file that was made small has lost.
+    """
 
     standard: CameraLook
     trial: CameraLook
+    noise: Floats
 
 
 @dataclass(frozen=True)

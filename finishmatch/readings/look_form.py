@@ -58,6 +58,7 @@ def pair_document(pair: PairLook) -> dict[str, Any]:
     both = {"standard": look_document(pair.standard), "trial": look_document(pair.trial)}
     return {
         **{name: both["trial"][name] for name in _OF_PICTURE},
+        "noise": _rounded(pair.noise),
         **{which: {name: look[name] for name in look if name not in _OF_PICTURE} for which, look in both.items()},
     }
 
@@ -73,7 +74,10 @@ def pairs_again(kept: Sequence[Mapping[str, Any]]) -> tuple[PairLook, ...]:
 def _pair_from(document: Mapping[str, Any]) -> PairLook:
     shared = {name: document[name] for name in _OF_PICTURE}
     standard, trial = (look_from({**document[which], **shared}) for which in ("standard", "trial"))
-    return PairLook(standard, trial)
+    noise = np.array(document["noise"], dtype=float)
+    if noise.shape != (3, 3) or not np.abs(noise).max() <= _LARGEST or np.linalg.eigvalsh(noise).min() < -_SAME:
+        raise ValueError(document)
+    return PairLook(standard, trial, noise)
 
 
 def saw_document(saw: CameraSaw) -> dict[str, Any]:

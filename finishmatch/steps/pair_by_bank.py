@@ -38,7 +38,8 @@ def pair_by_bank(matched: Match, card: SprayedCard, poured: Parts) -> Match:
     pairs = [pair for one in trial.seen for pair in one.looks]
     optics, observer = matched.fitted.usable_optics, target.observer
     found: Mapping[str, DifferenceByBank] = {}
-    if pairs and target.reflectance is None:
+    weighed = matched.standard.target is not None and matched.standard.target.weighed
+    if pairs and not (weighed and target.reflectance is not None):  # of several survivors, it is none of them
         of = CardPoured(card.optics, card.tints, tuple(poured), card.prior)
         found = pair_by_looks(target, optics, of, _saw(matched.standard), pairs)
 

@@ -12,6 +12,7 @@ import pytest
 from finishmatch.readings.seen import told_apart_from
 from finishmatch.steps.seen_kept import seen_again
 from tests.conftest import ROOT, Ran
+from tests.helpers.door_files import write
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
@@ -78,8 +79,30 @@ def test_a_card_of_an_older_record_is_told_by_its_photograph_alone(cli: Cli, pie
     assert seen_again([spoilt])[0].looks == ()
 
 
-def test_a_piece_that_an_instrument_read_or_no_mixture_stands_for_is_told_by_the_photograph_alone(
-    cli: Cli, piece: str
+def test_of_a_piece_that_an_instrument_read_it_is_told_nearer(cli: Cli, bench: Path) -> None:
+    by_bank = told(cli("correct", "target.csv", *TIN, *SEEN, "--json"))
+    alone = by_bank["photographs_alone"]
+    assert by_bank["u95"] < alone["u95"]
+    truth = [0.32, -0.12, -1.43]  # as an instrument read both
+    far, near = (float(np.linalg.norm(np.subtract(one["difference"], truth))) for one in (alone, by_bank))
+    assert near < far
+
+
+def test_what_the_photographs_show_alone_counts_where_the_piece_is_another_or_no_mixture_stands_for_it(
+    cli: Cli, bench: Path
 ) -> None:
-    assert told(cli("correct", "target.csv", *TIN, *SEEN, "--json"))["photographs_alone"] is None
+    rows = (bench / "target.csv").read_text("utf-8").splitlines()
+    brighter = [",".join([row.split(",")[0], *(scaled(cell) for cell in row.split(",")[1:])]) for row in rows]
+    write(bench / "brighter.csv", "\n".join(brighter) + "\n")
+    other = cli("correct", "brighter.csv", *TIN, *SEEN, "--anyway", "--json")
+    assert told(other)["photographs_alone"] is None
     assert told(cli("correct", "60,70,60", *TIN, *SEEN, "--anyway", "--json"))["photographs_alone"] is None
+
+
+def scaled(cell: str) -> str:
+    """A fifth more of the light, where a cell is of that."""
+    try:
+        value = float(cell)
+    except ValueError:
+        return cell
+    return f"{1.2 * value:.5f}" if value < 1 else cell

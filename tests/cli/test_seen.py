@@ -264,7 +264,9 @@ def test_a_copy_that_tells_little_is_told_of(cli: Cli, tmp_path: Path) -> None:
         picture.resize((640, 480)).save(tmp_path / "sent.jpg", quality=30)
     places = ("--region", "standard=48,46,87,65", "--region", "spray-out=492,30,90,65")
     sent = cli("correct", TARGET, *TIN, "--seen", tmp_path / "sent.jpg", *places, "--json").json
-    assert 2.5 < sent["seen"]["known_within"] < 5
+    (one,) = sent["seen"]["differences"]
+    assert 2.5 < one["photographs_alone"]["u95"] < 5
+    assert one["u95"] > 2
     assert [said for said in sent["warnings"] if "sent.jpg: the difference is told to ΔE00" in said]
     own = cli("correct", TARGET, *TIN, "--seen", SWATCHES / "photo.jpg", *PLACES, "--json").json
     assert not [said for said in own["warnings"] if "the difference is told to ΔE00" in said]

@@ -16,7 +16,7 @@ from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.piece_seen import piece_seen
 from finishmatch.mix.refine import candidate_reflectance
 from finishmatch.mix.relaxed_search import search_relaxed
-from finishmatch.optics.camera_look import PairLook
+from finishmatch.optics.camera_look import CameraLook, PairLook
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import DifferenceByBank
 from tests.helpers.another_eye import BANK, OPTICS, as_read, look, mixture, without_gloss
@@ -59,6 +59,11 @@ def recipe(piece: Floats, rng: np.random.Generator) -> Floats:
     return np.asarray(grams * np.exp(0.03 * rng.standard_normal(9)))
 
 
+def both_of(standard: CameraLook, trial: CameraLook, sd: float = 0.1) -> PairLook:
+    """The two in one picture, of which each axis of their difference is off by so much."""
+    return PairLook(standard, trial, sd**2 * np.eye(3))
+
+
 def poured(grams: Floats) -> CardPoured:
     parts = tuple((name, float(one)) for name, one in zip(OPTICS.names, grams, strict=True) if one > 0)
     return CardPoured(OPTICS, BANK, parts)
@@ -74,11 +79,11 @@ def every(
 ) -> dict[str, DifferenceByBank]:
     """The same in each light, by tins of other strengths than the bank's."""
     shown, seen = strong(card, tins), mixture(piece)
-    pairs = [PairLook(*(looked(one, light, misfit) for one in (seen, shown))) for light in lights]
+    pairs = [both_of(*(looked(one, light, misfit) for one in (seen, shown))) for light in lights]
     return dict(pair_by_looks(target_of(piece), OPTICS, poured(card), [pairs[0].standard], pairs))
 
 
-def looked(spectrum: Floats, light: str, misfit: float):
+def looked(spectrum: Floats, light: str, misfit: float) -> CameraLook:
     return replace(look(without_gloss(spectrum), light), misfit=misfit)
 
 
@@ -160,12 +165,24 @@ def test_the_less_the_camera_is_known_the_less_is_told() -> None:
     assert told(piece, card, misfit=0.06).u95 > 1.2 * told(piece, card).u95
 
 
+def test_a_picture_that_is_full_of_noise_tells_less() -> None:
+    piece = pieces(1)[0]
+    card = recipe(piece, np.random.default_rng(8))
+    looks = [look(without_gloss(mixture(one))) for one in (piece, card)]
+    fine, grainy = (
+        pair_by_looks(target_of(piece), OPTICS, poured(card), [], [both_of(*looks, sd)])["D65"].u95
+        for sd in (0.05, 0.8)
+    )
+    assert grainy > 1.3 * fine
+    assert grainy > 1.5
+
+
 def test_what_the_bank_leaves_open_is_left_open_of_the_difference() -> None:
     rng = np.random.default_rng(2)
     draws = np.stack([np.stack([OPTICS.K, OPTICS.S]) * np.exp(0.2 * rng.standard_normal((2, 9, 1))) for _ in range(16)])
     piece = pieces(1)[0]
     card = recipe(piece, np.random.default_rng(8))
-    pairs = [PairLook(*(look(without_gloss(mixture(one))) for one in (piece, card)))]
+    pairs = [both_of(*(look(without_gloss(mixture(one))) for one in (piece, card)))]
     unsure = replace(OPTICS, draws=draws)
     found = pair_by_looks(target_of(piece), unsure, replace(poured(card), optics=unsure), [], pairs)
     assert found["D65"].u95 > told(piece, card).u95
@@ -173,18 +190,32 @@ def test_what_the_bank_leaves_open_is_left_open_of_the_difference() -> None:
 
 def test_nothing_is_told_of_a_piece_that_no_mixture_stands_for_nor_without_pictures() -> None:
     piece = pieces(1)[0]
-    card, both = poured(piece), PairLook(look(without_gloss(mixture(piece))), look(without_gloss(mixture(piece))))
+    card, both = poured(piece), both_of(look(without_gloss(mixture(piece))), look(without_gloss(mixture(piece))))
     vivid = colour_target(Reading("vivid", np.array([[50.0, 90, -90]])), ("D65",), 10)
     assert pair_by_looks(vivid, OPTICS, card, [], [both]) == {}
     assert pair_by_looks(target_of(piece), OPTICS, card, [], []) == {}
     other = mixture(np.array([100.0, 0, 0, 40, 0, 0, 0, 0, 30]))
-    lamp = PairLook(*(look(without_gloss(other), "A") for _ in range(2)))
+    lamp = both_of(*(look(without_gloss(other), "A") for _ in range(2)))
     assert pair_by_looks(target_of(piece), OPTICS, card, [], [both, lamp]) == {}
+
+
+def test_of_a_piece_that_an_instrument_read_the_difference_is_told_nearer_unless_the_pictures_show_another() -> None:
+    rng, guessed, read = np.random.default_rng(8), [], []
+    for piece in pieces(8):
+        card, spectrum = recipe(piece, rng), mixture(piece)
+        pairs = [both_of(*(look(without_gloss(mixture(one))) for one in (piece, card)))]
+        target = colour_target(Reading("piece", spectrum[None]), ("D65", "A"), 10)
+        found = pair_by_looks(target, OPTICS, poured(card), [], pairs)["D65"]
+        guessed.append(away(told(piece, card).delta, piece, card))
+        read.append(away(found.delta, piece, card))
+    assert np.sqrt(np.square(read).mean()) < 0.7 * np.sqrt(np.square(guessed).mean())
+    shown = both_of(*(look(without_gloss(mixture(pieces(1)[0]))) for _ in range(2)))
+    assert pair_by_looks(target, OPTICS, poured(card), [], [shown]) == {}
 
 
 def test_a_tint_that_the_bank_doesnt_know_is_refused() -> None:
     piece = pieces(1)[0]
-    both = PairLook(*(look(without_gloss(mixture(piece))) for _ in range(2)))
+    both = both_of(*(look(without_gloss(mixture(piece))) for _ in range(2)))
     with pytest.raises(InputError, match="optics aren't known"):
         pair_by_looks(target_of(piece), OPTICS, replace(poured(piece), batch=(("pink", 3.0),)), [], [both])
 
@@ -192,7 +223,7 @@ def test_a_tint_that_the_bank_doesnt_know_is_refused() -> None:
 def test_it_doesnt_hang_on_the_last_digits() -> None:
     piece = pieces(1)[0]
     card = recipe(piece, np.random.default_rng(8))
-    pairs = [PairLook(*(look(without_gloss(mixture(one))) for one in (piece, card)))]
+    pairs = [both_of(*(look(without_gloss(mixture(one))) for one in (piece, card)))]
     trembled = replace(OPTICS, K=OPTICS.K * (1 + 1e-12), S=OPTICS.S * (1 - 1e-12))
     one, other = (
         pair_by_looks(target_of(piece), optics, replace(poured(card), optics=optics), [], pairs)["D65"]

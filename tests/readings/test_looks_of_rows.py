@@ -94,14 +94,21 @@ def test_a_number_written_as_text_is_that_number(tmp_path: Path) -> None:
 
 def test_what_was_seen_of_two_comes_back_with_what_is_the_cameras_kept_once() -> None:
     one = replace(look("A"), values=np.array([0.2, 0.3, 0.4]))
-    document = pair_document(PairLook(look("A"), one))
+    document = pair_document(PairLook(look("A"), one, 0.04 * np.eye(3)))
     assert "response" not in document["trial"]
     (found,) = pairs_again([json.loads(json.dumps(document))])
     for name in ("response", "values", "to_lab", "lab"):
         assert np.allclose(getattr(found.trial, name), getattr(one, name), atol=1e-6)
         assert np.allclose(getattr(found.standard, name), getattr(look("A"), name), atol=1e-6)
     assert found.trial.light == "A"
-    for spoilt in ({"response": [[1]]}, {"trial": None}, {"standard": {}}, {"misfit": "x"}):
+    assert np.allclose(found.noise, 0.04 * np.eye(3))
+    for spoilt in (
+        {"response": [[1]]},
+        {"trial": None},
+        {"standard": {}},
+        {"misfit": "x"},
+        {"noise": [[-1, 0, 0], [0, 1, 0], [0, 0, 1]]},
+    ):
         assert pairs_again([document | spoilt]) == ()
 
 

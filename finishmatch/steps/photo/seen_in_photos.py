@@ -209,7 +209,7 @@ def _looks(readings: Sequence[PhotoReading], called: tuple[str, str]) -> tuple[P
         regions = {one.name: one for one in reading.regions}
         standard, trial = (panel_look(reading, regions[name]) for name in called)
         if standard is not None and trial is not None:
-            found.append(PairLook(standard, trial))
+            found.append(PairLook(standard, trial, side_by_side(reading, called).doubt.own))
     return tuple(found)
 
 
