@@ -304,10 +304,12 @@ def test_a_card_is_judged_by_two_photographs_of_it_as_the_command_judges_it(
     (card,) = (view.entry for view in entries("spray-out"))
     (verdict,) = (view.entry for view in entries("verdict"))
     assert f"ΔE00 D65 {verdict.lights['D65']:.2f}" in answer.text  # type: ignore[attr-defined]
-    assert f"known to ±{told_within(max(one['u95'] for one in card.seen)):g}" in answer.text  # type: ignore[attr-defined]
+    (seen,) = card.seen  # type: ignore[attr-defined]
+    assert f"known to ±{told_within(seen['by_bank']['u95']):g}, by what its camera sees of the bank" in answer.text
+    assert f" ±{told_within(seen['u95']):g}, as if a camera were an eye" in answer.text
     monkeypatch.setenv("FINISHMATCH_HOME", str(copied))
-    seen = read_seen(SeenRequest(seen=taken[::-1], called=("sample 1", "sample 2")))
-    judge_card(seen, CorrectRequest(coats=3, anyway=True), job="J1")
+    both = read_seen(SeenRequest(seen=taken[::-1], called=("sample 1", "sample 2")))
+    judge_card(both, CorrectRequest(coats=3, anyway=True), job="J1")
     (same,) = (view.entry for view in entries("spray-out"))
     assert card.coats == 3  # type: ignore[attr-defined]
     for name in ("difference", "u95", "pictures"):

@@ -146,7 +146,8 @@ def show_seen(corrected: Corrected) -> None:
         known = f"known to ±{told_within(one['u95']):g} ({by})"
         click.echo(f"  beside its standard, {one['light']}, {one['observer']}°: {delta}  {known}")
         if alone is not None:
-            by = "the photograph by itself says" if many == 1 else "the photographs by themselves say"
+            one_alone = many == 1 and not one["across_lights"]
+            by = "the photograph by itself says" if one_alone else "the photographs by themselves say"
             what = f"ΔE00 {alone['de00']:.2f} ±{told_within(alone['u95']):g}"
             click.echo(f"     {by} {what}, as if a camera were an eye")
     if seen["pigments_not_compared"]:
