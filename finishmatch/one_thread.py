@@ -21,7 +21,10 @@ def one_thread(function: Callable[P, R]) -> Callable[P, R]:
 
     @wraps(function)
     def alone(*args: P.args, **kwargs: P.kwargs) -> R:
-        with _loaded(len(sys.modules)).limit(limits=1, user_api="blas"):
+        loaded = _loaded(len(sys.modules))
+        if all(one.num_threads == 1 for one in loaded.lib_controllers if one.user_api == "blas"):
+            return function(*args, **kwargs)  # as it is already: to set and reset it takes as long as a small solve
+        with loaded.limit(limits=1, user_api="blas"):
             return function(*args, **kwargs)
 
     return alone

@@ -6,10 +6,11 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
-from sqlalchemy import Engine, func, select
+from sqlalchemy import Engine, Select, func, select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
@@ -65,9 +66,9 @@ class Ledger:
 
     def jobs(self, ids: Collection[int] | None = None) -> list[JobView]:
         """Return all jobs, or those of some ids, oldest first."""
-        wanted = select(JobRow).order_by(JobRow.id)
+        wanted = _all_jobs() if ids is None else _all_jobs().where(JobRow.id.in_(ids))
         with self.reading() as session:
-            rows = session.scalars(wanted if ids is None else wanted.where(JobRow.id.in_(ids))).all()
+            rows = session.scalars(wanted).all()
             with readable(self.path):
                 return [job_view_of(row) for row in rows]
 
@@ -311,3 +312,9 @@ class Ledger:
             if isinstance(self.path, Path):
                 see_open_to_writing(self.path.parent)
             yield session
+
+
+@lru_cache(maxsize=1)
+def _all_jobs() -> Select[JobRow]:
+    """Return the question after all jobs, which nearly every command asks: put together once."""
+    return select(JobRow).order_by(JobRow.id)

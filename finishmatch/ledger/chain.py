@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Double, Integer, select
+from sqlalchemy import Double, Integer, Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.rows import (
@@ -51,7 +51,7 @@ AS_NUMBERED = HashedAs()
 
 def hashed_as(session: Session, job_id: int) -> HashedAs:
     """Return under which numbers a job and its entries are hashed."""
-    job = session.scalar(select(JobOriginRow.hashed_as).where(JobOriginRow.job_id == job_id))
+    job = session.scalar(_job_origin(), {"job_id": job_id})
     if job is None:
         return AS_NUMBERED
     wanted = (
@@ -60,6 +60,35 @@ def hashed_as(session: Session, job_id: int) -> HashedAs:
         .where(EntryRow.job_id == job_id)
     )
     return HashedAs(job, {number: int(before) for number, before in session.execute(wanted)})
+
+
+# what is asked at every reading or entry is put together once
+
+
+@lru_cache(maxsize=1)
+def _job_origin() -> Select[int]:
+    return select(JobOriginRow.hashed_as).where(JobOriginRow.job_id == bindparam("job_id"))
+
+
+@lru_cache(maxsize=1)
+def _newest_link() -> Select[str]:
+    return (
+        select(EntryLinkRow.sha256)
+        .join(EntryRow, EntryRow.number == EntryLinkRow.number)
+        .where(EntryRow.job_id == bindparam("job_id"))
+        .order_by(EntryRow.number.desc())
+        .limit(1)
+    )
+
+
+@lru_cache(maxsize=1)
+def _links() -> Select[int, str]:
+    return (
+        select(EntryRow.number, EntryLinkRow.sha256)
+        .outerjoin(EntryLinkRow, EntryRow.number == EntryLinkRow.number)
+        .where(EntryRow.job_id == bindparam("job_id"))
+        .order_by(EntryRow.number)
+    )
 
 
 def link_of(previous: str, row: EntryRow, numbers: HashedAs = AS_NUMBERED) -> str:
@@ -133,15 +162,10 @@ def _hash(previous: str, kept: Mapping[str, Any]) -> str:
 
 def add_link(session: Session, row: EntryRow) -> None:
     """Chain an entry that was just written to the one before in its job."""
-    newest = (
-        select(EntryLinkRow.sha256)
-        .join(EntryRow, EntryRow.number == EntryLinkRow.number)
-        .where(EntryRow.job_id == row.job_id)
-        .order_by(EntryRow.number.desc())
-        .limit(1)
-    )
     numbers = hashed_as(session, row.job_id)
-    previous = session.scalar(newest) or head_of(session.get_one(JobRow, row.job_id), numbers)
+    previous = session.scalar(_newest_link(), {"job_id": row.job_id}) or head_of(
+        session.get_one(JobRow, row.job_id), numbers
+    )
     session.add(EntryLinkRow(number=row.number, sha256=link_of(previous, row, numbers)))
     session.flush()
 
@@ -156,13 +180,7 @@ def changed_in(session: Session, job_id: int, rows: Sequence[EntryRow]) -> Itera
     rows : sequence of EntryRow
         All of the job or some of them.
     """
-    wanted = (
-        select(EntryRow.number, EntryLinkRow.sha256)
-        .outerjoin(EntryLinkRow, EntryRow.number == EntryLinkRow.number)
-        .where(EntryRow.job_id == job_id)
-        .order_by(EntryRow.number)
-    )
-    links = [(number, sha256) for number, sha256 in session.execute(wanted)]
+    links = [(number, sha256) for number, sha256 in session.execute(_links(), {"job_id": job_id})]
     numbers = hashed_as(session, job_id)
     before, previous = dict[int, str](), head_of(session.get_one(JobRow, job_id), numbers)
     for number, sha256 in links:

@@ -136,9 +136,21 @@ def whole_rows(session: Session, job_id: int, kind: str | None = None) -> Sequen
     The tables of the kinds that occur are joined in one query, and no others: damage elsewhere doesn't matter here.
     """
     if kind is not None:
-        return session.scalars(_whole(frozenset([kind])).where(EntryRow.kind == kind), {"job_id": job_id}).all()
-    kinds = frozenset(session.scalars(select(EntryRow.kind).where(EntryRow.job_id == job_id).distinct()))
+        return session.scalars(_whole_of(kind), {"job_id": job_id}).all()
+    kinds = frozenset(session.scalars(_kinds(), {"job_id": job_id}))
     return session.scalars(_whole(kinds), {"job_id": job_id}).all() if kinds else []
+
+
+@lru_cache(maxsize=1)
+def _kinds() -> Select[str]:
+    """Return the query for the kinds of a job's entries."""
+    return select(EntryRow.kind).where(EntryRow.job_id == bindparam("job_id")).distinct()
+
+
+@lru_cache(maxsize=100)
+def _whole_of(kind: str) -> Select[EntryRow]:
+    """Return the query for a job's entries of one kind."""
+    return _whole(frozenset([kind])).where(EntryRow.kind == kind)
 
 
 @lru_cache(maxsize=100)

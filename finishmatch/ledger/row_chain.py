@@ -7,10 +7,11 @@ one verifies that, and a row that is lost is missed.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar
 
-from sqlalchemy import select
+from sqlalchemy import Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.chain import columns_hash
@@ -42,13 +43,7 @@ def keep_row(session: Session, row: SideRow) -> None:
     session.add(row)
     session.flush()
     table = row.__tablename__
-    newest = (
-        select(RowLinkRow.sha256)
-        .where(RowLinkRow.kept_in == table, RowLinkRow.about == about(row))
-        .order_by(RowLinkRow.row_id.desc())
-        .limit(1)
-    )
-    previous = session.scalar(newest) or table
+    previous = session.scalar(_newest_link(), {"kept_in": table, "about": about(row)}) or table
     link = RowLinkRow(kept_in=table, about=about(row), row_id=row.id, sha256=columns_hash(previous, row))
     session.add(link)
     session.flush()
@@ -72,19 +67,41 @@ def kept_rows(session: Session, kind: type[Row], of: str, where: Path | str) -> 
     InputError
         One isn't, or is lost.
     """
-    wanted = select(kind).order_by(kind.id)
-    if kind is JobRow:
-        wanted = wanted.where(JobRow.id == int(of))
-    elif kind is JobBankRow:
-        wanted = wanted.where(JobBankRow.job_id == int(of))
-    elif kind is not QuarantineRow:
-        wanted = wanted.where((BankTintRow if kind is BankTintRow else StockCountRow).bank == of)
+    meant = int(of) if kind in (JobRow, JobBankRow) else of
     with readable(where):
-        rows = list(session.scalars(wanted))
+        rows = list(session.scalars(_about_one(kind), {} if kind is QuarantineRow else {"of": meant}))
         changed = _changed(session, kind.__tablename__, of, rows)
     if changed:
         raise damaged(where, f"{WHAT[kind]} is not as it was written")
     return rows
+
+
+# what is asked at every reading is put together once
+
+
+@lru_cache(maxsize=len(WHAT))
+def _about_one(kind: type[Row]) -> Select[Row]:
+    """Return the question after the rows that are about one thing, `of`; marks are about no other."""
+    wanted = select(kind).order_by(kind.id)
+    if kind is JobRow:
+        return wanted.where(JobRow.id == bindparam("of"))
+    if kind is JobBankRow:
+        return wanted.where(JobBankRow.job_id == bindparam("of"))
+    if kind is QuarantineRow:
+        return wanted
+    return wanted.where((BankTintRow if kind is BankTintRow else StockCountRow).bank == bindparam("of"))
+
+
+@lru_cache(maxsize=1)
+def _newest_link() -> Select[str]:
+    of_one = (RowLinkRow.kept_in == bindparam("kept_in"), RowLinkRow.about == bindparam("about"))
+    return select(RowLinkRow.sha256).where(*of_one).order_by(RowLinkRow.row_id.desc()).limit(1)
+
+
+@lru_cache(maxsize=1)
+def _links() -> Select[int, str]:
+    of_one = (RowLinkRow.kept_in == bindparam("kept_in"), RowLinkRow.about == bindparam("about"))
+    return select(RowLinkRow.row_id, RowLinkRow.sha256).where(*of_one)
 
 
 def rows_changed(session: Session, kind: type[Row]) -> list[str]:
@@ -108,8 +125,7 @@ def link_rows(session: Session) -> None:
 
 
 def _changed(session: Session, table: str, of: str, rows: Sequence[SideRow]) -> bool:
-    wanted = select(RowLinkRow.row_id, RowLinkRow.sha256).where(RowLinkRow.kept_in == table, RowLinkRow.about == of)
-    links = {one.row_id: one.sha256 for one in session.execute(wanted)}
+    links = {one.row_id: one.sha256 for one in session.execute(_links(), {"kept_in": table, "about": of})}
     previous = table
     for row in rows:
         if links.pop(row.id, None) != (link := columns_hash(previous, row)):

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
-from sqlalchemy import select
+from sqlalchemy import Select, bindparam, select
 from sqlalchemy.orm import Session
 
 from finishmatch.errors import InputError
@@ -15,12 +16,17 @@ from finishmatch.ledger.wording import kind_word
 
 def struck_in(session: Session, job_id: int | None = None) -> dict[int, int]:
     """Return the numbers of struck entries, each with that of the strike; of one job, or of all."""
-    wanted = select(StrikeRow.number, StrikeRow.struck_number)
-    if job_id is not None:
-        wanted = wanted.where(StrikeRow.job_id == job_id)
-    strikes = {row.number: row.struck_number for row in session.execute(wanted)}
+    asked = session.execute(_struck(job_id is not None), {} if job_id is None else {"job_id": job_id})
+    strikes = {row.number: row.struck_number for row in asked}
     undone = set(strikes.values())
     return {struck: number for number, struck in strikes.items() if number not in undone}
+
+
+@lru_cache(maxsize=2)
+def _struck(of_one: bool) -> Select[int, int]:
+    """Return the question after strikes, of one job or of all: put together once."""
+    wanted = select(StrikeRow.number, StrikeRow.struck_number)
+    return wanted.where(StrikeRow.job_id == bindparam("job_id")) if of_one else wanted
 
 
 def standing_again(session: Session, struck: Iterable[int]) -> set[int]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
-from sqlalchemy import func, select
+from sqlalchemy import Select, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from finishmatch.ledger.rows import EntryRow
@@ -34,6 +35,11 @@ class ViewsRead:
 
 def extent_of(session: Session, job_id: int) -> Extent:
     """Return how many entries a job has, and the number of the newest; two bays may end theirs out of order."""
-    of_job = select(func.count(), func.max(EntryRow.number)).where(EntryRow.job_id == job_id)
-    count, newest = session.execute(of_job).one()
+    count, newest = session.execute(_extent(), {"job_id": job_id}).one()
     return count, newest or 0
+
+
+@lru_cache(maxsize=1)
+def _extent() -> Select[int, int]:
+    """Return the question, which is asked at every reading: put together once."""
+    return select(func.count(), func.max(EntryRow.number)).where(EntryRow.job_id == bindparam("job_id"))
