@@ -4,8 +4,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo-out
-# tests wait for the disk and for a browser: one more than a small machine has cores
-WORKERS ?= 3
+# tests wait for the disk and for a browser: two more than a small machine has cores
+WORKERS ?= 4
 
 SHARED := -n $(WORKERS) --dist loadfile --no-loadscope-reorder
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 from threadpoolctl import ThreadpoolController
 
 from finishmatch.one_thread import one_thread
 
 
 def threads() -> set[int]:
+    np.linalg.inv(np.eye(2))  # with it the library is loaded
     return {library.num_threads for library in ThreadpoolController().select(user_api="blas").lib_controllers}
 
 
