@@ -59,10 +59,10 @@ def to_be_moved(trial: Reading, moved: Floats | None) -> Reading:
     return replace(trial, seen=seen)
 
 
-def as_its_bank_has_it(trial: Reading) -> Reading:
-    """Return a trial with the standard, and the difference from it, as the bank has them, where that is known of it."""
+def as_moved(trial: Reading) -> Reading:
+    """Return a trial with the standard where the bank has it, where that is known of it."""
     moved = next((one.moved for one in trial.seen if one.moved is not None), None)
-    return told_by_bank(trial if moved is None else moved_with_standard(trial, moved))
+    return trial if moved is None else moved_with_standard(trial, moved)
 
 
 def told_by_bank(trial: Reading) -> Reading:

@@ -15,7 +15,7 @@ from finishmatch.mix.foretold import Foretold
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics.strength import StrengthEvidence, StrengthPrior
 from finishmatch.readings import Reading
-from finishmatch.readings.seen import as_its_bank_has_it
+from finishmatch.readings.seen import as_moved
 from finishmatch.steps.bank import FittedBank, grounds_in_contact
 from finishmatch.steps.colour_inputs import read_alike, viewing_of
 from finishmatch.steps.seen_kept import seen_again
@@ -73,7 +73,7 @@ def sprayed_card(
     """
     bank = fitted.bank
     wanted = viewing_of(bank, gloss, reading.light, reading.observer)
-    (read,), _ = read_alike(wanted, as_its_bank_has_it(reading))
+    (read,), _ = read_alike(wanted, as_moved(reading))
     was = sprayed_film(
         fitted.usable_optics,
         grounds_in_contact(bank),
