@@ -22,7 +22,7 @@ from finishmatch.steps.bank import FittedBank, keep_fit, open_bank
 from finishmatch.steps.job.spray import spray
 from finishmatch.steps.todays_tins import tins_in
 
-pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
+pytestmark = pytest.mark.timed  # alone: what it divides by is a tenth of a second
 
 BANK = Path(__file__).resolve().parent.parent / "swatches" / "bank"
 JOBS, CARDS_EACH = 10, 10
