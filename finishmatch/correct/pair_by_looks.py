@@ -35,11 +35,10 @@ from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings.reading import DifferenceByBank
 
 # Times as unsure of the strengths of the tins as is known: what a card shows of them is told by it afterwards, and
-# mustn't count before (a tenth less or three times as much makes hardly a difference: docs/accuracy.md)
+# mustn't count before (once or ten times makes hardly a difference: docs/accuracy.md, A card beside its piece)
 _LOOSE = 3.0
-_CARD_BEND = (
-    0.03  # SD of ln R/(1 - R) by which a card is bent off what the bank makes of it, as a piece of its tints is
-)
+# SD of ln R/(1 - R) by which a card is bent off what the bank makes of it, as a piece of its tints is
+_CARD_BEND = 0.03
 # ΔE00 in each direction by which two samples in a picture are off apart from one another, whatever the picture says
 # («chosen»; halved or doubled it makes no difference)
 APART_SD = 0.15
