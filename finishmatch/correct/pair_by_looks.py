@@ -16,6 +16,7 @@ from scipy.linalg import block_diag
 
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, reflectance_to_lab_slope
 from finishmatch.colour.local_metric import WITHIN_95
+from finishmatch.correct.blunders import Parts, SprayedCard
 from finishmatch.correct.card_strengths import coloured_parts
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.likely_pieces import (
@@ -29,7 +30,7 @@ from finishmatch.mix.likely_pieces import (
 )
 from finishmatch.mix.looks_posterior import SHARED, Guessed, Seen, alike, chance_of, guessed, seen_of
 from finishmatch.mix.metamers import smooth_bends
-from finishmatch.optics import Tint, TintOptics, strength_slope
+from finishmatch.optics import TintOptics, strength_slope
 from finishmatch.optics.camera_look import CameraLook, PairLook
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings.reading import DifferenceByBank
@@ -44,34 +45,14 @@ _CARD_BEND = 0.03
 APART_SD = 0.15
 _READ = 0.01  # SD by which a piece is bent off what an instrument read of it: another place, another day
 _ANOTHER = 1e-3  # chance of what was seen of a piece below which it isn't what an instrument read
-MOST_U95 = 4.0  # ΔE00; a bank that leaves more open than that tells no more than the photographs do by themselves
-
-
-@dataclass(frozen=True)
-class CardPoured:
-    """What a card was sprayed of.
-
-    Parameters
-    ----------
-    optics : TintOptics
-        Of the tints of the bank, as the film was sprayed.
-    tints : tuple of Tint
-        The bank's.
-    batch : tuple of (tint, grams)
-    prior : StrengthPrior or None
-        What was known of its tins before.
-    """
-
-    optics: TintOptics
-    tints: tuple[Tint, ...]
-    batch: tuple[tuple[str, float], ...]
-    prior: StrengthPrior | None = None
+LEFT_OPEN_U95 = 4.0  # ΔE00; a bank that leaves more open than that tells no more than the photographs do by themselves
 
 
 def pair_by_looks(
     target: ColourTarget,
     optics: TintOptics,
-    card: CardPoured,
+    card: SprayedCard,
+    batch: Parts,
     saw: Sequence[CameraLook],
     pairs: Sequence[PairLook],
 ) -> Mapping[str, DifferenceByBank]:
@@ -86,7 +67,10 @@ def pair_by_looks(
         The piece, as the bank's instrument would have read it.
     optics : TintOptics
         Of the bank's tints, with the draws of what it leaves open where there are any.
-    card : CardPoured
+    card : SprayedCard
+        The film that it was sprayed as, and what was known of its tins before.
+    batch : tuple of (tint, grams)
+        What it was sprayed of.
     saw : sequence of CameraLook
         What a camera saw of the piece before.
     pairs : sequence of PairLook
@@ -101,7 +85,7 @@ def pair_by_looks(
     likely = _as_read(target, optics) if known else likely_pieces(target, optics)
     if likely is None or not pairs or (known and _another(likely, pairs)):
         return {}
-    poured = _poured(card)
+    poured = _poured(card, batch)
     means = np.stack([likely.spectra, np.broadcast_to(poured.spectrum, likely.spectra.shape)], axis=1)
     seen = _seen(means, saw, pairs, target.lights[0])
     both = means.reshape(len(means), -1)
@@ -110,7 +94,7 @@ def pair_by_looks(
         return {}
     lights = dict.fromkeys(pair.trial.light for pair in pairs)
     every = {light: _difference(found, light, target.observer, gloss_read(optics)) for light in lights}
-    return every if max(one.u95 for one in every.values()) <= MOST_U95 else {}
+    return every if max(one.u95 for one in every.values()) <= LEFT_OPEN_U95 else {}
 
 
 def _as_read(target: ColourTarget, optics: TintOptics) -> LikelyPieces:
@@ -139,8 +123,8 @@ class _Poured:
     open_by: Floats
 
 
-def _poured(card: CardPoured) -> _Poured:
-    parts, _ = coloured_parts(card.optics, card.tints, card.batch)
+def _poured(card: SprayedCard, batch: Parts) -> _Poured:
+    parts, _ = coloured_parts(card.optics, card.tints, batch)
     grams, mine = np.array(list(parts.values())), card.optics.chosen(tuple(parts))
     believed = (card.prior or StrengthPrior.default(mine.names)).chosen(mine.names)
     stirred = believed.stirred_in(mine.spread_of_ratios(grams, mine.amount_sd))

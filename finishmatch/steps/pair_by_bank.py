@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from finishmatch.correct.blunders import SprayedCard
-from finishmatch.correct.pair_by_looks import CardPoured, pair_by_looks
+from finishmatch.correct.pair_by_looks import pair_by_looks
 from finishmatch.optics.camera_look import CameraLook
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import DifferenceByBank
@@ -38,10 +38,9 @@ def pair_by_bank(matched: Match, card: SprayedCard, poured: Parts) -> Match:
     pairs = [pair for one in trial.seen for pair in one.looks]
     optics, observer = matched.fitted.usable_optics, target.observer
     found: Mapping[str, DifferenceByBank] = {}
-    weighed = matched.standard.target is not None and matched.standard.target.weighed
-    if pairs and not (weighed and target.reflectance is not None):  # of several survivors, it is none of them
-        of = CardPoured(card.optics, card.tints, tuple(poured), card.prior)
-        found = pair_by_looks(target, optics, of, _saw(matched.standard), pairs)
+    saw, weighed = _saw(matched.standard), matched.standard.target is not None and matched.standard.target.weighed
+    if pairs and (saw or not weighed):  # what was weighed from several survivors is none of them
+        found = pair_by_looks(target, optics, card, poured, saw, pairs)
 
     def with_bank(reading: Reading) -> Reading:
         by_light = {one.light: found.get(one.light) if one.observer == observer else None for one in reading.seen}

@@ -99,6 +99,19 @@ def test_what_the_photographs_show_alone_counts_where_the_piece_is_another_or_no
     assert told(cli("correct", "60,70,60", *TIN, *SEEN, "--anyway", "--json"))["photographs_alone"] is None
 
 
+def test_a_target_that_was_weighed_from_several_pieces_is_none_of_them(cli: Cli, piece: str, bench: Path) -> None:
+    """What the camera saw is of one of them; of one piece alone it is of the target."""
+    rows = {"one": "door,sheltered paint,piece.csv@standard\n", "two": "lid,sheltered paint,piece.csv@spray-out\n"}
+    write(bench / "one.csv", f"name,kind,reading\n{rows['one']}")
+    write(bench / "two.csv", f"name,kind,reading\n{rows['one']}{rows['two']}")
+    alone = []
+    for name in ("one", "two"):
+        assert cli("evidence", "weigh", f"{name}.csv", "--save", f"{name} target.csv").status == 0
+        alone.append(told(cli("correct", f"{name} target.csv", *TIN, *SEEN, "--json"))["photographs_alone"])
+    assert alone[0] is not None
+    assert alone[1] is None
+
+
 def scaled(cell: str) -> str:
     """A fifth more of the light, where a cell is of that."""
     try:
