@@ -14,7 +14,7 @@ from finishmatch.photo.card.find_card import locate_card
 from finishmatch.photo.card.layout import Box, card_layout
 
 FRAMES = 120
-LOOKED_AT = 40  # of them by every check; all of them by `main`
+LOOKED_AT = 24  # of them by every check; all of them by `main`
 SIZE = (1600, 1200)
 
 

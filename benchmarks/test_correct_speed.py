@@ -1,4 +1,4 @@
-"""Whatever is asked of `mix`, `predict` and `correct`, of the bundled bank and of forty tints, against a bare start.
+"""What is asked of `mix`, `predict` and `correct`, of the bundled bank and of forty tints, against a bare start.
 
 The peer is a process that only imports what every command must, a third of a second on two idle cores: 2 s are six of
 it, and 4 s are twelve. Each process counts its own processor time, so that others may run beside it.
@@ -31,11 +31,9 @@ ASKED = (
     ("correct", "--tolerance", "0.3", "--smallest", "40"),
     ("correct", "--tolerance", "0.05", *SIX_LIGHTS),
     ("correct", "--tolerance", "0.02", "--scale-step", "20"),
-    ("correct", "--tolerance", "0.5", "--scale-step", "5", "--max-growth", "5"),
 )
 ASKED_OF_FORTY = (
     ("mix", "--grams", "500"),
-    ("predict", "--pour", "tint4=60"),
     ("correct", "--tolerance", "0.02", "--scale-step", "5"),
     ("correct", "--tolerance", "0.05", "--fill-to", "900"),
 )
@@ -116,10 +114,8 @@ def test_whatever_is_asked_of_forty_tints_takes_at_most_twelve_starts(tmp_path: 
     card = reading("card.csv", predicted_reflectance(optics, poured))
     inputs = {
         "mix": (target, *bank),
-        "predict": (str(batch), *bank),
         "correct": (target, *bank, "--batch", str(batch), "--sprayed", card),
     }
-    asked = tuple(tuple(word.replace("tint4", names[3]) for word in wish) for wish in ASKED_OF_FORTY)
-    ratio = slowest(tmp_path, inputs, asked, MOST_OF_FORTY, 1)
+    ratio = slowest(tmp_path, inputs, ASKED_OF_FORTY, MOST_OF_FORTY, 1)
     tell("slowest mix, predict or correct, forty tints", "a bare start", ratio, MOST_OF_FORTY)
     assert ratio <= MOST_OF_FORTY

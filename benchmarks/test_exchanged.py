@@ -96,7 +96,7 @@ def told(cards: Sequence[Named]) -> str:
 
 
 def test_cards_far_off_that_are_named_wrongly_are_asked_about_and_none_for_nothing() -> None:
-    cards = named(ROUGH, 8, 0.0)
+    cards = named(ROUGH, 5, 0.0)
     print("\n", told(cards))
     far = [one for one in cards if one.off > FAR]
     assert len(far) >= 6

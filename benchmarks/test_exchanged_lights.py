@@ -16,7 +16,7 @@ from booth.photo_booth import CAMERAS
 from finishmatch.colour import Floats
 from finishmatch.photo.exchanged_lights import EXCHANGED, exchange_odds
 
-OFTEN, ALL = 4, 12
+OFTEN, ALL = 2, 12
 
 
 def odds_of(lamp: str, frames: int, raw: bool = False, chart_off: float = 0.0) -> Floats:
@@ -48,7 +48,7 @@ def test_a_pair_named_the_wrong_way_round_is_told_and_none_that_is_named_rightly
     for lamp in (LAMP, LED):
         odds = odds_of(lamp, OFTEN)
         print(f"\n{lamp}: {told(odds)}")
-        assert len(odds) >= 6
+        assert len(odds) >= 3
         assert (odds[:, 0] < 0).all()
         assert (odds[:, 1] > EXCHANGED).mean() >= 0.9
         assert (odds[:, 2] < EXCHANGED).all()

@@ -23,7 +23,7 @@ from finishmatch.ledger import Ledger, Tree, colour_index, colours_kept, open_pl
 
 pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
 
-COUNT, EACH = 60_000, 40  # colours, and entries of a job
+COUNT, EACH = 40_000, 40  # colours, and entries of a job
 MOST, TIMES = 10, 100  # twenty are wanted of a million
 AT_ONCE = 20_000
 STAMP = "2026-01-01T00:00:00Z"

@@ -20,7 +20,7 @@ from finishmatch.ledger import BatchEntry, Nth, SprayOutEntry, open_ledger
 pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
 
 EACH = 40  # entries of a job
-FEW, MANY = 5, 500  # jobs
+FEW, MANY = 3, 300  # jobs
 MOST = 1.5
 # the first job is copied as an imported one is: under numbers of its own, hashed under those it had
 COPIES = (

@@ -13,7 +13,7 @@ from booth.virtual_booth import film_reflectance
 from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.optics import Bank, Panel, Tint, fit_bank, predicted_reflectance, volume_fractions
 
-TINTS, MIXTURES = 8, 40
+TINTS, MIXTURES = 6, 40
 COUNTS = (1, 2, 4, 8)
 SEEDS, ALL_SEEDS = range(31, 34), range(31, 37)  # of every check, and of `python -m benchmarks.test_more_panels`
 LEAST, MOST = 0.3, 30.0  # per cent of a tint in the white, of letdowns and of the mixtures that are foretold

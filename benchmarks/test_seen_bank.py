@@ -34,7 +34,7 @@ from finishmatch.optics.surface import usual_surface
 from finishmatch.readings.resolve import typed_lab
 from finishmatch.readings.seen import covariance_within
 
-TINTS, TARGETS, SEEDS = 8, 6, (51, 52, 53)
+TINTS, TARGETS, SEEDS = 8, 6, (51, 52)
 OWN_SD, SHARED_SD, IN_A_PICTURE = 0.7, 1.0, 8  # of CIELAB; «common practice» for a phone, a chart and daylight
 WEIGHED_SD = 0.01
 # ΔE00: what a phone's colours of a sheet of real pigments were off by, and what was stated of them («measured on

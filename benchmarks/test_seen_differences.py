@@ -26,7 +26,7 @@ from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
 from finishmatch.readings.seen import covariance_within, seen_beside
 
-OFTEN, ALL = 6, 20  # jobs of a shop
+OFTEN, ALL = 4, 20  # jobs of a shop
 SHOPS = (101, 102)
 U95, TARGET_U95 = 0.5, 2.0
 CORRECTIONS = 2
