@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -26,10 +27,13 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
     "--disable-dev-shm-usage",
+    "--process-per-site",
+    "--js-flags=--single-threaded",  # its own threads only take the processor from the tests beside it
 ]
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "wide": (1280, 800)}
 SCHEMES = {"phone": ("dark", "light"), "tablet": ("dark",), "wide": ("light",)}
 KEPT = ROOT / "build/screens"
+KEEPS = bool(os.environ.get("FINISHMATCH_SCREENS"))  # pictures are for a person to look at
 LEAST_TARGET = 48
 # what all kinds of parts stand on: looked through in dark too, and on larger screens, where the parts are the same
 OF_ALL_PARTS = ("03-job-opened", "09-poured-too-much", "13-photo-read", "15-verdict", "20-film-map", "22-advice")
@@ -81,7 +85,7 @@ def chromium() -> Iterator[Browser]:
 
 @dataclass
 class Looked:
-    """A page that is looked at: each screen is kept as a picture, and held against what holds for all of them.
+    """A page that is looked at: each screen is held against what holds for all of them, and kept as a picture if asked.
 
     Parameters
     ----------
@@ -126,15 +130,16 @@ class Looked:
         self.page.goto(f"{self.base}{path}")
 
     def keep(self, name: str) -> None:
-        """Keep a picture of the screen, on a phone in light and in dark, and look for what holds of every screen."""
+        """Look for what holds of every screen, on a phone in light and in dark; keep a picture if one is asked for."""
         page = self.page
-        folder = KEPT / self.size
-        folder.mkdir(parents=True, exist_ok=True)
         for scheme in SCHEMES[self.size]:
-            page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-            page.screenshot(path=folder / f"{name}-{scheme}.png", full_page=False)
             whole = scheme == SCHEMES[self.size][-1]
-            if (whole and self.size == "phone") or name in OF_ALL_PARTS:
+            looked_through = (whole and self.size == "phone") or name in OF_ALL_PARTS
+            if KEEPS or looked_through:
+                page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            if KEEPS:
+                page.screenshot(path=KEPT / self.size / f"{name}-{scheme}.png", full_page=False)
+            if looked_through:
                 found = self._violations(WHOLE if whole else CONTRAST)
                 what = [(one["id"], [node["html"][:160] for node in one["nodes"]][:3]) for one in found]
                 assert not what, (name, scheme, what)
