@@ -6,8 +6,10 @@ everything, under one strace, can let each of its children die at another call. 
 children give up all rights first; they write in a scratch folder.
 
 What a kill leaves is what stands in the files at that moment, for the system keeps what was written. So a job that is
-stopped after each call, its folder copied, and let go on, shows what a kill at any of its calls would leave
-(`held_at_all`); and some are killed indeed (`killed_at`).
+stopped after a call, its folder copied, and let go on, shows what a kill at that call would leave (`held_at_all`); and
+some are killed indeed (`killed_at`). A job may be held at some of the writes of its database only: at each third, since
+the database writes in pairs, the head of a page and the page, and both are met so. What stands before each sync is seen
+at the sync.
 
 `strace(SCRATCH, DEED)` is how it is run; the number of calls that are tried, or "all", is the last argument of killing.
 """
@@ -38,6 +40,7 @@ NOBODY = 65534
 LOG, HELD, STATES = "calls", "held", "states"
 SEED = 1934
 WAIT_S = 30
+DATABASE = "pwrite64"  # by which the database alone writes
 _NOWHERE = "/nowhere/at all"
 _READ_END, _WRITE_END = os.pipe()
 
@@ -70,13 +73,17 @@ def most(kind: str) -> int:
     return 20_000 if kind in OPENING else 1000 if "write" in kind else 150
 
 
-def strace(scratch: Path, deed: str) -> list[str]:
-    """Return the command under which this module does a deed, "kill" or "hold", to a job in a scratch folder."""
+def strace(scratch: Path, deed: str, each: int = 1) -> list[str]:
+    """Return the command under which this module does a deed, "kill" or "hold", to a job in a scratch folder.
+
+    It is held at each so-many-th write of its database, and at all other calls.
+    """
     kinds = (*IDLE, *ALIKE, *(OPENING if deed == "hold" else ()))
     traced = ",".join(f"?{kind}" for kind in kinds)
     words = ["strace", "-f", "-q", "-o", f"|cat >'{scratch / LOG}'", "-e", f"trace={traced}"]
     for kind in kinds:
-        signalled = f"SIGKILL:when={most(kind)}" if deed == "kill" else f"SIGSTOP:when={most(kind)}+"
+        step = each if kind == DATABASE else 1
+        signalled = f"SIGKILL:when={most(kind)}" if deed == "kill" else f"SIGSTOP:when={most(kind)}+{step}"
         words += ["-e", f"inject=?{kind}:signal={signalled}"]
     return [*words, sys.executable, "-m", __name__, str(scratch), deed]
 
@@ -195,7 +202,7 @@ def chosen(calls: Sequence[Call], cases: str) -> list[Call]:
 
 
 def held_at_all(scratch: Path) -> tuple[int, list[tuple[Standing, list[str]]]]:
-    """Hold a whole job after each of its calls; return how often, and what stood then and had been told.
+    """Hold a whole job after its calls; return how often, and what stood then and had been told.
 
     States that are alike are returned once.
     """

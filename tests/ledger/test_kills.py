@@ -12,7 +12,7 @@ import pytest
 from finishmatch.ledger import open_ledger
 from tests.conftest import ROOT
 
-KILLS = int(os.environ.get("FINISHMATCH_KILLS", "40"))
+KILLS = int(os.environ.get("FINISHMATCH_KILLS", "25"))
 
 # each round a child works in the same home and says what it was told is recorded; it is killed at a random moment
 ROUNDS = """

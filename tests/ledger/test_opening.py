@@ -19,6 +19,8 @@ from finishmatch.ledger import job_story, ledger_exists, ledger_home, ledger_pat
 from finishmatch.ledger.opening import APPLICATION_ID, REVISION
 from tests.helpers.ledger_samples import NOTE, every_kind
 
+_WHOLE: list[bytes] = []
+
 
 def test_the_home_is_the_chosen_folder_or_the_platforms_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("HOME", str(tmp_path))
@@ -169,9 +171,16 @@ def test_a_home_that_is_a_file_and_a_ledger_that_is_a_folder_are_told(tmp_path: 
 
 
 def _begun(home: Path) -> Path:
+    """A ledger of many pages, written once."""
+    path = home / "ledger.db"
     with open_ledger(home) as ledger:
-        ledger.record_all(ledger.new_job("Roof"), every_kind() * 20)
-    return home / "ledger.db"
+        if not _WHOLE:
+            ledger.record_all(ledger.new_job("Roof"), every_kind() * 20)
+    if _WHOLE:
+        path.write_bytes(_WHOLE[0])
+    else:
+        _WHOLE.append(path.read_bytes())
+    return path
 
 
 def _set_revision(path: Path, statement: str) -> None:

@@ -41,7 +41,7 @@ from tests.helpers.ledger_samples import every_kind
 from tests.helpers.postgres import Server, running_server
 
 Cli = Callable[..., Any]
-BAYS, ALL, ALL_IN_A_FILE = 8, 400, 120
+BAYS, ALL, ALL_IN_A_FILE = 8, 240, 80
 BOX_BYTES = 3 * 4 + 6 * 8  # of a cell in the row of its group
 
 
@@ -150,7 +150,7 @@ def test_eight_bays_record_hundreds_of_entries_on_a_server(
     server: Server, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("FINISHMATCH_LEDGER", server.url(server.new()))
-    _together(tmp_path, home, BAYS, ALL // BAYS, 10)
+    _together(tmp_path, home, BAYS, ALL // BAYS, 3)
 
 
 @pytest.mark.slow
