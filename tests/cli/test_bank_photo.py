@@ -18,13 +18,19 @@ from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.photo.card.layout import sheet_layout
 from finishmatch.readings import read_bank
 from tests.conftest import ROOT, Ran
-from tests.helpers.door_files import write
+from tests.helpers.door_files import small_bank, write
 from tests.helpers.photo_frames import PAINTS, drawn_sheet, sheet_photo
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
 Cli = Callable[..., Ran]
 PHOTO = ROOT / "swatches/photo.jpg"
 BOTH = ("--region", "blue 20/80=117,75,90,60", "--region", "blue 5/95=303,75,90,60")
+
+
+@pytest.fixture(scope="session")
+def kept_bank(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The bank with the panels that the photographs show and few others, which is fitted quickly."""
+    return small_bank(ROOT / "swatches/bank", tmp_path_factory.mktemp("few") / "bank", ("white", "black", "blue"))
 
 
 def rows(bench: Path) -> list[dict[str, str]]:

@@ -1,6 +1,6 @@
 """Whatever is typed, and whatever a file holds: an answer, a no or one line of what is wrong; never a traceback.
 
-Lines are tried for 14 seconds of the processor; `FINISHMATCH_FUZZ_SECONDS` is another time, and
+Lines are tried for 8 seconds of the processor; `FINISHMATCH_FUZZ_SECONDS` is another time, and
 `FINISHMATCH_FUZZ_SEED` begins elsewhere. `tools/fuzz.py` tries more hostile ones, each in a process of its own with
 bounds on memory, time and rights.
 """
@@ -24,7 +24,7 @@ from tests.conftest import Ran
 from tests.helpers.fuzz_lines import CASES_BETWEEN, case, lay_out, standing, what_is_wrong
 from tests.helpers.hostile_words import LINES
 
-SECONDS = float(os.environ.get("FINISHMATCH_FUZZ_SECONDS", "14"))  # of the processor
+SECONDS = float(os.environ.get("FINISHMATCH_FUZZ_SECONDS", "8"))  # of the processor
 LEAST = 80  # cases, however slow the machine is
 SEED = int(os.environ.get("FINISHMATCH_FUZZ_SEED", "1934"))
 LONGEST_S, LONGEST_WAIT_S = 10, 120  # of the processor, and by the clock, which other processes run down too

