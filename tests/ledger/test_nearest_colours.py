@@ -18,11 +18,17 @@ from tests.helpers import many_colours
 from tests.helpers.colours_found import both_ways, colours_recorded, see_alike, see_same_found
 
 
-@pytest.fixture
-def record(home: Path) -> Path:
-    with open_ledger(home) as ledger:
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("recorded")
+    with open_ledger(folder) as ledger:
         colours_recorded(ledger, np.random.default_rng(1), 8)
-    return home
+    return folder
+
+
+@pytest.fixture
+def record(recorded: Path, home: Path) -> Path:
+    return Path(shutil.copytree(recorded, home, dirs_exist_ok=True))
 
 
 def test_the_same_is_found_while_the_record_grows(record: Path, monkeypatch: pytest.MonkeyPatch) -> None:

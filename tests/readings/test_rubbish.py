@@ -33,8 +33,8 @@ from finishmatch.readings.looks_file import picture_of_looks
 from tests.conftest import ROOT
 from tests.helpers.door_files import HOUSE_NM, small_bank, smooth, spectra_csv
 
-many = settings(max_examples=150, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
-fewer = settings(many, max_examples=60)
+many = settings(max_examples=100, derandomize=True, deadline=None, suppress_health_check=list(HealthCheck))
+fewer = settings(many, max_examples=40)
 
 ODD = (
     *("1e999", "-1e999", "nan", "Infinity", "−5", "0x10", "1_000", "٣٫٥", "٣", "½", "𝟏", "1e-320", "1e-9", "-0", "+.5"),
@@ -148,7 +148,7 @@ def test_text_of_any_kind(text: str) -> None:
 
 
 @pytest.mark.slow
-@settings(many, max_examples=400)
+@settings(many, max_examples=250)
 @given(mangled((SPECTRA, LABS)))
 def test_a_readings_file_nearly_right(data: bytes) -> None:
     check_readings(from_file(read_readings, data))
@@ -189,7 +189,7 @@ typed = st.text(max_size=30) | st.lists(st.sampled_from(ODD) | st.floats().map(s
 )
 
 
-@settings(many, max_examples=400)
+@settings(many, max_examples=250)
 @given(typed)
 def test_typed_colours_of_any_kind(text: str) -> None:
     for read in (typed_lab, resolve_reading):
@@ -279,7 +279,7 @@ def test_a_bank_with_a_file_of_any_kind(name: str, data: bytes) -> None:
 
 
 @pytest.mark.slow
-@settings(many, max_examples=400)
+@settings(many, max_examples=250)
 @given(st.data(), st.sampled_from(FILES))
 def test_a_bank_with_a_file_nearly_right(data: st.DataObject, name: str) -> None:
     read_bank_with(name, data.draw(mangled((BANK_FILES[name],))))

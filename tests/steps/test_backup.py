@@ -366,7 +366,7 @@ def test_a_restore_that_is_killed_at_any_step_leaves_the_old_record_or_the_new(t
     (template / "removal.csv").unlink()
     (template / "in-use.txt").write_text("J1 2024-05-02T10:00:00Z\n", "utf-8")
     ran = subprocess.run(
-        [sys.executable, "-c", KILLED, str(tmp_path), "7"], cwd=ROOT, capture_output=True, text=True, check=False
+        [sys.executable, "-c", KILLED, str(tmp_path), "11"], cwd=ROOT, capture_output=True, text=True, check=False
     )
     assert ran.returncode == 0, ran.stderr
     words = ran.stdout.split()
