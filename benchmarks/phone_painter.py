@@ -1,7 +1,8 @@
 """A painter with a phone and no instrument, who does what the commands say: weighs, draws down, sprays, photographs.
 
 Paints, lots, weights, cards and photographs are the booth's. Every colour that a command is told comes from a rendered
-photograph: noise, a lamp to one side, the camera's own matrix, its tone curve, Display P3, JPEG.
+photograph: noise, a lamp to one side, the camera's own matrix, its tone curve, more colour and contrast than there is,
+Display P3, JPEG.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import contextlib
 import io
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from booth.card_scenes import Lamp, Pose, bundled_print, card_jpeg, card_photograph, drawn_card
+from booth.phone_look import PhoneLook
 from booth.photo_booth import Shot
 from booth.virtual_booth import specular_reflectance
 from booth.workshop import Conditions, Workshop
@@ -28,6 +30,8 @@ from finishmatch.photo.card.layout import CardLayout, card_layout, sheet_layout,
 
 Floats = NDArray[np.float64]
 BATCH_G, CORRECTIONS = 300, 2
+TONE, LOOK = 0.2, PhoneLook(saturation=1.1, contrast=0.1)  # of the phone
+TOO_WIDE = "so any card would pass"
 
 
 class RefusedError(AssertionError):
@@ -66,6 +70,7 @@ class Phone:
         lies = Pose(r.uniform(0.6, 0.66), r.uniform(-8, 8), r.uniform(0, 15), r.uniform(0, 360))
         lamp = Lamp(r.uniform(0.4, 0.9), r.uniform(1.2, 1.8), r.uniform(0, 360))
         shot = Shot(width=900, height=1150, noise=0.006, exposure=0.78, encoding="Display P3", seed=self.taken)
+        shot = replace(shot, tone=TONE, look=LOOK)
         path = self.folder / f"photo {self.taken}.jpg"
         path.write_bytes(card_jpeg(card_photograph(drawn, lies, lamp, shot), "Display P3"))
         return path
@@ -126,6 +131,7 @@ class Painter:
         self.panels: dict[str, Floats] = {}
         self.under = tuple(under)
         self.tried: list[tuple[float, float, float]] = []
+        self.unseen: set[tuple[str, str]] = set()
 
     def grams(self, parts: list[dict[str, Any]]) -> Floats:
         """Return grams in the order of the tints."""
@@ -159,11 +165,21 @@ class Painter:
         return [one["panel"] for one in panels if one["panel"] not in read]
 
     def try_tin(self, asked: dict[str, Any], strengths: Floats, job: str) -> None:
-        """Draw a letdown of a tin, photograph it beside its panel, and keep how strong it is and is found to be."""
+        """Draw a letdown of a tin, photograph it beside its panel, and keep how strong it is and is found to be.
+
+        A tin of a colour that the phone can't tell apart from its panel's closely enough isn't tried again.
+        """
         letdown = self.shop.spray(self.weighed(asked["parts"]), strengths, self.r)
         both = {"standard": self.panels[asked["panel"]], "spray-out": letdown}
         photo = self.phone.photograph(both, card_layout())
-        found = command("job", "tin", job, asked["panel"], "--seen", photo, "--json")["strengths"][asked["tint"]]
+        try:
+            told = command("job", "tin", job, asked["panel"], "--seen", photo, "--json")
+        except RefusedError as refused:
+            if TOO_WIDE not in str(refused):
+                raise
+            self.unseen.add((asked["tint"], asked["lot"]))
+            return
+        found = told["strengths"][asked["tint"]]
         true = strengths[self.names.index(asked["tint"])] / strengths[0]
         self.tried.append((float(np.log(true)), float(np.log(found["factor"])), found["sd"]))
 
@@ -184,8 +200,8 @@ class Painter:
         command("photo", "read", *seen, "--save", "piece.csv", "--replace", "--json")
         job = command("job", "new", f"piece {self.phone.taken}", "--json")["job"]["ref"]
         found = command("mix", "piece.csv", "--bank", "shop", "--grams", BATCH_G, "--job", job, "--json")
-        while tries and found["tins_to_try"]:
-            for asked in found["tins_to_try"]:
+        while tries and (to_try := self._to_try(found)):
+            for asked in to_try:
                 self.try_tin(asked, strengths, job)
             found = command("mix", "--job", job, "--json")
         recipe = found["recipes"][0]
@@ -209,6 +225,10 @@ class Painter:
                 command("job", "pour", job, "--as", correction, "--json")
         return Matched([float(de00(*pair)) for pair in pairs], (stated["low"], stated["high"]), told, pairs)
 
+    def _to_try(self, found: dict[str, Any]) -> list[dict[str, Any]]:
+        """Return the tins that `mix` asks to try, but those whose colour this phone can't tell."""
+        return [one for one in found["tins_to_try"] if (one["tint"], one["lot"]) not in self.unseen]
+
     def _in_lights(self, paints: dict[str, Floats], layout: CardLayout) -> list[object]:
         """Photograph paints in daylight and under lamps; return what the commands that read colours are told."""
         said: list[object] = [self.phone.photograph(paints, layout)]
@@ -221,7 +241,7 @@ class Painter:
         try:
             return command("judge", *self._seen(piece, card, lamps), "--job", job, "--json")
         except RefusedError as refused:
-            if "photograph it again" not in str(refused):
+            if not any(asked in str(refused) for asked in ("photograph it again", TOO_WIDE)):
                 raise
         return command("judge", *self._seen(piece, card, lamps), "--job", job, "--json")
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageCms
 
 from booth.icc_writer import display_p3
+from booth.phone_look import PLAIN, PhoneLook
 
 Floats = NDArray[np.float64]
 GRID = colour.SpectralShape(400, 700, 10)
@@ -93,6 +94,7 @@ class Shot:
     blur_px: float = 0.5
     matrixed: bool = True
     tone: float = 0.0
+    look: PhoneLook = PLAIN
     encoding: str = "sRGB"
     bench: Floats = field(default_factory=lambda: np.full(31, 0.35))
     grain: float = 0.03
@@ -316,4 +318,4 @@ def developed(scene: NDArray[np.float32], shot: Shot, r: np.random.Generator) ->
     np.clip(scene, 0, 1, out=scene)
     if shot.tone:  # a look of the camera's own: darks darker, lights lighter
         scene = scene ** (1 + shot.tone * (1 - scene))
-    return scene
+    return shot.look.of(scene)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from benchmarks import watercolour_data
 from booth.dng_writer import Sensor, counted, dng, mosaic
+from booth.phone_look import PLAIN, PhoneLook
 from booth.photo_booth import Photograph, Sample, Shade, Shot, photograph
 from booth.pigments import random_pigments
 from booth.virtual_booth import film_reflectance
@@ -61,7 +62,9 @@ class Scene:
     spectra: Floats
 
 
-def scene(camera: str, light: str, number: int, raw: bool = False, shades: tuple[Shade, ...] = ()) -> Scene:
+def scene(
+    camera: str, light: str, number: int, raw: bool = False, shades: tuple[Shade, ...] = (), look: PhoneLook = PLAIN
+) -> Scene:
     """Return a photograph with shading to 30 %, flare, noise, perspective, and glare in every other one.
 
     By number the file is a JPEG in sRGB, in Display P3, or without a profile, half of these with a tone curve of the
@@ -81,6 +84,7 @@ def scene(camera: str, light: str, number: int, raw: bool = False, shades: tuple
         matrixed=not raw,
         seed=number,
         shades=shades,
+        look=look,
     )
     return Scene(shot, photograph(samples, shot), spectra)
 

@@ -24,6 +24,7 @@ from finishmatch.photo.find.chart import PATCHES, Chart, ChartPose
 from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, check_inside, pieces_beside
 from finishmatch.photo.find.spot import Spot, sample
+from finishmatch.photo.local_contrast import without_local_contrast
 from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.part_shadow import part_shadow, why_shaded
 from finishmatch.photo.reference import (
@@ -184,12 +185,14 @@ def read_photograph(
     if reference is None:
         dark = quality.in_the_dark(border_spots(picture, pose)) if found is None and pose is not None else ""
         return replace(empty, why_not=dark or why_not + picture.as_sent)
-    fit, why_not = fit_reference(picture, reference, pose, skip if found else (), light, observer)
+    how = (reference, pose, skip if found else (), light, observer)
+    fit, why_not = fit_reference(picture, *how)
     if fit is None:
         return replace(empty, why_not=why_not)
-    fit, of_chart = as_it_reads(picture, fit, pose, skip if found else (), light, observer)
+    evened = without_local_contrast(picture, fit, lambda one: fit_reference(one, *how)[0])
+    fit, of_chart = as_it_reads(evened.picture, evened.fit, *how[1:])
     samples, notes, why_not = _to_read(picture, fit, found, pose, regions)
-    notes += of_chart
+    notes += [*of_chart, *evened.notes]
     if found is not None and pose is None and not regions and samples:
         samples, others = are_samples(fit, found, samples)
         notes += [f"left out, since it seems to be {other} and no sample" for other in dict.fromkeys(others)]
