@@ -32,6 +32,7 @@ Floats = NDArray[np.float64]
 BATCH_G, CORRECTIONS = 300, 2
 TONE, LOOK = 0.2, PhoneLook(saturation=1.1, contrast=0.1)  # of the phone
 TOO_WIDE = "so any card would pass"
+UNSEEN = (TOO_WIDE, "its colour lies outside the file's")
 
 
 class RefusedError(AssertionError):
@@ -175,7 +176,7 @@ class Painter:
         try:
             told = command("job", "tin", job, asked["panel"], "--seen", photo, "--json")
         except RefusedError as refused:
-            if TOO_WIDE not in str(refused):
+            if not any(why in str(refused) for why in UNSEEN):
                 raise
             self.unseen.add((asked["tint"], asked["lot"]))
             return
@@ -208,7 +209,7 @@ class Painter:
         stated, first = recipe["intervals_itself"]["D65"], recipe["first_pour"] or recipe
         tin, shown = self.shop.pour(self.grams(first["parts"]), self.r)
         poured = [f"{name}={grams:.1f}" for name, grams in zip(self.names, shown, strict=True) if grams > 0]
-        command("job", "pour", job, *poured, "--json")
+        self._pour(job, poured)
         pairs, told = list[Floats](), list[list[dict[str, Any]]]()
         for card_number in range(CORRECTIONS + 1):
             card = self.shop.spray(tin, strengths, self.r)
@@ -224,6 +225,16 @@ class Painter:
                 _, _, correction, *_ = judged["recorded"]
                 command("job", "pour", job, "--as", correction, "--json")
         return Matched([float(de00(*pair)) for pair in pairs], (stated["low"], stated["high"]), told, pairs)
+
+    @staticmethod
+    def _pour(job: str, poured: Sequence[str]) -> None:
+        """Say what was poured; a tint of which the scale showed nothing is asked about, and was poured as asked."""
+        try:
+            command("job", "pour", job, *poured, "--json")
+        except RefusedError as refused:
+            if "--anyway" not in str(refused):
+                raise
+            command("job", "pour", job, *poured, "--anyway", "--json")
 
     def _to_try(self, found: dict[str, Any]) -> list[dict[str, Any]]:
         """Return the tins that `mix` asks to try, but those whose colour this phone can't tell."""

@@ -174,9 +174,7 @@ def read_photograph(
     InputError
         Wrong regions or patches.
     """
-    for region in regions:
-        check_inside(region, picture.size)
-    _check_skip(skip)
+    _check_asked(picture, regions, skip)
     found, pose, why_not = _chart_and_card(picture, regions)
     empty = PhotoReading(picture, found, None, (), light, observer, card=pose)
     if why_not:
@@ -213,7 +211,9 @@ def _chart_and_card(picture: Picture, regions: Sequence[Region]) -> tuple[ChartP
     return found, pose, ""
 
 
-def _check_skip(skip: Sequence[int]) -> None:
+def _check_asked(picture: Picture, regions: Sequence[Region], skip: Sequence[int]) -> None:
+    for region in regions:
+        check_inside(region, picture.size)
     for number in skip:
         if not 1 <= number <= PATCHES:
             raise InputError(f"`skip_patch` {number}", "is not a patch of the chart", "they are 1 to 24, row by row")
