@@ -32,7 +32,7 @@ WORSE = 1.05  # where patches that are left out are missed by so much more witho
 INNER, LEAST_PIXELS, COUNTED, LEAST_FLATS = 0.9, 30, 600, 8
 SRGB_OFFSET = 0.055  # IEC 61966-2-1: a value and this go with a root of the light
 SHOWN = (0.1, 0.97)  # of full scale: darker areas show noise, lighter ones are cut off
-LOOKED_AT_PX, BLURRED_PX = 1000, 4  # the larger side that it is looked for at; a blur's radius there
+LOOKED_AT_PX, BLURRED_PX = 600, 3  # the larger side that it is looked for at; a blur's radius there
 STRIP = 256  # rows
 
 Light = NDArray[np.float32]
@@ -157,6 +157,7 @@ def _with_values(picture: Picture, values: NDArray[Any]) -> Picture:
 def _light(picture: Picture) -> Light:
     """Return how light a picture is, 0 to 1, shrunk to what it is looked for at."""
     times = max(1, round(max(picture.size) / LOOKED_AT_PX))
+    times += times % 2 if times > 2 else 0  # halves of a picture are at hand
     small = picture.small(1 / times).astype(np.float32)
     return np.asarray(cv2.transform(small, np.full((1, 3), 1 / (3 * 255), np.float32)), np.float32)
 
