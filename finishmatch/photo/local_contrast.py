@@ -1,8 +1,10 @@
 """Contrast that a phone adds where light meets dark: found in the areas of a photograph that are even, and taken out.
 
 A phone sets a place off against what lies around it («common practice»: local tone mapping, unsharp masking). Patches
-of the chart lie in a dark frame and samples on white paper, so it makes the one lighter and the other darker: with two
-tenths of it added, colours of rendered photographs were read to 1.6 that are read to 0.6 without (docs/accuracy.md).
+of the chart lie in a dark frame and samples on white paper, so it makes the one lighter and the other darker: with
+three tenths of it added, colours of rendered photographs on the shop's card were read 2.1 off in the median that are
+read 0.6 off without (docs/accuracy.md).
+
 What gives it away is that a patch is one colour all over, and in the picture it isn't: its edge is set off more than
 its middle, by as much as the blurred picture changes across it. How a light falls off is smooth over all patches.
 """
@@ -25,9 +27,7 @@ from finishmatch.photo.reference import ReferenceFit
 
 # of the larger side, and how many at most: what a phone adds over any is near to a sum of two of these
 RADII, MANY = tuple(1.5**k / 120 for k in range(7)), 2
-LEAST = (
-    0.05  # in each half of the patches: 48 rendered pictures without any show 0.045 at most, by glare and uneven light
-)
+LEAST = 0.05  # in each half of the patches; glare and uneven light show 0.045 at most in 48 rendered pictures
 WORSE = 1.05  # where patches that are left out are missed by so much more without it, it isn't taken out
 INNER, LEAST_PIXELS, COUNTED, LEAST_FLATS = 0.9, 30, 600, 8
 SRGB_OFFSET = 0.055  # IEC 61966-2-1: a value and this go with a root of the light
@@ -45,7 +45,7 @@ class Evened:
     Parameters
     ----------
     picture : Picture
-        The photograph itself where nothing was found, or it reads no better without.
+        The photograph itself where nothing was found, or its chart would be read clearly worse without.
     fit : ReferenceFit
     added : float
         By how much of what sets a place off against its surroundings it was set off more; 0 where nothing is taken out.
@@ -69,7 +69,7 @@ class Evened:
 def without_local_contrast(
     picture: Picture, fit: ReferenceFit, again: Callable[[Picture], ReferenceFit | None]
 ) -> Evened:
-    """Return the correction by a photograph without the contrast that its camera added, if it reads better so.
+    """Return the correction by a photograph without the contrast that its camera added, where it had added any.
 
     Parameters
     ----------
@@ -108,11 +108,10 @@ def added_contrast(picture: Picture, flats: Sequence[Floats] | Floats) -> Floats
     within areas, beyond a light that is a bent plane over all of them, is told by what the B change by. The areas
     by turns must both show it, or it is something else that lies over some of them.
     """
-    light = _light(picture)
+    light, parts = _light(picture), list[tuple[Floats, Floats]]()
     around = [_blurred(light, radius) for radius in RADII]
-    side, parts = max(light.shape), list[tuple[Floats, Floats]]()
     for corners in flats:
-        part = _within(np.asarray(corners) * (side / max(picture.size)), light, around)
+        part = _within(np.asarray(corners) / _shrunk(picture), light, around)
         parts += [] if part is None else [part]
     if len(parts) < LEAST_FLATS or any(_amounts(parts[half::2]).sum() < LEAST for half in (0, 1)):
         return None
@@ -154,11 +153,15 @@ def _with_values(picture: Picture, values: NDArray[Any]) -> Picture:
     return found
 
 
+def _shrunk(picture: Picture) -> int:
+    """Return how many times smaller a picture is looked at."""
+    times = max(1, round(max(picture.size) / LOOKED_AT_PX))
+    return times + times % 2 if times > 2 else times  # halves of a picture are at hand
+
+
 def _light(picture: Picture) -> Light:
     """Return how light a picture is, 0 to 1, shrunk to what it is looked for at."""
-    times = max(1, round(max(picture.size) / LOOKED_AT_PX))
-    times += times % 2 if times > 2 else 0  # halves of a picture are at hand
-    small = picture.small(1 / times).astype(np.float32)
+    small = picture.small(1 / _shrunk(picture)).astype(np.float32)
     return np.asarray(cv2.transform(small, np.full((1, 3), 1 / (3 * 255), np.float32)), np.float32)
 
 
@@ -184,6 +187,8 @@ def _within(corners: Floats, light: Light, around: Sequence[Light]) -> tuple[Flo
     high = np.ceil(corners.max(axis=0)).astype(int) + 1
     here = slice(low[1], high[1]), slice(low[0], high[0])
     values, mask = light[here], np.zeros(light[here].shape, np.uint8)
+    if not mask.size:
+        return None
     middle = corners.mean(axis=0)
     cv2.fillConvexPoly(mask, np.rint(middle + INNER * (corners - middle) - low).astype(np.int32), 1)
     row, column = np.nonzero(mask)
