@@ -117,3 +117,11 @@ def test_a_shadow_over_half_of_the_chart_is_not_taken_for_it() -> None:
     half = Shade(((0.0, 0.0), (300.0, 0.0), (300.0, 450.0), (0.0, 450.0)), (0.7, 0.7, 0.72), 9.0)
     picture = as_opened(scene("one", "D65", 2, shades=(half,)).photo.jpeg(90))
     assert added_contrast(picture, _patches(2, PLAIN)) is None
+
+
+def test_areas_that_lie_outside_the_picture_or_reach_over_its_edge_bring_nothing_down() -> None:
+    _, picture = _photographed(SCENES[0], ADDED)
+    quads, (width, height) = _patches(SCENES[0], PLAIN), picture.size
+    outside = [quads[0] + [2 * width, 0], quads[0] + [0, 2 * height], quads[0] - quads[0].mean(axis=0)]
+    assert added_contrast(picture, outside) is None
+    assert added_contrast(picture, [*quads, *outside[:2]]) == pytest.approx(added_contrast(picture, quads))
