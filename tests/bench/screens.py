@@ -56,6 +56,16 @@ _TOO_SMALL = """(least) => [...document.querySelectorAll(
   })
   .filter(([, width, height]) => width < least || height < least)"""
 STICKS_OUT = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+# a page whose text takes its time to arrive: what is done meanwhile is done on the page as it was
+LATE = """(() => {
+  const text = Response.prototype.text;
+  window.coming = 0;
+  Response.prototype.text = async function () {
+    const found = await text.call(this);
+    await new Promise((done) => { window.arrive = done; window.coming += 1; });
+    return found;
+  };
+})()"""
 
 
 @contextmanager

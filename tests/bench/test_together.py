@@ -17,7 +17,7 @@ from finishmatch.ledger import EntryView, NoteEntry, open_ledger
 from finishmatch.steps.job.note import note
 from finishmatch.steps.job.open import open_job
 from tests.bench.conftest import Opened
-from tests.bench.screens import context_of, served, until
+from tests.bench.screens import LATE, context_of, served, until
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -111,6 +111,19 @@ def test_two_devices_see_each_other_and_nothing_typed_is_lost(pages: tuple[Page,
     expect(one.locator("#note")).to_contain_text("half a sentence")
     one.goto(f"{base}/job/J1/note")
     expect(one.get_by_label("What is worth remembering")).to_have_value("")  # it was recorded: nothing is kept
+
+
+@pytest.mark.slow
+def test_who_begins_to_type_while_the_page_is_read_again_loses_nothing(pages: tuple[Page, Page, str]) -> None:
+    phone, _, base = pages
+    phone.add_init_script(LATE)
+    phone.goto(f"{base}/job/J1/note")
+    note("J1", "by the terminal")
+    phone.wait_for_function("() => window.coming === 1")
+    phone.get_by_label("What is worth remembering").fill("half a sentence")
+    phone.evaluate("window.arrive()")
+    expect(phone.get_by_role("button", name="Show the page as it is now")).to_be_visible()
+    expect(phone.get_by_label("What is worth remembering")).to_have_value("half a sentence")
 
 
 @pytest.mark.slow

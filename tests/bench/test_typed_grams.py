@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from finishmatch.errors import InputError
 from finishmatch.steps.job.on_the_scale import on_the_scale, pour_part
 from finishmatch.steps.job.poured_tin import PouredTin
-from tests.bench.screens import page_of
+from tests.bench.screens import LATE, page_of
 from tests.helpers.kept_ledger import put_ledger
 
 pytest_plugins = ["tests.helpers.door_fixtures"]
@@ -103,6 +103,24 @@ def test_what_was_typed_of_one_part_is_never_put_to_another(phone: tuple[Page, s
     page.reload()
     expect(page.locator(".part-of")).to_contain_text("part 2 of 3")
     expect(page.locator("#grams")).to_have_value("")
+
+
+@pytest.mark.slow
+def test_what_is_typed_while_the_page_arrives_stands_and_the_keypad_stays_away(phone: tuple[Page, str]) -> None:
+    page, base = phone
+    page.add_init_script(LATE)
+    page.goto(f"{base}/job/J1/weigh")
+    page.locator("#poured").click()
+    expect(page.locator(".part-of")).to_contain_text("part 2 of 3")
+    page.locator("#grams").fill("1")
+    page.wait_for_function("() => window.coming === 1")
+    page.evaluate("document.querySelector('#weigh').dataset.old = 'yes'")
+    type_grams(page, "12.5")
+    page.evaluate("window.arrive()")
+    expect(page.locator("#weigh[data-old]")).to_have_count(0)
+    expect(page.locator("#grams")).to_have_value("12.5")
+    expect(page.get_by_role("button", name="close the keypad")).to_be_hidden()
+    expect(page.locator("#poured")).to_have_text("Poured 12.5 g")
 
 
 @pytest.mark.slow

@@ -279,26 +279,35 @@ function tell(found) {
   news.append(gone);
   news.hidden = false;
   if (body.dataset.live === "own") return;
-  if (!touched && !document.querySelector("[aria-busy=true]")) {
-    reread();
-    return;
-  }
+  freshen(offer);
+}
+
+/** Have whoever types here say when the page is to be shown anew. */
+function offer() {
+  if (document.getElementById("show-anew")) return; // asked twice while two answers came
   const again = document.createElement("button");
+  again.id = "show-anew";
   again.textContent = "Show the page as it is now";
-  again.addEventListener("click", () => { reread(); putAway(); });
+  again.addEventListener("click", () => { reread(() => true); putAway(); });
   news.append(again);
 }
 
-/** Show the page as it is now, where nothing is typed in it. */
-export function freshen() {
-  if (!touched && !document.querySelector("[aria-busy=true]")) reread();
+const inHand = () => touched || document.querySelector("[aria-busy=true]") !== null;
+
+/** Show the page as it is now, where nothing is typed in it, nor while the answer comes; else do what is to be done instead. */
+export async function freshen(instead = () => {}) {
+  if (inHand() || !(await reread(() => !inHand()))) instead();
 }
 
-async function reread() {
+/** Return whether the page needn't wait for another word: it was shown anew, or the bench is away, which is said. */
+async function reread(mayShow) {
   try {
     const answer = await ask(location.pathname + location.search, { headers: { accept: "text/html" } });
-    if (answer.ok) show(await answer.text(), false);
+    const text = answer.ok ? await answer.text() : "";
+    if (answer.ok && !mayShow()) return false;
+    if (answer.ok) show(text, false);
   } catch { /* it is said that the bench is away */ }
+  return true;
 }
 
 function listen() {

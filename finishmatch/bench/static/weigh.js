@@ -248,9 +248,10 @@ async function look(said = [], asked = null, tookOne = false) {
   const of = asked ? `?plan=${asked.plan}` : chosen;
   const upTo = sentSince().at(-1)?.key;
   const answer = await ask(location.pathname + of, { headers: { accept: "text/html" } });
+  const text = await answer.text();
+  // as it stands when it is put aside: what is typed while the answer is still coming isn't lost
   const [typing, known] = [at("grams"), at("too-much")];
   const kept = typing && { value: typing.value, of: partShown(), focused: document.activeElement === typing };
-  const text = await answer.text();
   shownWith(upTo);
   show(text, false);
   if (kept && at("pour") && kept.of !== partShown()) { rest(); drawNumber(); }
