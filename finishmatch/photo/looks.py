@@ -9,7 +9,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.optics.camera_look import CameraLook, to_lab_by_roots
 from finishmatch.photo.across_lights import Look
-from finishmatch.photo.correct.capture import undo, undo_slopes
+from finishmatch.photo.correct.capture import undo, undo_raised, undo_slopes
 from finishmatch.photo.correct.paints import PaintFit
 from finishmatch.photo.find.spot import Spot
 from finishmatch.photo.open.picture import RAW
@@ -119,8 +119,8 @@ def _noise(fit: PaintFit, both: list[Spot], values: Floats, known: Noise) -> Flo
     by_number = (moved - at) / steps[:, None, None] / size
     uneven = (by_number[:, 1] - by_number[:, 0]).T
     up = 1e-4 * np.maximum(linear, _DARKEST)
-    growth = (undo(fit.numbers, linear + up, places) - at) / up / size
-    spread = sum(np.diag(grown) @ one.spread @ np.diag(grown) for grown, one in zip(growth, both, strict=True))
+    growth = (undo_raised(fit.numbers, linear, places, up) - at) / up.T[:, :, None] / size
+    spread = sum(grown @ one.spread @ grown.T for grown, one in zip(growth.transpose(1, 2, 0), both, strict=True))
     dark = (known.least / size) ** 2
     own = known.alike**2 * np.ones((3, 3)) + np.diag(known.each**2 + dark.sum(axis=0))
     return np.asarray(uneven @ fit.covariance @ uneven.T + known.spread * spread + own)

@@ -202,6 +202,7 @@ def fit_reference(
             white,
             np.ones(len(usable)),
             paper=None if pose is None else bare_paper(border_spots(one, pose), pose),
+            raw=one.encoding.name == "linear",
         )
         known = with_noise(known, np.array([its_spots[i].spread for i in usable]))
         # where values may be linear already, the tone is known nearly enough

@@ -7,14 +7,15 @@ picture, and on bare paper.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from finishmatch.colour import Floats
 
-TONE, FLARE, LIGHT, TINT = slice(0, 3), slice(3, 6), slice(6, 11), slice(11, 15)
-SIZE = 15
+TONE, FLARE, LIGHT, TINT, CHROMA = slice(0, 3), slice(3, 6), slice(6, 11), slice(11, 15), 15
+SIZE = 16
+GREY = np.array([0.2126, 0.7152, 0.0722])  # what colours are set off against: luminance, ITU-R BT.709
 _LEAST = 1e-5
 
 
@@ -32,6 +33,8 @@ class Priors:
         Of the logarithm of the light across the frame's longer side.
     tint : float
         Of the logarithm of its red and of its blue over its green, likewise.
+    chroma : float
+        Of the logarithm of how much further from grey colours lie in the file.
     """
 
     tone: float = 0.05
@@ -39,12 +42,13 @@ class Priors:
     slope: float = 0.35
     bend: float = 0.12
     tint: float = 0.0
+    chroma: float = 0.0
 
     def deviations(self) -> Floats:
         """Return them for each of the numbers, shape (SIZE,)."""
-        tone, tint = max(self.tone, 1e-6), max(self.tint, 1e-6)
+        tone, tint, chroma = (max(each, 1e-6) for each in (self.tone, self.tint, self.chroma))
         return np.array(
-            [tone, tone / 4, tone / 12, *[self.flare] * 3, *[self.slope] * 2, *[self.bend] * 3, *[tint] * 4]
+            [tone, tone / 4, tone / 12, *[self.flare] * 3, *[self.slope] * 2, *[self.bend] * 3, *[tint] * 4, chroma]
         )
 
 
@@ -99,6 +103,8 @@ class Known:
         Covariance of the camera values; None is none.
     paper : Paper or None
         Bare paper, which shows how the light falls off.
+    raw : bool
+        Whether the values are a sensor's own: no camera has made their colours livelier.
     """
 
     linear: Floats
@@ -108,14 +114,14 @@ class Known:
     weights: Floats
     noise: Floats | None = None
     paper: Paper | None = None
+    raw: bool = False
 
     def without(self, left_out: Sequence[int]) -> Known:
         """Return them less some."""
         keep = np.setdiff1d(np.arange(len(self.linear)), np.asarray(left_out, int))
         noise = None if self.noise is None else self.noise[keep]
-        return Known(
-            self.linear[keep], self.places[keep], self.xyz[keep], self.white, self.weights[keep], noise, self.paper
-        )
+        kept = {name: getattr(self, name)[keep] for name in ("linear", "places", "xyz", "weights")}
+        return replace(self, **kept, noise=noise)
 
     def variances(self) -> Floats:
         """Return the variance of each camera value, shape (n, 3)."""
@@ -143,10 +149,14 @@ def undo(numbers: Floats, linear: Floats, places: Floats) -> Floats:
     """
     tone = numbers[..., TONE]
     values = linear
+    if numbers[..., CHROMA].any():  # a camera makes colours livelier in what its tone has been laid on already
+        livelier = np.exp(numbers[..., CHROMA, None, None])
+        grey = (linear @ GREY)[..., None]
+        values = grey + (linear - grey) / livelier
     if tone.any():
         # polynomial in the logarithm about a mid grey of 0.2, so that the numbers hardly depend on each other
         exponent, bend, twist = (tone[..., i, None, None] for i in range(3))
-        t = np.log(np.maximum(linear, _LEAST) / 0.2)
+        t = np.log(np.maximum(values, _LEAST) / 0.2)
         # no more and no less than any camera could mean
         values = 0.2 * np.exp(np.minimum(np.maximum(t * (1 + exponent + t * (bend + t * twist)), -14), 4))
     values = (values - numbers[..., None, FLARE]) / light_at(numbers, places)[..., None]
@@ -160,6 +170,19 @@ def undo_slopes(numbers: Floats, linear: Floats, places: Floats, steps: Floats) 
     moved = np.vstack([numbers, numbers + np.diag(steps)])
     found = undo(moved, linear, places)
     return found[0], found[1:]
+
+
+def undo_raised(numbers: Floats, linear: Floats, places: Floats, steps: Floats) -> Floats:
+    """Return camera values undone when one channel of the file is a step larger, shape (3, n, 3): the channel first.
+
+    Parameters
+    ----------
+    numbers : ndarray, shape (SIZE,)
+    linear, places
+        As `undo` takes them.
+    steps : ndarray, shape (n, 3)
+    """
+    return np.stack([undo(numbers, linear + steps * one, places) for one in np.eye(3)])
 
 
 def light_at(numbers: Floats, places: Floats) -> Floats:

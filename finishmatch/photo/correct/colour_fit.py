@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, xyz_to_lab, xyz_to_lab_slope
-from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_slopes
+from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_raised, undo_slopes
 from finishmatch.photo.correct.least_squares import damped_least_squares
 
 _LEAST = 1e-5  # of full scale: roots have no slope at 0
@@ -107,10 +107,8 @@ class ColourFit:
         changes = (terms(moved, self.plan.degree) - at) @ self.matrix / steps[:, None, None]
         out[:, :, :SIZE] = np.einsum("nij,snj->nis", by_xyz, changes)
         out[:, :, SIZE:] = np.einsum("nij,nk->nikj", by_xyz, at).reshape(len(linear), 3, -1)
-        # a value undone depends on its own channel alone
         step = 1e-4 * np.maximum(linear, 1e-3)
-        growth = undo(self.numbers, linear + step, places) - here
-        raised = here + growth * np.eye(3)[:, None, :]
+        raised = undo_raised(self.numbers, linear, places, step)
         by_value = (terms(raised, self.plan.degree) - at) @ self.matrix / step.T[:, :, None]
         return out, np.einsum("nij,snj->nis", by_xyz, by_value)
 

@@ -17,6 +17,9 @@ from finishmatch.photo.correct.paints import PaintDoubt, PaintFit, fit_paints, p
 from finishmatch.photo.find.spot import Spot
 
 RIDGE = 1e-2
+# How much livelier a camera may have made its colours, as a logarithm («chosen»). The polynomials need no such number,
+# and a sensor's own values have none.
+CHROMA_FREE = 0.1
 TONE_KNOWN, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file holds it, and when it doesn't
 # The paints are judged on patches that aren't paints: what they miss counts this much less, as long as the file's
 # values are what a plain camera makes of the chart's spectra (off by so much, relative, when left out).
@@ -139,7 +142,7 @@ def _best(
             best = fit
     if spectra is None:
         return best
-    paints = fit_paints(known, spectra, light, observer, priors)
+    paints = fit_paints(known, spectra, light, observer, priors if known.raw else replace(priors, chroma=CHROMA_FREE))
     polynomials = [part for fit in fits[1:3] for part in fit.parts]
     mixed = _correction("root polynomials and paints", [*polynomials, paints], best.plain)
     if score(mixed.left_out) < SIMPLER * score(best.left_out):

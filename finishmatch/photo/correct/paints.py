@@ -19,7 +19,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, xyz_to_lab
 from finishmatch.optics.camera_look import value_roots
-from finishmatch.photo.correct.capture import Known, Priors, undo, undo_slopes
+from finishmatch.photo.correct.capture import Known, Priors, undo, undo_raised, undo_slopes
 from finishmatch.photo.correct.plain_camera import PlainCamera, fit_plain_camera
 
 # tuned on rendered pictures of other paints than those of the benchmarks
@@ -146,8 +146,9 @@ class PaintFit:
         by_value = self.interpolation.slopes(values)
         by_number = np.einsum("nij,snj->nis", by_value, (moved - values) / steps[:, None, None])
         step_up = 1e-4 * np.maximum(linear, 1e-3)
-        growth = (undo(self.numbers, linear + step_up, places) - values) / step_up
-        return by_number, by_value * growth[:, None, :]
+        raised = undo_raised(self.numbers, linear, places, step_up)
+        growth = (raised - values) / step_up.T[:, :, None]
+        return by_number, np.einsum("nij,knj->nik", by_value, growth)
 
 
 def fit_paints(

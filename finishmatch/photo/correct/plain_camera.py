@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from finishmatch.colour import WAVELENGTHS_NM, Floats, weights
-from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_slopes
+from finishmatch.photo.correct.capture import SIZE, Known, Priors, undo, undo_raised, undo_slopes
 from finishmatch.photo.correct.least_squares import damped_least_squares
 
 # tuned on rendered pictures of other paints than those of the benchmarks
@@ -94,9 +94,64 @@ def fit_plain_camera(known: Known, spectra: Floats, priors: Priors, inks: bool =
         problem.weigh(looser)
         numbers = problem.solve(numbers)
         misses, deviations = problem.left_out(numbers)
-        odd = np.sqrt((misses**2 / deviations**2).mean(axis=1))
-        looser = np.maximum(odd / FAR, 1.0) ** 4
+        looser = _looser(misses, deviations)
     return problem.found(numbers, misses, deviations)
+
+
+def told_of_changes(
+    known: Known, spectra: Floats, priors: Priors, camera: PlainCamera, changes: Floats
+) -> tuple[Floats, Floats]:
+    """Return what known colours tell of amounts by which something changed their values, beside the camera's numbers.
+
+    Parameters
+    ----------
+    known : Known
+        As they read with the change in them.
+    spectra : ndarray, shape (n, 31)
+    priors : Priors
+    camera : PlainCamera
+        As it was found so.
+    changes : ndarray, shape (n, 3, m)
+        By how much taking out an amount of each kind would change a value by the file's curve.
+
+    Returns
+    -------
+    normal : ndarray, shape (m, m)
+    pull : ndarray, shape (m,)
+        Of amounts a, a' normal a − 2 pull' a is by how much the sum of squares grows (to first order), the numbers
+        being solved for and the response left open.
+    """
+    problem = _Problem(known, spectra, priors, _evenness(spectra.shape[1]))
+    looser = np.ones(len(spectra))
+    for _ in range(PASSES):
+        problem.weigh(looser)
+        misses, deviations = problem.left_out(camera.numbers)
+        looser = _looser(misses, deviations)
+    scaled = camera.numbers / problem.deviations
+    values, slopes = problem.slopes(scaled)
+    step = 1e-4 * np.maximum(known.linear, _DARK)
+    growth = (undo_raised(camera.numbers, known.linear, known.places, step) - values) / step.T[:, :, None]
+    changed = np.einsum("cnk,ncm->nkm", growth, changes)
+    rows = np.vstack([one @ changed[:, k] for k, one in enumerate(problem.inverses)])
+    of_numbers = np.vstack([one @ slopes[:, k] for k, one in enumerate(problem.inverses)])
+    normal, gradient = problem.normal(scaled)
+    residuals = np.concatenate([one @ values[:, k] for k, one in enumerate(problem.inverses)])
+    across = of_numbers.T @ rows
+    solved = np.linalg.solve(normal, np.column_stack([across, gradient]))
+    scatter = _scatter(misses, deviations)
+    left = rows.T @ rows - across.T @ solved[:, :-1]
+    return left / scatter, -(rows.T @ residuals - across.T @ solved[:, -1]) / scatter
+
+
+def _looser(misses: Floats, deviations: Floats) -> Floats:
+    """Return by how much larger the noise of each colour is taken, as a variance: odd ones count less."""
+    odd = np.sqrt((misses**2 / deviations**2).mean(axis=1))
+    return np.asarray(np.maximum(odd / FAR, 1.0) ** 4)
+
+
+def _scatter(misses: Floats, deviations: Floats) -> float:
+    """Return what colours left out scatter by, as a variance, of what was taken: it shows how sure the fit is."""
+    return max(float(np.mean(np.minimum(misses**2 / deviations**2, FAR**2))), 0.02)
 
 
 def _evenness(bands: int) -> Floats:
@@ -205,8 +260,7 @@ class _Problem:
         scaled = numbers / self.deviations
         values, slopes = self.slopes(scaled)
         rows = np.vstack([self.inverses[k] @ slopes[:, k] for k in range(3)])
-        # what the colours left out scatter by shows how sure the fit is, whatever noise was taken
-        scatter = max(float(np.mean(np.minimum(misses**2 / deviations**2, FAR**2))), 0.02)
+        scatter = _scatter(misses, deviations)
         beside = self.prior_slopes(scaled)
         precision = rows.T @ rows / scatter + beside.T @ beside
         covariance = np.linalg.inv(precision) * np.outer(self.deviations, self.deviations)
