@@ -47,14 +47,22 @@ def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
     return found
 
 
-def why_lost(spot: Spot, raw: bool) -> str:
+def wider_than(picture: Picture) -> str:
+    """Return what holds more colours than a photograph's file; "" where that is the sensor's own already."""
+    if picture.kind == RAW:
+        return ""
+    smallest = not picture.encoding.name or "srgb" in picture.encoding.name.lower()
+    return "save in a wider colour space (Display P3, raw)" if smallest else "save it raw (DNG), which holds more"
+
+
+def why_lost(spot: Spot, wider: str) -> str:
     """Return why nothing can be read of a sample, with what to change, or "" when it can be.
 
     Parameters
     ----------
     spot : Spot
-    raw : bool
-        Whether the values are the sensor's own.
+    wider : str
+        By `wider_than`.
     """
     if spot.dark > DARK_SHARE:
         return f"it is lost in the dark ({100 * spot.dark:.0f} % of its pixels): expose more, or light it better"
@@ -63,12 +71,9 @@ def why_lost(spot: Spot, raw: bool) -> str:
     share = f"{100 * spot.clipped:.0f} % of its pixels"
     if spot.linear.max() > BURNT_FROM:
         return f"it is burnt out ({share}): expose less, or turn it out of the glare"
-    if raw:
+    if not wider:
         return f"it is lost in the dark in a colour ({share}): expose more, or light it better"
-    return (
-        f"its colour lies outside the file's ({share} are cut off in a channel): save in a wider colour space (Display "
-        "P3, raw)"
-    )
+    return f"its colour lies outside the file's ({share} are cut off in a channel): {wider}"
 
 
 def light_evenness(fit: Correction, places: Floats, on_card: bool = False) -> tuple[float, list[str]]:
@@ -197,7 +202,7 @@ def plain_scores(fit: Correction, known: Known, xyz: dict[str, tuple[Floats, Flo
     return found
 
 
-def sample_notes(name: str, spot: Spot, outside: float, raw: bool) -> list[str]:
+def sample_notes(name: str, spot: Spot, outside: float, wider: str) -> list[str]:
     """Return what to bear in mind of one sample.
 
     Parameters
@@ -206,12 +211,12 @@ def sample_notes(name: str, spot: Spot, outside: float, raw: bool) -> list[str]:
     spot : Spot
     outside : float
         By how far its colour lies outside those of the chart, Lab units.
-    raw : bool
-        Whether the values are the sensor's own.
+    wider : str
+        By `wider_than`.
     """
     notes = []
     if spot.clipped > CLIPPED_SHARE:
-        mend = "" if raw else ", or save in a wider colour space (Display P3, raw)"
+        mend = wider and f", or {wider}"
         notes.append(f"{name}: {100 * spot.clipped:.0f} % of its pixels are cut off in a channel: expose less{mend}")
     if spot.rejected > 1 - LEAST_KEPT:
         notes.append(

@@ -25,7 +25,7 @@ from finishmatch.photo.find.find_chart import find_chart
 from finishmatch.photo.find.regions import Region, check_inside, pieces_beside
 from finishmatch.photo.find.spot import Spot, sample
 from finishmatch.photo.local_contrast import without_local_contrast
-from finishmatch.photo.open.picture import RAW, Picture
+from finishmatch.photo.open.picture import Picture
 from finishmatch.photo.part_shadow import part_shadow, why_shaded
 from finishmatch.photo.reference import (
     LEAST_PATCHES,
@@ -274,14 +274,14 @@ def _with_samples(
 ) -> PhotoReading:
     """Return a reading with its samples, and all there is to say of them and of the photograph."""
     each = [_read_region(fit, region) for region in samples]
-    raw = empty.picture.kind == RAW
-    why_lost = [quality.why_lost(one.spot, raw) or _why_shaded(fit, one, empty.card) for one in each]
+    wider = quality.wider_than(empty.picture)
+    why_lost = [quality.why_lost(one.spot, wider) or _why_shaded(fit, one, empty.card) for one in each]
     lost = tuple(LostRegion(one.name, why, one.quad) for one, why in zip(each, why_lost, strict=True) if why)
     taken = tuple(one for one, why in zip(each, why_lost, strict=True) if not why)
     places = [one.spot.place for one in taken]
     warnings = quality.whole_notes(fit, empty.chart, places, empty.light, empty.observer, empty.card is not None)
     for one in taken:
-        warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside, raw)
+        warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside, wider)
     moot = tuple(f"{one.name}: " for one in lost)
     warnings += [note for note in notes if not note.startswith(moot)]
     if taken:
