@@ -22,11 +22,11 @@ from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
 from finishmatch.photo.added_contrast import RADII, added_contrast, blurred, light_of
-from finishmatch.photo.correct.correction import score
+from finishmatch.photo.correct.correction import Correction, score
 from finishmatch.photo.open.picture import RAW, Picture
 from finishmatch.photo.reference import ReferenceFit
 
-WORSE = 1.05  # where patches that are left out are missed by so much more without it, it isn't taken out
+WORSE = 1.05  # where patches left out, and a plain camera, are off by so much more without it, it isn't taken out
 STRIP = 256  # rows
 
 
@@ -79,9 +79,22 @@ def without_local_contrast(
         return as_it_is
     evened = without(picture, amounts)
     found = again(evened)
-    if found is None or score(found.correction.left_out) > WORSE * score(fit.correction.left_out):
+    if found is None or _is_worse(found.correction, fit.correction):
         return as_it_is
     return Evened(evened, found, float(amounts.sum()))
+
+
+def _is_worse(found: Correction, before: Correction) -> bool:
+    """Return whether a correction explains its chart worse than one before it.
+
+    Patches left out alone don't say so: once a plain camera explains the chart, its paints serve, which are judged on
+    patches that aren't paints.
+    """
+    if score(found.left_out) <= WORSE * score(before.left_out):
+        return False
+    if found.paints is None or before.paints is None:
+        return True
+    return found.paints.camera.misfit > WORSE * before.paints.camera.misfit
 
 
 def without(picture: Picture, amounts: Floats) -> Picture:
