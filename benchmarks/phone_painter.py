@@ -130,6 +130,7 @@ class Painter:
         self.r = np.random.default_rng([seed, 5])
         self.names = [spec.name for spec in self.shop.specs]
         self.panels: dict[str, Floats] = {}
+        self.parts: dict[str, list[dict[str, Any]]] = {}
         self.under = tuple(under)
         self.tried: list[tuple[float, float, float]] = []
         self.unseen: set[tuple[str, str]] = set()
@@ -158,7 +159,7 @@ class Painter:
         drawn, named = {}, list[str]()
         for number, one in enumerate(panels, start=1):
             drawn[window_name(number)] = self.shop.spray(self.weighed(one["parts"]), np.ones(len(self.names)))
-            self.panels[one["panel"]] = drawn[window_name(number)]
+            self.panels[one["panel"]], self.parts[one["panel"]] = drawn[window_name(number)], one["parts"]
             named += ["--panel", f"{number}={one['panel']}"]
         photos = self._in_lights(drawn, sheet_layout(len(panels)))
         found = command("bank", "photo", "shop", *photos, *named, "--replace", "--json")
@@ -168,7 +169,8 @@ class Painter:
     def try_tin(self, asked: dict[str, Any], strengths: Floats, job: str) -> None:
         """Draw a letdown of a tin, photograph it beside its panel, and keep how strong it is and is found to be.
 
-        A tin of a colour that the phone can't tell apart from its panel's closely enough isn't tried again.
+        A letdown that the file can't hold is drawn as a weaker panel, where the program names one; a tin of a colour
+        that the phone can't tell apart from its panel's closely enough isn't tried again.
         """
         letdown = self.shop.spray(self.weighed(asked["parts"]), strengths, self.r)
         both = {"standard": self.panels[asked["panel"]], "spray-out": letdown}
@@ -178,7 +180,11 @@ class Painter:
         except RefusedError as refused:
             if not any(why in str(refused) for why in UNSEEN):
                 raise
-            self.unseen.add((asked["tint"], asked["lot"]))
+            weaker = next((name for name in self.panels if f"draw it as the panel {name}," in str(refused)), None)
+            if weaker is not None:
+                self.try_tin({**asked, "panel": weaker, "parts": self.parts[weaker]}, strengths, job)
+            else:
+                self.unseen.add((asked["tint"], asked["lot"]))
             return
         found = told["strengths"][asked["tint"]]
         true = strengths[self.names.index(asked["tint"])] / strengths[0]

@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, within_95
+from finishmatch.photo.quality import unread
 from finishmatch.photo.read import GEOMETRY, PhotoReading
 from finishmatch.readings.reading import SeenDifference
 
@@ -57,7 +58,7 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
     """
     name = reading.picture.source.name
     if reading.why_not:
-        raise InputError(name, "can't serve", reading.why_not)
+        raise unread(name, "can't serve", reading.why_not)
     standard, trial = called
     if reading.card is not None and reading.card.layout.numbered is not None and set(called) == {STANDARD, TRIAL}:
         mend = "photograph the two in the windows of the shop's card, or beside a chart"
@@ -65,7 +66,7 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
     for wanted in called:
         lost = next((one for one in reading.lost if one.name == wanted), None)
         if lost is not None:
-            raise InputError(name, f"its {wanted} can't be read", lost.why)
+            raise unread(name, f"its {wanted} can't be read", lost.why)
     pair = next((one for one in reading.differences if {one.standard, one.trial} == set(called)), None)
     if pair is None or pair.doubt is None:
         there = ", ".join(region.name for region in reading.regions) or "none"

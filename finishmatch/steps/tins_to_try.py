@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
 from finishmatch.errors import InputError
 from finishmatch.ledger import bank_of_job, open_ledger
 from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics import Bank, Panel
+from finishmatch.photo.quality import OutsideFileError
 from finishmatch.readings import read_bank
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.todays_tins import TodaysTins
@@ -87,13 +90,55 @@ def to_try_in_words(tins: Sequence[TinToTry]) -> str:
 
 def letdown_panels_of(job: str) -> tuple[str, ...]:
     """Return the panels of a job's bank that a tin can be tried as, by their names; none where it can't be read."""
-    with open_ledger(create=False) as ledger:
-        bank = bank_of_job(ledger, ledger.find_job(job))
-    try:
-        letdowns = {} if bank is None else _letdowns(read_bank(bank[1]))
-    except InputError:  # it was moved, or is being written
-        return ()
+    letdowns = _letdowns_of(job, None)
     return tuple(dict.fromkeys(panel.name for panels in letdowns.values() for panel in panels))
+
+
+@contextmanager
+def or_weaker(job: str, panel: str, bank: Path | str | None = None) -> Iterator[None]:
+    """See a letdown in photographs: where their files can't hold its colour, name a panel of less of the tint, if any.
+
+    Parameters
+    ----------
+    job : str
+    panel : str
+        That the letdown was drawn as.
+    bank : Path, str or None
+        The bank of the panel; None: the one the job was mixed from.
+
+    Raises
+    ------
+    OutsideFileError
+    """
+    try:
+        yield
+    except OutsideFileError as error:
+        weaker = _weaker(_letdowns_of(job, bank), panel.strip())
+        if weaker is None:
+            raise
+        mend = f"{error.mend}; or draw it as the panel {weaker.name}, which holds less of the tint"
+        raise OutsideFileError(error.where, error.what, mend) from error
+
+
+def _letdowns_of(job: str, bank: Path | str | None) -> dict[str, list[Panel]]:
+    """Return the letdowns in a job's bank, or in another; none where it can't be read."""
+    with open_ledger(create=False) as ledger:
+        of_job = bank_of_job(ledger, ledger.find_job(job))
+    folder = Path(bank) if bank is not None else None if of_job is None else of_job[1]
+    try:
+        return {} if folder is None else _letdowns(read_bank(folder))
+    except InputError:  # it was moved, or is being written
+        return {}
+
+
+def _weaker(letdowns: Mapping[str, Sequence[Panel]], name: str) -> Panel | None:
+    """Return the letdown that holds most of the tint of those that hold less of it than a panel; None where none is."""
+    for tint, panels in letdowns.items():
+        shares = {panel.name: _share(panel, tint) for panel in panels}
+        if name in shares:
+            less = [panel for panel in panels if shares[panel.name] < shares[name]]
+            return max(less, key=lambda panel: shares[panel.name], default=None)
+    return None
 
 
 def panels_own_unsaid(first_pour: FirstPour | None, tins: TodaysTins) -> tuple[str, ...]:

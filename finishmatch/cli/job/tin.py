@@ -15,6 +15,7 @@ from finishmatch.cli.seen_options import seen_card, seen_in_daylight_options
 from finishmatch.errors import InputError
 from finishmatch.steps.hazards import cautions_by, hazard_line
 from finishmatch.steps.job.tin import TinRequest, try_tin
+from finishmatch.steps.tins_to_try import or_weaker
 
 
 @click.command(
@@ -53,9 +54,10 @@ def tin(job: str, panel: str | None, reading: str | None, as_json: bool, **optio
     tell that before any of it is in a batch; mix then takes the tin for as strong as it is. Read the letdown, or
     photograph it beside the panel. Give the tin a lot of its own in tints.csv, and every job knows it.
     """
-    seen = seen_card(options, reading)
     if panel is None:
         raise InputError("PANEL", "is missing", "name the panel of the bank that the letdown was drawn as")
+    with or_weaker(job, panel, options["bank"]):
+        seen = seen_card(options, reading)
     if seen is None and reading is None:
         raise InputError("the letdown", "is neither read nor seen", "give --read, --seen or --difference")
     weighed = batch_of(options.pop("weighed"))
