@@ -32,6 +32,7 @@ Floats = NDArray[np.float64]
 BATCH_G, CORRECTIONS = 300, 2
 TONE, LOOK = 0.2, PhoneLook(saturation=1.1, contrast=0.1)  # of the phone
 TOO_WIDE = "so any card would pass"
+LESS = 0.4  # of a tint is weighed into a letdown that the file can't hold
 UNSEEN = (TOO_WIDE, "its colour lies outside the file's")
 
 
@@ -169,20 +170,28 @@ class Painter:
     def try_tin(self, asked: dict[str, Any], strengths: Floats, job: str) -> None:
         """Draw a letdown of a tin, photograph it beside its panel, and keep how strong it is and is found to be.
 
-        A letdown that the file can't hold is drawn as a weaker panel, where the program names one; a tin of a colour
-        that the phone can't tell apart from its panel's closely enough isn't tried again.
+        A letdown that the file can't hold is drawn as a weaker panel, where the program names one, or with less of the
+        tint, once; a tin of a colour that the phone can't tell apart from its panel's closely enough isn't tried again.
         """
         letdown = self.shop.spray(self.weighed(asked["parts"]), strengths, self.r)
+        weighed = [f"{part['tint']}={part['grams']:g}" for part in asked["parts"]] if asked.get("less") else []
+        said = [word for one in weighed for word in ("--weighed", one)]
         both = {"standard": self.panels[asked["panel"]], "spray-out": letdown}
         photo = self.phone.photograph(both, card_layout())
         try:
-            told = command("job", "tin", job, asked["panel"], "--seen", photo, "--json")
+            told = command("job", "tin", job, asked["panel"], "--seen", photo, *said, "--json")
         except RefusedError as refused:
             if not any(why in str(refused) for why in UNSEEN):
                 raise
             weaker = next((name for name in self.panels if f"draw it as the panel {name}," in str(refused)), None)
             if weaker is not None:
                 self.try_tin({**asked, "panel": weaker, "parts": self.parts[weaker]}, strengths, job)
+            elif "(--weighed)" in str(refused) and not weighed:
+                less = [
+                    {**part, "grams": part["grams"] * (LESS if part["tint"] == asked["tint"] else 1)}
+                    for part in asked["parts"]
+                ]
+                self.try_tin({**asked, "parts": less, "less": True}, strengths, job)
             else:
                 self.unseen.add((asked["tint"], asked["lot"]))
             return

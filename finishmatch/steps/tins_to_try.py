@@ -95,7 +95,7 @@ def letdown_panels_of(job: str) -> tuple[str, ...]:
 
 
 @contextmanager
-def or_weaker(job: str, panel: str, bank: Path | str | None = None) -> Iterator[None]:
+def or_weaker(job: str, panel: str, bank: Path | str | None = None, *, else_say: str = "") -> Iterator[None]:
     """See a letdown in photographs: where their files can't hold its colour, name a panel of less of the tint, if any.
 
     Parameters
@@ -105,6 +105,8 @@ def or_weaker(job: str, panel: str, bank: Path | str | None = None) -> Iterator[
         That the letdown was drawn as.
     bank : Path, str or None
         The bank of the panel; None: the one the job was mixed from.
+    else_say : str
+        What may be done where none holds less.
 
     Raises
     ------
@@ -114,10 +116,10 @@ def or_weaker(job: str, panel: str, bank: Path | str | None = None) -> Iterator[
         yield
     except OutsideFileError as error:
         weaker = _weaker(_letdowns_of(job, bank), panel.strip())
-        if weaker is None:
+        other = else_say if weaker is None else f"draw it as the panel {weaker.name}, which holds less of the tint"
+        if not other:
             raise
-        mend = f"{error.mend}; or draw it as the panel {weaker.name}, which holds less of the tint"
-        raise OutsideFileError(error.where, error.what, mend) from error
+        raise OutsideFileError(error.where, error.what, f"{error.mend}; or {other}") from error
 
 
 def _letdowns_of(job: str, bank: Path | str | None) -> dict[str, list[Panel]]:

@@ -1,4 +1,4 @@
-"""A letdown whose colour a photograph can't hold: a panel that holds less of the tint is named, where there is one."""
+"""A letdown whose colour a photograph can't hold: a panel of less of the tint is named, or less of it is weighed."""
 
 from __future__ import annotations
 
@@ -38,5 +38,7 @@ def test_a_panel_of_less_of_the_tint_is_named(cli: Cli, bench: Path, home: Path,
     for panel, weaker in (("blue 50/50", "blue 20/80"), ("blue 5/95", "blue 1/99"), ("blue 1/99", None)):
         ran = cli("job", "tin", "J1", panel, "--seen", photograph, "--bank", bench / "bank")
         assert "its colour lies outside the file's" in ran.error
-        assert ("or draw it as the panel" in ran.error) == (weaker is not None)
-        assert weaker is None or ran.error.endswith(f"draw it as the panel {weaker}, which holds less of the tint")
+        less = "weigh less of the tint into it, and say how much (--weighed)"
+        assert ran.error.endswith(
+            f"; or {less if weaker is None else f'draw it as the panel {weaker}, which holds less of the tint'}"
+        )
