@@ -28,7 +28,7 @@ from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from finishmatch.steps.photo.shop_card import CardRequest, shop_card
 from finishmatch.steps.seen import SeenCard
-from finishmatch.steps.tins_to_try import letdown_panels_of, or_weaker
+from finishmatch.steps.tins_to_try import letdown_panels_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -147,8 +147,7 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
 
     def do() -> str:
         also = [(photograph_of(desk, ref, one), SAME) for one in desk.texts("also")]
-        with or_weaker(ref, desk.text("panel")):
-            seen = _seen(ref, kept, desk, ("beside", "letdown"), also)
+        seen = _seen(ref, kept, desk, ("beside", "letdown"), also)
         tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
         desk.say(*tried.words)
         desk.note(*tried.recorded.warnings)
