@@ -27,8 +27,9 @@ RADII, MANY = tuple(1.5**k / 120 for k in range(7)), 2
 USUAL = 0.3  # a phone's amounts are of that size («chosen»)
 # How much it must be; by how much, in variances, it must lower the sum of squares, and by how much that within areas:
 # by its patches alone a real phone's chart, off for other reasons, would show five times its contrast. Glare, uneven
-# light, a shadow's soft edge, tones, tube light and charts 6 % off came to 0.041 and 7.2 at most in 400 rendered
-# pictures; a tenth added to 0.042 and more and mostly to a hundred.
+# light, a shadow's soft edge, tones, livelier colours, tube light and charts 6 % off came to 0.041 and 7.2 at most in
+# 384 rendered pictures, strong tones with livelier colours to 0.063 and 16 (two of 24 pass); a tenth added comes to
+# 0.042 and 6.6 and more, mostly to 0.09 and a hundred.
 LEAST, SURE, WITHIN = 0.03, 10.0, 0.5
 LEAST_WITHIN = 0.05  # in each half of the patches, where what they are to the camera isn't known
 # What changes within an area isn't noise of each pixel by itself (a JPEG's blocks, a light that bends): its sum of
