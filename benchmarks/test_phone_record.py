@@ -22,9 +22,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from benchmarks import phone_painter
 from benchmarks.phone_painter import UNSEEN, Floats, Matched, Painter, RefusedError, command, without_panels
-from booth.phone_look import PLAIN
 from booth.virtual_booth import specular_reflectance
 from booth.workshop import CALM, ROUGH, Conditions, Workshop
 from finishmatch.colour import de00, de00_metric, reflectance_to_lab
@@ -157,9 +155,8 @@ def test_the_first_jobs_of_a_rough_shop_come_near(
         print("\n", told("rough", jobs))
     off = np.array([job.off for job in jobs if job is not None])
     assert len(off) == OFTEN
-    assert np.median(off, axis=0)[0] <= 1.5
+    # two jobs tell no median: the module measures those; this is what 90 in 100 are to be within
     assert (off[:, 0] <= 3.0).all()
-    assert np.median(off, axis=0)[1] <= 0.6
     assert (off[:, 1:] <= 1.0).all()
 
 
@@ -168,9 +165,6 @@ def test_what_the_camera_saw_of_panels_and_pieces_brings_first_recipes_nearer(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("FINISHMATCH_HOME", str(tmp_path / "home"))
-    # of a phone that leaves its pictures as they are; docs/accuracy.md tells how little it gains of one with habits
-    monkeypatch.setattr(phone_painter, "TONE", 0.0)
-    monkeypatch.setattr(phone_painter, "LOOK", PLAIN)
     found = first_recipes([SEED + 1], ("A",), 2)
     sizes = {
         how: float(np.sqrt(np.mean([off**2 for (_, its), one in found.items() if its == how for off in one])))
