@@ -30,7 +30,7 @@ from finishmatch.mix.likely_pieces import (
 )
 from finishmatch.mix.looks_posterior import SHARED, Guessed, Seen, alike, chance_of, guessed, seen_of
 from finishmatch.mix.metamers import smooth_bends
-from finishmatch.optics import TintOptics, strength_slope
+from finishmatch.optics import TintOptics, predicted_reflectance, strength_slope
 from finishmatch.optics.camera_look import CameraLook, PairLook
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings.reading import DifferenceByBank
@@ -85,15 +85,60 @@ def pair_by_looks(
     likely = _as_read(target, optics) if known else likely_pieces(target, optics)
     if likely is None or not pairs or (known and _another(likely, pairs)):
         return {}
-    poured = _poured(card, batch)
+    told = _told(likely, (_READ,) if known else BENDS, _poured(card, batch), saw, pairs, target.lights[0])
+    return _in_each_light(told, pairs, target.observer, gloss_read(optics))
+
+
+def letdown_by_looks(
+    card: SprayedCard, letdown: Parts, panel: Parts, pairs: Sequence[PairLook], observer: int
+) -> Mapping[str, DifferenceByBank]:
+    """Return how a letdown differs from the panel of the same tints beside it, in each light of the pictures.
+
+    A camera misreads both alike, as it misreads those tints: no more is left open of it than the bank leaves.
+
+    Parameters
+    ----------
+    card : SprayedCard
+        The letdown: its film, and about which strengths of its tins it is looked for, and how far.
+    letdown, panel : tuple of (tint, grams)
+    pairs : sequence of PairLook
+        What a camera saw of panel and letdown.
+    observer : int
+    """
+    if not pairs:
+        return {}
+    parts, _ = coloured_parts(card.optics, card.tints, panel)
+    grams, mine = np.array(list(parts.values())), card.optics.chosen(tuple(parts))
+    read = predicted_reflectance(mine, grams)
+    open_by = moved_by_draws(mine, grams, read)
+    made = LikelyPieces(np.clip(read - gloss_read(mine), DARKEST, LIGHTEST)[None], np.ones(1), open_by[None])
+    told = _told(made, (_READ,), _poured(card, letdown), (), pairs, pairs[0].standard.light)
+    return _in_each_light(told, pairs, observer, gloss_read(mine))
+
+
+def _told(
+    likely: LikelyPieces,
+    bends: Sequence[float],
+    poured: _Poured,
+    saw: Sequence[CameraLook],
+    pairs: Sequence[PairLook],
+    light: str,
+) -> Guessed | None:
+    """Return what both spectra are by all that was seen; None where no guess explains it."""
     means = np.stack([likely.spectra, np.broadcast_to(poured.spectrum, likely.spectra.shape)], axis=1)
-    seen = _seen(means, saw, pairs, target.lights[0])
-    both = means.reshape(len(means), -1)
-    found = guessed(likely.chance, both, [_prior(likely, poured, sd) for sd in ((_READ,) if known else BENDS)], seen)
+    seen = _seen(means, saw, pairs, light)
+    priors = [_prior(likely, poured, sd) for sd in bends]
+    return guessed(likely.chance, means.reshape(len(means), -1), priors, seen)
+
+
+def _in_each_light(
+    found: Guessed | None, pairs: Sequence[PairLook], observer: int, gloss: float
+) -> Mapping[str, DifferenceByBank]:
+    """Return the difference in each light of the pictures; nothing where too much of it is left open."""
     if found is None:
         return {}
     lights = dict.fromkeys(pair.trial.light for pair in pairs)
-    every = {light: _difference(found, light, target.observer, gloss_read(optics)) for light in lights}
+    every = {light: _difference(found, light, observer, gloss) for light in lights}
     return every if max(one.u95 for one in every.values()) <= LEFT_OPEN_U95 else {}
 
 

@@ -14,21 +14,20 @@ import numpy as np
 
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.correct.called_as import LETDOWN
-from finishmatch.correct.card_strengths import card_strengths
-from finishmatch.correct.sprayed_film import sprayed_film
 from finishmatch.errors import InputError
 from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry, bank_of_job, open_ledger, same_letdown
 from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.optics import Panel, Tint, predicted_reflectance
-from finishmatch.optics.strength import STRONGEST, StrengthPrior
+from finishmatch.optics.strength import STRONGEST
 from finishmatch.readings import Reading
-from finishmatch.steps.bank import FittedBank, bank_meant, grounds_in_contact, keep_fit
+from finishmatch.steps.bank import FittedBank, bank_meant, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
 from finishmatch.steps.blunders import refuse_blunder
 from finishmatch.steps.by_own_photograph import surely_read
 from finishmatch.steps.colour_inputs import ReadingLike, check_gloss, viewing_of
 from finishmatch.steps.entries import sources_of, spray_out_entry
 from finishmatch.steps.hazards import cautions_for, harmful
+from finishmatch.steps.job.letdown_seen import as_made, by_what_was_seen, of_any_tins
 from finishmatch.steps.job.letdown_weighed import weighed_into
 from finishmatch.steps.matching import Parts, PartsLike, scale_of
 from finishmatch.steps.photographs_known import said_of_others, said_of_readings
@@ -40,7 +39,6 @@ from finishmatch.steps.spray_outs_counted import strength_entry_of
 from finishmatch.steps.todays_tins import TodaysTins, tins_in
 
 VIEWING = "D65", 10
-_ANY_SD = 0.7  # of ln strength where nothing is taken for granted: half or double («common practice»)
 MOST_LEFT = 2.0  # ΔE00 between a letdown and what any strength of its tins would make of it («common practice»)
 
 
@@ -206,16 +204,7 @@ def _as_read(fitted: FittedBank, panel: Panel, letdown: ReadingLike | SeenCard) 
     """Return the reading of a letdown; of one seen beside its panel it rests on what the bank makes of the panel."""
     if not isinstance(letdown, SeenCard):
         return surely_read(letdown, VIEWING, "letdown", "photograph it beside that panel (`seen`)")
-    return letdown.beside(_as_made(fitted, panel), VIEWING, viewing_of(fitted.bank, None, *VIEWING))
-
-
-def _as_made(fitted: FittedBank, panel: Panel) -> Reading:
-    """Return what the bank by itself makes of a panel."""
-    alone = replace(fitted, today=None)
-    film = sprayed_film(alone.usable_optics, grounds_in_contact(fitted.bank), panel.ground or "", panel.build_um)
-    parts = fitted.bank.coloured(panel)
-    made = predicted_reflectance(film.optics.chosen([tint for tint, _ in parts]), np.array([g for _, g in parts]))
-    return Reading(panel.name, made[None])
+    return letdown.beside(as_made(fitted, panel), VIEWING, viewing_of(fitted.bank, None, *VIEWING))
 
 
 def _shown(
@@ -225,12 +214,13 @@ def _shown(
     reading = _as_read(fitted, panel, letdown)
     entry = replace(spray_out_entry(reading, None), ground=panel.ground or "", build_um=panel.build_um)
     beside = tuple(panel.grams) if isinstance(letdown, SeenCard) else ()
-    shown = tins_shown(fitted, reading, entry, poured, request.gloss, beside)
+    told = by_what_was_seen(fitted, panel, reading, poured) if beside else reading
+    shown = tins_shown(fitted, told, entry, poured, request.gloss, beside)
     if not beside:
         card = sprayed_card(fitted, reading, entry, poured, request.gloss)
         named = f"the letdown ({reading.name})"
         return shown, refuse_blunder(card, poured.parts, named, request.anyway, called=LETDOWN)
-    made, index = replace(_as_made(fitted, panel), geometry=fitted.bank.geometry), fitted.bank.binder_index
+    made, index = replace(as_made(fitted, panel), geometry=fitted.bank.geometry), fitted.bank.binder_index
     another = refuse_other_piece(letdown, made, index, request.anyway, "the panel", "the letdown")
     return shown, (*another, *_refuse_unexplained(fitted, panel, reading, poured, request.anyway))
 
@@ -260,10 +250,7 @@ def _refuse_unexplained(
 
     Whatever was known of the tins, since a new one may be told of under the lot of another.
     """
-    alone, parts = replace(fitted, today=None).usable_optics, poured.parts
-    film = sprayed_film(alone, grounds_in_contact(fitted.bank), panel.ground or "", panel.build_um).optics
-    any_tins = StrengthPrior.default([tint for tint, _ in parts], _ANY_SD)
-    found = card_strengths(film, fitted.bank.tints, parts, reading, poured.scale, any_tins, beside=tuple(panel.grams))
+    found = of_any_tins(fitted, panel, reading, poured)
     factors, one = found.strengths.factors, reading.seen[0]
     made = predicted_reflectance(found.optics.strengthened(factors), found.grams)
     left = float(de00(reading.lab_in(one.light, one.observer), reflectance_to_lab(made, one.light, one.observer)))
