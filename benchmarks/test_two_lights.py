@@ -138,14 +138,13 @@ def test_of_altogether_other_pigments_daylight_alone_is_wrong_and_a_lamp_mends_m
 
 
 def test_before_a_camera_whose_sensors_are_much_alike_it_is_no_worse_and_the_doubt_is_told() -> None:
-    alone, together, every = [], [], []
+    alone, together = [], []
     for light in (DAY, LAMP):
         off = in_light(read_in((DAY, LAMP), "two", OFTEN, ALTOGETHER), light)
-        every.append(off)
         print(f"\n{light}: {told(off)}")
         alone.append(np.sqrt((off[:, 0] ** 2).mean()))
         together.append(np.sqrt((off[:, 2] ** 2).mean()))
-    assert held(np.concatenate(every)) >= 0.8
+        assert held(off) >= 0.8
     assert sum(together) < 1.1 * sum(alone)
 
 

@@ -11,15 +11,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from finishmatch.colour import Floats, de00, de00_metric, xyz_to_lab
-from finishmatch.photo.correct.capture import TINT, Known, Priors
+from finishmatch.photo.correct.capture import CHROMA, TINT, Known, Priors
 from finishmatch.photo.correct.colour_fit import ColourFit, Plan, fit_colours
 from finishmatch.photo.correct.paints import PaintDoubt, PaintFit, fit_paints, paint_doubt
+from finishmatch.photo.correct.plain_camera import fit_plain_camera
 from finishmatch.photo.find.spot import Spot
 
 RIDGE = 1e-2
 # How much livelier a camera may have made its colours, as a logarithm («chosen»). The polynomials need no such number,
 # and a sensor's own values have none.
-CHROMA_FREE = 0.1
+# Patches must tell it to so much, or what is small about the response decides it: they do to 0.01 to 0.03 where a
+# camera's tones were laid on before, and to 0.065 and more where sensors that are much alike were spread by a matrix.
+CHROMA_FREE, CHROMA_TOLD = 0.1, 0.05
 TONE_KNOWN, TONE_GUESSED = 0.06, 0.3  # how far the curve may be off when the file holds it, and when it doesn't
 # The paints are judged on patches that aren't paints: what they miss counts this much less, as long as the file's
 # values are what a plain camera makes of the chart's spectra (off by so much, relative, when left out).
@@ -142,7 +145,7 @@ def _best(
             best = fit
     if spectra is None:
         return best
-    paints = fit_paints(known, spectra, light, observer, priors if known.raw else replace(priors, chroma=CHROMA_FREE))
+    paints = _by_paints(known, spectra, light, observer, priors)
     polynomials = [part for fit in fits[1:3] for part in fit.parts]
     mixed = _correction("root polynomials and paints", [*polynomials, paints], best.plain)
     if score(mixed.left_out) < SIMPLER * score(best.left_out):
@@ -150,6 +153,16 @@ def _best(
     alone = _correction("paints", [paints], best.plain, paints)
     less = FOR_PAINTS if paints.camera.misfit < PLAIN_TO else 1.0
     return replace(alone if less * score(alone.left_out) < score(best.left_out) else best, paints=paints)
+
+
+def _by_paints(known: Known, spectra: Floats, light: str, observer: int, priors: Priors) -> PaintFit:
+    """Return the correction by paints; colours that were made livelier are undone where patches tell by how much."""
+    if not known.raw:
+        free = replace(priors, chroma=CHROMA_FREE)
+        camera = fit_plain_camera(known, spectra, free)
+        if camera.covariance[CHROMA, CHROMA] < CHROMA_TOLD**2:
+            return fit_paints(known, spectra, light, observer, free)
+    return fit_paints(known, spectra, light, observer, priors)
 
 
 def _by_inks(
