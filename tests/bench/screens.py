@@ -142,6 +142,7 @@ class Looked:
     def keep(self, name: str) -> None:
         """Look for what holds of every screen, on a phone in light and in dark; keep a picture if one is asked for."""
         page = self.page
+        page.wait_for_load_state("domcontentloaded")  # a button may have led to another page
         for scheme in SCHEMES[self.size]:
             whole = scheme == SCHEMES[self.size][-1]
             looked_through = (whole and self.size == "phone") or name in OF_ALL_PARTS
@@ -219,10 +220,14 @@ def until(holds: Callable[[], bool], seconds: float) -> float:
 
 
 def press(looked: Looked, name: str) -> None:
-    """Press what is called so in the bar at the bottom, as a thumb does."""
-    looked.page.locator(".bar").get_by_role("link", name=name).or_(
-        looked.page.locator(".bar").get_by_role("button", name=name)
-    ).click()
+    """Press what is called so in the bar at the bottom, as a thumb does; a link has led to its page then."""
+    bar = looked.page.locator(".bar")
+    found = bar.get_by_role("link", name=name).or_(bar.get_by_role("button", name=name))
+    if found.evaluate("one => one.href === undefined"):
+        found.click()
+        return
+    with looked.page.expect_navigation(wait_until="domcontentloaded"):
+        found.click()
 
 
 def type_in(looked: Looked, label: str, text: str) -> None:
