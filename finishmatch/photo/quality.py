@@ -12,7 +12,6 @@ import cv2
 import numpy as np
 
 from finishmatch.colour import Floats, white_point, xyz_to_lab
-from finishmatch.errors import InputError
 from finishmatch.photo.correct.capture import TONE, Known, light_at
 from finishmatch.photo.correct.colour_fit import Plan, fit_colours
 from finishmatch.photo.correct.correction import Correction, odd_patches, score, untinted
@@ -35,16 +34,6 @@ LAMP_DE00, LAMP_WITH_GAPS = 2.3, 0.85
 LEAST_KEPT = 0.35  # of a sample's pixels, or it is not one colour
 OUTSIDE_LAB = 12.0  # beyond the chart's colours
 CANNOT_SERVE_DE00 = 9.0
-_OUTSIDE = "its colour lies outside the file's"
-
-
-class OutsideFileError(InputError):
-    """A photograph's file can't hold the colour of a sample, which is cut off in it."""
-
-
-def unread(where: str, what: str, why: str) -> InputError:
-    """Return the error that says that a sample can't be read, and why (`why_lost`)."""
-    return (OutsideFileError if _OUTSIDE in why else InputError)(where, what, why)
 
 
 def exposure(spots: Sequence[Spot], white: Spot) -> list[str]:
@@ -82,9 +71,22 @@ def why_lost(spot: Spot, wider: str) -> str:
     share = f"{100 * spot.clipped:.0f} % of its pixels"
     if spot.linear.max() > BURNT_FROM:
         return f"it is burnt out ({share}): expose less, or turn it out of the glare"
-    if not wider:
+    if not outside_file(spot, wider):
         return f"it is lost in the dark in a colour ({share}): expose more, or light it better"
-    return f"{_OUTSIDE} ({share} are cut off in a channel): {wider}"
+    return f"its colour lies outside the file's ({share} are cut off in a channel): {wider}"
+
+
+def outside_file(spot: Spot, wider: str) -> bool:
+    """Return whether a photograph's file can't hold the colour of a sample, which is cut off in it.
+
+    Parameters
+    ----------
+    spot : Spot
+    wider : str
+        By `wider_than`.
+    """
+    lit = spot.dark <= DARK_SHARE and spot.linear.max() <= BURNT_FROM
+    return bool(wider) and bool(lit) and spot.clipped > LOST_SHARE
 
 
 def light_evenness(fit: Correction, places: Floats, on_card: bool = False) -> tuple[float, list[str]]:

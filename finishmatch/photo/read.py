@@ -68,11 +68,12 @@ class PhotoRegion:
 
 @dataclass(frozen=True)
 class LostRegion:
-    """A sample of which nothing can be read, and why, with what to change."""
+    """A sample of which nothing can be read, and why, with what to change; whether its colour is outside the file's."""
 
     name: str
     why: str
     quad: Floats
+    outside_file: bool = False
 
 
 @dataclass(frozen=True)
@@ -276,14 +277,14 @@ def _with_samples(
     each = [_read_region(fit, region) for region in samples]
     wider = quality.wider_than(empty.picture)
     why_lost = [quality.why_lost(one.spot, wider) or _why_shaded(fit, one, empty.card) for one in each]
-    lost = tuple(LostRegion(one.name, why, one.quad) for one, why in zip(each, why_lost, strict=True) if why)
+    told = [(one, why, quality.outside_file(one.spot, wider)) for one, why in zip(each, why_lost, strict=True) if why]
+    lost = tuple(LostRegion(one.name, why, one.quad, outside) for one, why, outside in told)
     taken = tuple(one for one, why in zip(each, why_lost, strict=True) if not why)
     places = [one.spot.place for one in taken]
     warnings = quality.whole_notes(fit, empty.chart, places, empty.light, empty.observer, empty.card is not None)
     for one in taken:
         warnings += quality.sample_notes(one.name, one.spot, one.certainty.outside, wider)
-    moot = tuple(f"{one.name}: " for one in lost)
-    warnings += [note for note in notes if not note.startswith(moot)]
+    warnings += [note for note in notes if not note.startswith(tuple(f"{one.name}: " for one in lost))]
     if taken:
         warnings += [f"{one.name} is not read: {one.why}" for one in lost]
     why_not = why_not or quality.cannot_serve(fit.correction)

@@ -10,7 +10,6 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, within_95
-from finishmatch.photo.quality import unread
 from finishmatch.photo.read import GEOMETRY, PhotoReading
 from finishmatch.readings.reading import SeenDifference
 
@@ -22,6 +21,10 @@ _MORE = 4
 # Read for the light of a lamp the doubt of a difference is this much wider than for daylight («measured on rendered
 # pictures», benchmarks/test_seen_differences.py).
 DAYLIGHTS, _UNDER_A_LAMP = ("D65", "D50"), 1.8
+
+
+class OutsideFileError(InputError):
+    """A photograph's file can't hold the colour of a sample, which is cut off in it."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,8 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
     """
     name = reading.picture.source.name
     if reading.why_not:
-        raise unread(name, "can't serve", reading.why_not)
+        outside = any(one.outside_file and one.why in reading.why_not for one in reading.lost)
+        raise (OutsideFileError if outside else InputError)(name, "can't serve", reading.why_not)
     standard, trial = called
     if reading.card is not None and reading.card.layout.numbered is not None and set(called) == {STANDARD, TRIAL}:
         mend = "photograph the two in the windows of the shop's card, or beside a chart"
@@ -66,7 +70,8 @@ def side_by_side(reading: PhotoReading, called: tuple[str, str] = (STANDARD, TRI
     for wanted in called:
         lost = next((one for one in reading.lost if one.name == wanted), None)
         if lost is not None:
-            raise unread(name, f"its {wanted} can't be read", lost.why)
+            error = OutsideFileError if lost.outside_file else InputError
+            raise error(name, f"its {wanted} can't be read", lost.why)
     pair = next((one for one in reading.differences if {one.standard, one.trial} == set(called)), None)
     if pair is None or pair.doubt is None:
         there = ", ".join(region.name for region in reading.regions) or "none"

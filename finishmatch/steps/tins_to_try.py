@@ -13,7 +13,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import bank_of_job, open_ledger
 from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics import Bank, Panel
-from finishmatch.photo.quality import OutsideFileError
+from finishmatch.photo.side_by_side import OutsideFileError
 from finishmatch.readings import read_bank
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.todays_tins import TodaysTins
@@ -92,6 +92,12 @@ def letdown_panels_of(job: str) -> tuple[str, ...]:
     """Return the panels of a job's bank that a tin can be tried as, by their names; none where it can't be read."""
     letdowns = _letdowns_of(job, None)
     return tuple(dict.fromkeys(panel.name for panels in letdowns.values() for panel in panels))
+
+
+def let_down_of(job: str, panel: str) -> str:
+    """Return the tint that a panel of a job's bank lets down; "" where the panel isn't one of `letdown_panels_of`."""
+    letdowns = _letdowns_of(job, None)
+    return next((tint for tint, panels in letdowns.items() if panel.strip() in {one.name for one in panels}), "")
 
 
 @contextmanager

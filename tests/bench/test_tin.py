@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from finishmatch.steps.job.show import show_job
 from tests.bench.conftest import Browser, Opened
 from tests.bench.test_photo import PHOTO, sent
 from tests.helpers.door_files import small_bank
+from tests.helpers.photo_frames import vivid_letdown
 
 MARKS = {"standard": ("117", "75", "90", "60"), "letdown": ("230", "75", "90", "60")}
 
@@ -38,16 +40,29 @@ def test_a_recipe_says_which_tins_to_try_and_a_photograph_tries_one(shop: Browse
     assert '<option value="blue 20/80">' in page
     assert "masstone" not in page
     assert re.findall(r'<option value="(\w+)" selected>', page.partition('id="tin"')[2]) == ["standard", "letdown"]
-    two = {"beside": "standard", "letdown": "letdown", "panel": "blue 20/80"}
+    two = {"beside": "standard", "letdown": "letdown", "panel": "blue 20/80", "tint_grams": "7.5"}
+    letters = shop.post(f"{to}/tin", {**two, "tint_grams": "much"})
+    assert letters.status_code == 422
+    assert "of the tint, weighed in" in letters.text.lower()
     refused = shop.post(f"{to}/tin", {**two, "panel": "blue masstone"})
     assert refused.status_code == 422
     tried = shop.post(f"{to}/tin", {**two, "anyway": "yes"})
     assert "blue: tinting strength" in tried.text
     (kept,) = [view for view in show_job("J1").entries if view.kind == "strength"]
-    assert kept.entry.letdown["panel"] == "blue 20/80"  # type: ignore[attr-defined]
+    letdown = kept.entry.letdown  # type: ignore[attr-defined]
+    assert letdown["panel"] == "blue 20/80"
+    assert {part["tint"]: part["grams"] for part in letdown["parts"]} == {"blue": 7.5, "white": 80.0}
     assert show_job("J1").story.current[-1].files == ("both.jpg",)
     again = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "500", "max_tints": "3"}).text
     assert "blue as the panel" not in again
+
+
+def test_a_letdown_that_the_file_cant_hold_is_told_to_be_drawn_weaker(shop: Browser, tmp_path: Path) -> None:
+    lab = {"L": "45", "a": "-4", "b": "-17"}
+    shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "500", "max_tints": "3"})
+    page = shop.text(sent(shop, "both.jpg", vivid_letdown(tmp_path / "both.jpg").read_bytes()))
+    assert "This photograph can't serve" in html.unescape(page)
+    assert "draw it as a panel of the bank that holds less of the tint, or weigh less of the tint into it" in page
 
 
 def test_without_a_bank_no_tin_can_be_tried(shop: Browser) -> None:

@@ -8,9 +8,10 @@ from pathlib import Path
 import numpy as np
 
 from booth.card_scenes import PX, Lamp, Pose, bundled_print, card_jpeg, card_photograph, drawn_card
+from booth.phone_look import PhoneLook
 from booth.photo_booth import Photograph, Sample, Shot, camera_rgb, photograph
 from finishmatch.colour import WAVELENGTHS_NM
-from finishmatch.photo.card.layout import Box, sheet_layout
+from finishmatch.photo.card.layout import Box, card_layout, sheet_layout
 from finishmatch.readings.any_file import read_readings
 from tests.conftest import ROOT
 
@@ -30,6 +31,16 @@ PAINTS = {
     "green": paint(0.1, 540, 50, 0.2),
     "cream": paint(0.75, 430, 60, -0.3),
 }
+
+
+def vivid_letdown(path: Path) -> Path:
+    """A panel and a letdown narrower than any paint on the card, by a phone that makes colours livelier, as a file."""
+    green = 0.003 + 0.8 * np.exp(-(((WAVELENGTHS_NM - 522) / 16) ** 2))
+    both = {"standard": green, "spray-out": 0.9 * green}
+    drawn = drawn_card(bundled_print(), both, "one", "D65", chart=True, layout=card_layout())
+    shot = Shot(width=900, height=1150, noise=0.006, exposure=0.78, encoding="Display P3", look=PhoneLook(1.3))
+    path.write_bytes(card_jpeg(card_photograph(drawn, Pose(0.63, 2, 5, 10), Lamp(0.6, 1.5, 30), shot), "Display P3"))
+    return path
 
 
 def samples() -> list[Sample]:

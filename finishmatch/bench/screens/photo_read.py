@@ -28,7 +28,7 @@ from finishmatch.steps.photo.read_photo import PhotoRequest, read_photo
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from finishmatch.steps.photo.shop_card import CardRequest, shop_card
 from finishmatch.steps.seen import SeenCard
-from finishmatch.steps.tins_to_try import letdown_panels_of
+from finishmatch.steps.tins_to_try import let_down_of, letdown_panels_of, or_weaker
 
 router = APIRouter(include_in_schema=False)
 
@@ -147,8 +147,11 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
 
     def do() -> str:
         also = [(photograph_of(desk, ref, one), SAME) for one in desk.texts("also")]
-        seen = _seen(ref, kept, desk, ("beside", "letdown"), also)
-        tried = try_tin(ref, desk.text("panel"), seen, TinRequest(anyway=bool(desk.text("anyway"))))
+        panel, less = desk.text("panel"), desk.number("tint_grams")
+        with or_weaker(ref, panel, else_say="weigh less of the tint into it, and say how much"):
+            seen = _seen(ref, kept, desk, ("beside", "letdown"), also)
+        weighed = None if less is None else {let_down_of(ref, panel): less}
+        tried = try_tin(ref, panel, seen, TinRequest(weighed=weighed, anyway=bool(desk.text("anyway"))))
         desk.say(*tried.words)
         desk.note(*tried.recorded.warnings)
         return f"/job/{ref}"
