@@ -25,7 +25,7 @@ from booth.virtual_booth import specular_reflectance
 from booth.workshop import Conditions, Workshop
 from finishmatch.cli import run
 from finishmatch.colour import de00, reflectance_to_lab
-from finishmatch.correct.letdowns import Letdown
+from finishmatch.mix.letdowns import Letdown
 from finishmatch.photo.card.layout import CardLayout, card_layout, sheet_layout, window_name
 
 Floats = NDArray[np.float64]
@@ -222,9 +222,8 @@ class Painter:
             found = command("mix", "--job", job, "--json")
         recipe = found["recipes"][0]
         stated, first = recipe["intervals_itself"]["D65"], recipe["first_pour"] or recipe
-        tin, shown = self.shop.pour(self.grams(first["parts"]), self.r)
-        poured = [f"{name}={grams:.1f}" for name, grams in zip(self.names, shown, strict=True) if grams > 0]
-        self._pour(job, poured)
+        tin, shown = self.shop.fill(self.grams(first["parts"]), letdowns_in(first), self.r)
+        tin, shown = self._put_right(job, tin, shown, self._pour(job, self._said(shown)))
         pairs, told = list[Floats](), list[list[dict[str, Any]]]()
         for card_number in range(CORRECTIONS + 1):
             card = self.shop.spray(tin, strengths, self.r)
@@ -235,21 +234,36 @@ class Painter:
             told.append(judged["correction"]["seen"]["differences"])
             added = self.grams(judged["correction"]["additions"])
             if added.any():
-                letdowns = [Letdown(**one) for one in judged["correction"]["letdowns"]]
-                tin, shown = self.shop.add(tin, shown, added, letdowns, self.r)
+                tin, shown = self.shop.add(tin, shown, added, letdowns_in(judged["correction"]), self.r)
                 _, _, correction, *_ = judged["recorded"]
                 command("job", "pour", job, "--as", correction, "--json")
         return Matched([float(de00(*pair)) for pair in pairs], (stated["low"], stated["high"]), told, pairs)
 
+    def _said(self, shown: Floats) -> list[str]:
+        """Return what the scale showed as `job pour` is told it."""
+        return [f"{name}={grams:.2f}" for name, grams in zip(self.names, shown, strict=True) if grams > 0]
+
     @staticmethod
-    def _pour(job: str, poured: Sequence[str]) -> None:
+    def _pour(job: str, poured: Sequence[str]) -> Any:
         """Say what was poured; a tint of which the scale showed nothing is asked about, and was poured as asked."""
         try:
-            command("job", "pour", job, *poured, "--json")
+            return command("job", "pour", job, *poured, "--json")
         except RefusedError as refused:
             if "--anyway" not in str(refused):
                 raise
-            command("job", "pour", job, *poured, "--anyway", "--json")
+        return command("job", "pour", job, *poured, "--anyway", "--json")
+
+    def _put_right(self, job: str, tin: Floats, shown: Floats, found: Any) -> tuple[Floats, Floats]:
+        """Pour what `job pour` says is still to go, and the way back from what was poured too much."""
+        stands = found["stands"] or {"lines": [], "way_back": None}
+        back = (stands["way_back"] or {"additions": []})["additions"]
+        to_go = [{"tint": line["tint"], "grams": line["to_go"]} for line in stands["lines"] if line["to_go"] > 0]
+        added = self.grams([*to_go, *back])
+        if not added.any():
+            return tin, shown
+        tin, after = self.shop.add(tin, shown, added, [], self.r)
+        self._pour(job, self._said(after - shown))
+        return tin, after
 
     def _to_try(self, found: dict[str, Any]) -> list[dict[str, Any]]:
         """Return the tins that `mix` asks to try, but those whose colour this phone can't tell."""
@@ -278,6 +292,11 @@ class Painter:
             photo = self.phone.photograph(both, card_layout(), light)
             said += ["--seen", photo] if light == "D65" else ["--seen-under", f"{light}={photo}"]
         return said
+
+
+def letdowns_in(poured: dict[str, Any]) -> list[Letdown]:
+    """Return how parts of a recipe or correction are poured by letdowns."""
+    return [Letdown(**one) for one in poured["letdowns"]]
 
 
 def write_panels(panels: Sequence[dict[str, Any]]) -> None:

@@ -53,7 +53,7 @@ def cards_of(shop: Shop, r: np.random.Generator, target_u95: float) -> Iterator[
     target = colour_target(standard, ("D65",), 10)
     wishes = RecipeRequest(tolerance=SEEN_U95, prior=prior)
     recipe = propose_recipes(target, shop.fit.optics, booth.tints, BATCH_G, wishes).recipes[0]
-    tin, shown = booth.pour(grams_of(recipe.parts, names), r)
+    tin, shown = booth.fill(grams_of(recipe.parts, names), recipe.letdowns, r)
     for _ in range(CARDS):
         card = reflectance_to_lab(booth.spray(tin, shop.strengths, r))
         delta, camera = card - truth + within(SEEN_U95), within(CAMERA_U95)

@@ -155,8 +155,10 @@ class PhoneShop:
         """Return the tins that `mix` asks to try."""
         if not self.tries or recipe.first_pour is None:
             return ()
-        sprayed = {*self.of_panels, *(tin for one in self.shown for tin in one.names)}
-        return tins_to_try(self.bank, recipe.parts, [name for name, tin in self.tins().items() if tin in sprayed])
+        tins = self.tins()
+        together = [[name for name, tin in tins.items() if tin in one.names] for one in self.shown]
+        own = [name for name, tin in tins.items() if tin in self.of_panels]
+        return tins_to_try(self.bank, recipe.parts, self.today()[1], together, own)
 
     def try_tin(self, tin: TinToTry, r: np.random.Generator) -> None:
         """Draw a letdown of a tin, see it beside its panel, and keep what it shows."""
@@ -230,7 +232,7 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
     target = colour_target(standard, ("D65",), 10)
     recipe = _proposed(shop, target, np.random.default_rng([number, 8]))
     first = recipe if recipe.first_pour is None else recipe.first_pour
-    tin, shown = booth.pour(grams_of(first.parts, names), r)
+    tin, shown = booth.fill(grams_of(first.parts, names), first.letdowns, r)
     judge = colour_target(Reading("truth", piece[None]), LIGHTS, 10)
     card = booth.spray(tin, shop.strengths, r)
     off, (low, high) = [judge.differences(card)], first.intervals["D65"]

@@ -52,7 +52,7 @@ def seen_job(shop: Shop, r: np.random.Generator) -> SeenJob:
     recipe = propose_recipes(
         target, shop.fit.optics, booth.tints, BATCH_G, RecipeRequest(tolerance=U95, prior=prior)
     ).recipes[0]
-    tin, shown = booth.pour(grams_of(recipe.parts, names), r)
+    tin, shown = booth.fill(grams_of(recipe.parts, names), recipe.letdowns, r)
     began = tin.sum()
     judge = colour_target(Reading("truth", wished[None]), ("D65",), 10)
     card = booth.spray(tin, shop.strengths, r)

@@ -133,8 +133,9 @@ class Shop:
         """Draw and read a letdown of each tin that `mix` asks to try; return whether it asked for any."""
         if not self.tries or recipe.first_pour is None:
             return False
-        shown = {tin for one in [*self.record, *self.letdowns] for tin in one.names}
-        asked = tins_to_try(self.bank, recipe.parts, [name for name in self.names if self.tin(name) in shown])
+        shown = [one.names for one in [*self.record, *self.letdowns]]
+        together = [[name for name in self.names if self.tin(name) in tins] for tins in shown]
+        asked = tins_to_try(self.bank, recipe.parts, self.today()[1], together)
         for one in asked:
             grams = grams_of(one.parts, self.names)
             weighed = grams * np.exp(self.workshop.conditions.amount * r.standard_normal(grams.shape))
@@ -185,7 +186,7 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
         request = RecipeRequest(tolerance=tolerance, prior=prior)
         recipe = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0]
     first = recipe if recipe.first_pour is None else recipe.first_pour
-    tin, shown = booth.pour(grams_of(first.parts, names), r)
+    tin, shown = booth.fill(grams_of(first.parts, names), first.letdowns, r)
     card = booth.spray(tin, shop.strengths, r)
     off = [judge.differences(card)]
     held = [_held(first.intervals, off[0])]

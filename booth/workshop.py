@@ -18,7 +18,7 @@ from booth.bank_writer import PanelSpec, TintSpec, letdown_panels
 from booth.banks import tint_specs
 from booth.pigments import Floats
 from booth.virtual_booth import film_reflectance
-from finishmatch.correct.letdowns import PARTS, Letdown
+from finishmatch.mix.letdowns import PARTS, Letdown
 from finishmatch.optics import Bank, Panel, Tint, volume_fractions
 
 PANEL_G = 100.0
@@ -181,6 +181,11 @@ class Workshop:
         seen = surface * self._gain * (1 + self._slope * np.linspace(-1, 1, truth.shape[-1])) + self._zero
         noisy = seen + c.noise * r.standard_normal((*shape, truth.shape[-1]))
         return np.clip(noisy, 1e-5, 1.2)
+
+    def fill(self, grams: Floats, letdowns: Sequence[Letdown], r: np.random.Generator) -> tuple[Floats, Floats]:
+        """Return a new tin of so many grams of each tint, and what the scale shows of it; arguments as of `add`."""
+        empty = np.zeros(len(self.specs))
+        return self.add(empty, empty, grams, letdowns, r)
 
     def add(
         self, tin: Floats, shown: Floats, added: Floats, letdowns: Sequence[Letdown], r: np.random.Generator

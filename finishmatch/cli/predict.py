@@ -20,9 +20,10 @@ from finishmatch.cli.common import (
     swatch,
     table,
 )
-from finishmatch.cli.correct.shown import added_to, show_letdowns, show_trade
+from finishmatch.cli.correct.shown import added_to, show_trade
 from finishmatch.cli.in_use import job_in_use_option, needed_without, say_taken
 from finishmatch.cli.inputs import scale_step_option, smallest_option
+from finishmatch.cli.letdowns_shown import show_letdowns
 from finishmatch.cli.mix.shown import show_tins, weigh_out_rows
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.typed_numbers import MICRONS, NUMBER, SHARE
@@ -140,7 +141,7 @@ def _show_against(against: HeldAgainst, grams: float) -> None:
     if found.additions:
         rows = weigh_out_rows(found.additions, grams)
         click.echo("\n".join(table(["add", "grams", "in the tin"], rows, indent="     ")))
-        show_letdowns(found)
+        show_letdowns(found.letdowns, found.additions)
         expected = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(f"     {added_to(grams, found.additions, found.growth, found.fills_to)}; predicted ΔE00 {expected}")
     if found.trade:

@@ -12,7 +12,6 @@ from finishmatch.correct.addition import nearest_addition
 from finishmatch.correct.as_sprayed import off_in_words, sprayed_differences, tin_in_words
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.finer_pour import Seek, finer_pour
-from finishmatch.correct.letdowns import letdowns_of
 from finishmatch.correct.likeliest_addition import NOT_WORTH, SURE, chance_after, likeliest_addition
 from finishmatch.correct.limiting_factor import find_limiting_factor, stock_of, why_not_reached
 from finishmatch.correct.limits import Limits, check_limits
@@ -23,6 +22,7 @@ from finishmatch.correct.trade_off import TradeRow, chance_inside, parts_of, tra
 from finishmatch.correct.updated_tin import TinRecord, UpdatedTin, updated_tin
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import intervals
+from finishmatch.mix.letdowns import letdowns_of
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import Tint, TintOptics
 from finishmatch.readings import Reading

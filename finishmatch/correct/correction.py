@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from finishmatch.colour import Floats
-from finishmatch.correct.letdowns import Letdown
 from finishmatch.correct.trade_off import TradeRow
+from finishmatch.mix.letdowns import Letdown
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics.strength import StrengthPrior
 

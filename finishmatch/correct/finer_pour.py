@@ -8,12 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.correct.letdowns import LetdownScale, letdown_scale, letdowns_of
+from finishmatch.correct.letdown_scale import letdown_scale
 from finishmatch.correct.likeliest_addition import SURE, chance_after
 from finishmatch.correct.limiting_factor import weighable_stock
 from finishmatch.correct.limits import Limits
 from finishmatch.correct.surer_addition import average_cost
 from finishmatch.correct.tin import Tin
+from finishmatch.mix.letdowns import LetdownScale, letdowns_of
 from finishmatch.mix.weighing import Scale, weighed_grams
 
 MOST_LETDOWNS = 2  # for one correction: a choice

@@ -188,11 +188,12 @@ class RecipeEntry(Entry):
     `first_share` is how much of it is best poured before its first card; None is all of it. `without` has the tints it
     was to do without. `asked_g` is what it was to weigh, where it may weigh more so that its smallest part can be
     weighed. `again` is the batch that it is once more: it promises what the card of that showed, and its colour.
+    `let_down` has the tints that are best poured by a letdown on a scale of the step `scale_step_g`, grams.
     """
 
     KIND: ClassVar[str] = "recipe"
     REFERS: ClassVar[Mapping[str, str]] = {"again": "batch"}
-    AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0, "asked_g": 0}
+    AT_LEAST: ClassVar[Mapping[str, float]] = {"grams": 0, "rank": 1, "first_share": 0, "asked_g": 0, "scale_step_g": 0}
 
     bank: str
     bank_digest: str
@@ -211,6 +212,8 @@ class RecipeEntry(Entry):
     without: Sequence[str] = ()
     asked_g: float | None = None
     again: int | None = None
+    let_down: Sequence[str] = ()
+    scale_step_g: float | None = None
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from finishmatch.ledger.home import NOT_LET_IN
 from finishmatch.ledger.plain_errors import BUSY, PUT_BACK, damaged, not_a_database, readable
 
 APPLICATION_ID = 0x464D4C47  # "FMLG", in the header of the file, so that it is known as ours
-REVISION = "0022"  # the form this program writes; the newest step in migrations/versions
+REVISION = "0023"  # the form this program writes; the newest step in migrations/versions
 BUSY_SECONDS = 60  # for what can't be tried again: opening, and reading
 WAIT_SECONDS = 300  # a writer waits its turn
 _POLL_SECONDS = 0.003

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, RecipeEntry
+from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, Parts, RecipeEntry
 from finishmatch.ledger.views import EntryView
+from finishmatch.mix.letdowns import letdowns_of_recipe
 
 # of a recipe: a first pour of less is a part of it, and its rest is wanted until so much is in the tin
 _PART, _WHOLE = 0.9, 0.995
@@ -65,26 +66,24 @@ def off_the_shelf(view: EntryView, views: Sequence[EntryView]) -> dict[str, floa
     view : EntryView
         Of a batch.
     views : sequence of EntryView
-        All batches and corrections of its job, those that were replaced included: what it says was in the tin is what
-        it goes on from.
+        All batches, corrections and recipes of its job, those that were replaced included: what it says was in the tin
+        is what it goes on from.
 
     Notes
     -----
-    Of a tint that a correction has poured by a letdown all that is weighed into the cup is taken, though only a part
-    of it comes to bear. Where the batch before was struck, what was poured into that is in the tin still, and counts
-    with this one.
+    Of a tint that a recipe or correction has poured by a letdown all that is weighed into the cup is taken, though only
+    a part of it comes to bear. Where the batch before was struck, what was poured into that is in the tin still, and
+    counts with this one.
     """
     assert isinstance(view.entry, BatchEntry)
     poured, before = totals(view.entry.parts), batch_before(view, views)
-    if before is None:
-        return poured
-    assert isinstance(before.entry, BatchEntry)
-    for tint, grams in totals(before.entry.parts).items():
+    there = before.entry.parts if before is not None and isinstance(before.entry, BatchEntry) else ()
+    for tint, grams in totals(there).items():
         poured[tint] = max(0.0, poured.get(tint, 0.0) - view.entry.share * grams)
     for tint, straight, in_cup, *_ in _letdowns_of(view, views):
         if poured.get(tint, 0.0) > 0:
             poured[tint] = max(poured[tint], straight + in_cup)
-    if before.struck_by is None:
+    if before is None or before.struck_by is None:
         return poured
     return totals(
         (*poured.items(), *((tint, view.entry.share * g) for tint, g in off_the_shelf(before, views).items()))
@@ -119,12 +118,31 @@ def batches_of_tin(view: EntryView | None, views: Sequence[EntryView]) -> Iterat
 
 
 def _letdowns_of(batch: EntryView, views: Sequence[EntryView]) -> Sequence[tuple[str, float, float, float, float]]:
-    """Return how the last correction of the tin that a batch goes on from has tints poured by a letdown."""
+    """Return how the last correction of the tin that a batch goes on from has tints poured by a letdown, or of a new
+    tin its recipe."""
     assert isinstance(batch.entry, BatchEntry)
+    if batch.entry.continues is None:
+        recipe = next((view.entry for view in views if view.number == batch.entry.recipe), None)
+        return letdowns_in(recipe, batch.entry.parts) if isinstance(recipe, RecipeEntry) else ()
     standing = [view for view in views if view.number < batch.number and not (view.struck_by or view.superseded_by)]
     of_tin = [view.entry for view in standing if isinstance(view.entry, CorrectionEntry)]
     mine = [correction for correction in of_tin if correction.batch == batch.entry.continues]
     return mine[-1].letdowns if mine else ()
+
+
+def letdowns_in(recipe: RecipeEntry, parts: Parts) -> tuple[tuple[str, float, float, float, float], ...]:
+    """Return how a recipe, or a part of it, is poured by letdowns: tint, grams straight, in the cup, filled up, back.
+
+    Parameters
+    ----------
+    recipe : RecipeEntry
+    parts : tuple of (tint, grams)
+        As much of it as is poured.
+    """
+    if not recipe.let_down or recipe.scale_step_g is None:
+        return ()
+    found = letdowns_of_recipe(parts, recipe.let_down, recipe.scale_step_g)
+    return tuple((one.tint, one.straight_g, one.tint_g, one.filled_g, one.back_g) for one in found)
 
 
 def divides(view: EntryView) -> bool:

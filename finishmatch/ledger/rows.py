@@ -260,6 +260,8 @@ class RecipeRow(ColourColumns, EntryRow):
     without: Mapped[list[Any]] = _json_list()
     asked_g: Mapped[float | None]
     again_number: Mapped[int | None]  # of a batch: a column that is added to a table can't be a key in SQLite
+    let_down: Mapped[list[Any]] = _json_list()
+    scale_step_g: Mapped[float | None]
 
 
 class BatchRow(EntryRow):

@@ -8,11 +8,11 @@ from sqlalchemy import func, select
 
 from finishmatch.ledger.banks_used import bank_of_job
 from finishmatch.ledger.book import Ledger
-from finishmatch.ledger.entries import BatchEntry, CorrectionEntry
+from finishmatch.ledger.entries import BatchEntry, CorrectionEntry, RecipeEntry
 from finishmatch.ledger.plain_errors import damaged, readable
 from finishmatch.ledger.pouring import off_the_shelf
 from finishmatch.ledger.row_chain import WHAT, keep_row, kept_rows, rows_changed
-from finishmatch.ledger.rows import EntryRow, JobBankRow, StockCountRow
+from finishmatch.ledger.rows import EntryRow, JobBankRow, RecipeRow, StockCountRow
 from finishmatch.ledger.views import EntryView
 
 
@@ -75,6 +75,8 @@ def _batches_of(ledger: Ledger, bank: str) -> Iterator[tuple[EntryView, dict[str
         if changed:
             raise damaged(ledger.path, f"{WHAT[JobBankRow]} is not as it was written")
         ids = set(session.scalars(wanted))
+        # in a recipe that names the step of a scale some tints are poured by a letdown
+        by_letdown = set(session.scalars(select(RecipeRow.job_id).where(RecipeRow.scale_step_g.is_not(None))))
     for job in ledger.jobs():
         if job.id not in ids:
             continue
@@ -82,6 +84,8 @@ def _batches_of(ledger: Ledger, bank: str) -> Iterator[tuple[EntryView, dict[str
         views = ledger.entries(job, kind=BatchEntry)
         if any(isinstance(view.entry, BatchEntry) and view.entry.continues is not None for view in views):
             views += ledger.entries(job, kind=CorrectionEntry)
+        if job.id in by_letdown:
+            views += ledger.entries(job, kind=RecipeEntry)
         for view in ledger.entries(job, current_only=True, kind=BatchEntry):
             assert isinstance(view.entry, BatchEntry)
             if (view.entry.bank or (last[0] if last else "")) == bank:

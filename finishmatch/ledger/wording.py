@@ -99,6 +99,7 @@ def _target(entry: TargetEntry) -> str:
 def _recipe(entry: RecipeEntry) -> str:
     predicted = f"; predicted ΔE00 {_lights(entry.lights)}" if entry.lights else ""
     first = "" if entry.first_share is None else f"; at first {share_words(entry.first_share)} of it"
+    first += f"; {' and '.join(entry.let_down)} by a letdown" if entry.let_down else ""
     asked = "" if entry.asked_g is None else f" ({_grams(entry.asked_g)} was asked for)"
     if entry.again is not None:
         asked, predicted = f" as batch #{entry.again} was", f"; its card came to ΔE00 {_lights(entry.lights)}"

@@ -8,6 +8,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.mix.expected_difference import drawn_strengths
+from finishmatch.mix.letdowns import Letdown
 from finishmatch.mix.weighing import Scale, weighed_grams
 
 SHARES = (1.0, 0.75, 0.5)  # of a recipe that are poured before its first card: easy to reckon at the scale
@@ -31,6 +32,8 @@ class FirstPour:
         By how much more than was wanted the tin comes to, on the average, poured so and poured at once.
     intervals : dict of str to (low, high)
         What its card's ΔE00 in each light lies within 95 times in 100.
+    letdowns : tuple of Letdown
+        How its parts that are poured by a letdown are, once the others are in the tin.
     """
 
     share: float
@@ -38,6 +41,7 @@ class FirstPour:
     growth: float
     growth_at_once: float
     intervals: dict[str, tuple[float, float]] = field(default_factory=dict)
+    letdowns: tuple[Letdown, ...] = ()
 
 
 def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, scale: Scale) -> FirstPour | None:
@@ -76,10 +80,11 @@ def first_pour(parts: tuple[tuple[str, float], ...], log_covariance: Floats, sca
 
 
 def part_of(grams: Floats, share: float, scale: Scale) -> Floats:
-    """Return a share of the parts of a recipe in whole steps of the scale, none too small to weigh; shape (k,)."""
-    poured = np.maximum(share * grams, np.minimum(grams, scale.smallest_g))
-    steps = np.round(np.round(poured / scale.step_g, 3))  # half a step is half a step, whatever it was worked out from
-    return weighed_grams(steps * scale.step_g, scale.step_g)
+    """Return a share of the parts of a recipe in steps of the scale, none too small to weigh; shape (k,)."""
+    smallest, step = scale.smallest_parts_g(len(grams)), scale.steps_g(len(grams))
+    poured = np.maximum(share * grams, np.minimum(grams, smallest))
+    steps = np.round(np.round(poured / step, 3))  # half a step is half a step, whatever it was worked out from
+    return weighed_grams(steps * step, float(step.min()))
 
 
 def _unknown_beside_largest(log_covariance: Floats) -> Floats:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from finishmatch.colour import Floats, metamerism_index
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.first_pour import FirstPour
+from finishmatch.mix.letdowns import Letdown
 from finishmatch.mix.metamers import LightRisk
 from finishmatch.mix.relaxed_search import Searched
 
@@ -53,6 +54,9 @@ class Recipe:
         Y over black over Y over white of a film of the build that was asked for; None when none was.
     intervals_itself : dict of str to (low, high)
         As `intervals`, against the colour itself, where it is known how surely the target tells it; else empty.
+    letdowns : tuple of Letdown
+        How its parts that are best poured by a letdown are, once the others are in the tin, where all is poured at
+        once.
     """
 
     parts: tuple[tuple[str, float], ...]
@@ -73,6 +77,7 @@ class Recipe:
     hides_within_de00: float | None = None
     contrast_ratio: float | None = None
     intervals_itself: dict[str, tuple[float, float]] = field(default_factory=dict)
+    letdowns: tuple[Letdown, ...] = ()
 
     @property
     def grams(self) -> float:

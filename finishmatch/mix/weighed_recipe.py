@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import compress
 
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences, intervals, itself_drawn
-from finishmatch.mix.first_pour import FirstPour, first_pour
+from finishmatch.mix.first_pour import first_pour, part_of
 from finishmatch.mix.greying import greying_pairs, tint_hues
 from finishmatch.mix.hiding_build import contrast_ratio, darkest_and_lightest, hides_within_de00, hiding_build_um
+from finishmatch.mix.let_down import Poured, let_down
+from finishmatch.mix.letdowns import LetdownScale, letdowns_of_recipe
 from finishmatch.mix.metamers import LightRisk
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.refine import Candidates, refine
 from finishmatch.mix.subset_factors import Ints
-from finishmatch.mix.weighing import polished, rounded, weighed_grams, weighing_sensitivity
+from finishmatch.mix.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import Tint, TintOptics, predicted_reflectance
 from finishmatch.optics.strength import StrengthPrior
@@ -166,7 +169,7 @@ def recipe_of(weighed: Weighed, batch: Batch) -> Recipe:
         lights={light: float(de) for light, de in zip(target.lights, off, strict=True)},
         metamerism=worst_metamerism(target, weighed.reflectance),
         cost=float(sum(w / 1000 * batch.tints[name].price_per_kg for name, w in zip(names, weights, strict=True))),
-        sensitivity_de00_p95=weighing_sensitivity(weights, scale.step_g, own, reference, target.observer),
+        sensitivity_de00_p95=weighing_sensitivity(weights, scale.pour_sd_g(weights), own, reference, target.observer),
         distance=weighed.distance,
         greying=tuple((names[i], names[j]) for i, j in greying_pairs(batch.hues[weighed.members], lab)),
         risks=weighed.risks,
@@ -186,17 +189,27 @@ def _poured(recipe: Recipe, batch: Batch) -> tuple[TintOptics, Floats, Floats | 
 
 
 def with_all_told(recipe: Recipe, batch: Batch) -> Recipe:
-    """Return a recipe with what else is told of one that is listed: its first pour, and the build that hides."""
+    """Return a recipe with what else is told of one that is listed: how it is poured, and the build that hides."""
     request = batch.request
     own, weights, covariance = _poured(recipe, batch)
+    recipe = _with_pours(recipe, own, batch)
+    backing, fine = own.backing, _pour_sd(recipe, weights, request.scale)
     itself = itself_drawn(batch.target)
     if itself is not None:
-        off = drawn_differences(itself, own, weights, request.scale.pour_sd_g(weights), covariance)
-        recipe = replace(recipe, intervals_itself=intervals(itself, off))
-    backing = own.backing
+        recipe = replace(
+            recipe, intervals_itself=intervals(itself, drawn_differences(itself, own, weights, fine, covariance))
+        )
+    if recipe.letdowns:
+        drawn = drawn_differences(batch.target, own, weights, fine, covariance)
+        light, observer = batch.target.lights[0], batch.target.observer
+        recipe = replace(
+            recipe,
+            intervals=intervals(batch.target, drawn),
+            expected_de00=float(drawn.max(axis=1).mean()),
+            sensitivity_de00_p95=weighing_sensitivity(weights, fine, own, light, observer),
+        )
     return replace(
         recipe,
-        first_pour=_first_pour(recipe, own, batch),
         contrast_ratio=None
         if backing is None
         else contrast_ratio(own, weights, backing.build_um, *darkest_and_lightest(request.grounds)),
@@ -205,15 +218,31 @@ def with_all_told(recipe: Recipe, batch: Batch) -> Recipe:
     )
 
 
-def _first_pour(recipe: Recipe, own: TintOptics, batch: Batch) -> FirstPour | None:
-    """Return what to pour before the first card of a film that hides, with what that card is expected to differ by."""
-    prior, scale = batch.request.prior, batch.request.scale
+def _pour_sd(recipe: Recipe, weights: Floats, scale: Scale) -> Floats:
+    """Return what the pours of a recipe, its letdowns with them, are off by, one standard deviation, g, shape (k,)."""
+    by_letdown = {one.tint for one in recipe.letdowns}
+    flags = tuple(tint in by_letdown for tint, _ in recipe.parts)
+    return LetdownScale(scale.step_g, scale.smallest_g, let_down=flags).pour_sd_g(weights)
+
+
+def _with_pours(recipe: Recipe, own: TintOptics, batch: Batch) -> Recipe:
+    """Return a recipe with its first pour, and with the letdowns by which that, or else all of it, is poured."""
+    request, target = batch.request, batch.target
+    prior, scale = request.prior, request.scale
     known = StrengthPrior.default(own.names) if prior is None else prior.chosen(own.names)
-    if own.backing is not None:
-        return None
-    pour = first_pour(recipe.parts, known.log_covariance, scale)
+    pour = None if own.backing is not None else first_pour(recipe.parts, known.log_covariance, scale)
+    grams = np.array([weight for _, weight in (recipe.parts if pour is None else pour.parts)])
+    covariance = known.log_covariance if prior is not None or pour is not None else None
+    stock = np.array([batch.tints[name].stock_g for name in own.names])
+    fine = let_down(Poured(own, grams, stock, covariance), target, request.tolerance, scale)
+    by_letdown = () if fine is None else tuple(compress(own.names, fine.let_down))
+    recipe = replace(recipe, letdowns=letdowns_of_recipe(recipe.parts, by_letdown, scale.step_g))
     if pour is None:
-        return None
-    grams = np.array([weight for _, weight in pour.parts])
-    drawn = drawn_differences(batch.target, own, grams, scale.pour_sd_g(grams), known.log_covariance)
-    return replace(pour, intervals=intervals(batch.target, drawn))
+        return recipe
+    if fine is not None:
+        grams = part_of(np.array([weight for _, weight in recipe.parts]), pour.share, fine)
+    parts = tuple((name, float(weight)) for name, weight in zip(own.names, grams, strict=True))
+    drawn = drawn_differences(target, own, grams, (fine or scale).pour_sd_g(grams), known.log_covariance)
+    letdowns = letdowns_of_recipe(parts, by_letdown, scale.step_g)
+    pour = replace(pour, parts=parts, intervals=intervals(target, drawn), letdowns=letdowns)
+    return replace(recipe, first_pour=pour)

@@ -126,19 +126,20 @@ def _normal_draws(parts: int, count: int = 512) -> Floats:
     return draws
 
 
-def weighing_sensitivity(grams: Floats, step_g: float, optics: TintOptics, light: str, observer: int) -> float:
-    """Return the 95th percentile of ΔE00 that weighing alone brings, each part off by one step (SD).
+def weighing_sensitivity(grams: Floats, pour_sd: Floats, optics: TintOptics, light: str, observer: int) -> float:
+    """Return the 95th percentile of ΔE00 that weighing alone brings, each part off by what a pour of it is.
 
     Parameters
     ----------
     grams : ndarray, shape (k,)
-    step_g : float
+    pour_sd : ndarray, shape (k,)
+        Grams, one standard deviation (`Scale.pour_sd_g`).
     optics : TintOptics
         Of these k tints.
     light, observer
         Where the difference is taken.
     """
-    poured = np.maximum(grams + POUR_SD_STEPS * step_g * _normal_draws(len(grams)), 0)
+    poured = np.maximum(grams + pour_sd * _normal_draws(len(grams)), 0)
     both = np.concatenate([grams[None], poured])
     labs = reflectance_to_lab(predicted_reflectance(optics, both), light, observer)
     return float(np.percentile(de00(labs[0], labs[1:]), 95))

@@ -9,6 +9,8 @@ from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.ledger import growth_words, share_words
 from finishmatch.ledger.entries import CorrectionEntry
+from finishmatch.mix.first_pour import FirstPour
+from finishmatch.mix.recipe import Recipe
 from finishmatch.steps.hazards import parts_document
 
 
@@ -40,7 +42,7 @@ def share_told(share: float) -> str:
     return share_words(share)
 
 
-def letdowns_document(found: Correction) -> list[dict[str, Any]]:
+def letdowns_document(found: Correction | Recipe | FirstPour) -> list[dict[str, Any]]:
     """Return how drops of strong tints are poured by a letdown, in its JSON form."""
     return [asdict(one) for one in found.letdowns]
 

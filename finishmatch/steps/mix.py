@@ -8,16 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from finishmatch.colour import WAVELENGTHS_NM
 from finishmatch.colour.inconstancy import LightRow, in_every_light
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry
-from finishmatch.mix.first_pour import FirstPour
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
-from finishmatch.mix.metamers import risks_document
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.shortlist import Bench
@@ -31,9 +28,10 @@ from finishmatch.steps.colour_inputs import ReadingLike, itself_unknown
 from finishmatch.steps.entries import reading_entry, sources_of
 from finishmatch.steps.formula_near import to_stay_near
 from finishmatch.steps.from_job import from_job, given_or
-from finishmatch.steps.hazards import cautions_for, harmful, hazards_document, metal_notes, parts_document
+from finishmatch.steps.hazards import cautions_for, harmful, metal_notes
 from finishmatch.steps.matching import BankLike, Match, MatchRequest, PartsLike, match
 from finishmatch.steps.progress import Progress, quiet
+from finishmatch.steps.recipe_document import recipe_document
 from finishmatch.steps.recipe_entries import recipe_entry, target_entry
 from finishmatch.steps.spray_out_strengths import new_tins_entry
 from finishmatch.steps.tins_to_try import TinToTry, panels_own_unsaid, tins_to_try
@@ -63,6 +61,8 @@ class MixRequest(MatchRequest):
         Dry build of a coat, µm, to count coats.
     unseen_de00 : float or None
         A film hides when the ground makes no more than this ΔE00; None: contrast ratio 0.98, over a ground ΔE00 0.3.
+    letdowns : bool
+        Whether strong tints may be poured by a letdown, where that pays.
     """
 
     max_tints: int = MAX_TINTS
@@ -75,6 +75,7 @@ class MixRequest(MatchRequest):
     build_um: float | None = None
     coat_um: float = COAT_UM
     unseen_de00: float | None = None
+    letdowns: bool = True
 
     def __post_init__(self) -> None:
         """See to what needs no file."""
@@ -150,7 +151,7 @@ class Mixed:
         first, tins = self.recipes[0], self.match.tins
         if first.first_pour is None:
             return ()
-        return tins_to_try(self.match.fitted.bank, first.parts, {*tins.sprayed, *tins.of_panels}, tins.lots)
+        return tins_to_try(self.match.fitted.bank, first.parts, tins.prior, tins.together, tins.of_panels, tins.lots)
 
     @property
     def every_light(self) -> tuple[LightRow, ...]:
@@ -170,7 +171,7 @@ class Mixed:
         searched = self.found.searched
         return {
             "target": {"name": self.target.name, "lab": self.target.labs[0], "u95": self.target.u95},
-            "recipes": [self._recipe_document(recipe) for recipe in self.recipes],
+            "recipes": [recipe_document(recipe, self.harmful_in(recipe)) for recipe in self.recipes],
             "within": self.within,
             "why": self.found.why,
             "why_first": list(self.why_first),
@@ -185,38 +186,6 @@ class Mixed:
             "cautions": list(self.cautions()),
             **self.match.as_dict(),
         }
-
-    def _recipe_document(self, recipe: Recipe) -> dict[str, Any]:
-        return {
-            "parts": parts_document(recipe.parts),
-            "grams": recipe.grams,
-            "predicted": {"wavelengths": WAVELENGTHS_NM, "reflectance": recipe.reflectance, "lab": recipe.lab},
-            "lights": recipe.lights,
-            "intervals": _ranges_document(recipe.intervals),
-            "intervals_itself": _ranges_document(recipe.intervals_itself),
-            "metamerism": recipe.metamerism,
-            "metamerism_risk": risks_document(recipe.risks),
-            "cost": recipe.cost,
-            "sensitivity_de00_p95": recipe.sensitivity_de00_p95,
-            "expected_de00": recipe.expected_de00,
-            "greying": [list(pair) for pair in recipe.greying],
-            "first_pour": _first_pour_document(recipe.first_pour),
-            "hiding_build_um": recipe.hiding_build_um,
-            "hides_within_de00": recipe.hides_within_de00,
-            "contrast_ratio": recipe.contrast_ratio,
-            "hazards": hazards_document(self.harmful_in(recipe)),
-            "notes": list(recipe.notes),
-        }
-
-
-def _first_pour_document(pour: FirstPour | None) -> dict[str, Any] | None:
-    if pour is None:
-        return None
-    return {**vars(pour), "parts": parts_document(pour.parts), "intervals": _ranges_document(pour.intervals)}
-
-
-def _ranges_document(intervals: dict[str, tuple[float, float]]) -> dict[str, Any]:
-    return {light: {"low": low, "high": high} for light, (low, high) in intervals.items()}
 
 
 def mix(
@@ -256,7 +225,7 @@ def mix(
     film = film_of(fitted, request.ground, request.build_um)
     usable = film.optics.chosen(fitted.usable_optics.names)
     asked = RecipeRequest(
-        scale=matched.scale,
+        scale=replace(matched.scale, letdowns=request.letdowns),
         max_tints=request.max_tints,
         tolerance=matched.tolerance,
         wishes=_wishes(request, fitted),
@@ -319,7 +288,7 @@ def _entries(mixed: Mixed, request: MixRequest, asked_g: float) -> list[Entry]:
         *(() if known else (target_entry(mixed.match.told_target, mixed.match.tolerance, told, standard.source),)),
     ]
     for i, recipe in enumerate(mixed.recipes[: request.recipes], start=1):
-        entries.append(recipe_entry(recipe, i, bank, goal, without, asked_g))
+        entries.append(recipe_entry(recipe, i, bank, goal, without, asked_g, mixed.match.scale.step_g))
     return [*entries, new_tins_entry(bank.name)] if mixed.match.tins.forgotten else entries
 
 

@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from finishmatch.ledger import letdown_words, share_words
+from finishmatch.ledger import RecipeEntry, letdown_words, share_words
+from finishmatch.ledger.pouring import letdowns_in
 from finishmatch.mix.first_pour import part_of
+from finishmatch.mix.letdowns import LetdownScale
 from finishmatch.mix.weigh_out import summed
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.matching import Parts
@@ -56,6 +58,8 @@ class PourPlan:
         The tints that its recipe does without.
     again : int or None
         The number of the batch that it is again.
+    of_recipe : RecipeEntry or None
+        That it is of, where it has parts poured by a letdown: these stand behind the others.
     """
 
     number: int
@@ -67,6 +71,7 @@ class PourPlan:
     of_whole: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     again: int | None = None
+    of_recipe: RecipeEntry | None = None
 
     @property
     def name(self) -> str:
@@ -101,10 +106,20 @@ class PourPlan:
         parts = tuple((tint, round(grams * size / self.size, 6)) for tint, grams in self.parts)
         if self.kind == "correction" and size != 1:
             parts = tuple((tint, max(round(grams, 2), 0.01)) for tint, grams in parts)
+        if self.of_recipe is not None:
+            return replace(self, size=size).poured_as(parts)
         if size == self.size:
             return replace(self, parts=parts)
         of_whole = tuple(dict.fromkeys((*self.of_whole, *(tint for tint, *_ in self.letdowns))))
         return replace(self, parts=parts, size=size, letdowns=(), of_whole=of_whole)
+
+    def poured_as(self, parts: Parts) -> PourPlan:
+        """Return a plan with other parts of its recipe, and with the letdowns by which they are poured."""
+        recipe = self.of_recipe
+        if recipe is None:
+            return replace(self, parts=parts)
+        in_order = tuple(sorted(parts, key=lambda part: part[0] in recipe.let_down))
+        return replace(self, parts=in_order, letdowns=letdowns_in(recipe, in_order))
 
     def by_letdown(self, tint: str) -> str:
         """Return how a part is poured by a letdown, in a painter's words; "" where it is poured straight."""
@@ -149,6 +164,8 @@ def part_first(plan: PourPlan, poured: Parts, scale: Scale) -> PourPlan:
     of_whole = [now <= _MORE * grams + least and not part for (now, grams), part in zip(telling, of_part, strict=True)]
     if sum(of_whole) > sum(of_part):
         return plan
-    first = part_of(np.array([grams for _, grams in whole.parts]), share, scale)
+    by_letdown = {tint for tint, *_ in whole.letdowns}
+    fine = LetdownScale(scale.step_g, scale.smallest_g, let_down=tuple(tint in by_letdown for tint, _ in whole.parts))
+    first = part_of(np.array([grams for _, grams in whole.parts]), share, fine)
     parts = ((tint, float(grams)) for (tint, _), grams in zip(whole.parts, first, strict=True))
-    return replace(whole, parts=tuple(parts), size=share)
+    return replace(whole, size=share).poured_as(tuple(parts))

@@ -118,7 +118,7 @@ def lacking_of(pours: JobPours, plan: PourPlan, number: int, scale: Scale) -> Po
     parts = tuple((line.tint, round(line.to_go_g, 6)) for line in lacking)
     begun = {line.tint for line in lacking if line.poured_g > 0}  # into the cup of a letdown goes all or nothing
     letdowns = tuple(one for one in plan.letdowns if one[0] not in begun)
-    return replace(plan, parts=parts, letdowns=letdowns) if parts else None
+    return replace(plan, parts=parts, letdowns=letdowns, of_recipe=None) if parts else None
 
 
 def gone_on_with(before: Before, entered: Parts, scale: Scale) -> Parts:

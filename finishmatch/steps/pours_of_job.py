@@ -115,7 +115,9 @@ class JobPours:
         if isinstance(view.entry, RecipeEntry):
             first, without = view.entry.first_share, tuple(view.entry.without)
             parts, again = tuple(view.entry.parts), view.entry.again
-            return PourPlan(number, "recipe", parts, first_share=first, without=without, again=again)
+            of_recipe = view.entry if view.entry.let_down else None
+            plan = PourPlan(number, "recipe", (), first_share=first, without=without, again=again, of_recipe=of_recipe)
+            return plan.poured_as(parts)
         if isinstance(view.entry, CorrectionEntry):
             letdowns = tuple(view.entry.letdowns)
             without, _ = ((), None) if view.entry.batch is None else done_without(self.views, view.entry.batch)

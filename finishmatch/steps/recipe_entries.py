@@ -60,8 +60,10 @@ def recipe_entry(
     target: ColourTarget,
     without: Sequence[str] = (),
     asked_g: float | None = None,
+    scale_step_g: float | None = None,
 ) -> ledger.RecipeEntry:
     """Return a recipe as it is kept, with its bank, the tints it was to do without, and what it was to weigh, grams."""
+    letdowns = recipe.letdowns if recipe.first_pour is None else recipe.first_pour.letdowns
     as_asked = asked_g is None or isclose(recipe.grams, asked_g, rel_tol=1e-3)  # to what a scale rounds
     return ledger.RecipeEntry(
         bank=bank.name,
@@ -80,4 +82,6 @@ def recipe_entry(
         first_share=None if recipe.first_pour is None else recipe.first_pour.share,
         without=list(without),
         asked_g=None if as_asked else asked_g,
+        let_down=[one.tint for one in letdowns],
+        scale_step_g=scale_step_g if letdowns else None,
     )

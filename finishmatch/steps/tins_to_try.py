@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from finishmatch.errors import InputError
 from finishmatch.ledger import bank_of_job, open_ledger
 from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics import Bank, Panel
+from finishmatch.optics.strength import StrengthPrior
 from finishmatch.photo.side_by_side import OutsideFileError
 from finishmatch.readings import read_bank
 from finishmatch.steps.matching import Parts
@@ -21,6 +24,9 @@ from finishmatch.steps.todays_tins import TodaysTins
 # of a letdown, by weight, in which the strength of a tint shows best: well coloured, and far from its masstone
 BEST_SHARE = 0.1  # («common practice»)
 _LEAST_SHARE, _MOST_SHARE = 0.01, 0.6  # beyond these it hardly shows («common practice»)
+# of the logarithm of the strength of a tin against what it is let down in: from which it is tried though it was in a
+# card, beside another such tin, and what a letdown leaves open (docs/accuracy.md, *A letdown beside its panel*)
+_UNSURE_SD, _LETDOWN_SD = 0.1, 0.05
 PANELS_OWN_TINS = (
     "if the panels were drawn from the very tins you pour from, say so in tints.csv (columns lot and panels_lot): then "
     "the first card is foretold much more narrowly"
@@ -53,7 +59,12 @@ class TinToTry:
 
 
 def tins_to_try(
-    bank: Bank, parts: Parts, known: Collection[str], lots: Mapping[str, str] | None = None
+    bank: Bank,
+    parts: Parts,
+    prior: StrengthPrior | None,
+    together: Iterable[Collection[str]] = (),
+    known: Collection[str] = (),
+    lots: Mapping[str, str] | None = None,
 ) -> tuple[TinToTry, ...]:
     """Return the tins of a recipe that a letdown would tell the strength of, in its order.
 
@@ -62,24 +73,35 @@ def tins_to_try(
     bank : Bank
     parts : tuple of (tint, grams)
         Of the recipe.
+    prior : StrengthPrior or None
+        What is known of the open tins; None is nothing.
+    together : iterable of collection of str
+        Of each card and letdown, the tints whose open tin it was of.
     known : collection of str
-        The tints whose tin was in a card already, or is the one that the panels were drawn from.
+        The tints whose open tin is the one that the panels were drawn from.
     lots : mapping of str to str, or None
         Of each tint, the lot of the tin that is meant; None is what the bank says.
 
     Notes
     -----
     Colour shows how strong two tins are against each other, so what a tint is let down in isn't tried itself: that is
-    the tint most letdowns of the bank are made with, the white as a rule.
+    the tint most letdowns of the bank are made with, the white as a rule. A new tin of that shows in a letdown of any
+    other whose tin is known, and then against all of them.
     """
-    letdowns = _letdowns(bank)
-    by_name = lots or {tint.name: tint.lot for tint in bank.tints}
-    found = []
-    for tint, _ in parts:
+    letdowns, by_name = _letdowns(bank), lots or {tint.name: tint.lot for tint in bank.tints}
+    let_down_in, sets = _let_down_in(bank), [frozenset(one) for one in together]
+    sprayed, names = frozenset(known).union(*sets), list(dict.fromkeys([*(tint for tint, _ in parts), let_down_in]))
+    covariance = (prior or StrengthPrior.default(())).chosen(names).log_covariance
+    against, found = names.index(let_down_in), []
+    for i, (tint, _) in enumerate(parts):
         told = letdowns.get(tint, [])
-        if told and tint not in known:
+        beside = covariance[i] - covariance[against]
+        own = float(beside[i] - beside[against])
+        seen = any({tint, let_down_in} <= one for one in sets)
+        if told and not seen and (tint not in sprayed or own > _UNSURE_SD**2):
             best = min(told, key=lambda panel: abs(math.log(_share(panel, tint) / BEST_SHARE)))
             found.append(TinToTry(tint, by_name.get(tint, ""), best.name, best.grams))
+            covariance = covariance - np.outer(beside, beside) / (own + _LETDOWN_SD**2)
     return tuple(found)
 
 
@@ -159,17 +181,25 @@ def panels_own_unsaid(first_pour: FirstPour | None, tins: TodaysTins) -> tuple[s
 
 def _letdowns(bank: Bank) -> dict[str, list[Panel]]:
     """Return of each tint the panels that show its strength: let down in what most tints of the bank are."""
-    coloured = [(panel, bank.coloured(panel)) for panel in bank.panels]
-    pairs = [(panel, dict(parts)) for panel, parts in coloured if len(parts) == 2]
-    made_with = [tint for _, parts in pairs for tint in parts]
-    let_down_in = max(dict.fromkeys(made_with), key=made_with.count, default="")
-    found: dict[str, list[Panel]] = {}
-    for panel, parts in pairs:
+    let_down_in, found = _let_down_in(bank), dict[str, list[Panel]]()
+    for panel, parts in _pairs(bank):
         if let_down_in in parts:
             (tint,) = set(parts) - {let_down_in}
             if _LEAST_SHARE <= _share(panel, tint) <= _MOST_SHARE:
                 found.setdefault(tint, []).append(panel)
     return found
+
+
+def _pairs(bank: Bank) -> list[tuple[Panel, dict[str, float]]]:
+    """Return the panels of two tints, each with their grams."""
+    coloured = [(panel, dict(bank.coloured(panel))) for panel in bank.panels]
+    return [(panel, parts) for panel, parts in coloured if len(parts) == 2]
+
+
+def _let_down_in(bank: Bank) -> str:
+    """Return the tint that most panels of two are made with; "" where there are none."""
+    made_with = [tint for _, parts in _pairs(bank) for tint in parts]
+    return max(dict.fromkeys(made_with), key=made_with.count, default="")
 
 
 def _share(panel: Panel, tint: str) -> float:

@@ -65,8 +65,8 @@ class TodaysTins:
         The strengths by what each card shows by itself, against the bank alone: what is kept goes on from these.
     of_panels : tuple of str
         The tints whose open tin is the one that their panels were drawn from.
-    sprayed : frozenset of str
-        The tints whose open tin a card was of.
+    together : tuple of frozenset of str
+        Of each card and letdown, the tints whose open tin it was of; each such set once.
     foretold : tuple of Foretold
         How far the cards of the bank came from what was foretold of them, oldest first.
     """
@@ -84,8 +84,13 @@ class TodaysTins:
     bank: BankWithCards | None = None
     by_themselves: StrengthPrior | None = None
     of_panels: tuple[str, ...] = ()
-    sprayed: frozenset[str] = frozenset()
+    together: tuple[frozenset[str], ...] = ()
     foretold: tuple[Foretold, ...] = ()
+
+    @property
+    def sprayed(self) -> frozenset[str]:
+        """The tints whose open tin a card or letdown was of."""
+        return frozenset[str]().union(*self.together)
 
     def of_today(self, fitted: FittedBank) -> FittedBank:
         """Return a bank as the cards of the record have it today."""
@@ -232,9 +237,15 @@ def tins_in(
         bank=today,
         by_themselves=by_themselves,
         of_panels=counting.open_of_panels(fitted.bank.tints, day.lots),
-        sprayed=frozenset(tint for tint, tin in tins.items() if any(tin in one.shown.names for one in spray_outs)),
+        together=_together(tins, spray_outs),
         foretold=foretold,
     )
+
+
+def _together(tins: Mapping[str, str], spray_outs: Sequence[CountedSprayOut]) -> tuple[frozenset[str], ...]:
+    """Return of each card and letdown the tints whose open tin it was of, each such set once."""
+    of_each = (frozenset(tint for tint, tin in tins.items() if tin in one.shown.names) for one in spray_outs)
+    return tuple(dict.fromkeys(of_each))
 
 
 def _kept_of(views: Sequence[EntryView], card: SprayOutEntry | None) -> SprayOutEntry | None:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from finishmatch.correct.fresh_batch import cost_of
-from finishmatch.correct.letdowns import PARTS
 from finishmatch.errors import InputError
 from finishmatch.ledger import CorrectionEntry, Nth
+from finishmatch.mix.letdowns import PARTS
 from finishmatch.mix.unreachable import more_than_there
 from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, off_by, pour_lines, summed
 from finishmatch.mix.weighing import Scale

@@ -16,6 +16,7 @@ from finishmatch.steps.corrected import CorrectRequest
 from finishmatch.steps.judge import judge_card
 from finishmatch.steps.photo.seen_in_photos import SeenRequest, read_seen
 from tests.bench.conftest import Browser, Opened
+from tests.cli.test_taught import lots
 from tests.helpers.door_files import tell
 from tests.helpers.photo_frames import standard_and_card
 
@@ -431,6 +432,23 @@ def test_a_part_by_a_letdown_is_told_step_by_step_on_the_card_and_on_the_scale(s
     assert f'<p id="how" class="caution">{told}' in page
     assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
     assert entries("batch")[-1].entry.parts[-1] == ("blue", 0.41)  # type: ignore[attr-defined]
+
+
+def test_a_strong_tint_of_a_recipe_goes_in_last_by_a_letdown(shop: Browser, bench: Path) -> None:
+    lots(bench, "A", panels="A")
+    lab = {"L": "45.2", "a": "-4.1", "b": "-17.8"}
+    answer = shop.post("/job/J1/recipe", {**lab, "bank": "0", "grams": "150", "max_tints": "4"})
+    assert "by a letdown, once the rest is in the tin" in answer.text
+    recipe: Any = next(view for view in entries("recipe") if view.entry.let_down)  # type: ignore[attr-defined]
+    weigh = f"/job/J1/weigh?plan={recipe.number}"
+    for _ in range(len(recipe.entry.parts) - 1):
+        page = shop.text(weigh)
+        assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
+    page = shop.text(weigh)
+    assert f'id="tint">{recipe.entry.let_down[-1]}<' in page
+    assert re.search(r'<p id="how" class="caution">[A-Z][a-z ]+ by a letdown: .* into a cup, filled up to ', page)
+    assert shop.post("/job/J1/weigh", {**_form(page, "/job/J1/weigh"), "grams": ""}).status_code == 200
+    assert "is in the tin" in shop.text(weigh)
 
 
 def test_a_batch_that_was_enlarged_to_be_weighed_is_told_of(opened: Opened, swatches: Path) -> None:

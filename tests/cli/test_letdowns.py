@@ -10,10 +10,10 @@ import pytest
 
 from finishmatch.cli.correct.shown import show_correction
 from finishmatch.correct.correction import Correction
-from finishmatch.correct.letdowns import Letdown
 from finishmatch.errors import InputError
 from finishmatch.ledger import BatchEntry, CorrectionEntry, describe_entry, open_ledger
 from finishmatch.ledger.entries import SprayOutEntry
+from finishmatch.mix.letdowns import Letdown
 from finishmatch.mix.weighing import Scale
 from finishmatch.steps.bank import open_bank
 from finishmatch.steps.cards_of_tin import earlier_cards

@@ -116,6 +116,27 @@ def test_mix_names_the_tins_to_try_and_then_takes_them_as_they_are(cli: Cli, roo
     )
 
 
+def test_a_new_tin_of_the_white_is_tried_by_one_letdown_of_a_tint_that_is_known(cli: Cli, roof: Path) -> None:
+    """A white a quarter stronger makes a letdown of any tint as that tint four fifths as strong would."""
+    for one in cli(*MIX, "--job", "J1", "--json").json["tins_to_try"]:
+        cli("job", "tin", "J1", one["panel"], "--difference", differs(roof, 1.0, one["panel"]))
+    known = cli(*MIX, "--job", "J1", "--json").json
+    assert known["tins_to_try"] == []
+    lots(roof, "A", blue="B7", white="W2")
+    before = cli(*MIX, "--job", "J1", "--json").json
+    (asked,) = before["tins_to_try"]
+    assert before["recipes"][0]["first_pour"] is not None
+    tried = cli("job", "tin", "J1", asked["panel"], "--difference", differs(roof, 0.8, asked["panel"]), "--json").json
+    assert not any("before" in said for said in tried["warnings"])
+    after = cli(*MIX, "--job", "J1", "--json").json
+    assert after["tins_to_try"] == []
+    wide = [document["recipes"][0]["intervals"]["D65"]["high"] for document in (before, after)]
+    assert wide[1] < 0.6 * wide[0]
+    of = [{part["tint"]: part["grams"] for part in one["recipes"][0]["parts"]} for one in (known, after)]
+    for tint in set(of[0]) - {"white"}:
+        assert of[1][tint] / of[1]["white"] == pytest.approx(1.25 * of[0][tint] / of[0]["white"], rel=0.1)
+
+
 def test_a_tin_with_a_lot_is_known_in_another_job_and_a_struck_letdown_is_gone(cli: Cli, roof: Path) -> None:
     number = cli(*TIN, "--difference", differs(roof, 0.8), "--json").json["recorded"]["number"]
     cli("job", "new", "Door")

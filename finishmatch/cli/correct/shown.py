@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import click
 
 from finishmatch.cli.common import ranges, say_warnings, show_swatches, table
+from finishmatch.cli.letdowns_shown import show_letdowns
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.colour.told_within import known_in_words, told_within
 from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
-from finishmatch.correct.letdowns import Letdown
 from finishmatch.correct.limiting_factor import percent
 from finishmatch.correct.trade_off import TradeRow
 from finishmatch.ledger import describe_parts, foretold_words, growth_words
@@ -35,7 +35,7 @@ def show_correction(found: Correction, poured_g: float, within: str = "the toler
     if found.additions:
         click.echo(f"\n  {_what_to_do(found)}")
         click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in found.additions], indent="     ")))
-        show_letdowns(found)
+        show_letdowns(found.letdowns, found.additions)
         by_light = "   ".join(f"{light} {de:.2f}" for light, de in found.lights.items())
         click.echo(
             f"     {added_to(poured_g, found.additions, found.growth, found.fills_to)}; predicted ΔE00 {by_light}"
@@ -57,24 +57,6 @@ def _what_to_do(found: Correction) -> str:
     if found.reachable and found.fills_to is not None and not found.growth:
         return "pour the rest of the batch"
     return "add" if found.reachable else "what comes nearest for its paint: add"
-
-
-def show_letdowns(found: Correction) -> None:
-    """Print how the drops of a correction are poured by letdowns; nothing where none are."""
-    for one in found.letdowns:
-        _show_letdown(one, dict(found.additions)[one.tint])
-    if found.letdowns:
-        click.echo("     what is left in a cup is waste\n")
-
-
-def _show_letdown(one: Letdown, grams: float) -> None:
-    """Print how drops of a strong tint are poured, step by step."""
-    click.echo(f"\n     {one.tint} by a letdown, once the rest is in the tin and stirred:")
-    if one.straight_g:
-        click.echo(f"       pour {one.straight_g:g} g of it straight and stir; what is more is tenfold less below")
-    click.echo(f"       weigh {one.tint_g:g} g of it into an empty cup")
-    click.echo(f"       fill up with paint from the tin to ten times what the scale shows ({one.filled_g:g} g); stir")
-    click.echo(f"       pour {one.back_g:g} g of that back into the tin and stir: as good as {grams:g} g straight")
 
 
 def added_to(tin_g: float, additions: Sequence[tuple[str, float]], growth: float, fills_to: float | None = None) -> str:

@@ -8,7 +8,7 @@ import click
 
 from finishmatch.cli.common import emit_json, replace_option, request_from, say_recorded, stage
 from finishmatch.cli.in_use import needed_without, say_taken
-from finishmatch.cli.inputs import match_options, target_of, target_options
+from finishmatch.cli.inputs import letdowns_option, match_options, target_of, target_options
 from finishmatch.cli.mix.shown import show_mixed, show_tins
 from finishmatch.cli.typed_numbers import AMOUNT, MICRONS, NUMBER
 from finishmatch.dossier.lights_plot import lights_png
@@ -64,6 +64,7 @@ nearest is given then, and the reason.
     help="A film hides when the ground makes no more than this ΔE00.  [default: contrast ratio 0.98; a ground 0.3]",
 )
 @click.option("--plot", metavar="FILE", help="Draw the first recipe and the target in every light, to this PNG file.")
+@letdowns_option
 @replace_option
 @click.option(
     "--explain", is_flag=True, help="Say why the first recipe was put first, and how it fares in every light."

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import click
 
 from finishmatch.cli.common import NO_THIN_PANELS, ranges, say_cautions, say_warnings, swatch, table
+from finishmatch.cli.letdowns_shown import show_letdowns
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
 from finishmatch.colour.display import lab_to_hex
@@ -103,7 +104,9 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
 def _show_about_first(recipe: Recipe, why_harder: str, to_try: Sequence[TinToTry]) -> None:
     """Print what to pour of the first recipe before its card, or to try, and why it stands before simpler ones."""
     pour = recipe.first_pour
-    if pour is not None:
+    if pour is None:
+        show_letdowns(recipe.letdowns, recipe.parts)
+    else:
         click.echo(f"     at first pour {', '.join(f'{tint} {grams:g}' for tint, grams in pour.parts)}")
         click.echo(
             f"     that is {share_words(pour.share)} of it, for tins not known well: spray a card, and judge tells "
@@ -111,6 +114,7 @@ def _show_about_first(recipe: Recipe, why_harder: str, to_try: Sequence[TinToTry
             f"by {pour.growth:.0%} on the average then, all at once by {pour.growth_at_once:.0%}"
         )
         click.echo(f"     that card: expect {ranges(pour.intervals)}")
+        show_letdowns(pour.letdowns, pour.parts)
     if to_try:
         click.echo(
             f"     or try the tins before anything is poured, by a letdown beside its panel: {to_try_in_words(to_try)} "
@@ -176,6 +180,8 @@ def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), u95: fl
     click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
     for note in recipe.notes:
         click.echo(with_options(f"     {note}"))
+    if rank > 1 and recipe.letdowns:
+        click.echo(f"     best by a letdown: {', '.join(one.tint for one in recipe.letdowns)}")
     if recipe.intervals:
         click.echo(f"     the first card: expect {ranges(recipe.intervals)}")
     if recipe.intervals_itself and u95 is not None:

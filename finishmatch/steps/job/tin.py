@@ -269,7 +269,10 @@ def _refuse_unexplained(
 def _of_tins(tins: TodaysTins, panel: Parts) -> tuple[str, ...]:
     """Return what is to be said of the tins: those without a lot, and those that were in a card before."""
     without = [tint for tint, _ in panel if not tins.lots[tint]]
-    before = [tint for tint, _ in panel if tint != _let_down_in(panel) and tint in tins.sprayed]
+    let_down_in = _let_down_in(panel)
+    before = [
+        tint for tint, _ in panel if tint != let_down_in and any({tint, let_down_in} <= one for one in tins.together)
+    ]
     said = []
     if without:
         said.append(

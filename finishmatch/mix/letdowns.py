@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from finishmatch.colour import Floats
-from finishmatch.correct.tin import Tin
 from finishmatch.mix.weighing import POUR_SD_STEPS, Scale, weighed_grams
 
 PARTS = 10  # a letdown holds one part of its tint in so many: easy to reckon at the scale («common practice»)
 MOST_TAKEN = 0.05  # share of the tin that may be taken out for one: a choice, as are those below
-_FEWEST_STEPS, _MOST_STEPS = 10, 30  # of the tint in the cup: a weight that the scale tells, and no more than is used
+OF_A_RECIPE = 0.1  # the same where the tin is only being filled: what stays in a cup is made up for by its other parts
+FEWEST_STEPS, _MOST_STEPS = 10, 30  # of the tint in the cup: a weight that the scale tells, and no more than is used
 _OF_REST = 1.5  # times what goes back: a cup isn't scraped out to the last drop
 _TOO_MUCH_STEPS = 20.0  # what is more than this is poured straight but for the rest
 _LEFT_STEPS = 10.0  # for which so much is left: a hand pour ends short of it for sure
 _ROUNDED_SD = 1 / np.sqrt(12)  # steps by which a scale's rounding is off, one standard deviation
-_SHOWS = 0.1  # share of the tolerance that a slip of one step must bring before a tint is let down
 
 
 @dataclass(frozen=True)
@@ -53,9 +52,12 @@ class LetdownScale(Scale):
     ----------
     let_down : tuple of bool
         For each tint of the tin.
+    most_taken : float
+        Share of the tin that may be taken out for one.
     """
 
     let_down: tuple[bool, ...] = ()
+    most_taken: float = MOST_TAKEN
 
     def steps_g(self, count: int) -> Floats:
         """Return the step of each tint, g, shape (count,)."""
@@ -68,7 +70,7 @@ class LetdownScale(Scale):
     def pour_sd_g(self, grams: Floats) -> Floats:
         """Return what pours are off by, one standard deviation, g: of a letdown by its pour and by how strong it is."""
         rest = np.minimum(grams, _TOO_MUCH_STEPS * self.step_g)
-        strong = rest * _ROUNDED_SD / np.clip(_OF_REST * rest / self.step_g, _FEWEST_STEPS, _MOST_STEPS)
+        strong = rest * _ROUNDED_SD / np.clip(_OF_REST * rest / self.step_g, FEWEST_STEPS, _MOST_STEPS)
         straight = np.where(grams > rest, _ROUNDED_SD * self.step_g, 0.0)
         fine: Floats = np.sqrt((POUR_SD_STEPS * self.step_g / PARTS) ** 2 + strong**2 + straight**2)
         return np.where(np.array(self.let_down), fine, super().pour_sd_g(grams))
@@ -79,30 +81,18 @@ class LetdownScale(Scale):
         return np.where(np.array(self.let_down), value / PARTS, value)
 
 
-def letdown_scale(tin: Tin, total: float, tolerance: float, scale: Scale) -> LetdownScale | None:
-    """Return the scale with letdowns of the tints of which a slip of one step shows; None where that is none of them.
+def most_tint_g(total: float, scale: Scale, most_taken: float = MOST_TAKEN) -> float:
+    """Return the most tint that a letdown of a tin's paint may hold, in whole steps, g.
 
     Parameters
     ----------
-    tin : Tin
     total : float
-        Grams in it.
-    tolerance : float
-        ΔE00 in the worst light.
+        Grams in the tin.
     scale : Scale
-        That is poured on. Where the tin is too small for what a letdown takes out of it there are none.
+    most_taken : float
+        Share of the tin that may be taken out for it.
     """
-    if _most_tint_g(total, scale) < _FEWEST_STEPS * scale.step_g:
-        return None
-    _, slopes = tin.vectors(np.zeros(len(tin.poured)))
-    by_step = np.sqrt((slopes**2).sum(axis=1)).max(axis=0) * scale.step_g
-    shows = by_step > _SHOWS * tolerance
-    return LetdownScale(scale.step_g, scale.smallest_g, let_down=tuple(map(bool, shows))) if shows.any() else None
-
-
-def _most_tint_g(total: float, scale: Scale) -> float:
-    """Return the most tint that a letdown of a tin's paint may hold, in whole steps."""
-    return float(np.floor(MOST_TAKEN * total / (PARTS - 1) / scale.step_g + 1e-9)) * scale.step_g
+    return float(np.floor(most_taken * total / (PARTS - 1) / scale.step_g + 1e-9)) * scale.step_g
 
 
 def letdowns_of(names: Sequence[str], added: Floats, total: float, scale: LetdownScale) -> tuple[Letdown, ...]:
@@ -140,9 +130,28 @@ def letdowns_of(names: Sequence[str], added: Floats, total: float, scale: Letdow
     return tuple(found)
 
 
-def _parted(grams: float, total: float, scale: Scale) -> tuple[float, float]:
+def letdowns_of_recipe(
+    parts: Sequence[tuple[str, float]], let_down: Collection[str], step_g: float
+) -> tuple[Letdown, ...]:
+    """Return how the parts of a recipe that are let down are poured, once the others are in the tin.
+
+    Parameters
+    ----------
+    parts : sequence of (tint, grams)
+    let_down : collection of str
+        Its tints that are.
+    step_g : float
+        Of the scale.
+    """
+    names, grams = [tint for tint, _ in parts], np.array([weight for _, weight in parts], dtype=float)
+    by_letdown = np.array([name in let_down for name in names], dtype=bool)
+    scale = LetdownScale(step_g, let_down=tuple(map(bool, by_letdown)), most_taken=OF_A_RECIPE)
+    return letdowns_of(names, np.where(by_letdown, grams, 0.0), float(grams[~by_letdown].sum()), scale)
+
+
+def _parted(grams: float, total: float, scale: LetdownScale) -> tuple[float, float]:
     """Return what is poured straight, and the rest that the letdown brings."""
-    most = min(_TOO_MUCH_STEPS * scale.step_g, _most_tint_g(total, scale) / _OF_REST)
+    most = min(_TOO_MUCH_STEPS * scale.step_g, most_tint_g(total, scale, scale.most_taken) / _OF_REST)
     if grams <= most:
         return 0.0, grams
     straight = np.floor((grams - min(_LEFT_STEPS * scale.step_g, 0.7 * most)) / scale.step_g + 1e-9) * scale.step_g
@@ -150,10 +159,10 @@ def _parted(grams: float, total: float, scale: Scale) -> tuple[float, float]:
     return straight, grams - straight
 
 
-def _in_the_cup(rest: float, total: float, scale: Scale) -> float:
+def _in_the_cup(rest: float, total: float, scale: LetdownScale) -> float:
     """Return how much tint is weighed into the cup, in steps of five of the scale's."""
-    steps = float(np.clip(np.ceil(_OF_REST * rest / scale.step_g / 5 - 1e-9) * 5, _FEWEST_STEPS, _MOST_STEPS))
-    return _in_steps(min(steps * scale.step_g, _most_tint_g(total, scale)), scale)
+    steps = float(np.clip(np.ceil(_OF_REST * rest / scale.step_g / 5 - 1e-9) * 5, FEWEST_STEPS, _MOST_STEPS))
+    return _in_steps(min(steps * scale.step_g, most_tint_g(total, scale, scale.most_taken)), scale)
 
 
 def _in_steps(grams: float, scale: Scale) -> float:
