@@ -65,6 +65,8 @@ def let_down(poured: Poured, target: ColourTarget, tolerance: float, scale: Scal
         return None
     chosen, best = np.zeros(len(grams), dtype=bool), _on_average(poured, target, scale)
     least = max(WORTH_DE00, WORTH_SHARE * tolerance)
+    if best - _on_average(poured, target, _scale(others, scale)) < least:
+        return None  # nor would all of them together be
     for _ in range(MOST_LETDOWNS):
         tried = {int(i): _with(chosen, int(i), scale) for i in np.flatnonzero(others & ~chosen)}
         there = {i: fine for i, fine in tried.items() if _can_be(poured, fine)}
