@@ -10,7 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
-from finishmatch.mix.letdowns import FEWEST_STEPS, OF_A_RECIPE, LetdownScale, letdowns_of_recipe, most_tint_g
+from finishmatch.mix.letdowns import OF_A_RECIPE, LetdownScale, letdowns_of_recipe
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import TintOptics
 
@@ -88,14 +88,10 @@ def _with(chosen: Floats, i: int, scale: Scale) -> LetdownScale:
 
 def _can_be(poured: Poured, fine: LetdownScale) -> bool:
     """Return whether what is poured straight is enough to fill a cup from, and what there is of a tint to fill it."""
-    by_letdown, names = np.array(fine.let_down), poured.own.names
-    straight = float(poured.grams[~by_letdown].sum())
-    if most_tint_g(straight, fine, fine.most_taken) < FEWEST_STEPS * fine.step_g:
-        return False
+    names, stock = poured.own.names, dict(zip(poured.own.names, poured.stock.tolist(), strict=True))
     parts = tuple(zip(names, poured.grams.tolist(), strict=True))
-    stock = dict(zip(names, poured.stock.tolist(), strict=True))
-    letdowns = letdowns_of_recipe(parts, set(compress(names, by_letdown)), fine.step_g)
-    return all(one.straight_g + one.tint_g <= stock[one.tint] for one in letdowns)
+    letdowns = letdowns_of_recipe(parts, set(compress(names, fine.let_down)), fine.step_g)
+    return bool(letdowns) and all(one.straight_g + one.tint_g <= stock[one.tint] for one in letdowns)
 
 
 def _on_average(poured: Poured, target: ColourTarget, scale: Scale) -> float:

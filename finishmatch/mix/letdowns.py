@@ -133,7 +133,8 @@ def letdowns_of(names: Sequence[str], added: Floats, total: float, scale: Letdow
 def letdowns_of_recipe(
     parts: Sequence[tuple[str, float]], let_down: Collection[str], step_g: float
 ) -> tuple[Letdown, ...]:
-    """Return how the parts of a recipe that are let down are poured, once the others are in the tin.
+    """Return how the parts of a recipe that are let down are poured, once the others are in the tin; none of a recipe
+    too small for the scale to weigh a cup that its tin can spare.
 
     Parameters
     ----------
@@ -146,7 +147,10 @@ def letdowns_of_recipe(
     names, grams = [tint for tint, _ in parts], np.array([weight for _, weight in parts], dtype=float)
     by_letdown = np.array([name in let_down for name in names], dtype=bool)
     scale = LetdownScale(step_g, let_down=tuple(map(bool, by_letdown)), most_taken=OF_A_RECIPE)
-    return letdowns_of(names, np.where(by_letdown, grams, 0.0), float(grams[~by_letdown].sum()), scale)
+    straight = float(grams[~by_letdown].sum())
+    if most_tint_g(straight, scale, scale.most_taken) < FEWEST_STEPS * step_g:
+        return ()
+    return letdowns_of(names, np.where(by_letdown, grams, 0.0), straight, scale)
 
 
 def _parted(grams: float, total: float, scale: LetdownScale) -> tuple[float, float]:

@@ -89,6 +89,13 @@ def test_what_goes_through_a_cup_leaves_the_recipe_as_it_is(size: float) -> None
     np.testing.assert_allclose(tin / tin.sum(), GREY / GREY.sum(), atol=0.006 / (GREY.sum() * size) + 4e-5)
 
 
+@pytest.mark.parametrize("size", [0.0, 0.01, 0.2, 0.6])
+def test_of_a_recipe_too_small_for_a_cup_nothing_is_let_down(size: float) -> None:
+    parts = tuple((name, float(weight)) for name, weight in zip(NAMES, GREY * size, strict=True))
+    assert letdowns_of_recipe(parts, ("black", "red"), SCALE.step_g) == ()
+    assert letdowns_of_recipe(parts[3:], ("black", "red"), SCALE.step_g) == ()
+
+
 def test_first_cards_come_nearer_by_it() -> None:
     """In the booth, whose hand slips by a step: half a recipe of two or three strong tints in white, tins known."""
     off: dict[bool, list[float]] = {True: [], False: []}
