@@ -197,6 +197,12 @@ def test_what_cannot_be_a_letdown_of_these_tins_is_refused(
     assert said in refused("job", "tin", "J1", *line)
 
 
+def test_a_tin_that_would_be_too_strong_is_refused_only_where_that_is_sure(cli: Cli, roof: Path) -> None:
+    told = (*TIN, "--difference", differs(roof, 1.0 / 4.3))
+    assert "times as strong against the other" in cli(*told, "--u95", "0.3").error
+    assert cli(*told, "--u95", "3", "--json").json["strengths"]["blue"]["sd"] > 0.1
+
+
 def test_a_recipe_made_before_a_tin_was_tried_is_to_be_made_again(cli: Cli, roof: Path) -> None:
     assert "is not poured yet" in cli("job", "show", "J1").out
     number = cli(*TIN, "--difference", differs(roof, 0.8), "--json").json["recorded"]["number"]

@@ -18,7 +18,7 @@ from finishmatch.errors import InputError
 from finishmatch.ledger import EntryView, SprayOutEntry, StrengthEntry, bank_of_job, open_ledger, same_letdown
 from finishmatch.near_names import as_known, did_you_mean, listed
 from finishmatch.optics import Panel, Tint, predicted_reflectance
-from finishmatch.optics.strength import STRONGEST
+from finishmatch.optics.strength import STRONGEST, Strengths
 from finishmatch.readings import Reading
 from finishmatch.steps.bank import FittedBank, bank_meant, keep_fit
 from finishmatch.steps.bank_kept import remember_mixed_from
@@ -254,7 +254,7 @@ def _refuse_unexplained(
     factors, one = found.strengths.factors, reading.seen[0]
     made = predicted_reflectance(found.optics.strengthened(factors), found.grams)
     left = float(de00(reading.lab_in(one.light, one.observer), reflectance_to_lab(made, one.light, one.observer)))
-    if left <= max(MOST_LEFT, 2 * one.u95) and factors.max() <= STRONGEST * factors.min():
+    if left <= max(MOST_LEFT, 2 * one.u95) and not _too_strong(found.strengths):
         return ()
     tints = " and ".join(found.optics.names)
     what = f"no strength of {tints} makes it differ so: ΔE00 {left:.1f} is left"
@@ -264,6 +264,14 @@ def _refuse_unexplained(
         return (f"{what}; it is taken as it is",)
     mend = f"see that the panel beside it is {panel.name}, and what was weighed"
     raise InputError("the letdown", what, f"{mend}; with `anyway` it is taken as it is")
+
+
+def _too_strong(found: Strengths) -> bool:
+    """Return whether one of two tins would surely be too many times as strong against the other."""
+    strong, weak = int(found.factors.argmax()), int(found.factors.argmin())
+    own, shared = np.diag(found.covariance), found.covariance[strong, weak]
+    sd = math.sqrt(max(own[strong] + own[weak] - 2 * shared, 0.0))
+    return math.log(found.factors[strong] / found.factors[weak]) - 1.96 * sd > math.log(STRONGEST)
 
 
 def _of_tins(tins: TodaysTins, panel: Parts) -> tuple[str, ...]:
