@@ -14,7 +14,7 @@ from finishmatch.correct.limiting_factor import weighable_stock
 from finishmatch.correct.limits import Limits
 from finishmatch.correct.surer_addition import average_cost
 from finishmatch.correct.tin import Tin
-from finishmatch.mix.letdowns import LetdownScale, letdowns_of
+from finishmatch.mix.letdowns import FEWEST_STEPS, LetdownScale, letdowns_of
 from finishmatch.mix.weighing import Scale, weighed_grams
 
 MOST_LETDOWNS = 2  # for one correction: a choice
@@ -44,7 +44,7 @@ def finer_pour(limits: Limits, straight: Floats | None, seek: Seek) -> tuple[Flo
     tin, stock, tolerance, scale = limits.tin, limits.stock, limits.tolerance, limits.scale
     if straight is not None and chance_after(tin, straight, tolerance, scale) >= SURE:
         return None
-    fine = letdown_scale(tin, limits.total, tolerance, scale)
+    fine = letdown_scale(tin, limits.batch, tolerance, scale)  # what a batch lacks goes in before a cup is filled
     if fine is None:
         return None
     added, bound = seek(weighable_stock(stock, fine), fine)
@@ -52,7 +52,7 @@ def finer_pour(limits: Limits, straight: Floats | None, seek: Seek) -> tuple[Flo
         return None
     added, fine = _fewer(tin, added, tolerance, fine)
     count = sum(fine.let_down)
-    if not count or not _in_stock(tin, added, stock, limits.total, fine):
+    if not count or not _can_be_poured(tin, added, stock, limits.total, fine):
         return None
     worth = count * max(WORTH_DE00, WORTH_SHARE * tolerance)
     if straight is not None and average_cost(tin, added, fine) + worth > average_cost(tin, straight, scale):
@@ -60,11 +60,12 @@ def finer_pour(limits: Limits, straight: Floats | None, seek: Seek) -> tuple[Flo
     return added, fine, bound
 
 
-def _in_stock(tin: Tin, added: Floats, stock: Floats, total: float, fine: LetdownScale) -> bool:
-    """Return whether there is enough of each tint for its cup, of which most is lost."""
-    names = tin.optics.names
+def _can_be_poured(tin: Tin, added: Floats, stock: Floats, total: float, fine: LetdownScale) -> bool:
+    """Return whether there is enough of each tint for its cup, of which most is lost, and paint enough to fill it."""
+    names, least = tin.optics.names, FEWEST_STEPS * fine.step_g
     cups = letdowns_of(names, added, total, fine)
-    return all(one.straight_g + one.tint_g <= stock[names.index(one.tint)] + 1e-9 for one in cups)
+    there = all(one.straight_g + one.tint_g <= stock[names.index(one.tint)] + 1e-9 for one in cups)
+    return there and all(one.tint_g >= least - 1e-9 for one in cups)
 
 
 def _fewer(tin: Tin, added: Floats, tolerance: float, fine: LetdownScale) -> tuple[Floats, LetdownScale]:

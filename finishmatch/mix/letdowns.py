@@ -115,12 +115,12 @@ def letdowns_of(names: Sequence[str], added: Floats, total: float, scale: Letdow
     """
     let_down = [int(i) for i in np.flatnonzero(np.array(scale.let_down) & (added > 0))]
     now = float(total + added.sum() - added[let_down].sum())  # grams in the tin, and
-    whole = now  # what they would be had nothing been taken out
+    there = whole = now  # what they would be had nothing been taken out; what cups are filled from
     found = []
     for i in let_down:
-        straight, rest = _parted(float(added[i]), total, scale)
+        straight, rest = _parted(float(added[i]), there, scale)
         now, whole = now + straight * now / whole, whole + straight
-        tint = _in_the_cup(rest, total, scale)
+        tint = _in_the_cup(rest, there, scale)
         taken = (PARTS - 1) * tint
         # the share of the tint in the tin, after so much of the cup is back, is as it would be in the whole
         wanted = rest / whole

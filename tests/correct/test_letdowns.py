@@ -11,6 +11,7 @@ from finishmatch.correct.finer_pour import MOST_LETDOWNS, finer_pour
 from finishmatch.correct.letdown_scale import letdown_scale
 from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest_addition
 from finishmatch.correct.limits import Limits
+from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.letdowns import MOST_TAKEN, PARTS, LetdownScale, letdowns_of
 from finishmatch.mix.weighing import Scale
@@ -38,10 +39,11 @@ def after(tin: np.ndarray, added: np.ndarray, scale: LetdownScale) -> np.ndarray
     straight = added.copy()
     straight[by_cup] = [one.straight_g for one in letdowns]
     tin = tin + straight
+    filled_from = total + float(added.sum() - added[by_cup].sum())  # what is poured straight is in the tin before
     for i, one in zip(by_cup, letdowns, strict=True):
         assert one.filled_g == pytest.approx(PARTS * one.tint_g)
         taken = (one.filled_g - one.tint_g) * tin / tin.sum()
-        assert taken.sum() <= MOST_TAKEN * total + 1e-9
+        assert taken.sum() <= MOST_TAKEN * filled_from + 1e-9
         cup = taken + np.eye(4)[i] * one.tint_g
         assert one.back_g <= cup.sum()
         tin = tin - taken + cup * one.back_g / cup.sum()
@@ -144,3 +146,19 @@ def test_the_correction_says_how_it_is_poured_and_does_without_when_told_to() ->
     assert found.chance is not None
     assert straight.chance is not None
     assert found.chance > straight.chance
+
+
+def test_the_rest_of_a_batch_is_in_the_tin_before_a_cup_is_filled_from_it() -> None:
+    half = NEARLY / 2  # too little for a cup of its own
+
+    def corrected(wanted: float):  # type: ignore[no-untyped-def]
+        record = TinRecord(wanted=wanted)
+        return correct_batch(GREY, PAINTS, NO_CLEAR, batch_of(half), card_of(half), 0.2, record=record)
+
+    assert corrected(0.0).letdowns == ()
+    found = corrected(301.0)
+    (one,) = found.letdowns
+    assert one.tint == "black"
+    assert found.fills_to == 301.0
+    assert 9 * one.tint_g > MOST_TAKEN * half.sum()
+    assert 9 * one.tint_g <= MOST_TAKEN * 301.0
