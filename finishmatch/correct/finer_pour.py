@@ -14,13 +14,11 @@ from finishmatch.correct.limiting_factor import weighable_stock
 from finishmatch.correct.limits import Limits
 from finishmatch.correct.surer_addition import average_cost
 from finishmatch.correct.tin import Tin
-from finishmatch.mix.letdowns import FEWEST_STEPS, LetdownScale, letdowns_of
+from finishmatch.mix.letdowns import FEWEST_STEPS, MOST_LETDOWNS, LetdownScale, letdowns_of, worth_de00
 from finishmatch.mix.weighing import Scale, weighed_grams
 
-MOST_LETDOWNS = 2  # for one correction: a choice
 # finds an addition in the room there is on a scale, and whether the growth limit held it
 Seek = Callable[[Floats, Scale], tuple[Floats | None, bool]]
-WORTH_DE00, WORTH_SHARE = 0.01, 0.05  # ΔE00, or share of the tolerance, that one must bring on the average: a choice
 
 
 def finer_pour(limits: Limits, straight: Floats | None, seek: Seek) -> tuple[Floats, LetdownScale, bool] | None:
@@ -54,7 +52,7 @@ def finer_pour(limits: Limits, straight: Floats | None, seek: Seek) -> tuple[Flo
     count = sum(fine.let_down)
     if not count or not _can_be_poured(tin, added, stock, limits.total, fine):
         return None
-    worth = count * max(WORTH_DE00, WORTH_SHARE * tolerance)
+    worth = count * worth_de00(tolerance)
     if straight is not None and average_cost(tin, added, fine) + worth > average_cost(tin, straight, scale):
         return None
     return added, fine, bound
@@ -85,7 +83,7 @@ def _fewer(tin: Tin, added: Floats, tolerance: float, fine: LetdownScale) -> tup
         if not ways:
             break
         least, other, rest = min(ways, key=lambda way: way[0])
-        if least > now + max(WORTH_DE00, WORTH_SHARE * tolerance) and sum(fine.let_down) <= MOST_LETDOWNS:
+        if least > now + worth_de00(tolerance) and sum(fine.let_down) <= MOST_LETDOWNS:
             break
         added, fine = other, rest
     return added, fine

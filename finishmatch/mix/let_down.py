@@ -10,13 +10,9 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
-from finishmatch.mix.letdowns import OF_A_RECIPE, LetdownScale, letdowns_of_recipe
+from finishmatch.mix.letdowns import MOST_LETDOWNS, OF_A_RECIPE, LetdownScale, letdowns_of_recipe, worth_de00
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import TintOptics
-
-MOST_LETDOWNS = 2  # for one recipe: a choice, as for a correction
-# ΔE00, or share of the tolerance, that each must bring the first card nearer by on the average: a choice, likewise
-WORTH_DE00, WORTH_SHARE = 0.01, 0.05
 
 
 @dataclass(frozen=True)
@@ -64,7 +60,7 @@ def let_down(poured: Poured, target: ColourTarget, tolerance: float, scale: Scal
     if not scale.letdowns or not others.any():
         return None
     chosen, best = np.zeros(len(grams), dtype=bool), _on_average(poured, target, scale)
-    least = max(WORTH_DE00, WORTH_SHARE * tolerance)
+    least = worth_de00(tolerance)
     if best - _on_average(poured, target, _scale(others, scale)) < least:
         return None  # nor would all of them together be
     for _ in range(MOST_LETDOWNS):

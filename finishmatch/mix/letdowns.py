@@ -12,12 +12,14 @@ from finishmatch.mix.weighing import POUR_SD_STEPS, Scale, weighed_grams
 
 PARTS = 10  # a letdown holds one part of its tint in so many: easy to reckon at the scale («common practice»)
 MOST_TAKEN = 0.05  # share of the tin that may be taken out for one: a choice, as are those below
-OF_A_RECIPE = 0.1  # the same where the tin is only being filled: what stays in a cup is made up for by its other parts
+OF_A_RECIPE = 0.1  # the same where the tin is only being filled: the batch comes out smaller by what stays in a cup
+MOST_LETDOWNS = 2  # for one recipe or correction
 FEWEST_STEPS, _MOST_STEPS = 10, 30  # of the tint in the cup: a weight that the scale tells, and no more than is used
 _OF_REST = 1.5  # times what goes back: a cup isn't scraped out to the last drop
 _TOO_MUCH_STEPS = 20.0  # what is more than this is poured straight but for the rest
 _LEFT_STEPS = 10.0  # for which so much is left: a hand pour ends short of it for sure
 _ROUNDED_SD = 1 / np.sqrt(12)  # steps by which a scale's rounding is off, one standard deviation
+_WORTH_DE00, _WORTH_SHARE = 0.01, 0.05  # ΔE00, or share of the tolerance, that one must bring on the average
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,11 @@ class LetdownScale(Scale):
         """Return a value of the scale for each tint, a tenth of it for those that are let down."""
         assert count == len(self.let_down)
         return np.where(np.array(self.let_down), value / PARTS, value)
+
+
+def worth_de00(tolerance: float) -> float:
+    """Return by how much, ΔE00 on the average, a letdown must bring a card nearer to be worth its work."""
+    return max(_WORTH_DE00, _WORTH_SHARE * tolerance)
 
 
 def most_tint_g(total: float, scale: Scale, most_taken: float = MOST_TAKEN) -> float:

@@ -134,7 +134,7 @@ class Corrected:
         """Return the JSON object of a correction."""
         return {
             **correction_document(self.found),
-            "letdowns": letdowns_document(self.found),
+            "letdowns": letdowns_document(self.found.letdowns),
             "fills_to": self.found.fills_to,
             "strengths": self.found.strengths,
             "seen": self.seen,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, astuple
 from typing import Any
 
@@ -9,8 +10,7 @@ from finishmatch.correct.correction import Correction
 from finishmatch.correct.fresh_batch import FreshBatch
 from finishmatch.ledger import growth_words, share_words
 from finishmatch.ledger.entries import CorrectionEntry
-from finishmatch.mix.first_pour import FirstPour
-from finishmatch.mix.recipe import Recipe
+from finishmatch.mix.letdowns import Letdown
 from finishmatch.steps.hazards import parts_document
 
 
@@ -42,9 +42,9 @@ def share_told(share: float) -> str:
     return share_words(share)
 
 
-def letdowns_document(found: Correction | Recipe | FirstPour) -> list[dict[str, Any]]:
+def letdowns_document(letdowns: Sequence[Letdown]) -> list[dict[str, Any]]:
     """Return how drops of strong tints are poured by a letdown, in its JSON form."""
-    return [asdict(one) for one in found.letdowns]
+    return [asdict(one) for one in letdowns]
 
 
 def fresh_document(fresh: FreshBatch) -> dict[str, Any]:

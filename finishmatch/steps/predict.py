@@ -187,7 +187,7 @@ class Predicted:
 def _way_back_document(against: HeldAgainst) -> dict[str, Any]:
     """Return the way back in its JSON form, with how it is poured."""
     found = against.way_back
-    return {**against.way_back_as_dict(), "letdowns": letdowns_document(found), "fills_to": found.fills_to}
+    return {**against.way_back_as_dict(), "letdowns": letdowns_document(found.letdowns), "fills_to": found.fills_to}
 
 
 def predict(

@@ -30,7 +30,7 @@ def recipe_document(recipe: Recipe, harming: Sequence[Tint]) -> dict[str, Any]:
         "expected_de00": recipe.expected_de00,
         "greying": [list(pair) for pair in recipe.greying],
         "first_pour": _first_pour_document(recipe.first_pour),
-        "letdowns": letdowns_document(recipe),
+        "letdowns": letdowns_document(recipe.letdowns),
         "hiding_build_um": recipe.hiding_build_um,
         "hides_within_de00": recipe.hides_within_de00,
         "contrast_ratio": recipe.contrast_ratio,
@@ -42,7 +42,7 @@ def recipe_document(recipe: Recipe, harming: Sequence[Tint]) -> dict[str, Any]:
 def _first_pour_document(pour: FirstPour | None) -> dict[str, Any] | None:
     if pour is None:
         return None
-    ranges, letdowns = _ranges_document(pour.intervals), letdowns_document(pour)
+    ranges, letdowns = _ranges_document(pour.intervals), letdowns_document(pour.letdowns)
     return {**vars(pour), "parts": parts_document(pour.parts), "intervals": ranges, "letdowns": letdowns}
 
 

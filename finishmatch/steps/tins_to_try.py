@@ -27,6 +27,7 @@ _LEAST_SHARE, _MOST_SHARE = 0.01, 0.6  # beyond these it hardly shows («common 
 # of the logarithm of the strength of a tin against what it is let down in: from which it is tried though it was in a
 # card, beside another such tin, and what a letdown leaves open (docs/accuracy.md, *A letdown beside its panel*)
 _UNSURE_SD, _LETDOWN_SD = 0.1, 0.05
+_LESS = "weigh less of the tint into it, and say how much (`weighed`)"
 PANELS_OWN_TINS = (
     "if the panels were drawn from the very tins you pour from, say so in tints.csv (columns lot and panels_lot): then "
     "the first card is foretold much more narrowly"
@@ -123,8 +124,9 @@ def let_down_of(job: str, panel: str) -> str:
 
 
 @contextmanager
-def or_weaker(job: str, panel: str, bank: Path | str | None = None, *, else_say: str = "") -> Iterator[None]:
-    """See a letdown in photographs: where their files can't hold its colour, name a panel of less of the tint, if any.
+def or_weaker(job: str, panel: str, bank: Path | str | None = None) -> Iterator[None]:
+    """See a letdown in photographs: where their files can't hold its colour, name a panel of less of the tint, if any;
+    where none is, ask for less of it by weight.
 
     Parameters
     ----------
@@ -133,8 +135,6 @@ def or_weaker(job: str, panel: str, bank: Path | str | None = None, *, else_say:
         That the letdown was drawn as.
     bank : Path, str or None
         The bank of the panel; None: the one the job was mixed from.
-    else_say : str
-        What may be done where none holds less.
 
     Raises
     ------
@@ -144,9 +144,7 @@ def or_weaker(job: str, panel: str, bank: Path | str | None = None, *, else_say:
         yield
     except OutsideFileError as error:
         weaker = _weaker(_letdowns_of(job, bank), panel.strip())
-        other = else_say if weaker is None else f"draw it as the panel {weaker.name}, which holds less of the tint"
-        if not other:
-            raise
+        other = _LESS if weaker is None else f"draw it as the panel {weaker.name}, which holds less of the tint"
         raise OutsideFileError(error.where, error.what, f"{error.mend}; or {other}") from error
 
 

@@ -51,7 +51,7 @@ def test_each_step_of_the_cup_is_told(capsys: pytest.CaptureFixture[str]) -> Non
         "pour 2.4 g of it straight and stir; what is more is tenfold less below",
     ):
         assert words in told
-    document = letdowns_document(FOUND)
+    document = letdowns_document(FOUND.letdowns)
     assert document[0] == {"tint": "soft black", "straight_g": 0.0, "tint_g": 1.0, "filled_g": 10.0, "back_g": 1.3}
 
 

@@ -7,13 +7,13 @@ import pytest
 
 from booth.workshop import ROUGH, Workshop
 from finishmatch.correct.correct import correct_batch
-from finishmatch.correct.finer_pour import MOST_LETDOWNS, finer_pour
+from finishmatch.correct.finer_pour import finer_pour
 from finishmatch.correct.letdown_scale import letdown_scale
 from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest_addition
 from finishmatch.correct.limits import Limits
 from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.letdowns import MOST_TAKEN, PARTS, LetdownScale, letdowns_of
+from finishmatch.mix.letdowns import MOST_LETDOWNS, MOST_TAKEN, PARTS, LetdownScale, letdowns_of
 from finishmatch.mix.weighing import Scale
 from finishmatch.optics import predicted_reflectance
 from finishmatch.readings import Reading

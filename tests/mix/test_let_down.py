@@ -11,8 +11,8 @@ from booth.virtual_booth import specular_reflectance
 from booth.workshop import CALM, Workshop
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.let_down import MOST_LETDOWNS, Poured, let_down
-from finishmatch.mix.letdowns import OF_A_RECIPE, PARTS, letdowns_of_recipe
+from finishmatch.mix.let_down import Poured, let_down
+from finishmatch.mix.letdowns import MOST_LETDOWNS, OF_A_RECIPE, PARTS, letdowns_of_recipe
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale

@@ -148,7 +148,7 @@ def try_seen(ref: JobRef, key: PhotoKey, desk: AtDesk) -> Response:
     def do() -> str:
         also = [(photograph_of(desk, ref, one), SAME) for one in desk.texts("also")]
         panel, less = desk.text("panel"), desk.number("tint_grams")
-        with or_weaker(ref, panel, else_say="weigh less of the tint into it, and say how much"):
+        with or_weaker(ref, panel):
             seen = _seen(ref, kept, desk, ("beside", "letdown"), also)
         weighed = None if less is None else {let_down_of(ref, panel): less}
         tried = try_tin(ref, panel, seen, TinRequest(weighed=weighed, anyway=bool(desk.text("anyway"))))

@@ -17,8 +17,6 @@ from finishmatch.steps.hazards import cautions_by, hazard_line
 from finishmatch.steps.job.tin import TinRequest, try_tin
 from finishmatch.steps.tins_to_try import or_weaker
 
-LESS = "weigh less of the tint into it, and say how much (`weighed`)"
-
 
 @click.command(
     "tin",
@@ -58,7 +56,7 @@ def tin(job: str, panel: str | None, reading: str | None, as_json: bool, **optio
     """
     if panel is None:
         raise InputError("PANEL", "is missing", "name the panel of the bank that the letdown was drawn as")
-    with or_weaker(job, panel, options["bank"], else_say=LESS):
+    with or_weaker(job, panel, options["bank"]):
         seen = seen_card(options, reading)
     if seen is None and reading is None:
         raise InputError("the letdown", "is neither read nor seen", "give --read, --seen or --difference")
