@@ -60,9 +60,14 @@ def letdown_words(tint: str, straight_g: float, tint_g: float, filled_g: float, 
     return f"{tint} by a letdown: {straight}{cup}, {back_g:g} g of that back into the tin"
 
 
+def weight_words(grams: float) -> str:
+    """Return a weight in grams to a tenth, or to a hundredth where it is drops, as a letdown brings them."""
+    drops = 0 < grams < 1 or (grams < 10 and round(grams, 1) != round(grams, 2))
+    return f"{grams:.2f}" if drops else f"{grams:.1f}"
+
+
 def _grams(grams: float) -> str:
-    drops = 0 < grams < 1 or (grams < 10 and round(grams, 1) != round(grams, 2))  # as some letdown brings them
-    return f"{grams:.2f} g" if drops else f"{grams:.1f} g"
+    return f"{weight_words(grams)} g"
 
 
 def _lab(entry: Any) -> str:

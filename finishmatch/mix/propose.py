@@ -16,7 +16,8 @@ from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, re
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.shortlist import Bench, shortlist
 from finishmatch.mix.unreachable import more_than_there, why_not
-from finishmatch.mix.weighed_recipe import LARGEST_ENLARGEMENT, Batch, Weighed, recipe_of, weigh, with_all_told
+from finishmatch.mix.weighed import LARGEST_ENLARGEMENT, Batch, Weighed, weigh
+from finishmatch.mix.weighed_recipe import recipe_of, with_all_told
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -96,7 +97,7 @@ def _with_risks(weighed: list[Weighed], standards: Metamers | None, optics: Tint
     """Return what is weighed with how it may part in further lights from a target of which only CIELAB is known."""
     if standards is None:
         return weighed
-    own = [(optics.chosen([name for name, _ in r.parts]), np.array([grams for _, grams in r.parts])) for r in weighed]
+    own = [(optics.chosen(each.names), each.grams) for each in weighed]
     return [replace(r, risks=standards.risks(*each)) for r, each in zip(weighed, own, strict=True)]
 
 
@@ -140,8 +141,8 @@ def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Weighed], Searc
         raise InputError("`near`", "no mixture of its tints can be made", "allow more tints, or leave it out")
     finalists = _finalists(candidates, batch.optics, batch.target, batch.limits, most)
     must = [names.index(name) for name in wishes.must]
-    finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
-    weighed = [each for i in range(len(finalists)) if (each := weigh(finalists[[i]], batch)) is not None]
+    finalists = without_traces(finalists, batch.request.scale.too_little_g / batch.grams, must)
+    weighed = [each for i in range(len(finalists)) for each in weigh(finalists[[i]], batch)]
     if not weighed:
         _see_that_stock_allows(batch, most)
         smallest = batch.request.scale.smallest_g

@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.mix.recipe import Recipe
-from finishmatch.mix.weighed_recipe import Weighed
+from finishmatch.mix.weighed import Weighed
 
 ALIKE_DE00 = 0.02  # recipes out of tolerance no further apart than this are ranked by their other merits
 SEEN_DE00 = 0.3  # a painter sees no less than this («common practice»)
@@ -22,7 +22,8 @@ _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 # times the tolerance that may be predicted of what is expected nearer than all inside: of more, corrections leave more
 # in the booth
 _OUTSIDE = 1.5
-_SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count
+# what a part too small to pour surely, or poured by a letdown, and two tints that grey each other, count
+_SMALL_PART, _GREYING = 0.5, 1.0
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,9 @@ class Bench:
     step_g: float
 
     def effort(self, recipe: Recipe) -> float:
-        """Return the tints of a recipe, a small part counted half as much again, tints that fight as one more."""
-        small = sum(grams < RELIABLE_STEPS * self.step_g - 1e-9 for _, grams in recipe.parts)
+        """Return the tints of a recipe, one small or by a letdown counted half as much again, fighting as one more."""
+        cups = {one.tint for one in recipe.letdowns}
+        small = sum(grams < RELIABLE_STEPS * self.step_g - 1e-9 or tint in cups for tint, grams in recipe.parts)
         return len(recipe.parts) + _SMALL_PART * small + _GREYING * len(recipe.greying)
 
     def inside(self, recipe: Recipe) -> bool:

@@ -78,7 +78,7 @@ def test_a_black_holds_no_orange(white: float) -> None:
 
 
 def test_a_tint_that_a_further_light_needs_stays_and_says_so() -> None:
-    found = off_white(1.0)
+    found = off_white(3.0)
     first = found.recipes[0]
     simpler = [recipe for recipe in found.recipes if len(recipe.parts) < len(first.parts) and BENCH.inside(recipe)]
     assert len(first.parts) == 4
