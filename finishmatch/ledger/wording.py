@@ -206,7 +206,9 @@ def _strength(entry: StrengthEntry) -> str:
 
 
 def foretold_words(foretold: Mapping[str, Any]) -> str:
-    """Return "ΔE00 0.31 from what was foretold (0 to 0.8 was)", of a card (D65, 10°)."""
+    """Return "ΔE00 0.31 from what was foretold (0 to 0.8 was)", of a card (D65, 10°); of one beside its piece alike."""
+    if foretold.get("beside"):
+        return f"ΔE00 {foretold['de00']:.2f} from its piece (0 to {foretold['within']:.1f} was foretold)"
     return f"ΔE00 {foretold['de00']:.2f} from what was foretold (0 to {foretold['within']:.1f} was)"
 
 

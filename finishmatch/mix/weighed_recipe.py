@@ -8,6 +8,7 @@ from itertools import compress
 import numpy as np
 
 from finishmatch.colour import Floats, reflectance_to_lab
+from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences, intervals, itself_drawn
 from finishmatch.mix.first_pour import FirstPour, first_pour, part_of
 from finishmatch.mix.greying import greying_pairs
@@ -17,7 +18,7 @@ from finishmatch.mix.letdowns import let_down_scale, letdowns_of_recipe
 from finishmatch.mix.recipe import Recipe, worst_metamerism
 from finishmatch.mix.weighed import Batch, Weighed
 from finishmatch.mix.weighing import Scale, weighing_sensitivity
-from finishmatch.optics import TintOptics
+from finishmatch.optics import TintOptics, predicted_reflectance
 from finishmatch.optics.strength import StrengthPrior
 
 
@@ -33,7 +34,7 @@ def recipe_of(weighed: Weighed, batch: Batch) -> Recipe:
     target, own, weights = batch.target, batch.optics.chosen(weighed.names), weighed.grams
     lab = reflectance_to_lab(weighed.reflectance, target.lights[0], target.observer)
     off, pour_sd = target.differences(weighed.reflectance), scale.pour_sd_g(weights)
-    drawn = drawn_differences(target, own, weights, pour_sd, _covariance(own, batch))
+    drawn = _drawn(target, own, weights, scale, batch)
     hues = np.array([batch.hues[name] for name in own.names])
     return Recipe(
         parts=weighed.parts,
@@ -92,9 +93,17 @@ def _known(own: TintOptics, batch: Batch) -> StrengthPrior:
     return StrengthPrior.default(own.names) if prior is None else prior.chosen(own.names)
 
 
-def _covariance(own: TintOptics, batch: Batch) -> Floats | None:
-    """Return the covariance of the logarithms of the strengths of some tins; None where nothing was sprayed of them."""
-    return None if batch.request.prior is None else _known(own, batch).log_covariance
+def _drawn(target: ColourTarget, own: TintOptics, grams: Floats, scale: Scale, batch: Batch) -> Floats:
+    """Return draws of what a card of some grams will differ by, ΔE00, shape (draws, lights).
+
+    Of what is drawn about the prediction the shop's own cards say how much comes true (`times_off`): in squares, as
+    what is off goes any way.
+    """
+    covariance = None if batch.request.prior is None else _known(own, batch).log_covariance
+    drawn = drawn_differences(target, own, grams, scale.pour_sd_g(grams), covariance)
+    predicted = batch.target.differences(predicted_reflectance(own, grams))
+    open_then = batch.request.times_off**2 * (drawn**2 - predicted**2)
+    return np.asarray(np.sqrt(np.maximum(predicted**2 + open_then, 0.0)))
 
 
 def with_all_told(recipe: Recipe, batch: Batch) -> Recipe:
@@ -105,12 +114,11 @@ def with_all_told(recipe: Recipe, batch: Batch) -> Recipe:
     backing, itself, pour = own.backing, itself_drawn(target), recipe.first_pour
     scale = let_down_scale(np.isin(own.names, [one.tint for one in recipe.letdowns]), request.scale)
     if itself is not None:
-        drawn = drawn_differences(itself, own, weights, scale.pour_sd_g(weights), _covariance(own, batch))
-        recipe = replace(recipe, intervals_itself=intervals(itself, drawn))
+        recipe = replace(recipe, intervals_itself=intervals(itself, _drawn(itself, own, weights, scale, batch)))
     if pour is not None:
-        grams, covariance = np.array([weight for _, weight in pour.parts]), _known(own, batch).log_covariance
-        drawn = drawn_differences(target, own, grams, scale.pour_sd_g(grams), covariance)
-        recipe = replace(recipe, first_pour=replace(pour, intervals=intervals(target, drawn)))
+        grams = np.array([weight for _, weight in pour.parts])
+        of_part = intervals(target, _drawn(target, own, grams, scale, batch))
+        recipe = replace(recipe, first_pour=replace(pour, intervals=of_part))
     return replace(
         recipe,
         contrast_ratio=None

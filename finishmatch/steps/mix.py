@@ -14,6 +14,7 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry
+from finishmatch.mix.foretold import BorneOut, first_cards_borne_out
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
@@ -154,6 +155,11 @@ class Mixed:
         return tins_to_try(self.match.fitted.bank, first.parts, tins.prior, tins.together, tins.of_panels, tins.lots)
 
     @property
+    def by_record(self) -> BorneOut:
+        """How many times as far off as the bank says first cards come, by the shop's own: as ranges have it."""
+        return first_cards_borne_out(self.match.tins.foretold)
+
+    @property
     def every_light(self) -> tuple[LightRow, ...]:
         """How the first recipe fares in every light there is; nothing without the target's spectrum."""
         return every_light(self.target, self.recipes[0])
@@ -182,6 +188,7 @@ class Mixed:
             "grounds": [vars(choice) for choice in self.grounds],
             "every_light": [vars(row) for row in self.every_light],
             "tins_to_try": [one.as_dict() for one in self.tins_to_try],
+            "by_record": {"cards": self.by_record.cards, "times": self.by_record.times},
             "warnings": list(self.warnings),
             "cautions": list(self.cautions()),
             **self.match.as_dict(),
@@ -232,6 +239,7 @@ def mix(
         grounds=film.grounds,
         prior=prior,
         unseen_de00=request.unseen_de00,
+        times_off=first_cards_borne_out(matched.tins.foretold).times,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
         found, asked_g = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)

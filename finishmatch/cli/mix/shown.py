@@ -79,6 +79,8 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
         f"({goal.lights[0]}, {goal.observer}°)"
     )
     click.echo(f"  {found.searched.in_words}")
+    if mixed.by_record.words_of_ranges:
+        click.echo(f"  {mixed.by_record.words_of_ranges}")
     backing = mixed.film.optics.backing
     if backing is not None:
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
