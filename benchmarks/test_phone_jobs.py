@@ -23,7 +23,7 @@ from finishmatch.correct.correct_seen import correct_seen
 from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.expected_difference import drawn_differences, itself_drawn
-from finishmatch.mix.foretold import U95_OF_RMS, Foretold, first_cards_borne_out, seen_against_foretold
+from finishmatch.mix.foretold import U95_OF_RMS, Foretold, seen_against_foretold, seen_borne_out
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
@@ -216,7 +216,7 @@ def _proposed(shop: PhoneShop, target: ColourTarget, r: np.random.Generator) -> 
     """Return the first recipe, the tins tried that were asked for."""
     while True:
         optics, prior = shop.today()
-        times_off = first_cards_borne_out(shop.foretold).times
+        times_off = seen_borne_out(shop.foretold).times
         request = RecipeRequest(tolerance=TOLERANCE, prior=prior, times_off=times_off)
         usable = optics.chosen(shop.fit.usable)
         recipe = propose_recipes(target, usable, shop.workshop.tints, BATCH_G, request).recipes[0]

@@ -20,7 +20,7 @@ from finishmatch.correct.correction import Correction
 from finishmatch.correct.next_card import next_card
 from finishmatch.correct.updated_tin import EarlierCard, TinRecord, updated_tin
 from finishmatch.evidence.target import ColourTarget, colour_target
-from finishmatch.mix.foretold import Foretold, against_foretold, borne_out, first_cards_borne_out
+from finishmatch.mix.foretold import Foretold, against_foretold, borne_out
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
@@ -179,12 +179,11 @@ def _run_job(shop: Shop, number: int, r: np.random.Generator, tolerance: float) 
     truth = booth.spray(wished_for(shop, r), np.ones(len(names)))
     target = colour_target(Reading("target", booth.read(truth, r)), LIGHTS, 10)
     judge = colour_target(Reading("truth", truth[None]), LIGHTS, 10)
-    times_off = first_cards_borne_out(shop.foretold).times
-    request = RecipeRequest(tolerance=tolerance, prior=prior, times_off=times_off)
+    request = RecipeRequest(tolerance=tolerance, prior=prior)
     recipe, at_letdowns = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0], r.spawn(1)[0]
     while shop.try_tins(recipe, at_letdowns):
         optics, prior = shop.today()
-        request = RecipeRequest(tolerance=tolerance, prior=prior, times_off=times_off)
+        request = RecipeRequest(tolerance=tolerance, prior=prior)
         recipe = propose_recipes(target, optics, booth.tints, BATCH_G, request).recipes[0]
     first = recipe if recipe.first_pour is None else recipe.first_pour
     tin, shown = booth.fill(grams_of(first.parts, names), first.letdowns, r)

@@ -170,21 +170,20 @@ def borne_out(cards: Sequence[Foretold], again: bool = False, by_card: bool = Fa
     return _counted(own, WORTH_BY_CARD if by_card else WORTH, again, by_card)
 
 
-def first_cards_borne_out(cards: Sequence[Foretold]) -> BorneOut:
-    """Return how many times as far off as is said the next first card comes, by the first cards of a shop.
+def seen_borne_out(cards: Sequence[Foretold]) -> BorneOut:
+    """Return how many times as far off its piece as is said the next first card comes, by those a shop saw beside one.
 
     Parameters
     ----------
     cards : sequence of Foretold
-        Oldest first; those count that were foretold by a bank before any card of their tin: against its colour where
-        the card was read, against the piece where the two were seen side by side.
+        Oldest first; those count that were seen beside their piece.
 
     Notes
     -----
     As `borne_out`. A bank of photographs says more is open than is where its pigments are of the plain kind, and what
     real ones call for isn't known beforehand: the shop's own cards tell.
     """
-    return _counted([card for card in cards if not (card.again or card.by_card)], WORTH)
+    return _counted([card for card in cards if card.beside], WORTH)
 
 
 def _counted(cards: Sequence[Foretold], worth: int, again: bool = False, by_card: bool = False) -> BorneOut:

@@ -96,14 +96,14 @@ def _known(own: TintOptics, batch: Batch) -> StrengthPrior:
 def _drawn(target: ColourTarget, own: TintOptics, grams: Floats, scale: Scale, batch: Batch) -> Floats:
     """Return draws of what a card of some grams will differ by, ΔE00, shape (draws, lights).
 
-    Of what is drawn about the prediction the shop's own cards say how much comes true (`times_off`): in squares, as
-    what is off goes any way.
+    Of what is drawn beyond the prediction the shop's own cards say how much comes true (`times_off`): in squares, as
+    what is off goes any way. What comes nearer than is predicted may come so in any shop.
     """
     covariance = None if batch.request.prior is None else _known(own, batch).log_covariance
     drawn = drawn_differences(target, own, grams, scale.pour_sd_g(grams), covariance)
     predicted = batch.target.differences(predicted_reflectance(own, grams))
-    open_then = batch.request.times_off**2 * (drawn**2 - predicted**2)
-    return np.asarray(np.sqrt(np.maximum(predicted**2 + open_then, 0.0)))
+    beyond = batch.request.times_off**2 * np.maximum(drawn**2 - predicted**2, 0.0)
+    return np.asarray(np.where(drawn > predicted, np.sqrt(predicted**2 + beyond), drawn))
 
 
 def with_all_told(recipe: Recipe, batch: Batch) -> Recipe:

@@ -14,8 +14,8 @@ from finishmatch.mix.foretold import (
     Foretold,
     against_foretold,
     borne_out,
-    first_cards_borne_out,
     seen_against_foretold,
+    seen_borne_out,
 )
 from finishmatch.optics.strength import StrengthPrior
 from finishmatch.readings import Reading
@@ -103,4 +103,4 @@ def card_foretold_beside(matched: Match, card: SprayedCard, parts: Parts) -> For
     drawn = drawn_differences(itself, own, weights, card.scale.pour_sd_g(weights), covariance)[:, 0]
     off = seen_de00(trial)[goal.lights[0]]
     found = seen_against_foretold(drawn, off, seen[0].u95 / U95_OF_RMS)
-    return replace(found, within=found.within * first_cards_borne_out(tins.foretold).times)
+    return replace(found, within=found.within * seen_borne_out(tins.foretold).times)

@@ -14,7 +14,7 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry
-from finishmatch.mix.foretold import BorneOut, first_cards_borne_out
+from finishmatch.mix.foretold import BorneOut, seen_borne_out
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
@@ -157,7 +157,7 @@ class Mixed:
     @property
     def by_record(self) -> BorneOut:
         """How many times as far off as the bank says first cards come, by the shop's own: as ranges have it."""
-        return first_cards_borne_out(self.match.tins.foretold)
+        return _by_record(self.match)
 
     @property
     def every_light(self) -> tuple[LightRow, ...]:
@@ -239,7 +239,7 @@ def mix(
         grounds=film.grounds,
         prior=prior,
         unseen_de00=request.unseen_de00,
-        times_off=first_cards_borne_out(matched.tins.foretold).times,
+        times_off=_by_record(matched).times,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
         found, asked_g = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
@@ -256,6 +256,12 @@ def mix(
         before_recording(mixed)
     recorded = matched.record(job, _entries(mixed, request, asked_g), {0: sources_of(matched.standard)})
     return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
+
+
+def _by_record(matched: Match) -> BorneOut:
+    """Return how the shop's first cards beside pieces bear out what is foretold; of a piece whose spectrum is known
+    they say nothing."""
+    return seen_borne_out(matched.tins.foretold) if matched.target.reflectance is None else BorneOut()
 
 
 def _proposed(

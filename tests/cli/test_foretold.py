@@ -133,9 +133,10 @@ BESIDE = ("judge", "--difference=0.3,-0.1,-0.2", "--u95", 0.4, "--job", "J1")
 
 @pytest.mark.slow
 def test_a_first_card_beside_its_piece_narrows_the_ranges_of_the_next_recipe(cli: Cli, poured: Path) -> None:
-    mixed = (*MIX, "--job", "J1", "--json")
-    before = cli(*mixed).json
-    assert before["by_record"] == {"cards": 0, "times": 1.0}
+    cli("job", "new", "Another roof")
+    mixed = ("mix", "--lab", "45.15,-5.01,-15.16", "--bank", "bank", "--grams", 500, "--job", "J2")
+    before, of_spectrum = cli(*mixed, "--json").json, (*MIX, "--job", "J1", "--json")
+    assert before["by_record"] == cli(*of_spectrum).json["by_record"] == {"cards": 0, "times": 1.0}
     told = cli(*BESIDE, "--json").json["correction"]["foretold"]
     assert told["beside"] is True
     assert (told["again"], told["by_card"]) == (False, False)
@@ -144,16 +145,16 @@ def test_a_first_card_beside_its_piece_narrows_the_ranges_of_the_next_recipe(cli
     assert kept(cli) == [pytest.approx(told)]
     shown = " ".join(cli("job", "show", "J1").out.split())
     assert f"ΔE00 {told['de00']:.2f} from its piece (0 to {told['within']:.1f} was foretold)" in shown
-    # the next batch's first card, of new tins: what is known of them is as before
-    after = cli(*mixed, "--fresh-tins").json
+    # another job, whose tins nothing is known of
+    after = cli(*mixed, "--json").json
     assert after["by_record"]["cards"] == 1
     assert after["by_record"]["times"] == pytest.approx(((3 + (told["de00"] / told["expected"]) ** 2) / 4) ** 0.5)
     for key in ("intervals", "expected_de00"):
         was, now = (found["recipes"][0][key] for found in (before, after))
         wide = (was, now) if key == "expected_de00" else (was["D65"]["high"], now["D65"]["high"])
         assert wide[1] == pytest.approx(after["by_record"]["times"] * wide[0], rel=0.1)
-    ran = cli(*MIX, "--job", "J1", "--fresh-tins")
-    assert "the first card of a batch came nearer than foretold: the ranges below are 0.8" in ran.out
+    assert "the first card of a batch came nearer than foretold: the ranges below are 0.8" in cli(*mixed).out
+    assert cli(*of_spectrum).json["by_record"]["cards"] == 0  # a piece that was read is foretold otherwise
     assert cli(*FRESH, "--json").json["u95_by_record"]["cards"] == 0  # of a batch's own colour it says nothing
 
 

@@ -18,8 +18,8 @@ from finishmatch.mix.foretold import (
     Foretold,
     against_foretold,
     borne_out,
-    first_cards_borne_out,
     seen_against_foretold,
+    seen_borne_out,
 )
 from finishmatch.optics import predicted_reflectance
 from tests.mix.test_expected_difference import GRAMS, OWN
@@ -149,15 +149,15 @@ def test_a_card_beside_its_piece_is_held_against_how_far_the_two_were_to_differ(
     assert Foretold.kept(seen.as_dict()) == seen
 
 
-def test_the_ranges_of_first_cards_go_by_first_cards_alone_read_or_seen() -> None:
-    read, beside = Foretold(0.3, 1.0, 1.7), Foretold(0.4, 1.0, 1.7, beside=True)
-    others = [Foretold(1.9, 1.0, 1.7, again=True), Foretold(1.9, 1.0, 1.7, again=True, by_card=True)]
-    found = first_cards_borne_out([*others, read, beside, *others])
+def test_the_ranges_of_first_cards_go_by_those_seen_beside_their_piece() -> None:
+    beside = [Foretold(0.3, 1.0, 1.7, beside=True), Foretold(0.4, 1.0, 1.7, beside=True)]
+    others = [Foretold(1.9, 1.0, 1.7), Foretold(1.9, 1.0, 1.7, again=True), Foretold(1.9, 1.0, 1.7, True, True)]
+    found = seen_borne_out([*others, *beside, *others])
     assert found.cards == 2
     assert found.times == pytest.approx(((WORTH + 0.3**2 + 0.4**2) / (WORTH + 2)) ** 0.5)
     assert "the first cards of 2 batches came nearer than foretold" in found.words_of_ranges
-    assert first_cards_borne_out(others).words_of_ranges == ""
-    assert borne_out([beside]) == BorneOut()  # it says nothing of a batch's own colour
+    assert seen_borne_out(others).words_of_ranges == ""
+    assert borne_out(beside) == BorneOut()  # they say nothing of a batch's own colour
 
 
 @pytest.mark.parametrize("truly", [0.3, 1.0, 1.6])
@@ -169,7 +169,7 @@ def test_a_shops_own_cards_bring_its_ranges_to_hold_as_often_as_is_said(truly: f
         cards: list[Foretold] = []
         for number in range(40):
             off = truly * float(np.linalg.norm(r.standard_normal(3)))
-            times = first_cards_borne_out(cards).times
+            times = seen_borne_out(cards).times
             if number >= 20:
                 held.append(off <= times * np.percentile(drawn, 95))
             cards.append(seen_against_foretold(drawn, off, 0.0))
