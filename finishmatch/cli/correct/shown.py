@@ -169,8 +169,8 @@ def _show_fresh(found: Correction, fresh: FreshBatch, poured_g: float) -> None:
         f"cost {recipe.cost:.2f}"
     )
     cups = [one.tint for one in recipe.letdowns]
-    rows = [[tint, f"{grams:g}" + (" by a letdown" if tint in cups else "")] for tint, grams in recipe.parts]
-    click.echo("\n".join(table(["tint", "grams"], rows, indent="     ")))
+    rows = [[tint, f"{grams:g}", "by a letdown" if tint in cups else ""] for tint, grams in recipe.parts]
+    click.echo("\n".join(table(["tint", "grams", ""], rows, indent="     ")))
     added = sum(grams for _, grams in (found.additions if found.reachable else found.additions_needed))
     if fresh.cheaper and fresh.additions_cost is not None:
         click.echo(
