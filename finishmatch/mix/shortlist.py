@@ -72,24 +72,27 @@ def shortlist(
     # the same parts may come with a note and without: what was left out of them is worth saying
     unique = list({each.parts: each for each in sorted(weighed, key=lambda w: bool(w.notes))}.values())
     least = min(each.distance for each in unique)
-    useful = [expected(each) for each in unique if each.distance <= least + _USELESS_DE00]
+    near = [expected(each) for each in unique if each.distance <= least + _USELESS_DE00]
+    # and so may they once they are poured by letdowns
+    useful = list({each.parts: each for each in sorted(near, key=lambda r: bool(r.notes))}.values())
     merits = np.array(
         [[r.distance, r.expected_metamerism, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
     )
     by_guess = any(r.risks for r in useful)  # how they part in other lights
     alike = np.array([0.005, RISKS_ALIKE_DE00 if by_guess else 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
     first = as_near(useful, bench)
+    as_first = {each.parts for each in first}
 
     def order(recipe: Recipe) -> tuple[float, ...]:
         others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
-        if recipe in first:
+        if recipe.parts in as_first:
             return (0.0, *others)
         return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
 
     listed = [useful[i] for i in pareto_front(merits, alike)]
-    for recipe in (min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))):
-        listed += [] if recipe in listed else [recipe]
-    return tuple(told(recipe) for recipe in sorted(listed, key=order))
+    listed += [min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))]
+    once = {recipe.parts: recipe for recipe in sorted(listed, key=order)}
+    return tuple(told(recipe) for recipe in once.values())
 
 
 def as_near(recipes: list[Recipe], bench: Bench) -> list[Recipe]:

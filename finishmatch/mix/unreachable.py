@@ -9,18 +9,26 @@ import numpy as np
 
 from finishmatch.colour import Floats, difference_words
 from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.letdowns import FEWEST_STEPS, OF_A_RECIPE
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
 from finishmatch.mix.relaxed_search import search_relaxed
+from finishmatch.mix.weighing import PARTS, Scale
 from finishmatch.optics import TintOptics
 
 _TINTS_TRIED = 4  # enough to see whether a colour can be reached at all
 
 
 def why_not(
-    best: Recipe, target: ColourTarget, optics: TintOptics, candidates: Candidates, limits: Floats, tolerance: float
+    best: Recipe,
+    target: ColourTarget,
+    optics: TintOptics,
+    candidates: Candidates,
+    limits: Floats,
+    tolerance: float,
+    scale: Scale,
 ) -> str:
-    """Return what keeps a target out of reach: the stock, the pigments (metamerism), the ground or the gamut.
+    """Return what keeps a target out of reach: stock, scale, pigments (metamerism), ground or gamut.
 
     Parameters
     ----------
@@ -34,6 +42,8 @@ def why_not(
         Largest share of the weight each tint may take.
     tolerance : float
         ΔE00 in the worst light.
+    scale : Scale
+        That it is weighed on.
     """
     nearest = f"the nearest is ΔE00 {best.worst_de00:.2f} away in the worst light"
     near = candidates[np.argsort(target.distances(candidate_reflectance(candidates, optics)).max(axis=1))[:200]]
@@ -52,6 +62,13 @@ def why_not(
         return (
             f"the stock is too small ({', '.join(short) or 'of some tints'}); {nearest}; a smaller batch may reach it"
         )
+    unweighed = candidates[target.differences(candidate_reflectance(candidates, optics)).max(axis=1) <= tolerance]
+    if len(unweighed):
+        enough = _enough_g(unweighed, scale)
+        return (
+            f"parts of it are too little for a scale of {scale.step_g:g} g: mix {enough:,.0f} g or more, or weigh on a "
+            f"finer scale; {nearest}"
+        )
     one = replace(target, lights=target.lights[:1], labs=target.labs[:1])
     if len(target.lights) > 1 and least(one, limits)[0] <= tolerance:
         return (
@@ -66,6 +83,15 @@ def why_not(
     words = difference_words(best.lab, target.labs[0])
     beyond = " and ".join(words[:2]) or "further off in another light"
     return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"
+
+
+def _enough_g(found: Candidates, scale: Scale) -> float:
+    """Return the least grams of which one of some candidates can be weighed, its least parts by letdowns if need be."""
+    least_share = np.where(found.members >= 0, found.shares, np.inf).min(axis=1).max()
+    straight = scale.smallest_g / least_share
+    cup = FEWEST_STEPS * scale.step_g * (PARTS - 1) / OF_A_RECIPE  # what a cup is filled from
+    by_letdown = max(straight / PARTS, 1.02 * cup)
+    return float(np.ceil(min(straight, by_letdown) if scale.letdowns else straight))
 
 
 def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:

@@ -213,13 +213,21 @@ def test_a_part_too_small_to_weigh_is_poured_by_a_letdown() -> None:
     assert as_mixed.worst_de00 < min(r.worst_de00 for r in straight.recipes if r.grams < 501) - 0.1
 
 
-def test_a_batch_too_small_for_a_cup_goes_without() -> None:
-    optics, _ = bench()
-    found = propose_recipes(target_of(A_DROP_OF_BLACK, optics), optics, bench()[1], 80.0)
+@pytest.mark.parametrize(("letdowns", "grams"), [(True, 40.0), (False, 40.0), (False, 100.0)])
+def test_a_batch_too_small_for_a_cup_goes_without_and_says_how_much_is_enough(letdowns: bool, grams: float) -> None:
+    optics, tints = bench()
+    target = target_of(A_DROP_OF_BLACK, optics)
+    request = RecipeRequest(scale=Scale(letdowns=letdowns), tolerance=0.2)
+    found = propose_recipes(target, optics, tints, grams, request)
     for recipe in found.recipes:
-        if recipe.grams < 90:
-            assert recipe.letdowns == ()
-            assert min(grams for _, grams in recipe.parts) >= 0.3 - 1e-9
+        assert recipe.letdowns == ()
+        assert min(weight for _, weight in recipe.parts) >= 0.3 - 1e-9
+    assert not found.within
+    assert "parts of it are too little for a scale of 0.1 g" in found.why
+    enough = float(found.why.partition("mix ")[2].partition(" g")[0])
+    assert grams < enough
+    assert propose_recipes(target, optics, tints, enough + 10, request).within
+    assert propose_recipes(target, optics, tints, grams, replace(request, scale=Scale(0.001, 0.003))).within
 
 
 def test_the_stock_is_kept_to_and_named_when_it_is_the_reason() -> None:
