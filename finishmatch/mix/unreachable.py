@@ -54,14 +54,8 @@ def why_not(
         return float(worst.min()), free.shares[int(np.argmin(worst))]
 
     if (limits < 1).any() and least(target, np.ones_like(limits))[0] <= tolerance:
-        short = [
-            name
-            for name, grams in best.parts
-            if grams >= limits[optics.index(name)] * best.grams - 0.5 and limits[optics.index(name)] < 1
-        ]
-        return (
-            f"the stock is too small ({', '.join(short) or 'of some tints'}); {nearest}; a smaller batch may reach it"
-        )
+        short = ", ".join(_short(best, optics, limits)) or "of some tints"
+        return f"the stock is too small ({short}); {nearest}; a smaller batch may reach it"
     unweighed = candidates[target.differences(candidate_reflectance(candidates, optics)).max(axis=1) <= tolerance]
     if len(unweighed):
         enough = _enough_g(unweighed, scale)
@@ -83,6 +77,12 @@ def why_not(
     words = difference_words(best.lab, target.labs[0])
     beyond = " and ".join(words[:2]) or "further off in another light"
     return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"
+
+
+def _short(best: Recipe, optics: TintOptics, limits: Floats) -> list[str]:
+    """Return the tints of a recipe of which it takes all there is."""
+    most = {name: float(limits[optics.index(name)]) for name, _ in best.parts}
+    return [name for name, grams in best.parts if most[name] < 1 and grams >= most[name] * best.grams - 0.5]
 
 
 def _enough_g(found: Candidates, scale: Scale) -> float:

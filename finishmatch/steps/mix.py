@@ -245,12 +245,12 @@ def mix(
         found, asked_g = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
-    flake = (NO_FLAKE,) if matched.standard.angles else ()
     in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
     shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
     tins = (*matched.tins.warnings, *panels_own_unsaid(found.recipes[0].first_pour, matched.tins), *fitted.fit.warnings)
     told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
-    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told)
+    told = (*itself_unknown(matched.alike, matched.tolerance), *told)
+    noted = (NO_FLAKE, *told) if matched.standard.angles else told
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
