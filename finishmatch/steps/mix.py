@@ -245,17 +245,23 @@ def mix(
         found, asked_g = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
-    in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
-    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
-    tins = (*matched.tins.warnings, *panels_own_unsaid(found.recipes[0].first_pour, matched.tins), *fitted.fit.warnings)
-    told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
-    told = (*itself_unknown(matched.alike, matched.tolerance), *told)
-    noted = (NO_FLAKE, *told) if matched.standard.angles else told
+    noted = _noted(matched, found, request)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
     recorded = matched.record(job, _entries(mixed, request, asked_g), {0: sources_of(matched.standard)})
     return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
+
+
+def _noted(matched: Match, found: RecipeList, request: MixRequest) -> tuple[str, ...]:
+    """Return what is to be borne in mind of target, recipes, shelf and tins."""
+    fitted = matched.fitted
+    in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
+    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
+    tins = (*matched.tins.warnings, *panels_own_unsaid(found.recipes[0].first_pour, matched.tins), *fitted.fit.warnings)
+    told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
+    told = (*itself_unknown(matched.alike, matched.tolerance), *told)
+    return (NO_FLAKE, *told) if matched.standard.angles else told
 
 
 def _by_record(matched: Match) -> BorneOut:
