@@ -85,6 +85,11 @@ class LetdownScale(Scale):
         return np.where(np.array(self.let_down), value / PARTS, value)
 
 
+def fewest_for_a_cup_g(step_g: float) -> float:
+    """Return the grams of a recipe below which its tin can't spare what goes into a cup on a scale of so fine a step."""
+    return FEWEST_STEPS * step_g * (PARTS - 1) / OF_A_RECIPE
+
+
 def let_down_scale(let_down: Bools, scale: Scale) -> LetdownScale:
     """Return a scale with the letdowns of a recipe.
 

@@ -10,6 +10,7 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.letdowns import fewest_for_a_cup_g
 from finishmatch.mix.metamers import Metamers, metamers
 from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
@@ -17,7 +18,7 @@ from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.shortlist import Bench, shortlist
 from finishmatch.mix.unreachable import more_than_there, why_not
 from finishmatch.mix.weighed import LARGEST_ENLARGEMENT, Batch, Weighed, weigh
-from finishmatch.mix.weighed_recipe import recipe_of, with_all_told
+from finishmatch.mix.weighed_recipe import recipe_of, straight_recipe, with_all_told
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -90,7 +91,8 @@ def _listed(batch: Batch, most: int = _FINALISTS) -> tuple[tuple[Recipe, ...], C
         candidates, weighed, searched = _searched(batch, most)
     weighed = _with_risks(weighed, metamers(batch.target, candidates, batch.optics), batch.optics)
     bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
-    listed = shortlist(weighed, bench, partial(recipe_of, batch=batch), partial(with_all_told, batch=batch))
+    straight, poured, told = (partial(how, batch=batch) for how in (straight_recipe, recipe_of, with_all_told))
+    listed = shortlist(weighed, bench, straight, told, poured)
     return listed, candidates, searched
 
 
@@ -120,6 +122,8 @@ def _batch(
     if not stocked:
         raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")
     today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
+    if grams < fewest_for_a_cup_g(scale.step_g):
+        request = replace(request, scale=replace(scale, letdowns=False))
     batch = Batch(target, today, bank, grams, request)
     if batch.stock.sum() < grams:
         raise InputError("`grams`", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")

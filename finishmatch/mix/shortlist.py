@@ -22,6 +22,8 @@ _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 # times the tolerance that may be predicted of what is expected nearer than all inside: of more, corrections leave more
 # in the booth
 _OUTSIDE = 1.5
+# recipes of which what letdowns do to them is asked, by each of two merits; what they may bring a recipe nearer by
+_CONTENDERS, _BY_LETDOWNS = 8, 0.3
 # what a part too small to pour surely, or poured by a letdown, and two tints that grey each other, count
 _SMALL_PART, _GREYING = 0.5, 1.0
 
@@ -49,6 +51,7 @@ def shortlist(
     bench: Bench,
     expected: Callable[[Weighed], Recipe],
     told: Callable[[Recipe], Recipe],
+    poured: Callable[[Weighed], Recipe] | None = None,
 ) -> tuple[Recipe, ...]:
     """Return the Pareto set, best first, and what comes first for its first card.
 
@@ -60,6 +63,9 @@ def shortlist(
         Makes a recipe of one, with what its first card is expected to differ by.
     told : callable
         Gives it what else is to be told of one that is listed.
+    poured : callable or None
+        Makes a recipe of one as it is best poured, which takes longer: of those that may come first, and that are
+        listed. None: as `expected` does.
 
     Notes
     -----
@@ -72,9 +78,15 @@ def shortlist(
     # the same parts may come with a note and without: what was left out of them is worth saying
     unique = list({each.parts: each for each in sorted(weighed, key=lambda w: bool(w.notes))}.values())
     least = min(each.distance for each in unique)
-    near = [expected(each) for each in unique if each.distance <= least + _USELESS_DE00]
+    near = [each for each in unique if each.distance <= least + _USELESS_DE00]
+    useful = [expected(each) for each in near]
+    as_weighed = {recipe.parts: each for recipe, each in zip(useful, near, strict=True)}
+    if poured is not None:
+        for i in _contenders(useful, bench):
+            useful[i] = poured(near[i])
+            as_weighed.pop(useful[i].parts, None)
     # and so may they once they are poured by letdowns
-    useful = list({each.parts: each for each in sorted(near, key=lambda r: bool(r.notes))}.values())
+    useful = list({each.parts: each for each in sorted(useful, key=lambda r: bool(r.notes))}.values())
     merits = np.array(
         [[r.distance, r.expected_metamerism, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
     )
@@ -91,8 +103,24 @@ def shortlist(
 
     listed = [useful[i] for i in pareto_front(merits, alike)]
     listed += [min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))]
-    once = {recipe.parts: recipe for recipe in sorted(listed, key=order)}
+    once: dict[object, Recipe] = {}
+    for recipe in sorted(listed, key=order):
+        later = as_weighed.get(recipe.parts)
+        as_poured = recipe if poured is None or later is None else poured(later)
+        once.setdefault(as_poured.parts, as_poured)
     return tuple(told(recipe) for recipe in once.values())
+
+
+def _contenders(recipes: list[Recipe], bench: Bench) -> list[int]:
+    """Return the places of those of some recipes, poured straight, that may come first once letdowns bring them nearer:
+    the nearest by what is predicted, and by what their first cards are expected to be."""
+    near = [i for i, recipe in enumerate(recipes) if recipe.worst_de00 <= _OUTSIDE * bench.tolerance + _BY_LETDOWNS]
+    by_both = [
+        sorted(near, key=key)[:_CONTENDERS]
+        for key in (lambda i: recipes[i].expected_de00, lambda i: recipes[i].distance)
+    ]
+    fewest = sorted(range(len(recipes)), key=lambda i: recipes[i].distance)[:2]
+    return list(dict.fromkeys(i for some in (*by_both, fewest) for i in some))
 
 
 def as_near(recipes: list[Recipe], bench: Bench) -> list[Recipe]:

@@ -9,7 +9,7 @@ import numpy as np
 
 from finishmatch.colour import Floats, difference_words
 from finishmatch.evidence.target import ColourTarget
-from finishmatch.mix.letdowns import FEWEST_STEPS, OF_A_RECIPE
+from finishmatch.mix.letdowns import fewest_for_a_cup_g
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
 from finishmatch.mix.relaxed_search import search_relaxed
@@ -89,8 +89,7 @@ def _enough_g(found: Candidates, scale: Scale) -> float:
     """Return the least grams of which one of some candidates can be weighed, its least parts by letdowns if need be."""
     least_share = np.where(found.members >= 0, found.shares, np.inf).min(axis=1).max()
     straight = scale.smallest_g / least_share
-    cup = FEWEST_STEPS * scale.step_g * (PARTS - 1) / OF_A_RECIPE  # what a cup is filled from
-    by_letdown = max(straight / PARTS, 1.02 * cup)
+    by_letdown = max(straight / PARTS, 1.02 * fewest_for_a_cup_g(scale.step_g))
     return float(np.ceil(min(straight, by_letdown) if scale.letdowns else straight))
 
 

@@ -30,7 +30,15 @@ def recipe_of(weighed: Weighed, batch: Batch) -> Recipe:
     The tints of which a drop shows most are poured by a letdown, in tenths of the scale's step: which these are hangs
     on what is poured before the first card.
     """
-    weighed, pour, scale = _as_poured(weighed, batch)
+    return _recipe(*_as_poured(weighed, batch), batch)
+
+
+def straight_recipe(weighed: Weighed, batch: Batch) -> Recipe:
+    """Return what is weighed as a recipe poured at once, by no letdowns but of what is too little to pour otherwise."""
+    return _recipe(weighed, None, _scale_of(weighed, batch.request.scale), batch)
+
+
+def _recipe(weighed: Weighed, pour: FirstPour | None, scale: Scale, batch: Batch) -> Recipe:
     target, own, weights = batch.target, batch.optics.chosen(weighed.names), weighed.grams
     lab = reflectance_to_lab(weighed.reflectance, target.lights[0], target.observer)
     off, pour_sd = target.differences(weighed.reflectance), scale.pour_sd_g(weights)
