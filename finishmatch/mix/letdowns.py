@@ -86,7 +86,7 @@ class LetdownScale(Scale):
 
 
 def fewest_for_a_cup_g(step_g: float) -> float:
-    """Return the grams of a recipe below which its tin can't spare what goes into a cup on a scale of so fine a step."""
+    """Return the grams of a recipe below which its tin can't spare what goes into a cup, by the step of its scale."""
     return FEWEST_STEPS * step_g * (PARTS - 1) / OF_A_RECIPE
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -23,7 +24,7 @@ _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 # in the booth
 _OUTSIDE = 1.5
 # recipes of which what letdowns do to them is asked, by each of two merits; what they may bring a recipe nearer by
-_CONTENDERS, _BY_LETDOWNS = 8, 0.3
+_CONTENDERS, _BY_LETDOWNS = 5, 0.3
 # what a part too small to pour surely, or poured by a letdown, and two tints that grey each other, count
 _SMALL_PART, _GREYING = 0.5, 1.0
 
@@ -93,22 +94,24 @@ def shortlist(
     by_guess = any(r.risks for r in useful)  # how they part in other lights
     alike = np.array([0.005, RISKS_ALIKE_DE00 if by_guess else 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
     first = as_near(useful, bench)
-    as_first = {each.parts for each in first}
-
-    def order(recipe: Recipe) -> tuple[float, ...]:
-        others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
-        if recipe.parts in as_first:
-            return (0.0, *others)
-        return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
+    order = partial(_order, bench=bench, as_first={each.parts for each in first})
 
     listed = [useful[i] for i in pareto_front(merits, alike)]
     listed += [min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))]
-    once: dict[object, Recipe] = {}
-    for recipe in sorted(listed, key=order):
+
+    def as_poured(recipe: Recipe) -> Recipe:
         later = as_weighed.get(recipe.parts)
-        as_poured = recipe if poured is None or later is None else poured(later)
-        once.setdefault(as_poured.parts, as_poured)
-    return tuple(told(recipe) for recipe in once.values())
+        return recipe if poured is None or later is None else poured(later)
+
+    in_order = [as_poured(recipe) for recipe in sorted(listed, key=order)]
+    return tuple(told(recipe) for recipe in {recipe.parts: recipe for recipe in in_order}.values())
+
+
+def _order(recipe: Recipe, bench: Bench, as_first: set[tuple[tuple[str, float], ...]]) -> tuple[float, ...]:
+    others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
+    if recipe.parts in as_first:
+        return (0.0, *others)
+    return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
 
 
 def _contenders(recipes: list[Recipe], bench: Bench) -> list[int]:
