@@ -60,14 +60,9 @@ def letdown_words(tint: str, straight_g: float, tint_g: float, filled_g: float, 
     return f"{tint} by a letdown: {straight}{cup}, {back_g:g} g of that back into the tin"
 
 
-def weight_words(grams: float) -> str:
-    """Return a weight in grams to a tenth, or to a hundredth where it is drops, as a letdown brings them."""
-    drops = 0 < grams < 1 or (grams < 10 and round(grams, 1) != round(grams, 2))
-    return f"{grams:.2f}" if drops else f"{grams:.1f}"
-
-
 def _grams(grams: float) -> str:
-    return f"{weight_words(grams)} g"
+    drops = 0 < grams < 1 or (grams < 10 and round(grams, 1) != round(grams, 2))  # as some letdown brings them
+    return f"{grams:.2f} g" if drops else f"{grams:.1f} g"
 
 
 def _lab(entry: Any) -> str:
@@ -206,16 +201,13 @@ def _strength(entry: StrengthEntry) -> str:
 
 
 def foretold_words(foretold: Mapping[str, Any]) -> str:
-    """Return "ΔE00 0.31 from what was foretold (0 to 0.8 was)", of a card (D65, 10°); of one beside its piece alike."""
-    if foretold.get("beside"):
-        return f"ΔE00 {foretold['de00']:.2f} from its piece (0 to {foretold['within']:.1f} was foretold)"
+    """Return "ΔE00 0.31 from what was foretold (0 to 0.8 was)", of a card (D65, 10°)."""
     return f"ΔE00 {foretold['de00']:.2f} from what was foretold (0 to {foretold['within']:.1f} was)"
 
 
 def describe_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:
     """Return "blue +8 % ± 1.5, white -1 % ± 2.0, black 0 % ± 4.9", the furthest from the bank's first."""
-    # of two that were shown by one card the one is as far off as the other: in their order on every machine
-    order = sorted(range(len(tins)), key=lambda i: -round(abs(log_mean[i]), 4))
+    order = sorted(range(len(tins)), key=lambda i: -abs(log_mean[i]))
     percent = [round(100 * math.expm1(log)) for log in log_mean]
     return ", ".join(f"{tins[i]} {f'{percent[i]:+d}' if percent[i] else '0'} % ± {100 * log_sd[i]:.1f}" for i in order)
 
