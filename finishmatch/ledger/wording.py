@@ -207,7 +207,8 @@ def foretold_words(foretold: Mapping[str, Any]) -> str:
 
 def describe_strengths(tins: Sequence[str], log_mean: Sequence[float], log_sd: Sequence[float]) -> str:
     """Return "blue +8 % ± 1.5, white -1 % ± 2.0, black 0 % ± 4.9", the furthest from the bank's first."""
-    order = sorted(range(len(tins)), key=lambda i: -abs(log_mean[i]))
+    # of two that were shown by one card the one is as far off as the other: in their order on every machine
+    order = sorted(range(len(tins)), key=lambda i: -round(abs(log_mean[i]), 4))
     percent = [round(100 * math.expm1(log)) for log in log_mean]
     return ", ".join(f"{tins[i]} {f'{percent[i]:+d}' if percent[i] else '0'} % ± {100 * log_sd[i]:.1f}" for i in order)
 
