@@ -68,7 +68,8 @@ def propose_recipes(
     batch, warnings = _batch(target, optics, tints, grams, request)
     listed, candidates, searched = _listed(batch)
     within = any(recipe.worst_de00 <= request.tolerance for recipe in listed)
-    why = "" if within else why_not(listed[0], target, batch.optics, candidates, batch.limits, request.tolerance)
+    best, most, scale = listed[0], request.tolerance, request.scale
+    why = "" if within else why_not(best, target, batch.optics, candidates, batch.limits, most, scale)
     return RecipeList(listed, within, why, searched, warnings)
 
 

@@ -12,15 +12,22 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
 from finishmatch.mix.relaxed_search import search_relaxed
+from finishmatch.mix.weighing import Scale
 from finishmatch.optics import TintOptics
 
 _TINTS_TRIED = 4  # enough to see whether a colour can be reached at all
 
 
 def why_not(
-    best: Recipe, target: ColourTarget, optics: TintOptics, candidates: Candidates, limits: Floats, tolerance: float
+    best: Recipe,
+    target: ColourTarget,
+    optics: TintOptics,
+    candidates: Candidates,
+    limits: Floats,
+    tolerance: float,
+    scale: Scale,
 ) -> str:
-    """Return what keeps a target out of reach: the stock, the pigments (metamerism), the ground or the gamut.
+    """Return what keeps a target out of reach: stock, scale, pigments (metamerism), ground or gamut.
 
     Parameters
     ----------
@@ -34,6 +41,8 @@ def why_not(
         Largest share of the weight each tint may take.
     tolerance : float
         ΔE00 in the worst light.
+    scale : Scale
+        That it is weighed on.
     """
     nearest = f"the nearest is ΔE00 {best.worst_de00:.2f} away in the worst light"
     near = candidates[np.argsort(target.distances(candidate_reflectance(candidates, optics)).max(axis=1))[:200]]
@@ -44,13 +53,15 @@ def why_not(
         return float(worst.min()), free.shares[int(np.argmin(worst))]
 
     if (limits < 1).any() and least(target, np.ones_like(limits))[0] <= tolerance:
-        short = [
-            name
-            for name, grams in best.parts
-            if grams >= limits[optics.index(name)] * best.grams - 0.5 and limits[optics.index(name)] < 1
-        ]
+        short = ", ".join(_short(best, optics, limits)) or "of some tints"
+        return f"the stock is too small ({short}); {nearest}; a smaller batch may reach it"
+    unweighed = candidates[target.differences(candidate_reflectance(candidates, optics)).max(axis=1) <= tolerance]
+    if len(unweighed):
+        smallest_part = float(np.where(unweighed.members >= 0, unweighed.shares, np.inf).min(axis=1).max())
+        enough = np.ceil(scale.smallest_g / smallest_part)
         return (
-            f"the stock is too small ({', '.join(short) or 'of some tints'}); {nearest}; a smaller batch may reach it"
+            f"parts of it are too little for a scale of {scale.step_g:g} g: mix {enough:g} g or more, or weigh on a "
+            f"finer scale; {nearest}"
         )
     one = replace(target, lights=target.lights[:1], labs=target.labs[:1])
     if len(target.lights) > 1 and least(one, limits)[0] <= tolerance:
@@ -71,6 +82,12 @@ def why_not(
 def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:
     """Return in words what is needed of tints, and what is there: (tint, needed grams, grams in stock)."""
     return ", ".join(f"{need:g} g of {tint} ({have:g} g are there)" for tint, need, have in short)
+
+
+def _short(best: Recipe, optics: TintOptics, limits: Floats) -> list[str]:
+    """Return the tints of a recipe of which it takes all there is."""
+    most = {name: float(limits[optics.index(name)]) for name, _ in best.parts}
+    return [name for name, grams in best.parts if most[name] < 1 and grams >= most[name] * best.grams - 0.5]
 
 
 def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:

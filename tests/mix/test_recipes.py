@@ -190,6 +190,18 @@ def test_a_part_too_small_to_weigh_is_dropped_or_the_batch_enlarged_and_said() -
         assert enlarged or "too little to weigh" in recipe.notes[0]
 
 
+def test_a_batch_too_small_for_the_scale_says_how_much_is_enough() -> None:
+    optics, tints = bench()
+    target = target_of({0: 494.0, 1: 0.25, 4: 5.75}, optics)
+    found = propose_recipes(target, optics, tints, 40.0, RecipeRequest(tolerance=0.2))
+    assert not found.within
+    assert "parts of it are too little for a scale of 0.1 g" in found.why
+    enough = float(found.why.partition("mix ")[2].partition(" g")[0])
+    assert 40 < enough < 2000
+    assert propose_recipes(target, optics, tints, enough + 10, RecipeRequest(tolerance=0.2)).within
+    assert propose_recipes(target, optics, tints, 40.0, RecipeRequest(Scale(0.001, 0.003), tolerance=0.2)).within
+
+
 def test_the_stock_is_kept_to_and_named_when_it_is_the_reason() -> None:
     optics, tints = bench()
     target = target_of({0: 400, 3: 60, 6: 20}, optics)
