@@ -99,7 +99,7 @@ def test_cards_far_off_that_are_named_wrongly_are_asked_about_and_none_for_nothi
     cards = named(ROUGH, 5, 0.0)
     print("\n", told(cards))
     far = [one for one in cards if one.off > FAR]
-    assert len(far) >= 6
+    assert len(far) >= 4
     assert np.mean([one.wrongly.surely for one in far]) >= 0.6
     assert not any(one.rightly.surely for one in cards)
     assert np.mean([one.rightly.likely for one in cards]) <= 0.05

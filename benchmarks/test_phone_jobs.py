@@ -22,6 +22,8 @@ from finishmatch.correct.card_strengths import card_strengths
 from finishmatch.correct.correct_seen import correct_seen
 from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import ColourTarget, colour_target
+from finishmatch.mix.expected_difference import drawn_differences, itself_drawn
+from finishmatch.mix.foretold import U95_OF_RMS, Foretold, seen_against_foretold, seen_borne_out
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.weighing import Scale
@@ -31,7 +33,7 @@ from finishmatch.optics.card_panels import of_cards
 from finishmatch.optics.strength import PANELS_OWN_SD, StrengthEvidence, StrengthPrior, lot_spread
 from finishmatch.readings import Reading
 from finishmatch.readings.reading import SeenDifference, TargetFacts
-from finishmatch.readings.seen import covariance_within, seen_beside
+from finishmatch.readings.seen import covariance_within, seen_beside, seen_de00
 from finishmatch.steps.tins_to_try import TinToTry, tins_to_try
 
 LIGHTS = ("D65", "A", "F11")
@@ -101,6 +103,7 @@ class PhoneShop:
         self.cards: list[CardPanel] = []
         self.record: list[StrengthEvidence] = []
         self.letdowns: list[StrengthEvidence] = []
+        self.foretold: list[Foretold] = []
 
     @property
     def shown(self) -> list[StrengthEvidence]:
@@ -213,7 +216,8 @@ def _proposed(shop: PhoneShop, target: ColourTarget, r: np.random.Generator) -> 
     """Return the first recipe, the tins tried that were asked for."""
     while True:
         optics, prior = shop.today()
-        request = RecipeRequest(tolerance=TOLERANCE, prior=prior)
+        times_off = seen_borne_out(shop.foretold).times
+        request = RecipeRequest(tolerance=TOLERANCE, prior=prior, times_off=times_off)
         usable = optics.chosen(shop.fit.usable)
         recipe = propose_recipes(target, usable, shop.workshop.tints, BATCH_G, request).recipes[0]
         asked = shop.to_try(recipe)
@@ -241,7 +245,7 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
     told = {
         light: np.linalg.cholesky(covariance_within(TOLD_U95, reflectance_to_lab(piece, light))) for light in LIGHTS
     }
-    for _ in range(CORRECTIONS):
+    for card_number in range(CORRECTIONS):
         seen = []
         for light in ("D65", "A"):
             delta = reflectance_to_lab(card, light) - reflectance_to_lab(piece, light)
@@ -251,6 +255,8 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
         optics, prior = shop.today()
         usable, record = optics.chosen(shop.fit.usable), TinRecord(prior, wanted=recipe.grams)
         found = correct_seen(target, usable, booth.tints, batch, trial, TOLERANCE, MAX_GROWTH, record=record)
+        if card_number == 0:
+            shop.foretold.append(_foretold(target, usable.chosen([name for name, _ in batch]), prior, shown, trial))
         shop.remember(number, batch, trial)
         tin, shown = booth.add(tin, shown, grams_of(found.additions, names), found.letdowns, r)
         card = booth.spray(tin, shop.strengths, r)
@@ -258,6 +264,15 @@ def _job(shop: PhoneShop, number: int, r: np.random.Generator) -> PhoneJob:
         low, high = found.intervals["D65"]
         held.append(bool(low <= off[-1][0] <= high))
     return PhoneJob(asked, np.array(off), tuple(held), float(tin.sum() / recipe.grams - 1))
+
+
+def _foretold(target: ColourTarget, own: TintOptics, prior: StrengthPrior, shown: Floats, trial: Reading) -> Foretold:
+    """Return how far a first card is seen to differ from its piece, against how far it was to be expected to."""
+    known, grams = prior.chosen(own.names), shown[shown > 0]
+    itself = itself_drawn(target) or target
+    pour_sd = Scale().pour_sd_g(grams)
+    drawn = drawn_differences(itself, known.strengthened(own), grams, pour_sd, known.log_covariance)
+    return seen_against_foretold(drawn[:, 0], seen_de00(trial)["D65"], TOLD_U95 / U95_OF_RMS)
 
 
 def told(name: str, jobs: Sequence[PhoneJob]) -> str:

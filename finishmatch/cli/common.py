@@ -140,6 +140,9 @@ def show_swatches(*named: tuple[str, str]) -> None:
         click.echo("  " + "   ".join(f"{swatch(hex_colour)} {name}" for name, hex_colour in named))
 
 
+BY_LETDOWN = "letdown"  # stands for what the scale shows of a part that is poured by one
+
+
 def table(header: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> list[str]:
     """Return lines of an aligned table, numbers set right; or of blocks where it is wider than the terminal."""
     body = [list(row) for row in rows]
@@ -164,7 +167,7 @@ def _aligned(header: Sequence[str], body: Sequence[Sequence[str]], indent: str) 
 
 
 def _numeric(cell: str) -> bool:
-    return cell in ("", "-") or cell.lstrip("+-").replace(".", "", 1).replace("%", "", 1).strip().isdigit()
+    return cell in ("", "-", BY_LETDOWN) or cell.lstrip("+-").replace(".", "", 1).replace("%", "", 1).strip().isdigit()
 
 
 def wrapped(text: str, lead: str, width: int = 112) -> str:

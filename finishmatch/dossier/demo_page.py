@@ -85,11 +85,12 @@ def _target_section(demo: Demo) -> Section:
 def _recipe_section(demo: Demo) -> Section:
     recipe, target = demo.mixed.recipes[0], demo.mixed.target
     assert target.reflectance is not None  # the demo's target was read as a spectrum
+    cups = [one.tint for one in recipe.letdowns]
     promised = Table("Promised", ("", "ΔE00"), tuple((light, f"{de:.2f}") for light, de in recipe.lights.items()))
     return Section(
         "The recipe",
         (_sentence(demo.mixed.found.searched.in_words),),
-        (weigh_out_table(f"Weigh out, {recipe.grams:g} g", recipe.parts), promised),
+        (weigh_out_table(f"Weigh out, {recipe.grams:g} g", recipe.parts, cups), promised),
         (lights_svg(demo.mixed.every_light, target.name, target.reflectance, recipe.reflectance),),
     )
 

@@ -23,6 +23,7 @@ from finishmatch.ledger import (
     VerdictEntry,
     describe_parts,
     describe_strengths,
+    weight_words,
 )
 from finishmatch.steps.handover.kept_job import Formula, KeptJob
 
@@ -205,7 +206,9 @@ def _doubts(target: TargetEntry) -> list[Block]:
 
 def formula_table(formula: Formula, caption: str) -> Grid:
     """Return the formula in grams and shares, by tint and Colour Index name."""
-    rows = [(part.tint, part.colour_index, f"{part.grams:.1f}", f"{100 * part.share:.2f} %") for part in formula.parts]
+    rows = [
+        (part.tint, part.colour_index, weight_words(part.grams), f"{100 * part.share:.2f} %") for part in formula.parts
+    ]
     rows.append(("in all", "", f"{formula.grams:.1f}", "100 %"))
     table = Table(caption, ("tint", "Colour Index", "grams", "share by weight"), tuple(rows))
     return Grid(table, texts=(0, 1), strong_last=True)

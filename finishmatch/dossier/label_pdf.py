@@ -12,6 +12,7 @@ from finishmatch.cautions import DEFER
 from finishmatch.colour.display import lab_to_hex
 from finishmatch.dossier.document import shown
 from finishmatch.dossier.typeset import typeset
+from finishmatch.ledger import weight_words
 from finishmatch.steps.handover.label import Label
 
 PAPERS = {"A4": "a4", "letter": "us-letter", "62": "62"}
@@ -39,7 +40,7 @@ def label_pdf(label: Label, paper: str) -> tuple[bytes, str]:
     squares.save(drawn, kind="svg", border=QUIET_SQUARES, unit="", xmldecl=False, svgns=True)
     wide = squares.symbol_size(border=QUIET_SQUARES)[0] * SQUARE_MM
     parts = label.kept.formula.parts if label.kept.formula is not None else ()
-    rows = [[shown(part.tint), shown(part.colour_index), f"{part.grams:.1f}"] for part in parts[:MOST_PARTS]]
+    rows = [[shown(part.tint), shown(part.colour_index), weight_words(part.grams)] for part in parts[:MOST_PARTS]]
     data: dict[str, Any] = {
         "paper": PAPERS[paper],
         "count": label.count or (1 if paper == "62" else ON_A_SHEET),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 
@@ -15,10 +15,16 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-def weigh_out_table(caption: str, parts: Sequence[tuple[str, float]]) -> Table:
-    """Return what to weigh, and what the scale shows when the parts are poured on top of one another."""
+def weigh_out_table(caption: str, parts: Sequence[tuple[str, float]], by_letdown: Collection[str] = ()) -> Table:
+    """Return what to weigh, and what the scale shows when the parts are poured on top of one another.
+
+    What is poured by a letdown comes last and stands on no scale.
+    """
     rows, running = [], 0.0
-    for tint, grams in parts:
+    for tint, grams in sorted(parts, key=lambda part: part[0] in by_letdown):
+        if tint in by_letdown:
+            rows.append((tint, f"{grams:.2f}", "letdown"))
+            continue
         running += grams
         rows.append((tint, f"{grams:.1f}", f"{running:.1f}"))
     return Table(caption, ("tint", "grams", "on the scale"), tuple(rows))

@@ -98,6 +98,7 @@ _HOMES = {
     "growth_words": "wording",
     "letdown_words": "wording",
     "share_words": "wording",
+    "weight_words": "wording",
     "job_story": "story",
     "describe_strengths": "wording",
     "foretold_words": "wording",

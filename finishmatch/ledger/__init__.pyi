@@ -276,3 +276,6 @@ from finishmatch.ledger.wording import (
 from finishmatch.ledger.wording import (
     share_words as share_words,
 )
+from finishmatch.ledger.wording import (
+    weight_words as weight_words,
+)

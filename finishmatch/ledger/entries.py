@@ -369,7 +369,7 @@ class StrengthEntry(Entry):
         if self.foretold is not None:
             told: tuple[Any, ...] = tuple(self.foretold.get(name) for name in ("de00", "within", "expected"))
             _need_numbers("strength, foretold", told)
-            kinds = self.foretold.get("again"), self.foretold.get("by_card", False)
+            kinds = self.foretold.get("again"), self.foretold.get("by_card", False), self.foretold.get("beside", False)
             if min(told) < 0 or told[-1] == 0 or not all(isinstance(kind, bool) for kind in kinds):
                 raise InputError("strength, foretold", "is no difference from what was foretold")
 

@@ -7,12 +7,19 @@ from itertools import compress
 
 import numpy as np
 
-from finishmatch.colour import Floats
+from finishmatch.colour import Floats, de00, reflectance_to_lab
 from finishmatch.evidence.target import ColourTarget
 from finishmatch.mix.expected_difference import drawn_differences
-from finishmatch.mix.letdowns import MOST_LETDOWNS, OF_A_RECIPE, LetdownScale, letdowns_of_recipe, worth_de00
+from finishmatch.mix.letdowns import (
+    MOST_LETDOWNS,
+    Bools,
+    LetdownScale,
+    let_down_scale,
+    letdowns_of_recipe,
+    worth_de00,
+)
 from finishmatch.mix.weighing import Scale
-from finishmatch.optics import TintOptics
+from finishmatch.optics import TintOptics, predicted_reflectance
 
 
 @dataclass(frozen=True)
@@ -28,16 +35,19 @@ class Poured:
         Grams there are of each tint.
     covariance : ndarray, shape (k, k), or None
         Of the logarithms of the strengths of their tins; None: they are as the panels' were.
+    by_letdown : tuple of str
+        Those that are too little to pour otherwise.
     """
 
     own: TintOptics
     grams: Floats
     stock: Floats
     covariance: Floats | None
+    by_letdown: tuple[str, ...] = ()
 
 
 def let_down(poured: Poured, target: ColourTarget, tolerance: float, scale: Scale) -> LetdownScale | None:
-    """Return the scale with the letdowns that are worth their work; None where none is.
+    """Return the scale with the letdowns that are worth their work, or that there is no other way for; None: none is.
 
     Parameters
     ----------
@@ -52,34 +62,42 @@ def let_down(poured: Poured, target: ColourTarget, tolerance: float, scale: Scal
     -----
     A hand pour lands within a step or two of the scale, whatever is poured: of the 0.6 g that half a recipe takes of a
     strong tint that is a sixth. In a letdown of one part in ten of what is in the tin already the same slip is a tenth
-    of that. The tint whose letdown brings the card nearest on the average is taken first, by the same draws of bank,
-    tins and pours that the card's range rests on: where these leave more open than the pour does, none is worth it.
+    of that. The tint of which a slip shows most is taken first. What its letdown is worth is told on the average, by
+    the same draws of bank, tins and pours that the card's range rests on: where these leave more open than the pour
+    does, none is worth it.
     """
     grams = poured.grams
     others = grams < grams.max()
     if not scale.letdowns or not others.any():
         return None
-    chosen, best = np.zeros(len(grams), dtype=bool), _on_average(poured, target, scale)
-    least = worth_de00(tolerance)
-    if best - _on_average(poured, target, _scale(others, scale)) < least:
-        return None  # nor would all of them together be
-    for _ in range(MOST_LETDOWNS):
-        tried = {int(i): _with(chosen, int(i), scale) for i in np.flatnonzero(others & ~chosen)}
-        there = {i: fine for i, fine in tried.items() if _can_be(poured, fine)}
-        came = {i: _on_average(poured, target, fine) for i, fine in there.items()}
-        nearest = min(came, key=lambda i: came[i], default=None)
-        if nearest is None or best - came[nearest] < least:
+    chosen = np.isin(poured.own.names, poured.by_letdown)
+    so_far = let_down_scale(chosen, scale) if chosen.any() else None
+    best, least = _on_average(poured, target, so_far or scale), worth_de00(tolerance)
+    if best - _on_average(poured, target, let_down_scale(others, scale)) < least:
+        return so_far  # nor would all of them together be
+    strongest = [i for i in _by_slip(poured, target, scale) if others[i] and not chosen[i]]
+    fitting = (i for i in strongest if _can_be(poured, _with(chosen, i, scale)))
+    for _ in range(MOST_LETDOWNS - int(chosen.sum())):
+        at = next(fitting, None)
+        if at is None:
             break
-        chosen[nearest], best = True, came[nearest]
-    return _scale(chosen, scale) if chosen.any() else None
+        came = _on_average(poured, target, _with(chosen, at, scale))
+        if best - came < least:
+            break
+        chosen[at], best = True, came
+    return let_down_scale(chosen, scale) if chosen.any() else None
 
 
-def _scale(chosen: Floats, scale: Scale) -> LetdownScale:
-    return LetdownScale(scale.step_g, scale.smallest_g, let_down=tuple(map(bool, chosen)), most_taken=OF_A_RECIPE)
+def _by_slip(poured: Poured, target: ColourTarget, scale: Scale) -> list[int]:
+    """Return the tints, those first of which a slip of the hand shows most."""
+    grams, slips = poured.grams, np.diag(scale.pour_sd_g(poured.grams))
+    spectra = predicted_reflectance(poured.own, np.concatenate([grams[None], grams + slips]))
+    labs = reflectance_to_lab(spectra, target.lights[0], target.observer)
+    return [int(i) for i in np.argsort(-de00(labs[0], labs[1:]), kind="stable")]
 
 
-def _with(chosen: Floats, i: int, scale: Scale) -> LetdownScale:
-    return _scale(chosen | (np.arange(len(chosen)) == i), scale)
+def _with(chosen: Bools, i: int, scale: Scale) -> LetdownScale:
+    return let_down_scale(chosen | (np.arange(len(chosen)) == i), scale)
 
 
 def _can_be(poured: Poured, fine: LetdownScale) -> bool:

@@ -6,11 +6,13 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from finishmatch.colour import Floats
-from finishmatch.mix.weighing import POUR_SD_STEPS, Scale, weighed_grams
+from finishmatch.mix.weighing import PARTS, POUR_SD_STEPS, Scale, weighed_grams
 
-PARTS = 10  # a letdown holds one part of its tint in so many: easy to reckon at the scale («common practice»)
+Bools = NDArray[np.bool_]
+
 MOST_TAKEN = 0.05  # share of the tin that may be taken out for one: a choice, as are those below
 OF_A_RECIPE = 0.1  # the same where the tin is only being filled: the batch comes out smaller by what stays in a cup
 MOST_LETDOWNS = 2  # for one recipe or correction
@@ -83,6 +85,23 @@ class LetdownScale(Scale):
         return np.where(np.array(self.let_down), value / PARTS, value)
 
 
+def fewest_for_a_cup_g(step_g: float) -> float:
+    """Return the grams of a recipe below which its tin can't spare what goes into a cup, by the step of its scale."""
+    return FEWEST_STEPS * step_g * (PARTS - 1) / OF_A_RECIPE
+
+
+def let_down_scale(let_down: Bools, scale: Scale) -> LetdownScale:
+    """Return a scale with the letdowns of a recipe.
+
+    Parameters
+    ----------
+    let_down : ndarray of bool, shape (k,)
+        Which of its tints are let down.
+    scale : Scale
+    """
+    return LetdownScale(scale.step_g, scale.smallest_g, let_down=tuple(map(bool, let_down)), most_taken=OF_A_RECIPE)
+
+
 def worth_de00(tolerance: float) -> float:
     """Return by how much, ΔE00 on the average, a letdown must bring a card nearer to be worth its work."""
     return max(_WORTH_DE00, _WORTH_SHARE * tolerance)
@@ -153,7 +172,7 @@ def letdowns_of_recipe(
     """
     names, grams = [tint for tint, _ in parts], np.array([weight for _, weight in parts], dtype=float)
     by_letdown = np.array([name in let_down for name in names], dtype=bool)
-    scale = LetdownScale(step_g, let_down=tuple(map(bool, by_letdown)), most_taken=OF_A_RECIPE)
+    scale = let_down_scale(by_letdown, Scale(step_g))
     straight = float(grams[~by_letdown].sum())
     if most_tint_g(straight, scale, scale.most_taken) < FEWEST_STEPS * step_g:
         return ()

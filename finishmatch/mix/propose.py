@@ -10,13 +10,15 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.letdowns import fewest_for_a_cup_g
 from finishmatch.mix.metamers import Metamers, metamers
 from finishmatch.mix.recipe import Recipe, RecipeList
 from finishmatch.mix.refine import Candidates, candidate_reflectance, joined, refine, without_traces
 from finishmatch.mix.relaxed_search import Searched, search_relaxed
 from finishmatch.mix.shortlist import Bench, shortlist
 from finishmatch.mix.unreachable import more_than_there, why_not
-from finishmatch.mix.weighed_recipe import LARGEST_ENLARGEMENT, Batch, Weighed, recipe_of, weigh, with_all_told
+from finishmatch.mix.weighed import LARGEST_ENLARGEMENT, Batch, Weighed, weigh
+from finishmatch.mix.weighed_recipe import recipe_of, straight_recipe, with_all_told
 from finishmatch.mix.weighing import Scale
 from finishmatch.mix.wishes import MAX_TINTS, RecipeRequest
 from finishmatch.optics import Tint, TintOptics
@@ -89,7 +91,8 @@ def _listed(batch: Batch, most: int = _FINALISTS) -> tuple[tuple[Recipe, ...], C
         candidates, weighed, searched = _searched(batch, most)
     weighed = _with_risks(weighed, metamers(batch.target, candidates, batch.optics), batch.optics)
     bench = Bench(batch.request.tolerance, batch.request.scale.step_g)
-    listed = shortlist(weighed, bench, partial(recipe_of, batch=batch), partial(with_all_told, batch=batch))
+    straight, poured, told = (partial(how, batch=batch) for how in (straight_recipe, recipe_of, with_all_told))
+    listed = shortlist(weighed, bench, straight, told, poured)
     return listed, candidates, searched
 
 
@@ -97,7 +100,7 @@ def _with_risks(weighed: list[Weighed], standards: Metamers | None, optics: Tint
     """Return what is weighed with how it may part in further lights from a target of which only CIELAB is known."""
     if standards is None:
         return weighed
-    own = [(optics.chosen([name for name, _ in r.parts]), np.array([grams for _, grams in r.parts])) for r in weighed]
+    own = [(optics.chosen(each.names), each.grams) for each in weighed]
     return [replace(r, risks=standards.risks(*each)) for r, each in zip(weighed, own, strict=True)]
 
 
@@ -119,6 +122,8 @@ def _batch(
     if not stocked:
         raise InputError("the bank", "has no tint in stock", "enter stock_g in tints.csv")
     today = optics.chosen(stocked) if prior is None else prior.strengthened(optics.chosen(stocked))
+    if grams < fewest_for_a_cup_g(scale.step_g):
+        request = replace(request, scale=replace(scale, letdowns=False))
     batch = Batch(target, today, bank, grams, request)
     if batch.stock.sum() < grams:
         raise InputError("`grams`", f"{grams:g} g is more than the whole stock of {batch.stock.sum():g} g", "mix less")
@@ -141,8 +146,8 @@ def _searched(batch: Batch, most: int) -> tuple[Candidates, list[Weighed], Searc
         raise InputError("`near`", "no mixture of its tints can be made", "allow more tints, or leave it out")
     finalists = _finalists(candidates, batch.optics, batch.target, batch.limits, most)
     must = [names.index(name) for name in wishes.must]
-    finalists = without_traces(finalists, 0.5 * batch.request.scale.step_g / batch.grams, must)
-    weighed = [each for i in range(len(finalists)) if (each := weigh(finalists[[i]], batch)) is not None]
+    finalists = without_traces(finalists, batch.request.scale.too_little_g / batch.grams, must)
+    weighed = [each for i in range(len(finalists)) for each in weigh(finalists[[i]], batch)]
     if not weighed:
         _see_that_stock_allows(batch, most)
         smallest = batch.request.scale.smallest_g

@@ -57,6 +57,8 @@ class Recipe:
     letdowns : tuple of Letdown
         How its parts that are best poured by a letdown are, once the others are in the tin, where all is poured at
         once.
+    step_g : float
+        Of the scale that it is weighed on.
     """
 
     parts: tuple[tuple[str, float], ...]
@@ -78,11 +80,12 @@ class Recipe:
     contrast_ratio: float | None = None
     intervals_itself: dict[str, tuple[float, float]] = field(default_factory=dict)
     letdowns: tuple[Letdown, ...] = ()
+    step_g: float = 1e-6
 
     @property
     def grams(self) -> float:
-        """Weight of the batch."""
-        return round(sum(grams for _, grams in self.parts), 6)
+        """Weight of the batch, in whole steps of the scale, though what goes through a cup is in tenths."""
+        return round(round(sum(grams for _, grams in self.parts) / self.step_g) * self.step_g, 6)
 
     @property
     def expected_metamerism(self) -> float:

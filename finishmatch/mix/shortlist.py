@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from finishmatch.colour import Floats
 from finishmatch.mix.recipe import Recipe
-from finishmatch.mix.weighed_recipe import Weighed
+from finishmatch.mix.weighed import Weighed
 
 ALIKE_DE00 = 0.02  # recipes out of tolerance no further apart than this are ranked by their other merits
 SEEN_DE00 = 0.3  # a painter sees no less than this («common practice»)
@@ -22,7 +23,10 @@ _USELESS_DE00 = 1.0  # recipes this much worse than the best aren't listed
 # times the tolerance that may be predicted of what is expected nearer than all inside: of more, corrections leave more
 # in the booth
 _OUTSIDE = 1.5
-_SMALL_PART, _GREYING = 0.5, 1.0  # what a part too small to pour surely, and two tints that grey each other, count
+# recipes of which what letdowns do to them is asked, by each of two merits; what they may bring a recipe nearer by
+_CONTENDERS, _BY_LETDOWNS = 5, 0.3
+# what a part too small to pour surely, or poured by a letdown, and two tints that grey each other, count
+_SMALL_PART, _GREYING = 0.5, 1.0
 
 
 @dataclass(frozen=True)
@@ -33,8 +37,9 @@ class Bench:
     step_g: float
 
     def effort(self, recipe: Recipe) -> float:
-        """Return the tints of a recipe, a small part counted half as much again, tints that fight as one more."""
-        small = sum(grams < RELIABLE_STEPS * self.step_g - 1e-9 for _, grams in recipe.parts)
+        """Return the tints of a recipe, one small or by a letdown counted half as much again, fighting as one more."""
+        cups = {one.tint for one in recipe.letdowns}
+        small = sum(grams < RELIABLE_STEPS * self.step_g - 1e-9 or tint in cups for tint, grams in recipe.parts)
         return len(recipe.parts) + _SMALL_PART * small + _GREYING * len(recipe.greying)
 
     def inside(self, recipe: Recipe) -> bool:
@@ -47,6 +52,7 @@ def shortlist(
     bench: Bench,
     expected: Callable[[Weighed], Recipe],
     told: Callable[[Recipe], Recipe],
+    poured: Callable[[Weighed], Recipe] | None = None,
 ) -> tuple[Recipe, ...]:
     """Return the Pareto set, best first, and what comes first for its first card.
 
@@ -58,6 +64,9 @@ def shortlist(
         Makes a recipe of one, with what its first card is expected to differ by.
     told : callable
         Gives it what else is to be told of one that is listed.
+    poured : callable or None
+        Makes a recipe of one as it is best poured, which takes longer: of those that may come first, and that are
+        listed. None: as `expected` does.
 
     Notes
     -----
@@ -70,24 +79,51 @@ def shortlist(
     # the same parts may come with a note and without: what was left out of them is worth saying
     unique = list({each.parts: each for each in sorted(weighed, key=lambda w: bool(w.notes))}.values())
     least = min(each.distance for each in unique)
-    useful = [expected(each) for each in unique if each.distance <= least + _USELESS_DE00]
+    near = [each for each in unique if each.distance <= least + _USELESS_DE00]
+    useful = [expected(each) for each in near]
+    as_weighed = {recipe.parts: each for recipe, each in zip(useful, near, strict=True)}
+    if poured is not None:
+        for i in _contenders(useful, bench):
+            useful[i] = poured(near[i])
+            as_weighed.pop(useful[i].parts, None)
+    # and so may they once they are poured by letdowns
+    useful = list({each.parts: each for each in sorted(useful, key=lambda r: bool(r.notes))}.values())
     merits = np.array(
         [[r.distance, r.expected_metamerism, bench.effort(r), r.cost, r.sensitivity_de00_p95] for r in useful]
     )
     by_guess = any(r.risks for r in useful)  # how they part in other lights
     alike = np.array([0.005, RISKS_ALIKE_DE00 if by_guess else 0.005, 0, 0.005 * merits[:, 3].max(), 0.005])
     first = as_near(useful, bench)
-
-    def order(recipe: Recipe) -> tuple[float, ...]:
-        others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
-        if recipe in first:
-            return (0.0, *others)
-        return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
+    order = partial(_order, bench=bench, as_first={each.parts for each in first})
 
     listed = [useful[i] for i in pareto_front(merits, alike)]
-    for recipe in (min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))):
-        listed += [] if recipe in listed else [recipe]
-    return tuple(told(recipe) for recipe in sorted(listed, key=order))
+    listed += [min(first, key=order), min(first, key=lambda r: (r.expected_de00, order(r)))]
+
+    def as_poured(recipe: Recipe) -> Recipe:
+        later = as_weighed.get(recipe.parts)
+        return recipe if poured is None or later is None else poured(later)
+
+    in_order = [as_poured(recipe) for recipe in sorted(listed, key=order)]
+    return tuple(told(recipe) for recipe in {recipe.parts: recipe for recipe in in_order}.values())
+
+
+def _order(recipe: Recipe, bench: Bench, as_first: set[tuple[tuple[str, float], ...]]) -> tuple[float, ...]:
+    others = (bench.effort(recipe), round(recipe.expected_de00, 1), recipe.expected_metamerism, recipe.cost)
+    if recipe.parts in as_first:
+        return (0.0, *others)
+    return (1.0 if bench.inside(recipe) else 2.0, recipe.distance, *others)
+
+
+def _contenders(recipes: list[Recipe], bench: Bench) -> list[int]:
+    """Return the places of those of some recipes, poured straight, that may come first once letdowns bring them nearer:
+    the nearest by what is predicted, and by what their first cards are expected to be."""
+    near = [i for i, recipe in enumerate(recipes) if recipe.worst_de00 <= _OUTSIDE * bench.tolerance + _BY_LETDOWNS]
+    by_both = [
+        sorted(near, key=key)[:_CONTENDERS]
+        for key in (lambda i: recipes[i].expected_de00, lambda i: recipes[i].distance)
+    ]
+    fewest = sorted(range(len(recipes)), key=lambda i: recipes[i].distance)[:2]
+    return list(dict.fromkeys(i for some in (*by_both, fewest) for i in some))
 
 
 def as_near(recipes: list[Recipe], bench: Bench) -> list[Recipe]:

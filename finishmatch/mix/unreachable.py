@@ -9,10 +9,11 @@ import numpy as np
 
 from finishmatch.colour import Floats, difference_words
 from finishmatch.evidence.target import ColourTarget
+from finishmatch.mix.letdowns import fewest_for_a_cup_g
 from finishmatch.mix.recipe import Recipe
 from finishmatch.mix.refine import Candidates, candidate_reflectance, refine
 from finishmatch.mix.relaxed_search import search_relaxed
-from finishmatch.mix.weighing import Scale
+from finishmatch.mix.weighing import PARTS, Scale
 from finishmatch.optics import TintOptics
 
 _TINTS_TRIED = 4  # enough to see whether a colour can be reached at all
@@ -57,10 +58,9 @@ def why_not(
         return f"the stock is too small ({short}); {nearest}; a smaller batch may reach it"
     unweighed = candidates[target.differences(candidate_reflectance(candidates, optics)).max(axis=1) <= tolerance]
     if len(unweighed):
-        smallest_part = float(np.where(unweighed.members >= 0, unweighed.shares, np.inf).min(axis=1).max())
-        enough = np.ceil(scale.smallest_g / smallest_part)
+        enough = _enough_g(unweighed, scale)
         return (
-            f"parts of it are too little for a scale of {scale.step_g:g} g: mix {enough:g} g or more, or weigh on a "
+            f"parts of it are too little for a scale of {scale.step_g:g} g: mix {enough:,.0f} g or more, or weigh on a "
             f"finer scale; {nearest}"
         )
     one = replace(target, lights=target.lights[:1], labs=target.labs[:1])
@@ -79,15 +79,23 @@ def why_not(
     return f"the colour is outside what these tints can make: it is {beyond} than any mixture; {nearest}"
 
 
-def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:
-    """Return in words what is needed of tints, and what is there: (tint, needed grams, grams in stock)."""
-    return ", ".join(f"{need:g} g of {tint} ({have:g} g are there)" for tint, need, have in short)
-
-
 def _short(best: Recipe, optics: TintOptics, limits: Floats) -> list[str]:
     """Return the tints of a recipe of which it takes all there is."""
     most = {name: float(limits[optics.index(name)]) for name, _ in best.parts}
     return [name for name, grams in best.parts if most[name] < 1 and grams >= most[name] * best.grams - 0.5]
+
+
+def _enough_g(found: Candidates, scale: Scale) -> float:
+    """Return the least grams of which one of some candidates can be weighed, its least parts by letdowns if need be."""
+    least_share = np.where(found.members >= 0, found.shares, np.inf).min(axis=1).max()
+    straight = scale.smallest_g / least_share
+    by_letdown = max(straight / PARTS, 1.02 * fewest_for_a_cup_g(scale.step_g))
+    return float(np.ceil(min(straight, by_letdown) if scale.letdowns else straight))
+
+
+def more_than_there(short: Iterable[tuple[str, float, float]]) -> str:
+    """Return in words what is needed of tints, and what is there: (tint, needed grams, grams in stock)."""
+    return ", ".join(f"{need:g} g of {tint} ({have:g} g are there)" for tint, need, have in short)
 
 
 def _reached_hiding(target: ColourTarget, hiding: TintOptics, limits: Floats, tolerance: float) -> bool:

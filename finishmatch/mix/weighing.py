@@ -14,6 +14,7 @@ from finishmatch.optics import TintOptics, predicted_reflectance
 
 SMALLEST_STEPS = 3  # a part of fewer scale steps than this isn't weighed with any certainty («common practice»)
 POUR_SD_STEPS = 1.0  # a hand pour lands within a step or two of what was meant («common practice»)
+PARTS = 10  # a letdown holds one part of its tint in so many: easy to reckon at the scale («common practice»)
 _MOVES = (1, 2, 5, 10, 30, 100)
 
 
@@ -32,6 +33,11 @@ class Scale:
     def smallest_steps(self) -> int:
         """The smallest part in steps."""
         return int(np.ceil(self.smallest_g / self.step_g - 1e-9))
+
+    @property
+    def too_little_g(self) -> float:
+        """What is less isn't in a recipe, g: half of the least that is poured, by a letdown or straight."""
+        return 0.5 * (self.smallest_g / PARTS if self.letdowns else self.step_g)
 
     def steps_g(self, count: int) -> Floats:
         """Return the step in which each of some tints is poured, g, shape (count,)."""
@@ -84,27 +90,37 @@ def polished(steps: Ints, lowest: int, highest: Ints, optics: TintOptics, target
         ΔE00 in the worst light.
     """
     moves = _exchanges(len(steps))
-
-    def measure(counts: Ints) -> tuple[Floats, Floats]:
-        r = predicted_reflectance(optics, counts.astype(float))
-        de = target.distances(r)
-        size = de.max(axis=-1) + 0.01 * de.mean(axis=-1)
-        if target.reflectance is not None:
-            size = size + 0.1 * np.sqrt(((r - target.reflectance) ** 2).mean(axis=-1))
-        return size, de.max(axis=-1)
-
-    size, worst = (float(value) for value in measure(steps))
+    size, worst = (float(value) for value in how_near(steps.astype(float), optics, target))
     for _ in range(200):
         near = steps + moves
         near = near[((near >= lowest) & (near <= highest)).all(axis=1)]
         if not len(near):
             break
-        sizes, worsts = measure(near)
+        sizes, worsts = how_near(near.astype(float), optics, target)
         at = int(np.argmin(sizes))
         if sizes[at] >= size - 1e-9:
             break
         steps, size, worst = near[at], float(sizes[at]), float(worsts[at])
     return steps, worst
+
+
+def how_near(parts: Floats, optics: TintOptics, target: ColourTarget) -> tuple[Floats, Floats]:
+    """Return how near mixtures come: what is to be made least, and the ΔE00 in the worst light, each of shape (...).
+
+    Parameters
+    ----------
+    parts : ndarray, shape (..., k)
+        By weight.
+    optics : TintOptics
+        Of these k tints.
+    target : ColourTarget
+    """
+    r = predicted_reflectance(optics, parts)
+    de = target.distances(r)
+    size = de.max(axis=-1) + 0.01 * de.mean(axis=-1)
+    if target.reflectance is not None:
+        size = size + 0.1 * np.sqrt(((r - target.reflectance) ** 2).mean(axis=-1))
+    return size, de.max(axis=-1)
 
 
 @cache

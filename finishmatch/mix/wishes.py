@@ -102,6 +102,8 @@ class RecipeRequest:
         What is known of the strengths of today's tins: the recipes are made for these.
     unseen_de00 : float or None
         The ΔE00 between black and white ground within which a film hides; None: by its contrast ratio (ISO 6504-3).
+    times_off : float
+        How many times as far off as bank, tins and scale leave open a first card comes, by the shop's own.
     """
 
     scale: Scale = field(default_factory=Scale)
@@ -111,3 +113,4 @@ class RecipeRequest:
     grounds: tuple[tuple[str, Floats], ...] = ()
     prior: StrengthPrior | None = None
     unseen_de00: float | None = None
+    times_off: float = 1.0

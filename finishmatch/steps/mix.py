@@ -14,6 +14,7 @@ from finishmatch.evidence.target import ColourTarget
 from finishmatch.finish.flop import NO_FLAKE
 from finishmatch.finish.hiding import UNSEEN_DE00
 from finishmatch.ledger.entries import Entry
+from finishmatch.mix.foretold import BorneOut, seen_borne_out
 from finishmatch.mix.hiding_build import COAT_UM, GroundChoice, ground_choices
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe, RecipeList
@@ -154,6 +155,11 @@ class Mixed:
         return tins_to_try(self.match.fitted.bank, first.parts, tins.prior, tins.together, tins.of_panels, tins.lots)
 
     @property
+    def by_record(self) -> BorneOut:
+        """How many times as far off as the bank says first cards come, by the shop's own: as ranges have it."""
+        return _by_record(self.match)
+
+    @property
     def every_light(self) -> tuple[LightRow, ...]:
         """How the first recipe fares in every light there is; nothing without the target's spectrum."""
         return every_light(self.target, self.recipes[0])
@@ -182,6 +188,7 @@ class Mixed:
             "grounds": [vars(choice) for choice in self.grounds],
             "every_light": [vars(row) for row in self.every_light],
             "tins_to_try": [one.as_dict() for one in self.tins_to_try],
+            "by_record": {"cards": self.by_record.cards, "times": self.by_record.times},
             "warnings": list(self.warnings),
             "cautions": list(self.cautions()),
             **self.match.as_dict(),
@@ -232,22 +239,35 @@ def mix(
         grounds=film.grounds,
         prior=prior,
         unseen_de00=request.unseen_de00,
+        times_off=_by_record(matched).times,
     )
     with progress(f"searching the recipes of {len(usable.names)} tints"):
         found, asked_g = _proposed(matched, usable, given_or(grams, taken and taken.grams), asked)
     if prior is not None:
         film = replace(film, optics=prior.strengthened(film.optics))
-    flake = (NO_FLAKE,) if matched.standard.angles else ()
-    in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
-    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
-    tins = (*matched.tins.warnings, *panels_own_unsaid(found.recipes[0].first_pour, matched.tins), *fitted.fit.warnings)
-    told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
-    noted = (*flake, *itself_unknown(matched.alike, matched.tolerance), *told)
+    noted = _noted(matched, found, request)
     mixed = Mixed(matched, found, film, _grounds_for(found.recipes[0], film, request), noted)
     if before_recording is not None:
         before_recording(mixed)
     recorded = matched.record(job, _entries(mixed, request, asked_g), {0: sources_of(matched.standard)})
     return replace(mixed, recorded=recorded, warnings=(*noted, *keep_fit(fitted)))
+
+
+def _noted(matched: Match, found: RecipeList, request: MixRequest) -> tuple[str, ...]:
+    """Return what is to be borne in mind of target, recipes, shelf and tins."""
+    fitted = matched.fitted
+    in_recipes = {name: None for recipe in found.recipes[: request.recipes] for name, _ in recipe.parts}
+    shelf = (*matched.shelf.warnings, *matched.shelf.running_low(set(in_recipes)))
+    tins = (*matched.tins.warnings, *panels_own_unsaid(found.recipes[0].first_pour, matched.tins), *fitted.fit.warnings)
+    told = (*matched.warnings, *found.warnings, *shelf, *tins, *metal_notes(in_recipes, fitted.bank.tints))
+    told = (*itself_unknown(matched.alike, matched.tolerance), *told)
+    return (NO_FLAKE, *told) if matched.standard.angles else told
+
+
+def _by_record(matched: Match) -> BorneOut:
+    """Return how the shop's first cards beside pieces bear out what is foretold; of a piece whose spectrum is known
+    they say nothing."""
+    return seen_borne_out(matched.tins.foretold) if matched.target.reflectance is None else BorneOut()
 
 
 def _proposed(

@@ -13,7 +13,7 @@ from finishmatch.steps.bank import FittedBank
 from finishmatch.steps.by_its_card import OfJob, by_its_card
 from finishmatch.steps.cards_of_tin import last_card, sprayed_before
 from finishmatch.steps.corrected import TOLERANCE
-from finishmatch.steps.foretold import card_foretold, tells_colour
+from finishmatch.steps.foretold import card_foretold, card_foretold_beside, tells_colour
 from finishmatch.steps.from_job import FromJob
 from finishmatch.steps.ground_shows import film_hides
 from finishmatch.steps.matching import Match, MatchRequest, Parts
@@ -78,6 +78,17 @@ def _by_the_card_before(
     return replace(found, within=found.within * borne_out(tins.foretold, True, True).times)
 
 
+def told_beside(of: OfJob, matched: Match, card: SprayedCard) -> Foretold | None:
+    """Return how far a card that was seen beside its piece differs, against what was foretold; None but of a first.
+
+    Parameters are as for `told_before`, `matched` with the card as it was seen.
+    """
+    batch = of.taken.batch
+    if sprayed_before(of.views, None if batch is None else batch.number) is not None:
+        return None
+    return card_foretold_beside(matched, card, of.parts)
+
+
 def told_of(
     job: str, matched: Match, card: SprayedCard, parts: Parts, views: Sequence[EntryView], gloss: float | None
 ) -> Foretold | None:
@@ -103,4 +114,6 @@ def told_of(
         if own is None or not isinstance(view.entry, SprayOutEntry) or not same_reading(view.entry, own)
     ]
     of = OfJob(job, FromJob(named, batch=batch), others, parts)
+    if card.reading.seen:
+        return told_beside(of, matched, card)
     return told_before(of, matched.fitted, matched.tins, card, gloss)

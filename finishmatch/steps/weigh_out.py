@@ -9,10 +9,9 @@ from typing import Any
 from finishmatch.correct.fresh_batch import cost_of
 from finishmatch.errors import InputError
 from finishmatch.ledger import CorrectionEntry, Nth
-from finishmatch.mix.letdowns import PARTS
 from finishmatch.mix.unreachable import more_than_there
 from finishmatch.mix.weigh_out import PourLine, find_slip, in_proportion, off_by, pour_lines, summed
-from finishmatch.mix.weighing import Scale
+from finishmatch.mix.weighing import PARTS, Scale
 from finishmatch.optics import Tint
 from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.steps.bank import FittedBank, film_of

@@ -126,3 +126,42 @@ def test_a_batch_that_was_sprayed_is_predicted_by_what_its_card_read(cli: Cli, p
     cli("job", "pour", "J1", "--to", "last", "white=20")
     assert cli(*PREDICT, "--json").json["by_card"]["since"] == [{"tint": "white", "grams": 20.0}]
     assert cli(*FRESH, "--json").json["by_card"] is None
+
+
+BESIDE = ("judge", "--difference=0.3,-0.1,-0.2", "--u95", 0.4, "--job", "J1")
+
+
+@pytest.mark.slow
+def test_a_first_card_beside_its_piece_narrows_the_ranges_of_the_next_recipe(cli: Cli, poured: Path) -> None:
+    cli("job", "new", "Another roof")
+    mixed = ("mix", "--lab", "45.15,-5.01,-15.16", "--bank", "bank", "--grams", 500, "--job", "J2")
+    before, of_spectrum = cli(*mixed, "--json").json, (*MIX, "--job", "J1", "--json")
+    assert before["by_record"] == cli(*of_spectrum).json["by_record"] == {"cards": 0, "times": 1.0}
+    told = cli(*BESIDE, "--json").json["correction"]["foretold"]
+    assert told["beside"] is True
+    assert (told["again"], told["by_card"]) == (False, False)
+    assert told["de00"] < 0.5 * told["expected"]
+    assert told["within"] == pytest.approx(before["recipes"][0]["intervals"]["D65"]["high"], rel=0.35)
+    assert kept(cli) == [pytest.approx(told)]
+    shown = " ".join(cli("job", "show", "J1").out.split())
+    assert f"ΔE00 {told['de00']:.2f} from its piece (0 to {told['within']:.1f} was foretold)" in shown
+    # another job, whose tins nothing is known of
+    after = cli(*mixed, "--json").json
+    assert after["by_record"]["cards"] == 1
+    assert after["by_record"]["times"] == pytest.approx(((3 + (told["de00"] / told["expected"]) ** 2) / 4) ** 0.5)
+    for key in ("intervals", "expected_de00"):
+        was, now = (found["recipes"][0][key] for found in (before, after))
+        wide = (was, now) if key == "expected_de00" else (was["D65"]["high"], now["D65"]["high"])
+        assert wide[1] == pytest.approx(after["by_record"]["times"] * wide[0], rel=0.1)
+    assert "the first card of a batch came nearer than foretold: the ranges below are 0.8" in cli(*mixed).out
+    assert cli(*of_spectrum).json["by_record"]["cards"] == 0  # a piece that was read is foretold otherwise
+    assert cli(*FRESH, "--json").json["u95_by_record"]["cards"] == 0  # of a batch's own colour it says nothing
+
+
+@pytest.mark.slow
+def test_a_later_card_beside_its_piece_tells_nothing_of_what_a_bank_foretells(cli: Cli, poured: Path) -> None:
+    cli(*BESIDE)
+    correction = [one["number"] for one in cli("job", "show", "J1", "--json").json["entries"]][-2]
+    cli("job", "pour", "J1", "--as", correction)
+    assert cli("judge", "--difference=0.2,-0.1,-0.1", "--u95", 0.4, "--job", "J1", "--json").status in (0, 1)
+    assert [bool(one) for one in kept(cli)] == [True, False]

@@ -113,7 +113,12 @@ def test_a_batch_of_which_no_card_was_judged_is_refused(cli: Cli, right: Path) -
 def test_other_tins_and_parts_too_small_for_the_scale_are_told(cli: Cli, right: Path) -> None:
     unmarked = _said(cli("job", "pour", "J1", "--as", RIGHT, "--grams", 200, "--check"))
     assert "no lot in tints.csv says whether the tins are those of batch #4" in unmarked
-    assert "violet 0.6 g, where 0.64 g is its share" in unmarked
+    assert "violet 0.64" in unmarked
+    assert "violet by a letdown: 1 g into a cup" in unmarked
+    assert "its share" not in unmarked
+    cupless = _said(cli("job", "pour", "J1", "--as", RIGHT, "--grams", 70, "--check"))
+    assert "letdown" not in cupless
+    assert "violet 0.2 g, where 0.22 g is its share" in cupless
     table = (right / "bank/tints.csv").read_text("utf-8").splitlines()
     at = next(i for i, line in enumerate(table) if line.startswith("tint,"))
     rows = [f"{line},lot" if i == at else f"{line},B1" if i > at else line for i, line in enumerate(table)]

@@ -44,7 +44,13 @@ def test_a_recipe_says_which_tint_goes_through_a_cup_and_how(cli: Cli, roof: Pat
     assert one["filled_g"] == pytest.approx(10 * one["tint_g"])
     straight = mixed(cli, "--no-letdowns")
     assert straight["letdowns"] == []
-    assert straight["parts"] == first["parts"]
+    cups = {each["tint"] for each in first["letdowns"]}
+    for straightly, part in zip(straight["parts"], first["parts"], strict=True):
+        assert part["tint"] == straightly["tint"]
+        assert part["grams"] == pytest.approx(straightly["grams"], abs=0.051)
+        in_steps = part["grams"] * (100 if part["tint"] in cups else 10)
+        assert in_steps == pytest.approx(round(in_steps), abs=1e-6)
+    assert max(first["lights"].values()) <= max(straight["lights"].values())
     assert straight["sensitivity_de00_p95"] > first["sensitivity_de00_p95"]
     assert "by a letdown" not in cli(*SMALL, "--no-letdowns").out
     assert "by a letdown" not in cli(*SMALL, "--scale-step", "0.01").out

@@ -13,8 +13,8 @@ from finishmatch.correct.likeliest_addition import SURE, chance_after, likeliest
 from finishmatch.correct.limits import Limits
 from finishmatch.correct.updated_tin import TinRecord
 from finishmatch.evidence.target import colour_target
-from finishmatch.mix.letdowns import MOST_LETDOWNS, MOST_TAKEN, PARTS, LetdownScale, letdowns_of
-from finishmatch.mix.weighing import Scale
+from finishmatch.mix.letdowns import MOST_LETDOWNS, MOST_TAKEN, LetdownScale, letdowns_of
+from finishmatch.mix.weighing import PARTS, Scale
 from finishmatch.optics import predicted_reflectance
 from finishmatch.readings import Reading
 from tests.helpers.plain_paints import NAMES, PAINTS, POURED, TINTS, batch_of, card_of, grams, tin_of

@@ -21,7 +21,8 @@ from finishmatch.mix.weigh_out import (
     summed,
     weights_of,
 )
-from finishmatch.mix.weighed_recipe import Batch, recipe_of, weigh
+from finishmatch.mix.weighed import Batch, weigh
+from finishmatch.mix.weighed_recipe import recipe_of
 from finishmatch.mix.weighing import Scale, polished, rounded, weighed_grams, weighing_sensitivity
 from finishmatch.mix.wishes import RecipeRequest, Wishes
 from finishmatch.optics import predicted_reflectance
@@ -246,7 +247,7 @@ def candidate(**shares: float) -> Candidates:
 
 def made(candidate: Candidates, batch: Batch) -> Recipe | None:
     found = weigh(candidate, batch)
-    return None if found is None else recipe_of(found, batch)
+    return recipe_of(found[0], batch) if found else None
 
 
 def test_a_recipe_is_in_whole_steps_and_costs_what_its_tints_cost() -> None:

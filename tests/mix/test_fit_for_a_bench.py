@@ -78,7 +78,7 @@ def test_a_black_holds_no_orange(white: float) -> None:
 
 
 def test_a_tint_that_a_further_light_needs_stays_and_says_so() -> None:
-    found = off_white(1.0)
+    found = off_white(3.0)
     first = found.recipes[0]
     simpler = [recipe for recipe in found.recipes if len(recipe.parts) < len(first.parts) and BENCH.inside(recipe)]
     assert len(first.parts) == 4
@@ -129,6 +129,15 @@ def test_of_known_tins_what_is_outside_never_comes_first() -> None:
     assert shortlist([near, surer], BENCH, lambda recipe: recipe, lambda recipe: recipe)[0] is near
     nearer = replace(outside, expected_de00=0.8)
     assert shortlist([near, nearer], BENCH, lambda recipe: recipe, lambda recipe: recipe)[0] is nearer
+
+
+def test_what_comes_to_the_same_once_it_is_poured_by_letdowns_stands_once() -> None:
+    """Two that were put in whole steps otherwise may be the same in tenths, as `expected` returns them."""
+    one, other, far = made_up(0.2, 3, 1.0), made_up(0.25, 3, 1.0), made_up(0.6, 2, 1.6)
+    as_poured = {one.parts: one, other.parts: replace(one, notes=("left out",)), far.parts: far}
+    listed = shortlist([one, other, far], BENCH, lambda recipe: as_poured[recipe.parts], lambda recipe: recipe)
+    assert [recipe.parts for recipe in listed].count(one.parts) == 1
+    assert listed[0].notes == ("left out",)  # what was left out is worth saying
 
 
 def test_fewer_tints_win_below_what_is_seen_and_not_above() -> None:

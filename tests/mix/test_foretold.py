@@ -9,7 +9,18 @@ import pytest
 
 from finishmatch.colour import reflectance_to_lab
 from finishmatch.mix.expected_difference import drawn_around, within_95
-from finishmatch.mix.foretold import LAST, WORTH, WORTH_BY_CARD, BorneOut, Foretold, against_foretold, borne_out
+from finishmatch.mix.foretold import (
+    LAST,
+    U95_OF_RMS,
+    WORTH,
+    WORTH_BY_CARD,
+    BorneOut,
+    Foretold,
+    against_foretold,
+    borne_out,
+    seen_against_foretold,
+    seen_borne_out,
+)
 from finishmatch.optics import predicted_reflectance
 from tests.mix.test_expected_difference import GRAMS, OWN
 
@@ -119,7 +130,48 @@ def test_what_the_record_changes_is_said(card: BorneOut, said: str) -> None:
 def test_what_a_record_keeps_of_a_card_is_the_card_again() -> None:
     one = Foretold(0.4, 0.3, 0.9, again=True)
     kept = {"de00": 0.4, "within": 0.9, "expected": 0.3, "again": True}
-    assert one.as_dict() == {**kept, "by_card": False}
+    assert one.as_dict() == {**kept, "by_card": False, "beside": False}
     assert Foretold.kept(one.as_dict()) == Foretold.kept(kept) == one  # of an older form: by the bank
     by_card = replace(one, by_card=True)
     assert Foretold.kept(by_card.as_dict()) == by_card
+
+
+def test_a_card_beside_its_piece_is_held_against_how_far_the_two_were_to_differ() -> None:
+    drawn = np.linalg.norm(2.0 * np.random.default_rng(3).standard_normal((4000, 3)), axis=1)
+    seen = seen_against_foretold(drawn, 0.7, 0.0)
+    assert seen.beside
+    assert (seen.again, seen.by_card) == (False, False)
+    assert seen.expected == pytest.approx(2 * np.sqrt(3), rel=0.03)
+    assert seen.within == pytest.approx(U95_OF_RMS * seen.expected, rel=0.03)
+    blurred = seen_against_foretold(drawn, 0.7, 5.0)  # what the photographs are off by was to be expected too
+    assert blurred.expected == pytest.approx(float(np.hypot(seen.expected, 5.0)))
+    assert blurred.within > seen.within
+    assert Foretold.kept(seen.as_dict()) == seen
+
+
+def test_the_ranges_of_first_cards_go_by_those_seen_beside_their_piece() -> None:
+    beside = [Foretold(0.3, 1.0, 1.7, beside=True), Foretold(0.4, 1.0, 1.7, beside=True)]
+    others = [Foretold(1.9, 1.0, 1.7), Foretold(1.9, 1.0, 1.7, again=True), Foretold(1.9, 1.0, 1.7, True, True)]
+    found = seen_borne_out([*others, *beside, *others])
+    assert found.cards == 2
+    assert found.times == pytest.approx(((WORTH + 0.3**2 + 0.4**2) / (WORTH + 2)) ** 0.5)
+    assert "the first cards of 2 batches came nearer than foretold" in found.words_of_ranges
+    assert seen_borne_out(others).words_of_ranges == ""
+    assert borne_out(beside) == BorneOut()  # they say nothing of a batch's own colour
+
+
+@pytest.mark.parametrize("truly", [0.3, 1.0, 1.6])
+def test_a_shops_own_cards_bring_its_ranges_to_hold_as_often_as_is_said(truly: float) -> None:
+    """Shops whose cards come nearer or further off than any bank says, forty first cards each."""
+    r, held = np.random.default_rng(int(10 * truly)), []
+    drawn = np.linalg.norm(r.standard_normal((4000, 3)), axis=1)
+    for _ in range(40):
+        cards: list[Foretold] = []
+        for number in range(40):
+            off = truly * float(np.linalg.norm(r.standard_normal(3)))
+            times = seen_borne_out(cards).times
+            if number >= 20:
+                held.append(off <= times * np.percentile(drawn, 95))
+            cards.append(seen_against_foretold(drawn, off, 0.0))
+    # cards count for twice as far off as was foretold at most, so a shop that is worse than that stays told too little
+    assert (0.88 if truly > 1 else 0.91) <= np.mean(held) <= (1.0 if truly < 1 else 0.98)

@@ -12,10 +12,11 @@ from booth.workshop import CALM, Workshop
 from finishmatch.colour import de00, reflectance_to_lab
 from finishmatch.evidence.target import colour_target
 from finishmatch.mix.let_down import Poured, let_down
-from finishmatch.mix.letdowns import MOST_LETDOWNS, OF_A_RECIPE, PARTS, letdowns_of_recipe
+from finishmatch.mix.letdowns import MOST_LETDOWNS, OF_A_RECIPE, letdowns_of_recipe
 from finishmatch.mix.propose import propose_recipes
 from finishmatch.mix.recipe import Recipe
-from finishmatch.mix.weighing import Scale
+from finishmatch.mix.shortlist import Bench, as_near
+from finishmatch.mix.weighing import PARTS, Scale
 from finishmatch.mix.wishes import RecipeRequest
 from finishmatch.optics import predicted_reflectance
 from finishmatch.optics.strength import StrengthPrior
@@ -136,12 +137,27 @@ def _first(**request: object) -> Recipe:
 
 def test_a_recipe_says_how_it_is_poured_and_promises_what_that_brings() -> None:
     found, straight = _first(), _first(scale=Scale(letdowns=False))
-    assert found.parts == straight.parts
+    assert dict(found.parts) == pytest.approx(dict(straight.parts), abs=0.051)
+    assert found.worst_de00 <= straight.worst_de00
     assert "black" in {one.tint for one in found.letdowns}
     assert straight.letdowns == ()
     assert found.sensitivity_de00_p95 < 0.7 * straight.sensitivity_de00_p95
     assert found.expected_de00 < straight.expected_de00
     assert found.intervals["D65"][1] < straight.intervals["D65"][1]
+
+
+def test_recipes_are_ranked_as_they_are_poured() -> None:
+    """By what their cards come to with their letdowns, not by what they would poured straight."""
+    known = StrengthPrior(NAMES, np.zeros(len(NAMES)), np.eye(len(NAMES)) * 0.01**2)
+    found = propose_recipes(TARGET, OPTICS, TINTS, 150.0, RecipeRequest(prior=known, tolerance=0.5))
+    bench, (first, *others) = Bench(0.5, SCALE.step_g), found.recipes
+    assert any(one.letdowns for one in found.recipes)
+    near = as_near(list(found.recipes), bench)
+    assert first in near
+    assert all(bench.effort(first) <= bench.effort(one) for one in near)
+    easier = [one for one in others if bench.effort(one) < bench.effort(first) and bench.inside(one)]
+    assert all(one.expected_de00 > first.expected_de00 for one in easier)
+    assert bench.effort(first) > bench.effort(replace(first, letdowns=()))
 
 
 def test_half_a_recipe_is_poured_in_tenths_of_a_step_by_its_letdowns() -> None:

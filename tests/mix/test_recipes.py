@@ -44,6 +44,9 @@ def target_of(grams: dict[int, float], optics: TintOptics, lights: tuple[str, ..
     return colour_target(Reading("t", predicted_reflectance(optics, weighed)[None]), lights, 10)
 
 
+A_DROP_OF_BLACK = {0: 494.0, 1: 0.25, 4: 5.75}  # below 0.3 g, and matters in a pale tint
+
+
 def propose(target: ColourTarget, **options: object) -> RecipeList:
     """Recipes of 500 g from the bench's bank."""
     optics, tints = bench()
@@ -153,7 +156,9 @@ def test_what_is_promised_is_what_the_grams_give() -> None:
             against = reflectance_to_lab(target.reflectance, light)
             assert de == pytest.approx(float(de00(against, reflectance_to_lab(spectrum, light))), abs=1e-9)
         assert recipe.grams == pytest.approx(500)
-        assert all(abs(grams * 10 - round(grams * 10)) < 1e-6 for _, grams in recipe.parts)
+        cups = {one.tint for one in recipe.letdowns}
+        steps = [grams * (100 if tint in cups else 10) for tint, grams in recipe.parts]
+        np.testing.assert_allclose(steps, np.round(steps), atol=1e-6)
         prices = {tint.name: tint.price_per_kg for tint in tints}
         assert recipe.cost == pytest.approx(sum(grams / 1000 * prices[name] for name, grams in recipe.parts))
         assert recipe.sensitivity_de00_p95 > 0
@@ -178,8 +183,7 @@ def test_the_pareto_front_keeps_what_nothing_beats() -> None:
 
 def test_a_part_too_small_to_weigh_is_dropped_or_the_batch_enlarged_and_said() -> None:
     optics, _ = bench()
-    small = {0: 494.0, 1: 0.25, 4: 5.75}  # the black alone is below 0.3 g, and matters in a pale tint
-    found = propose(target_of(small, optics), scale=Scale(0.1, 0.3))
+    found = propose(target_of(A_DROP_OF_BLACK, optics), scale=Scale(0.1, 0.3, letdowns=False))
     for recipe in found.recipes:
         assert min(grams for _, grams in recipe.parts) >= 0.3 - 1e-9
     noted = [recipe for recipe in found.recipes if recipe.notes]
@@ -190,16 +194,40 @@ def test_a_part_too_small_to_weigh_is_dropped_or_the_batch_enlarged_and_said() -
         assert enlarged or "too little to weigh" in recipe.notes[0]
 
 
-def test_a_batch_too_small_for_the_scale_says_how_much_is_enough() -> None:
+def test_a_part_too_small_to_weigh_is_poured_by_a_letdown() -> None:
     optics, tints = bench()
-    target = target_of({0: 494.0, 1: 0.25, 4: 5.75}, optics)
-    found = propose_recipes(target, optics, tints, 40.0, RecipeRequest(tolerance=0.2))
+    target = target_of(A_DROP_OF_BLACK, optics)
+    found = propose(target)
+    drops = {tints[1].name: 0.25, tints[4].name: 5.75}
+    (as_mixed,) = (r for r in found.recipes if {tint for tint, _ in r.parts} == {tints[0].name, *drops})
+    for recipe in found.recipes:
+        cups = {one.tint: one for one in recipe.letdowns}
+        assert all(grams >= (0.03 if tint in cups else 0.3) - 1e-9 for tint, grams in recipe.parts)
+        for tint, one in cups.items():
+            in_the_tin = one.straight_g + one.back_g * one.tint_g / one.filled_g
+            assert in_the_tin == pytest.approx(dict(recipe.parts)[tint], abs=0.02 + 0.01 * dict(recipe.parts)[tint])
+        assert recipe.grams == pytest.approx(500) or len(recipe.parts) > 3
+    assert dict(as_mixed.parts) == pytest.approx({tints[0].name: 494.0, **drops}, abs=0.06)
+    assert as_mixed.worst_de00 < 0.08
+    straight = propose(target, scale=Scale(letdowns=False))
+    assert as_mixed.worst_de00 < min(r.worst_de00 for r in straight.recipes if r.grams < 501) - 0.1
+
+
+@pytest.mark.parametrize(("letdowns", "grams"), [(True, 40.0), (False, 40.0), (False, 100.0)])
+def test_a_batch_too_small_for_a_cup_goes_without_and_says_how_much_is_enough(letdowns: bool, grams: float) -> None:
+    optics, tints = bench()
+    target = target_of(A_DROP_OF_BLACK, optics)
+    request = RecipeRequest(scale=Scale(letdowns=letdowns), tolerance=0.2)
+    found = propose_recipes(target, optics, tints, grams, request)
+    for recipe in found.recipes:
+        assert recipe.letdowns == ()
+        assert min(weight for _, weight in recipe.parts) >= 0.3 - 1e-9
     assert not found.within
     assert "parts of it are too little for a scale of 0.1 g" in found.why
     enough = float(found.why.partition("mix ")[2].partition(" g")[0])
-    assert 40 < enough < 2000
-    assert propose_recipes(target, optics, tints, enough + 10, RecipeRequest(tolerance=0.2)).within
-    assert propose_recipes(target, optics, tints, 40.0, RecipeRequest(Scale(0.001, 0.003), tolerance=0.2)).within
+    assert grams < enough
+    assert propose_recipes(target, optics, tints, enough + 10, request).within
+    assert propose_recipes(target, optics, tints, grams, replace(request, scale=Scale(0.001, 0.003))).within
 
 
 def test_the_stock_is_kept_to_and_named_when_it_is_the_reason() -> None:

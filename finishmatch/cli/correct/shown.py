@@ -168,7 +168,9 @@ def _show_fresh(found: Correction, fresh: FreshBatch, poured_g: float) -> None:
         f"\n  a fresh batch of {recipe.grams:g} g by today's strengths, expected worst ΔE00 {recipe.worst_de00:.2f}, "
         f"cost {recipe.cost:.2f}"
     )
-    click.echo("\n".join(table(["tint", "grams"], [[t, f"{g:g}"] for t, g in recipe.parts], indent="     ")))
+    cups = [one.tint for one in recipe.letdowns]
+    rows = [[tint, f"{grams:g}", "by a letdown" if tint in cups else ""] for tint, grams in recipe.parts]
+    click.echo("\n".join(table(["tint", "grams", ""], rows, indent="     ")))
     added = sum(grams for _, grams in (found.additions if found.reachable else found.additions_needed))
     if fresh.cheaper and fresh.additions_cost is not None:
         click.echo(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import click
 
-from finishmatch.cli.common import NO_THIN_PANELS, ranges, say_cautions, say_warnings, swatch, table
+from finishmatch.cli.common import BY_LETDOWN, NO_THIN_PANELS, ranges, say_cautions, say_warnings, swatch, table
 from finishmatch.cli.letdowns_shown import show_letdowns
 from finishmatch.cli.option_names import with_options
 from finishmatch.cli.other_lights import risks_said
@@ -22,13 +22,18 @@ from finishmatch.steps.tins_to_try import TinToTry, to_try_in_words
 from finishmatch.steps.todays_tins import TodaysTins
 
 
-def weigh_out_rows(parts: tuple[tuple[str, float], ...], running: float = 0.0) -> list[list[str]]:
+def weigh_out_rows(
+    parts: tuple[tuple[str, float], ...], running: float = 0.0, by_letdown: Collection[str] = ()
+) -> list[list[str]]:
     """Return rows of a weigh-out table: tint, grams, and what the scale shows when poured on top of one another.
 
-    `running` grams are in the tin already.
+    `running` grams are in the tin already; what is poured by a letdown comes last and stands on no scale.
     """
     rows = []
-    for tint, grams in parts:
+    for tint, grams in sorted(parts, key=lambda part: part[0] in by_letdown):
+        if tint in by_letdown:
+            rows.append([tint, _grams(grams), BY_LETDOWN])
+            continue
         running += grams
         rows.append([tint, _grams(grams), _grams(running)])
     return rows
@@ -74,6 +79,8 @@ def show_mixed(mixed: Mixed, request: MixRequest, explain: bool, job: str | None
         f"({goal.lights[0]}, {goal.observer}°)"
     )
     click.echo(f"  {found.searched.in_words}")
+    if mixed.by_record.words_of_ranges:
+        click.echo(f"  {mixed.by_record.words_of_ranges}")
     backing = mixed.film.optics.backing
     if backing is not None:
         click.echo(f"  matched as a film of {backing.build_um:g} µm over {backing.name}")
@@ -107,7 +114,10 @@ def _show_about_first(recipe: Recipe, why_harder: str, to_try: Sequence[TinToTry
     if pour is None:
         show_letdowns(recipe.letdowns, recipe.parts)
     else:
-        click.echo(f"     at first pour {', '.join(f'{tint} {grams:g}' for tint, grams in pour.parts)}")
+        straight, cups = [], {one.tint for one in pour.letdowns}
+        for tint, grams in sorted(pour.parts, key=lambda part: part[0] in cups):
+            straight.append(f"{tint} {grams:g}" + (" by a letdown" if tint in cups else ""))
+        click.echo(f"     at first pour {', '.join(straight)}")
         click.echo(
             f"     that is {share_words(pour.share)} of it, for tins not known well: spray a card, and judge tells "
             f"how to pour the rest (without a job: correct --fill-to {recipe.grams:g}); the batch outgrows its weight "
@@ -177,11 +187,10 @@ def _saved(choices: tuple[GroundChoice, ...]) -> str:
 def show_recipe(rank: int, recipe: Recipe, harming: Sequence[Tint] = (), u95: float | None = None) -> None:
     """Print one recipe: what it promises and what to weigh; `u95` is what the target's colour is known to."""
     click.echo(f"  {rank}. {swatch(lab_to_hex(recipe.lab))} {_merits(recipe)}")
-    click.echo("\n".join(table(["tint", "grams", "on the scale"], weigh_out_rows(recipe.parts), indent="     ")))
+    rows = weigh_out_rows(recipe.parts, by_letdown=[one.tint for one in recipe.letdowns])
+    click.echo("\n".join(table(["tint", "grams", "on the scale"], rows, indent="     ")))
     for note in recipe.notes:
         click.echo(with_options(f"     {note}"))
-    if rank > 1 and recipe.letdowns:
-        click.echo(f"     best by a letdown: {', '.join(one.tint for one in recipe.letdowns)}")
     if recipe.intervals:
         click.echo(f"     the first card: expect {ranges(recipe.intervals)}")
     if recipe.intervals_itself and u95 is not None:

@@ -23,8 +23,9 @@ from finishmatch.ledger import (
 )
 from finishmatch.ledger.pouring import done_without, lots_in_tin
 from finishmatch.ledger.strengths import new_tins_at
+from finishmatch.mix.letdowns import MOST_LETDOWNS, letdowns_of_recipe
 from finishmatch.mix.weigh_out import summed
-from finishmatch.mix.weighing import Scale
+from finishmatch.mix.weighing import PARTS, Scale
 from finishmatch.optics import Bank, Tint
 from finishmatch.readings.batch_file import LEAST_GRAMS
 from finishmatch.steps.from_job import is_of_batch
@@ -164,13 +165,16 @@ def _recipe(right: _Right, views: Sequence[EntryView], request: PourRequest, ban
     if not (math.isfinite(grams) and grams >= LEAST_GRAMS):
         raise InputError("`grams`", f"{grams:g} g is no batch", "give what it weighs, in grams")
     step = request.scale_step
-    parts = [(tint, round(round(of * grams / there / step) * step, 6)) for tint, of in whole.items() if of > 0]
+    exact = {tint: of * grams / there for tint, of in whole.items() if of > 0}
+    let_down = _let_down(exact, step)
+    steps = {tint: step / PARTS if tint in let_down else step for tint in exact}
+    parts = [(tint, round(round(of / steps[tint]) * steps[tint], 6)) for tint, of in exact.items()]
     lost = [tint for tint, weight in parts if weight <= 0]
     if lost:
         least = math.ceil(there * max(step / whole[tint] for tint in lost))
         what = f"{grams:g} g of batch #{right.view.number} takes less {' and '.join(lost)} than a step of the scale"
         raise InputError("`grams`", what, f"pour {least} g or more, or weigh on a finer scale (`scale_step`)")
-    weighs = round(sum(weight for _, weight in parts), 6)
+    weighs = round(round(sum(weight for _, weight in parts) / step) * step, 6)
     known = bank is not None and {tint for tint, _ in parts} <= {tint.name for tint in bank.tints}
     return RecipeEntry(
         bank=right.batch.bank or ("" if bank is None else bank.name),
@@ -189,7 +193,19 @@ def _recipe(right: _Right, views: Sequence[EntryView], request: PourRequest, ban
         without=done_without(views, right.view.number)[0],
         asked_g=None if math.isclose(grams, weighs, rel_tol=1e-3) else grams,
         again=right.view.number,
+        let_down=let_down,
+        scale_step_g=step if let_down else None,
     )
+
+
+def _let_down(exact: dict[str, float], step_g: float) -> list[str]:
+    """Return the tints of which a step of the scale is plainly more or less than their share: the smallest parts.
+
+    None in a tin too small to fill a cup from.
+    """
+    small = sorted((grams, tint) for tint, grams in exact.items() if step_g > _ROUNDED * grams)
+    tints = [tint for grams, tint in small[:MOST_LETDOWNS] if grams < max(exact.values())]
+    return tints if letdowns_of_recipe(tuple(exact.items()), tints, step_g) else []
 
 
 def again_doubts(views: Sequence[EntryView], meant: Meant, tints: Sequence[Tint], scale: Scale) -> tuple[str, ...]:
