@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import block_diag
+import scipy  # its `linalg`, slow to import, is loaded by the first card that was seen
 
 from finishmatch.colour import Floats, de00_metric, reflectance_to_lab, reflectance_to_lab_slope
 from finishmatch.colour.local_metric import WITHIN_95
@@ -204,7 +204,7 @@ def _seen(means: Floats, saw: Sequence[CameraLook], pairs: Sequence[PairLook], l
     noise = alike([look for _, look in looks], share)
     least = [look.covariance(APART_SD) / 2 for _, look in looks]
     own = [np.zeros((3, 3)) for _ in saw] + [pair.noise / 2 for pair in pairs for _ in range(2)]
-    noise = noise + block_diag(*(one + more for one, more in zip(least, own, strict=True)))
+    noise = noise + scipy.linalg.block_diag(*(one + more for one, more in zip(least, own, strict=True)))
     return seen_of(means, looks, noise, light)
 
 

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its `special`, slow to import, is loaded by the first piece that a camera saw
 from numpy.typing import NDArray
-from scipy.special import chdtrc
 
 from finishmatch.colour import Floats
 from finishmatch.mix.likely_pieces import DARKEST, LIGHTEST
@@ -130,7 +130,7 @@ def guessed(chance: Floats, means: Floats, priors: Sequence[Floats], seen: Seen)
         by_others.append(np.log(chance) - 0.5 * (every - own).sum(axis=0))
         found.append(np.clip(means + np.einsum("mwr,mr->mw", gain, seen.missing), DARKEST, LIGHTEST))
         spreads.append(prior - gain @ through)
-    if others.any() and chdtrc(np.count_nonzero(others), nearest) < _TOO_FAR:
+    if others.any() and scipy.special.chdtrc(np.count_nonzero(others), nearest) < _TOO_FAR:
         return None
     return Guessed(_shares(by_all), _shares(by_others), np.concatenate(found), np.concatenate(spreads))
 
@@ -141,7 +141,7 @@ def chance_of(prior: Floats, seen: Seen) -> float:
     `prior` has their covariances, shape (m, w, w).
     """
     total = seen.by_spectrum @ prior @ np.swapaxes(seen.by_spectrum, 1, 2) + seen.noise
-    return float(chdtrc(seen.missing.shape[1], _off_by(seen.missing, total)[0].min()))
+    return float(scipy.special.chdtrc(seen.missing.shape[1], _off_by(seen.missing, total)[0].min()))
 
 
 def _off_by(missing: Floats, covariance: Floats) -> Floats:

@@ -39,8 +39,6 @@ from finishmatch.photo.surroundings import are_samples, no_sample
 
 MOST_BESIDE = 24  # samples that one is held against, beside the first: of hundreds all pairs would take minutes
 MARK_IT = "say where it is with `region` NAME=x,y,w,h"
-# a photograph that serves shows paint without its gloss, as an instrument of this geometry does («common practice»)
-GEOMETRY = "45/0"
 
 
 @dataclass(frozen=True)

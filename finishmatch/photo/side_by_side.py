@@ -10,7 +10,9 @@ import numpy as np
 from finishmatch.colour import Floats
 from finishmatch.errors import InputError
 from finishmatch.photo.correct.difference_doubt import DifferenceDoubt, within_95
-from finishmatch.photo.read import GEOMETRY, PhotoReading
+from finishmatch.photo.geometry import GEOMETRY
+from finishmatch.photo.outside_file import OutsideFileError
+from finishmatch.photo.read import PhotoReading
 from finishmatch.readings.reading import SeenDifference
 
 STANDARD, TRIAL = "standard", "spray-out"
@@ -21,10 +23,6 @@ _MORE = 4
 # Read for the light of a lamp the doubt of a difference is this much wider than for daylight («measured on rendered
 # pictures», benchmarks/test_seen_differences.py).
 DAYLIGHTS, _UNDER_A_LAMP = ("D65", "D50"), 1.8
-
-
-class OutsideFileError(InputError):
-    """A photograph's file can't hold the colour of a sample, which is cut off in it."""
 
 
 @dataclass(frozen=True)

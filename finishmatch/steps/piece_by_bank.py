@@ -12,7 +12,7 @@ from finishmatch.colour.local_metric import WITHIN_95
 from finishmatch.evidence.target import ColourTarget, colour_target
 from finishmatch.mix.piece_seen import piece_seen
 from finishmatch.optics import TintOptics
-from finishmatch.photo.read import GEOMETRY
+from finishmatch.photo.geometry import GEOMETRY
 from finishmatch.readings import Reading
 from finishmatch.readings.seen import moved_with_standard, to_be_moved
 from finishmatch.steps.by_own_photograph import is_by_itself

@@ -16,7 +16,7 @@ from finishmatch.ledger import bank_of_job, open_ledger
 from finishmatch.mix.first_pour import FirstPour
 from finishmatch.optics import Bank, Panel
 from finishmatch.optics.strength import StrengthPrior
-from finishmatch.photo.side_by_side import OutsideFileError
+from finishmatch.photo.outside_file import OutsideFileError
 from finishmatch.readings import read_bank
 from finishmatch.steps.matching import Parts
 from finishmatch.steps.todays_tins import TodaysTins

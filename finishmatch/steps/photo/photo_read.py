@@ -13,7 +13,8 @@ from finishmatch.errors import InputError
 from finishmatch.photo.colour_in_lights import read_beside
 from finishmatch.photo.combine import CombinedRegion, own_u95
 from finishmatch.photo.find.chart import MADE_WORDS
-from finishmatch.photo.read import GEOMETRY, LostRegion, PhotoDifference, PhotoReading
+from finishmatch.photo.geometry import GEOMETRY
+from finishmatch.photo.read import LostRegion, PhotoDifference, PhotoReading
 from finishmatch.readings import Reading
 from finishmatch.steps.photo.outlines import outlines_of
 

@@ -19,9 +19,10 @@ from finishmatch.outputs import check_output, write_output
 from finishmatch.photo.combine import CombinedRegion, combine_differences, combine_regions, own_u95, unlike
 from finishmatch.photo.find.chart import Chart, chart_named
 from finishmatch.photo.find.regions import Region
+from finishmatch.photo.geometry import GEOMETRY
 from finishmatch.photo.open.picture import open_picture
 from finishmatch.photo.overlay import SUFFIXES, drawn_overlay
-from finishmatch.photo.read import GEOMETRY, PhotoDifference, PhotoReading, read_photograph
+from finishmatch.photo.read import PhotoDifference, PhotoReading, read_photograph
 from finishmatch.readings.guarded_cells import guarded
 from finishmatch.readings.look_form import saw_cell, saw_document
 from finishmatch.readings.looks_of_rows import CAMERA_SAW
