@@ -15,7 +15,7 @@ from tempfile import TemporaryFile
 
 import pytest
 
-from benchmarks.ratios import holds, tell
+from benchmarks.ratios import BARE_START, holds, tell
 from benchmarks.test_mix_speed import target_spectrum, write_forty
 from finishmatch.optics import predicted_reflectance
 from finishmatch.steps.bank import open_bank
@@ -55,7 +55,7 @@ def cpu_seconds(home: Path, *line: str) -> float:
 
 def floor(home: Path) -> float:
     """Return the processor time of a process that only imports what every command must."""
-    return min(cpu_seconds(home, "-c", "import click, numpy, sqlalchemy.orm") for _ in range(3))
+    return min(cpu_seconds(home, "-c", BARE_START) for _ in range(3))
 
 
 def slowest(

@@ -1,4 +1,9 @@
-"""A large photograph: the time and the memory of the whole reading, against decoding the file."""
+"""A large photograph: the time of the whole reading against a bare start, and its memory against the decoded image.
+
+Over decoding the same file, the same program took 2.0 times on one processor and 4.2 on another: a decoder is vector
+instructions throughout, the reading mostly NumPy on a few thousand pixels. A bare start is the interpreter's own work
+too, and scales with it.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +26,7 @@ from booth.photo_scenes import paints
 SIZE = (4000, 3000)
 SAMPLES = 6
 PIXELS = SIZE[0] * SIZE[1]
-TIMES, MEMORY = 3.0, 6.0
+MOST, MEMORY = 1.0, 6.0
 # the most a process ever held (VmHWM of Linux), above what it holds once its libraries are loaded
 CHILD = """
 import re, sys
@@ -38,21 +43,18 @@ print(before * 1024, most() * 1024)
 """
 
 TIMED = """
-import sys
+import subprocess, sys
 from pathlib import Path
-import numpy as np
-from PIL import Image
-from benchmarks.ratios import time_ratio
+from benchmarks.ratios import BARE_START, time_ratio
 from finishmatch.photo.read import read_photograph
 from finishmatch.photo.open.picture import open_picture
 path = Path(sys.argv[1])
 def ours():
     reading = read_photograph(open_picture(path))
     assert len(reading.regions) == int(sys.argv[2]), reading.why_not
-def decode():
-    with Image.open(path) as image:
-        return np.asarray(image)
-print(time_ratio(ours, decode))
+def start():
+    subprocess.run([sys.executable, "-c", BARE_START], check=True)
+print(time_ratio(ours, start))
 """
 
 
@@ -69,18 +71,18 @@ def jpeg(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def over_decoding(jpeg: Path) -> float:
-    """Return the time of the whole reading over that of decoding, in a process that may use every core."""
+def over_a_start(jpeg: Path) -> float:
+    """Return the time of the whole reading over that of a bare start, in a process that may use every core."""
     free = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
     command = [sys.executable, "-c", TIMED, str(jpeg), str(SAMPLES)]
     return float(subprocess.run(command, capture_output=True, check=True, text=True, env=free).stdout)
 
 
 @pytest.mark.timed
-def test_the_whole_reading_takes_at_most_three_times_decoding(jpeg: Path) -> None:
-    ratio = holds(lambda: over_decoding(jpeg), TIMES)
-    tell("reading a 12-megapixel photograph", "decoding it", ratio, TIMES)
-    assert ratio <= TIMES
+def test_the_whole_reading_takes_no_longer_than_a_bare_start(jpeg: Path) -> None:
+    ratio = holds(lambda: over_a_start(jpeg), MOST)
+    tell("reading a 12-megapixel photograph", "a bare start", ratio, MOST)
+    assert ratio <= MOST
 
 
 @pytest.mark.timed
@@ -88,13 +90,13 @@ def test_the_same_holds_while_every_core_is_busy(jpeg: Path) -> None:
     """Threads that wait for a busy core once made it 4 to 11 times."""
     busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(os.cpu_count() or 1)]
     try:
-        ratio = holds(lambda: over_decoding(jpeg), TIMES)
+        ratio = holds(lambda: over_a_start(jpeg), MOST)
     finally:
         for process in busy:
             process.kill()
             process.wait()
-    tell("the same while every core is busy", "decoding it", ratio, TIMES)
-    assert ratio <= TIMES
+    tell("the same while every core is busy", "a bare start", ratio, MOST)
+    assert ratio <= MOST
 
 
 def as_deep_tiff(values: np.ndarray, path: Path) -> None:
