@@ -8,7 +8,6 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-
 # what every command must import: the floor under a command, which is the interpreter's own work as most of ours is
 BARE_START = "import click, numpy, sqlalchemy.orm"
 
