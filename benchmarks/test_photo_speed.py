@@ -2,7 +2,7 @@
 
 Over decoding the same file, the same program took 2.0 times on one processor and 4.2 on another: a decoder is vector
 instructions throughout, the reading mostly NumPy on a few thousand pixels. A bare start is the interpreter's own work
-too, and scales with it: 0.63 to 0.96 of it were seen, by the build of Python too. The limit is a quarter above that.
+too, and scales with it: 0.63 to 1.0 of it were seen, by the build of Python too. The limit is a third above that.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from booth.photo_scenes import paints
 SIZE = (4000, 3000)
 SAMPLES = 6
 PIXELS = SIZE[0] * SIZE[1]
-MOST, MEMORY = 1.2, 6.0
+MOST, MEMORY = 1.3, 6.0
 # the most a process ever held (VmHWM of Linux), above what it holds once its libraries are loaded
 CHILD = """
 import re, sys
@@ -79,7 +79,7 @@ def over_a_start(jpeg: Path) -> float:
 
 
 @pytest.mark.timed
-def test_the_whole_reading_takes_hardly_longer_than_a_bare_start(jpeg: Path) -> None:
+def test_the_whole_reading_takes_a_third_more_than_a_bare_start_at_most(jpeg: Path) -> None:
     ratio = holds(lambda: over_a_start(jpeg), MOST)
     tell("reading a 12-megapixel photograph", "a bare start", ratio, MOST)
     assert ratio <= MOST
