@@ -21,7 +21,8 @@ def show_letdowns(letdowns: Sequence[Letdown], parts: Sequence[tuple[str, float]
     for one in letdowns:
         _show_letdown(one, dict(parts)[one.tint])
     if letdowns:
-        click.echo("     what is left in a cup is waste\n")
+        kept_g = sum(one.kept_g for one in letdowns)
+        click.echo(f"     what is left in a cup is waste: {kept_g:.0f} g of the tin go with it\n")
 
 
 def _show_letdown(one: Letdown, grams: float) -> None:

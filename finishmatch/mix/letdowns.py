@@ -47,6 +47,11 @@ class Letdown:
     filled_g: float
     back_g: float
 
+    @property
+    def kept_g(self) -> float:
+        """By how much the tin then weighs less than all that is poured for it, g: of its paint, what the cup keeps."""
+        return (self.filled_g - self.tint_g) * (1 - self.back_g / self.filled_g)
+
 
 @dataclass(frozen=True)
 class LetdownScale(Scale):
